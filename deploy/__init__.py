@@ -1,0 +1,1 @@
+"""Assembles the application: settings, urls, wsgi, and the commands run, check and bench."""

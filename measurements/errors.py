@@ -1,0 +1,52 @@
+"""The one error that every room raises and every door translates.
+
+Doors (REST, pages, commands) turn a `BenchnightError` into their own shape; nothing below them
+knows about HTTP. `code` is stable and documented, `detail` is a sentence for a person that says
+what to do, `field` names the input at fault and `line` the line of a file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["invalid", "forbidden", "not_found", "conflict", "too_large", "too_many"]
+
+
+@dataclass(frozen=True)
+class FieldError:
+    """One thing wrong with one input: `field` and `line` are None where they do not apply."""
+
+    code: str
+    detail: str
+    field: str | None = None
+    line: int | None = None
+
+
+class BenchnightError(Exception):
+    """Something a person can mend.
+
+    code: stable, dotted, lower case (`sweep.missing_option_line`).
+    detail: what is wrong and what to do, in plain words.
+    kind: which family of answer a door gives.
+    field, line: the input and the line of the file at fault.
+    errors: several faults found at once; by default the one given here.
+    """
+
+    def __init__(
+        self,
+        code: str,
+        detail: str,
+        *,
+        kind: Kind = "invalid",
+        field: str | None = None,
+        line: int | None = None,
+        errors: tuple[FieldError, ...] = (),
+    ) -> None:
+        super().__init__(detail)
+        self.code = code
+        self.detail = detail
+        self.kind: Kind = kind
+        self.field = field
+        self.line = line
+        self.errors = errors or (FieldError(code, detail, field, line),)
