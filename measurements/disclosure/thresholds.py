@@ -1,0 +1,44 @@
+"""The four numbers that keep one person's figure out of what is published (house defaults).
+
+They count contributors, never files or devices: one person with ten devices is still one person.
+Other services use 3 (statistical offices' handbooks) to 10 for such thresholds; ours are small because
+clubs are, and every cell that is too small is simply not there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Thresholds:
+    """Disclosure thresholds of one group.
+
+    min_contributors: distinct contributors before members see anything of a design; at least 2.
+    public_min_contributors: the same for the public; at least `min_contributors`.
+    min_changes: contributors who must have joined or left before a design's cell changes; at least 1.
+        With 1 a newcomer's figure follows by subtraction: settings warn below 2.
+    votes_per_contributor: devices of one contributor that vote on one design; at least 1.
+
+    Raises ValueError for numbers that would publish one person's figure as a group's.
+    """
+
+    min_contributors: int = 3
+    public_min_contributors: int = 5
+    min_changes: int = 2
+    votes_per_contributor: int = 3
+
+    def __post_init__(self) -> None:
+        if self.min_contributors < 2:
+            raise ValueError(
+                "min_contributors must be at least 2: a cell of one is that person's own figure."
+            )
+        if self.public_min_contributors < self.min_contributors:
+            raise ValueError("public_min_contributors must not be below min_contributors.")
+        if self.min_changes < 1:
+            raise ValueError("min_changes must be at least 1.")
+        if self.votes_per_contributor < 1:
+            raise ValueError("votes_per_contributor must be at least 1.")
+
+
+HOUSE = Thresholds()
