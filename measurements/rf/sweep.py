@@ -96,6 +96,6 @@ class Sweep:
 
 def _frozen(array: NDArray[Any], dtype: type) -> NDArray[Any]:
     """A read-only view (a copy only where the type differs); the caller's array stays writable."""
-    view = np.asarray(array, dtype=dtype).view()
+    view: NDArray[Any] = np.asarray(array, dtype=dtype).view()
     view.flags.writeable = False
     return view
