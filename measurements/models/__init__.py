@@ -3,3 +3,35 @@
 Only `ingest` (writes) and `queries` (reads) import this room. Django needs every model importable
 from here; that is the only reason for the list below. Start reading at `testing.py`.
 """
+
+from measurements.models.audit import AuditEntry
+from measurements.models.designs import Design, Device
+from measurements.models.evidence import Cell, EvidenceRow, EvidenceSample, Release
+from measurements.models.ledger import PublishedVote
+from measurements.models.people import Contributor, Member, SignInLink
+from measurements.models.reference import Allocation, Benchmark, Conductor, Core, Mix
+from measurements.models.testing import Result, SweepFile, Test
+from measurements.models.usage import UseCount
+
+__all__ = [
+    "Allocation",
+    "AuditEntry",
+    "Benchmark",
+    "Cell",
+    "Conductor",
+    "Contributor",
+    "Core",
+    "Design",
+    "Device",
+    "EvidenceRow",
+    "EvidenceSample",
+    "Member",
+    "Mix",
+    "PublishedVote",
+    "Release",
+    "Result",
+    "SignInLink",
+    "SweepFile",
+    "Test",
+    "UseCount",
+]

@@ -1,0 +1,55 @@
+"""Designs (recipes) and the devices that were built to them."""
+
+from django.db import models
+
+from measurements.models.keys import new_key
+from measurements.models.people import Contributor
+
+
+class Design(models.Model):
+    """A recipe that devices share. `recipe_sha256` of its normal form makes equal builds meet.
+
+    The columns after `title` repeat parts of the recipe so that look-ups can filter on them.
+    """
+
+    key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
+    recipe = models.JSONField()
+    recipe_sha256 = models.CharField(max_length=64, unique=True)
+    title = models.CharField(max_length=200)
+    purpose = models.CharField(max_length=8)
+    principle = models.CharField(max_length=8)
+    ratio = models.CharField(max_length=16)
+    mix = models.CharField(max_length=16, blank=True)
+    core = models.CharField(max_length=64)
+    core_count = models.PositiveSmallIntegerField()
+    turns = models.PositiveSmallIntegerField()
+    style = models.CharField(max_length=16)
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["purpose", "ratio"], name="design_purpose_ratio"),
+            models.Index(fields=["mix", "turns"], name="design_mix_turns"),
+        ]
+
+
+class Device(models.Model):
+    """One physical balun, unun or choke, with a tag on it. `version` makes its strong ETag."""
+
+    class Origin(models.TextChoices):
+        HOMEBREW = "homebrew"
+        COMMERCIAL = "commercial"
+
+    key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
+    contributor = models.ForeignKey(Contributor, on_delete=models.PROTECT, related_name="devices")
+    design = models.ForeignKey(Design, on_delete=models.PROTECT, related_name="devices")
+    tag = models.CharField(max_length=64)
+    origin = models.CharField(max_length=10, choices=Origin, default=Origin.HOMEBREW)
+    built_on = models.DateField(null=True)
+    notes = models.TextField(blank=True)
+    registered_at = models.DateTimeField(auto_now_add=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["contributor", "tag"], name="device_tag_once_per_contributor")
+        ]

@@ -1,0 +1,83 @@
+"""What a release published: no identity in any column, and no way back from a row to a person.
+
+A release is the set of cells whose span of release numbers holds it, so that a release costs what
+changed, not what exists. A cell is immutable but for `last_release`.
+"""
+
+import uuid
+
+from django.db import models
+
+from measurements.models.designs import Design
+
+
+class Release(models.Model):
+    """One numbered, immutable publication. `salt` makes the row ids of this release; it stays inside."""
+
+    number = models.PositiveIntegerField(primary_key=True)
+    made_at = models.DateTimeField()
+    engine_version = models.CharField(max_length=16)
+    region = models.PositiveSmallIntegerField()
+    thresholds = models.JSONField()
+    counts = models.JSONField()
+    content_sha256 = models.CharField(max_length=64)
+    salt = models.BinaryField()
+
+
+class Cell(models.Model):
+    """The published evidence of one design, unchanged from `first_release` to `last_release` (null: on).
+
+    worst_db: devices x bands little-endian float32, row order random; NaN where a device has no figure.
+    curves: statistics of the curves, see `measurements.verdict.percentiles`; empty where too few.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    design = models.ForeignKey(Design, on_delete=models.PROTECT, related_name="cells")
+    first_release = models.PositiveIntegerField()
+    last_release = models.PositiveIntegerField(null=True)
+    devices = models.PositiveIntegerField()
+    contributors = models.PositiveIntegerField()
+    bands = models.JSONField()
+    worst_db = models.BinaryField()
+    curves = models.JSONField(default=dict)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["design"], condition=models.Q(last_release=None), name="cell_one_open_per_design"
+            )
+        ]
+        indexes = [models.Index(fields=["first_release", "last_release"], name="cell_span")]
+
+
+class EvidenceSample(models.Model):
+    """One device's vote in a cell, without anything of its owner.
+
+    curve: G little-endian complex64 impedance on the fixed grid.
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    cell = models.ForeignKey(Cell, on_delete=models.CASCADE, related_name="samples")
+    month = models.CharField(max_length=7)
+    method = models.CharField(max_length=16)
+    self_resonance_hz = models.FloatField(null=True)
+    inductance_h = models.FloatField(null=True)
+    stray_capacitance_f = models.FloatField(null=True)
+    curve = models.BinaryField()
+
+
+class EvidenceRow(models.Model):
+    """A sample's figures on one band."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    sample = models.ForeignKey(EvidenceSample, on_delete=models.CASCADE, related_name="rows")
+    band = models.CharField(max_length=8)
+    coverage = models.CharField(max_length=12)
+    rejection_worst_db = models.FloatField()
+    rejection_centre_db = models.FloatField()
+    rejection_best_db = models.FloatField()
+    resistance_smallest_ohm = models.FloatField(null=True)
+    impedance_smallest_ohm = models.FloatField(null=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["sample", "band"], name="evidence_band_once")]

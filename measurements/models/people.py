@@ -1,0 +1,54 @@
+"""Accounts, one-time sign-in links, and the contributors who own devices."""
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.db import models
+
+from measurements.models.keys import new_key
+
+
+class Member(AbstractBaseUser):
+    """An account. Its role decides what it may do; a suspended one (`is_active` off) may nothing."""
+
+    class Role(models.TextChoices):
+        MEMBER = "member"
+        OPERATOR = "operator"
+        STEWARD = "steward"
+
+    name = models.CharField(max_length=64, unique=True)
+    role = models.CharField(max_length=10, choices=Role, default=Role.MEMBER)
+    is_active = models.BooleanField(default=True)
+    joined_at = models.DateTimeField(auto_now_add=True)
+
+    objects = BaseUserManager()
+
+    USERNAME_FIELD = "name"
+    REQUIRED_FIELDS: list[str] = []
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(role__in=["member", "operator", "steward"]), name="member_role_known"
+            )
+        ]
+
+
+class SignInLink(models.Model):
+    """A one-time link: only the hash of its secret is kept."""
+
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="links")
+    secret_sha256 = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+
+class Contributor(models.Model):
+    """Whoever owns a device: a member, or a guest known only to the operator and the stewards.
+
+    `key` stands for the person in the private ledger of what was published, also after the account
+    is gone; it never leaves the server.
+    """
+
+    key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
+    member = models.OneToOneField(Member, null=True, on_delete=models.SET_NULL, related_name="contributor")
+    guest_name = models.CharField(max_length=64, blank=True)

@@ -1,0 +1,76 @@
+"""Reference data: dated and sourced rows, never constants in code. `basis` says how it is known."""
+
+from django.db import models
+
+
+class Sourced(models.Model):
+    """Every reference row says where it comes from, how it is known, and as of when."""
+
+    source = models.TextField()
+    basis = models.CharField(max_length=32)
+    as_of = models.DateField()
+    note = models.TextField(blank=True)
+
+    class Meta:
+        abstract = True
+
+
+class Allocation(Sourced):
+    """An amateur band of one ITU region, from a date until another (or until further notice)."""
+
+    region = models.PositiveSmallIntegerField()
+    band = models.CharField(max_length=8)
+    start_hz = models.FloatField()
+    stop_hz = models.FloatField()
+    valid_from = models.DateField()
+    valid_to = models.DateField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["region", "band", "valid_from"], name="allocation_once"),
+            models.CheckConstraint(
+                condition=models.Q(start_hz__lt=models.F("stop_hz")), name="allocation_edges_in_order"
+            ),
+        ]
+
+
+class Benchmark(Sourced):
+    """A limit a test is held against: `metric` of `kind`, as of `as_of`; the newest row counts."""
+
+    kind = models.CharField(max_length=16)
+    metric = models.CharField(max_length=32)
+    value = models.FloatField()
+    unit = models.CharField(max_length=8)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["kind", "metric", "as_of"], name="benchmark_once")]
+
+
+class Mix(Sourced):
+    """A ferrite material. rows: [[frequency_hz, mu', mu''], ...], empty where none is published."""
+
+    name = models.CharField(max_length=16, unique=True)
+    initial_permeability = models.FloatField(null=True)
+    curie_c = models.FloatField(null=True)
+    resistivity_ohm_cm = models.FloatField(null=True)
+    rows = models.JSONField(default=list)
+
+
+class Core(Sourced):
+    """A core that a maker lists; a missing value stays missing."""
+
+    part = models.CharField(max_length=32, unique=True)
+    shape = models.CharField(max_length=16)
+    outer_mm = models.FloatField(null=True)
+    inner_mm = models.FloatField(null=True)
+    height_mm = models.FloatField(null=True)
+    mix = models.CharField(max_length=16)
+    al_nh = models.FloatField(null=True)
+    al_tolerance_percent = models.FloatField(null=True)
+
+
+class Conductor(Sourced):
+    """What a winding may be made of: a name from a list, because a recipe is published."""
+
+    name = models.CharField(max_length=64, unique=True)
+    outer_mm = models.FloatField(null=True)

@@ -1,0 +1,83 @@
+"""Tests: the sweeps exactly as they came, the arrays read from them, and the figures computed."""
+
+from django.db import models
+
+from measurements.models.designs import Device
+from measurements.models.keys import new_key
+from measurements.models.people import Member
+
+
+class Test(models.Model):
+    """One sweep, or a set that belongs together, made of one device with one wiring.
+
+    `content_sha256` covers device, kind, settings and the bytes of every file: a repeated upload finds
+    the first one instead of making a second.
+    """
+
+    __test__ = False  # pytest would take the trade's word for one of its own
+
+    key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
+    device = models.ForeignKey(Device, on_delete=models.CASCADE, related_name="tests")
+    recorded_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="recorded")
+    kind = models.CharField(max_length=16)
+    settings = models.JSONField()
+    measured_on = models.DateField()
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    content_sha256 = models.CharField(max_length=64)
+    excluded_reason = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["device", "content_sha256"], name="test_once_per_device")
+        ]
+        indexes = [models.Index(fields=["device", "kind", "-measured_on"], name="test_newest_of_device")]
+
+
+class SweepFile(models.Model):
+    """A file as it came, unchanged, beside the arrays read from it.
+
+    freq_hz: F little-endian float64. s: F*P*P little-endian complex128, row-major. z0_ohm: P numbers.
+    measured: P*P booleans, row-major.
+    """
+
+    test = models.ForeignKey(Test, on_delete=models.CASCADE, related_name="sweeps")
+    role = models.CharField(max_length=16)
+    name = models.CharField(max_length=255)
+    raw = models.BinaryField()
+    raw_sha256 = models.CharField(max_length=64, db_index=True)
+    ports = models.PositiveSmallIntegerField()
+    points = models.PositiveIntegerField()
+    freq_hz = models.BinaryField()
+    s = models.BinaryField()
+    z0_ohm = models.JSONField()
+    measured = models.JSONField()
+    magnitude_only = models.BooleanField(default=False)
+    source = models.CharField(max_length=16)
+    notes = models.JSONField(default=list)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["test", "role"], name="sweep_role_once_per_test")]
+
+
+class Result(models.Model):
+    """What one engine version computed from one test. A newer engine adds a row and becomes current.
+
+    evidence_curve: G little-endian complex64, the impedance on the fixed grid; empty where there is none.
+    """
+
+    test = models.ForeignKey(Test, on_delete=models.CASCADE, related_name="results")
+    engine_version = models.CharField(max_length=16)
+    computed_at = models.DateTimeField(auto_now_add=True)
+    current = models.BooleanField(default=True)
+    figures = models.JSONField()
+    traces = models.JSONField()
+    counts_as_evidence = models.BooleanField(default=False)
+    evidence_curve = models.BinaryField(default=b"")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["test", "engine_version"], name="result_once_per_engine"),
+            models.UniqueConstraint(
+                fields=["test"], condition=models.Q(current=True), name="result_one_current_per_test"
+            ),
+        ]
