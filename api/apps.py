@@ -1,0 +1,8 @@
+"""Django's registration of the REST door."""
+
+from django.apps import AppConfig
+
+
+class ApiConfig(AppConfig):
+    name = "api"
+    verbose_name = "REST API"

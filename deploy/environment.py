@@ -1,0 +1,93 @@
+"""Reads every BENCHNIGHT_ variable once, checks it, and says in plain words what is wrong with it.
+
+`SETTINGS` is the catalogue: `deploy/SETTINGS.md` documents the same names and a test compares the two.
+Nothing else in the project reads the environment; the rest uses `django.conf.settings`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from django.core.exceptions import ImproperlyConfigured
+from environs import Env, EnvError
+from marshmallow.validate import Length, OneOf, Range
+
+ROOT = Path(__file__).resolve().parent.parent
+MEBIBYTE = 1024 * 1024
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One variable: `kind` is a method name of environs.Env; `check` a validator or None."""
+
+    name: str
+    kind: str
+    default: Any
+    check: Callable[[Any], Any] | None = None
+
+    @property
+    def variable(self) -> str:
+        return f"BENCHNIGHT_{self.name}"
+
+
+_count = Range(min=1)
+
+SETTINGS: tuple[Setting, ...] = (
+    # where things are and who may reach them
+    Setting("DATABASE_URL", "str", ""),
+    Setting("VAR", "path", ROOT / "var"),
+    Setting("SECRET_KEY", "str", ""),
+    Setting("HOSTS", "list", ["127.0.0.1", "localhost", "[::1]"], Length(min=1)),
+    Setting("TLS", "bool", False),
+    Setting("PROXIES", "int", 0, Range(min=0, max=5)),
+    Setting("DEBUG", "bool", False),
+    Setting("LOG_LEVEL", "str", "INFO", OneOf(["DEBUG", "INFO", "WARNING", "ERROR"])),
+    # the group and its rules
+    Setting("GROUP_NAME", "str", "Benchnight", Length(min=1, max=80)),
+    Setting("REGION", "int", 2, OneOf([1, 2, 3])),
+    Setting("MIN_CONTRIBUTORS", "int", 3, Range(min=2)),
+    Setting("PUBLIC_MIN_CONTRIBUTORS", "int", 5, Range(min=2)),
+    Setting("MIN_CHANGES", "int", 2, _count),
+    # limits on how often
+    Setting("ANONYMOUS_PER_MINUTE", "int", 60, _count),
+    Setting("TOKEN_PER_MINUTE", "int", 300, _count),
+    Setting("ANALYSE_PER_MINUTE", "int", 20, _count),
+    Setting("SIGN_IN_PER_MINUTE", "int", 5, _count),
+    Setting("UPLOADS_PER_HOUR", "int", 60, _count),
+    # limits on how much
+    Setting("MEMBER_BYTES", "int", 500 * MEBIBYTE, _count),
+    Setting("SWEEP_BYTES", "int", 8 * MEBIBYTE, Range(min=1, max=8 * MEBIBYTE)),
+    Setting("JSON_BYTES", "int", 2 * MEBIBYTE, _count),
+    Setting("BODY_BYTES", "int", 9 * MEBIBYTE, _count),
+    Setting("INTAKE_BODY_BYTES", "int", 60 * MEBIBYTE, _count),
+    Setting("INTAKE_ENTRIES", "int", 500, _count),
+    Setting("INTAKE_UNPACKED_BYTES", "int", 100 * MEBIBYTE, _count),
+    Setting("INTAKE_RATIO", "int", 50, _count),
+)
+
+
+def read() -> dict[str, Any]:
+    """Every setting by its name without the prefix.
+
+    Raises ImproperlyConfigured naming the variable and what it accepts.
+    """
+    env = Env()
+    values: dict[str, Any] = {}
+    for setting in SETTINGS:
+        try:
+            values[setting.name] = getattr(env, setting.kind)(
+                setting.variable, default=setting.default, validate=setting.check
+            )
+        except EnvError as error:
+            raise ImproperlyConfigured(
+                f"{setting.variable} cannot be used: {error} See deploy/SETTINGS.md for what it accepts."
+            ) from error
+    if values["PUBLIC_MIN_CONTRIBUTORS"] < values["MIN_CONTRIBUTORS"]:
+        raise ImproperlyConfigured(
+            "BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS must not be below BENCHNIGHT_MIN_CONTRIBUTORS: "
+            "the public would see what members may not."
+        )
+    return values

@@ -1,0 +1,49 @@
+"""Log lines go to standard error, and hold no address, name, header, query or body.
+
+Django's own request logger attaches the whole request to a record; only the fields named in the
+format are printed. A query string may carry a search that points at a person, so paths are cut at `?`.
+"""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
+
+
+class WithoutQuery(logging.Filter):
+    """Cut the query string off every argument that looks like a path."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if isinstance(record.args, tuple):
+            record.args = tuple(
+                value.split("?", 1)[0] if isinstance(value, str) and value.startswith("/") else value
+                for value in record.args
+            )
+        return True
+
+
+def logging_settings(level: str) -> dict[str, Any]:
+    """The dictionary for `logging.config.dictConfig`, at `level` and above."""
+    return {
+        "version": 1,
+        "disable_existing_loggers": False,
+        "filters": {"without_query": {"()": WithoutQuery}},
+        "formatters": {
+            "line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+        },
+        "handlers": {
+            "stderr": {
+                "class": "logging.StreamHandler",
+                "formatter": "line",
+                "filters": ["without_query"],
+            },
+        },
+        "root": {"handlers": ["stderr"], "level": level},
+        "loggers": {
+            # replaces Django's default handlers, which mail tracebacks with request data to admins
+            "django": {"handlers": ["stderr"], "level": level, "propagate": False},
+            "django.server": {"handlers": ["stderr"], "level": level, "propagate": False},
+            # SQL parameters are measurement data and names
+            "django.db.backends": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
+        },
+    }

@@ -1,0 +1,145 @@
+"""Django's settings, put together from the environment. Start reading at `environment.SETTINGS`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from deploy import databases, environment, logs, rest, security
+
+_given = environment.read()
+ROOT = environment.ROOT
+
+# ---- Benchnight's own settings, under the names of their variables -----------------------------
+BENCHNIGHT_VAR = _given["VAR"].resolve()
+BENCHNIGHT_TLS = _given["TLS"]
+BENCHNIGHT_PROXIES = _given["PROXIES"]
+BENCHNIGHT_GROUP_NAME = _given["GROUP_NAME"]
+BENCHNIGHT_REGION = _given["REGION"]
+BENCHNIGHT_MIN_CONTRIBUTORS = _given["MIN_CONTRIBUTORS"]
+BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS = _given["PUBLIC_MIN_CONTRIBUTORS"]
+BENCHNIGHT_MIN_CHANGES = _given["MIN_CHANGES"]
+BENCHNIGHT_ANONYMOUS_PER_MINUTE = _given["ANONYMOUS_PER_MINUTE"]
+BENCHNIGHT_TOKEN_PER_MINUTE = _given["TOKEN_PER_MINUTE"]
+BENCHNIGHT_ANALYSE_PER_MINUTE = _given["ANALYSE_PER_MINUTE"]
+BENCHNIGHT_SIGN_IN_PER_MINUTE = _given["SIGN_IN_PER_MINUTE"]
+BENCHNIGHT_UPLOADS_PER_HOUR = _given["UPLOADS_PER_HOUR"]
+BENCHNIGHT_MEMBER_BYTES = _given["MEMBER_BYTES"]
+BENCHNIGHT_SWEEP_BYTES = _given["SWEEP_BYTES"]
+BENCHNIGHT_BODY_BYTES = _given["BODY_BYTES"]
+BENCHNIGHT_INTAKE_BODY_BYTES = _given["INTAKE_BODY_BYTES"]
+BENCHNIGHT_INTAKE_ENTRIES = _given["INTAKE_ENTRIES"]
+BENCHNIGHT_INTAKE_UNPACKED_BYTES = _given["INTAKE_UNPACKED_BYTES"]
+BENCHNIGHT_INTAKE_RATIO = _given["INTAKE_RATIO"]
+
+# ---- who we are and where --------------------------------------------------------------------
+DEBUG = _given["DEBUG"]
+ALLOWED_HOSTS = _given["HOSTS"]
+SECRET_KEY = security.secret_key(
+    _given["SECRET_KEY"], is_embedded=not _given["DATABASE_URL"], var=BENCHNIGHT_VAR
+)
+ROOT_URLCONF = "deploy.urls"
+WSGI_APPLICATION = "deploy.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+INSTALLED_APPS = [
+    "django.contrib.contenttypes",
+    "django.contrib.auth",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "csp",
+    "django_htmx",
+    "django_filters",
+    "rest_framework",
+    "knox",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "measurements.apps.MeasurementsConfig",
+    "api.apps.ApiConfig",
+]
+
+MIDDLEWARE = [
+    "deploy.client_address.ClientAddressMiddleware",
+    "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "deploy.body_limit.BodyLimitMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+
+TEMPLATES: list[dict[str, Any]] = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [ROOT / "measurements" / "pages" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+# ---- storage ---------------------------------------------------------------------------------
+DATABASES = {
+    "default": databases.from_url(_given["DATABASE_URL"])
+    if _given["DATABASE_URL"]
+    else databases.embedded(BENCHNIGHT_VAR)
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = _given["JSON_BYTES"]
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 200
+DATA_UPLOAD_MAX_NUMBER_FILES = BENCHNIGHT_INTAKE_ENTRIES + 1
+FILE_UPLOAD_PERMISSIONS = 0o600
+
+# ---- static files: hashed names, compressed once, cached a year ------------------------------
+STATIC_URL = "/static/"
+STATIC_ROOT = BENCHNIGHT_VAR / "static"
+STATICFILES_DIRS = [ROOT / "measurements" / "pages" / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+WHITENOISE_MAX_AGE = 60
+
+# ---- accounts and security -------------------------------------------------------------------
+AUTH_USER_MODEL = "measurements.Member"
+PASSWORD_HASHERS = security.PASSWORD_HASHERS
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+]
+LOGIN_URL = "/account/"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
+CONTENT_SECURITY_POLICY = security.CONTENT_SECURITY_POLICY
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+globals().update(security.transport(tls=BENCHNIGHT_TLS, proxies=BENCHNIGHT_PROXIES))
+
+# ---- REST, words, time and logs --------------------------------------------------------------
+REST_FRAMEWORK = rest.REST_FRAMEWORK
+SPECTACULAR_SETTINGS = rest.SPECTACULAR_SETTINGS
+REST_KNOX = rest.REST_KNOX
+LANGUAGE_CODE = "en"
+USE_I18N = False
+TIME_ZONE = "UTC"
+USE_TZ = True
+LOGGING = logs.logging_settings(_given["LOG_LEVEL"])
