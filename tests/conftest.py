@@ -1,0 +1,37 @@
+"""What every test stands on: the database engine, static files, generated cases, the browser.
+
+Network: pyproject.toml lets tests connect to this machine only. Warnings are errors there too.
+"""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+pytest_plugins = ["tests.engines", "tests.browsing"]
+
+# The same cases on every run and machine: a check that fails only sometimes is not believed.
+# `HYPOTHESIS_PROFILE=search` looks for new ones.
+settings.register_profile(
+    "repeatable",
+    derandomize=True,
+    deadline=None,
+    database=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
+settings.register_profile("search", deadline=None, max_examples=2000)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "repeatable"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _static_files_without_collecting(tmp_path_factory: pytest.TempPathFactory):
+    """Pages in tests name static files plainly: hashed names need `collectstatic` first."""
+    from django.conf import settings as django_settings
+    from django.test import override_settings
+
+    storages = dict(django_settings.STORAGES)
+    storages["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+    with override_settings(STORAGES=storages, STATIC_ROOT=tmp_path_factory.mktemp("static")):
+        yield
