@@ -1,0 +1,49 @@
+"""Per frequency, the middle and the 10 to 90 % band of a design's curves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+
+@dataclass(frozen=True)
+class CurveBand:
+    """Percentiles on a grid of G frequencies, each (G,), in the unit of the curves.
+
+    NaN where fewer contributors than the threshold have a value: at the ends of the grid only the
+    widest sweeps are left, and two of them would be two persons' own curves.
+    devices, contributors: (G,) how many have a value there, exact.
+    """
+
+    median: NDArray[np.float64]
+    p10: NDArray[np.float64]
+    p90: NDArray[np.float64]
+    devices: NDArray[np.int64]
+    contributors: NDArray[np.int64]
+
+
+def curve_band(curves: ArrayLike, contributor: ArrayLike, min_contributors: int = 3) -> CurveBand | None:
+    """Median, 10th and 90th percentile of n curves at each of G frequencies.
+
+    curves: (n, G) real, NaN where a sweep does not reach. contributor: (n,) whole numbers, one per curve.
+    Percentiles are linear between order statistics. None where no frequency has enough contributors.
+    Raises ValueError for shapes that do not match.
+    """
+    values = np.asarray(curves, dtype=np.float64)
+    owner = np.asarray(contributor, dtype=np.int64)
+    if values.ndim != 2 or owner.shape != (values.shape[0],):
+        raise ValueError("Curves are (n, G), with one contributor for each curve.")
+    present = ~np.isnan(values)
+    contributors = np.zeros(values.shape[1], dtype=np.int64)
+    for one in np.unique(owner):
+        contributors += present[owner == one].any(axis=0)
+    enough = contributors >= max(min_contributors, 1)
+    if not bool(enough.any()):
+        return None
+    percentiles = np.full((3, values.shape[1]), np.nan)
+    percentiles[:, enough] = np.nanpercentile(values[:, enough], (50, 10, 90), axis=0)
+    return CurveBand(
+        percentiles[0], percentiles[1], percentiles[2], present.sum(axis=0, dtype=np.int64), contributors
+    )

@@ -1,0 +1,54 @@
+"""The order in which designs are offered."""
+
+import itertools
+import random
+
+import numpy as np
+
+from measurements.verdict import rule
+from measurements.verdict.band_verdict import judge
+from measurements.verdict.rank import Standing, order, order_many
+
+BEST_FIRST = [
+    Standing("twenty_of_twenty", "typically_meets", 0.92, 3.0),
+    Standing("three_of_three", "typically_meets", 0.646, 9.0),
+    Standing("three_of_three_closer", "typically_meets", 0.646, 2.0),
+    Standing("a_tie", "mixed", 0.45, 1.0),
+    Standing("b_tie", "mixed", 0.45, 1.0),
+    Standing("short", "typically_falls_short", 0.1, -4.0),
+    Standing("unknown", "not_enough_devices", None, None),
+    Standing("unknown_too", "not_enough_devices", None, None),
+]
+
+
+def test_any_order_in_gives_the_one_order_out():
+    for seed in range(20):
+        shuffled = BEST_FIRST[:]
+        random.Random(seed).shuffle(shuffled)
+        assert order(shuffled) == BEST_FIRST
+
+
+def test_evidence_beats_a_single_fine_device():
+    many = judge([21.0] * 20, 20.0, 20)
+    few = judge([38.0] * 3, 20.0, 3)
+    standings = [
+        Standing(key, v.verdict, v.share_low, v.median - 20.0) for key, v in (("few", few), ("many", many))
+    ]
+    assert [s.key for s in order(standings)] == ["many", "few"]
+
+
+def test_figures_not_shown_go_after_figures_shown():
+    shown = Standing("z", "mixed", 0.3, 0.0)
+    hidden = Standing("a", "mixed", None, 0.5)
+    assert order([hidden, shown]) == [shown, hidden]
+
+
+def test_arrays_give_the_same_order():
+    for standings in itertools.islice(itertools.permutations(BEST_FIRST), 0, 2000, 97):
+        by_key = sorted(standings, key=lambda s: s.key)
+        got = order_many(
+            [rule.VERDICTS.index(s.verdict) for s in by_key],
+            [np.nan if s.share_low is None else s.share_low for s in by_key],
+            [np.nan if s.median_margin_db is None else s.median_margin_db for s in by_key],
+        )
+        assert [by_key[i] for i in got] == BEST_FIRST
