@@ -10,6 +10,7 @@ from measurements.models.evidence import Cell, EvidenceRow, EvidenceSample, Rele
 from measurements.models.ledger import PublishedVote
 from measurements.models.people import Contributor, Member, SignInLink
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, Mix
+from measurements.models.staging import StagedUpload
 from measurements.models.testing import Result, SweepFile, Test
 from measurements.models.usage import UseCount
 
@@ -31,6 +32,7 @@ __all__ = [
     "Release",
     "Result",
     "SignInLink",
+    "StagedUpload",
     "SweepFile",
     "Test",
     "UseCount",
