@@ -1,0 +1,197 @@
+"""From sweep to band: coverage, and worst, centre and best with the band edges included.
+
+The edges and the centre of every band are inserted into the sweep's frequency list first (complex
+S-parameters interpolated linearly between neighbours); every figure is then computed once on the
+longer list, and a band is a slice of it. Because a complex value on a chord never lies farther out
+than both its ends, the largest |S| of the interpolated band is at one of these points.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .arrays import BoolArray, FloatArray
+from .json_safe import number
+from .sweep import Sweep
+
+Coverage = Literal["full", "interpolated", "partial", "none"]
+Worst = Literal["smallest", "largest", "largest_magnitude"]
+
+# "Only full and interpolated count as evidence", and only they are judged.
+JUDGED: frozenset[Coverage] = frozenset({"full", "interpolated"})
+
+
+@dataclass(frozen=True)
+class Band:
+    """An allocation of the band plan, edges in Hz."""
+
+    name: str
+    start_hz: float
+    stop_hz: float
+
+    @property
+    def centre_hz(self) -> float:
+        """Half way between the edges."""
+        return 0.5 * (self.start_hz + self.stop_hz)
+
+
+@dataclass(frozen=True)
+class BandView:
+    """Where one band lies on a `BandGrid`.
+
+    inside: slice of the grid's points, edges included (empty where the sweep misses the band).
+    centre_index: the grid point at the band's centre, None where the sweep does not reach it.
+    points_in_band: measured points inside, edges included.
+    below_hz, above_hz: the measured neighbours that enclose the band, None where there is none.
+    """
+
+    band: Band
+    coverage: Coverage
+    points_in_band: int
+    inside: slice
+    centre_index: int | None
+    covered_start_hz: float | None
+    covered_stop_hz: float | None
+    below_hz: float | None
+    above_hz: float | None
+
+    @property
+    def judged(self) -> bool:
+        """Whether the coverage allows a verdict (`meets` is None otherwise)."""
+        return self.coverage in JUDGED
+
+    def header(self) -> dict[str, Any]:
+        """The part of a result's band object that every kind shares."""
+        return {
+            "band": self.band.name,
+            "start_hz": number(self.band.start_hz),
+            "stop_hz": number(self.band.stop_hz),
+            "points_in_band": self.points_in_band,
+            "coverage": self.coverage,
+            "covered_start_hz": number(self.covered_start_hz),
+            "covered_stop_hz": number(self.covered_stop_hz),
+        }
+
+
+@dataclass(frozen=True)
+class BandGrid:
+    """A sweep's frequencies with the edges and centres of the bands inserted.
+
+    freq_hz: (G,) rising; measured: (G,) True where a point was measured; views: one per band.
+    """
+
+    freq_hz: FloatArray
+    measured: BoolArray
+    views: tuple[BandView, ...]
+
+
+def band_grid(freq_hz: FloatArray, bands: Sequence[Band]) -> BandGrid:
+    """The grid of `bands` over the measured `freq_hz` (F,), rising."""
+    first, last = freq_hz[0], freq_hz[-1]
+    wanted = np.array([hz for band in bands for hz in (band.start_hz, band.centre_hz, band.stop_hz)])
+    reachable = wanted[(wanted > first) & (wanted < last)]
+    grid_hz = np.union1d(freq_hz, reachable)
+    measured = np.zeros(grid_hz.size, dtype=np.bool_)
+    measured[np.searchsorted(grid_hz, freq_hz)] = True
+    return BandGrid(grid_hz, measured, tuple(_view(freq_hz, grid_hz, band) for band in bands))
+
+
+def _view(freq_hz: FloatArray, grid_hz: FloatArray, band: Band) -> BandView:
+    first, last = float(freq_hz[0]), float(freq_hz[-1])
+    points = int(np.searchsorted(freq_hz, band.stop_hz, "right") - np.searchsorted(freq_hz, band.start_hz))
+    coverage = _coverage(first, last, points, band)
+    if coverage == "none":
+        return BandView(band, "none", points, slice(0, 0), None, None, None, None, None)
+    start, stop = max(first, band.start_hz), min(last, band.stop_hz)
+    inside = slice(int(np.searchsorted(grid_hz, start)), int(np.searchsorted(grid_hz, stop, "right")))
+    centre = int(np.searchsorted(grid_hz, band.centre_hz)) if first <= band.centre_hz <= last else None
+    below = int(np.searchsorted(freq_hz, band.start_hz, "right")) - 1
+    above = int(np.searchsorted(freq_hz, band.stop_hz))
+    return BandView(
+        band,
+        coverage,
+        points,
+        inside,
+        centre,
+        start,
+        stop,
+        float(freq_hz[below]) if below >= 0 else None,
+        float(freq_hz[above]) if above < freq_hz.size else None,
+    )
+
+
+def _coverage(first_hz: float, last_hz: float, points: int, band: Band) -> Coverage:
+    if first_hz <= band.start_hz and last_hz >= band.stop_hz:
+        return "full" if points >= 2 else "interpolated"
+    touching = first_hz < band.stop_hz and last_hz > band.start_hz
+    return "partial" if touching else "none"
+
+
+def interpolate(freq_hz: FloatArray, values: NDArray[Any], at_hz: FloatArray) -> NDArray[Any]:
+    """`values` (F, ...) at `at_hz` (G,), linear between neighbours, along the first axis.
+
+    Real or complex; a measured point comes back unchanged. Every `at_hz` must lie within
+    `freq_hz`: ValueError otherwise, nothing is extrapolated.
+    """
+    if at_hz.size and (at_hz[0] < freq_hz[0] or at_hz[-1] > freq_hz[-1]):
+        raise ValueError(f"{at_hz[0]} to {at_hz[-1]} Hz is not within {freq_hz[0]} to {freq_hz[-1]} Hz")
+    if freq_hz.size == at_hz.size and np.array_equal(freq_hz, at_hz):
+        return values
+    lower = np.searchsorted(freq_hz, at_hz, side="right") - 1
+    upper = np.minimum(lower + 1, freq_hz.size - 1)
+    step_hz = freq_hz[upper] - freq_hz[lower]
+    weight = np.divide(at_hz - freq_hz[lower], step_hz, out=np.zeros(at_hz.size), where=step_hz > 0)
+    weight = weight.reshape(weight.shape + (1,) * (values.ndim - 1))
+    blended: NDArray[Any] = values[lower] * (1 - weight) + values[upper] * weight
+    return blended
+
+
+def sweep_at(sweep: Sweep, freq_hz: FloatArray) -> Sweep:
+    """`sweep` on other frequencies within its own span (complex S interpolated)."""
+    return replace(sweep, freq_hz=freq_hz, s=interpolate(sweep.freq_hz, sweep.s, freq_hz))
+
+
+def metric(view: BandView, freq_hz: FloatArray, values: FloatArray, worst: Worst) -> dict[str, float | None]:
+    """{"worst", "worst_hz", "centre", "best"} of `values` (G,) in one band.
+
+    worst: which end is bad. NaN points are left out; an infinite extreme becomes None (with its
+    `worst_hz`), and so does everything where no point of the band is defined.
+    """
+    inside = values[view.inside]
+    badness = {"smallest": -inside, "largest": inside, "largest_magnitude": np.abs(inside)}[worst]
+    defined = ~np.isnan(badness)
+    if not defined.any():
+        return {"worst": None, "worst_hz": None, "centre": None, "best": None}
+    at_worst = int(np.nanargmax(badness))
+    at_best = int(np.nanargmin(badness))
+    centre = None if view.centre_index is None else values[view.centre_index]
+    return {
+        "worst": number(inside[at_worst]),
+        "worst_hz": number(freq_hz[view.inside][at_worst]),
+        "centre": number(centre),
+        "best": number(inside[at_best]),
+    }
+
+
+def worst_value(view: BandView, values: FloatArray, worst: Worst) -> float | None:
+    """The worst of `values` in a band, infinities kept; None where nothing is defined."""
+    inside = values[view.inside]
+    inside = inside[~np.isnan(inside)]
+    if inside.size == 0:
+        return None
+    if worst == "smallest":
+        return float(inside.min())
+    return float(inside.max() if worst == "largest" else np.abs(inside).max())
+
+
+def within(view: BandView, values: FloatArray, worst: Worst, limit: float) -> bool | None:
+    """Whether the worst of a judged band keeps to `limit`; None where it may not be judged."""
+    value = worst_value(view, values, worst) if view.judged else None
+    if value is None:
+        return None
+    return value >= limit if worst == "smallest" else value <= limit

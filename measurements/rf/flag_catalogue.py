@@ -1,0 +1,215 @@
+"""Every flag there is: code, severity and the sentence shown with it.
+
+{names} in a sentence are filled in where the flag is raised.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class Entry:
+    """How severe a flag is, and the sentence that says what to do."""
+
+    severity: Literal["refuse", "exclude", "note"]
+    message: str
+
+
+_SWEEP = {
+    "not_passive": Entry(
+        "exclude",
+        "The {role} sweep says that more power comes out than goes in (up to {excess_percent} % more at "
+        "{at}). A balun or choke cannot do that: calibrate again at the ends of the leads and repeat the "
+        "sweep.",
+    ),
+    "not_reciprocal": Entry(
+        "exclude",
+        "In the {role} sweep S12 and S21 differ by up to {difference} at {at}. A ferrite winding is the "
+        "same both ways: check that nothing moved between the two directions and repeat the sweep.",
+    ),
+    "unmeasured_columns": Entry(
+        "note",
+        "The {role} sweep holds no measurement of {columns}; they were not used. For a full two-port, "
+        "sweep again with the device turned round and send it as sweep_reversed.",
+    ),
+    "magnitude_only": Entry(
+        "note",
+        "The {role} sweep holds magnitudes without phase, so there is no resistance, reactance or "
+        "impedance. Save the sweep as Touchstone to get them.",
+    ),
+    "reference_converted": Entry(
+        "note",
+        "The {role} sweep refers to {reference_ohm} ohm; it was converted to 50 ohm, which is exact.",
+    ),
+    "reference_not_50": Entry(
+        "exclude",
+        "The {role} sweep refers to {reference_ohm} ohm and cannot be converted to 50 ohm without all "
+        "four S-parameters. Its figures hold for {reference_ohm} ohm: repeat the sweep in a 50-ohm "
+        "system.",
+    ),
+    "undefined_points": Entry(
+        "note",
+        "At {count} points of the sweep {quantity} has no finite value ({reason}); such figures are left "
+        "empty.",
+    ),
+    "uncalibrated": Entry(
+        "exclude",
+        "This test was declared uncalibrated. It is kept for you and left out of evidence: calibrate at "
+        "the ends of the jig's leads and repeat it.",
+    ),
+    "calibration_unknown": Entry(
+        "note",
+        "Nobody said whether the analyser was calibrated at the ends of the jig's leads. If it was, say so.",
+    ),
+    "same_sweep": Entry(
+        "exclude",
+        "The same sweep is already stored as another test. It counts once: remove the test that it does "
+        "not belong to.",
+    ),
+    "readings": Entry(
+        "exclude",
+        "These are {count} readings typed in by hand. They are shown apart, never drawn as a curve and "
+        "left out of evidence: save the sweep as a file to have it counted.",
+    ),
+}
+
+_BANDS = {
+    "bands_not_covered": Entry(
+        "note",
+        "The sweep covers nothing of {bands}; their figures are empty. Sweep 1 to 30 MHz, or to 54 MHz "
+        "for 6 m.",
+    ),
+    "partial_band": Entry(
+        "note",
+        "The sweep covers {covered_start} to {covered_stop} of this band only. {outcome} Sweep the whole "
+        "band to have it judged.",
+    ),
+    "sparse_in_band": Entry(
+        "note",
+        "Only {points} measured points lie in this band; its figures are interpolated between neighbours. "
+        "Use more points or a narrower sweep.",
+    ),
+    "gap_over_band": Entry(
+        "exclude",
+        "The measured points on either side of this band are more than an octave apart ({below} and "
+        "{above}); what lies between is a guess. Use more points.",
+    ),
+}
+
+_JIG = {
+    "jig_limited": Entry(
+        "note",
+        "Within 10 dB of the open jig: the jig itself lets this much through, and the figure can be 3 dB "
+        "wrong. Read it as at least {at_least_db} dB; shorten the jig or screen it to see more.",
+    ),
+    "floor_unknown": Entry(
+        "note",
+        "Without a sweep of the open jig nobody knows how much rejection this jig can show. Sweep it with "
+        "nothing attached and send it as jig_open.",
+    ),
+    "jig_incomplete": Entry(
+        "note",
+        "Compensation needs both jig_open and jig_short; {missing} is missing, so the figures are not "
+        "compensated. Sweep the jig both ways.",
+    ),
+    "jig_span": Entry(
+        "note",
+        "The {role} sweep covers {start} to {stop} and leaves bands of the test uncovered, so it was not "
+        "used. Sweep the jig over the same range as the device.",
+    ),
+    "jig_narrower": Entry(
+        "note",
+        "The jig was swept from {start} to {stop} only; what the device's sweep shows outside is left out.",
+    ),
+    "jig_undefined": Entry(
+        "note",
+        "At {count} points the jig's correction has no finite value (the {role} sweep shows no signal "
+        "there); figures there are empty. Sweep the jig again.",
+    ),
+    "jig_through_poor": Entry(
+        "exclude",
+        "The jig closed on itself loses up to {loss_db} dB ({at}); dividing by it is not safe beyond 3 "
+        "dB. Check its contacts and sweep it again.",
+    ),
+}
+
+_WIRING = {
+    "looks_like_through": Entry(
+        "exclude",
+        "Less than 1 dB everywhere: that is a plain connection, not a choke. Tie both input terminals to "
+        "the port-1 centre, both output terminals to the port-2 centre, join the shields and repeat; or "
+        "file the sweep as insertion_loss.",
+    ),
+    "looks_open": Entry(
+        "exclude",
+        "Hardly anything gets through anywhere: that is what a jig shows with nothing attached. Check the "
+        "clips and repeat.",
+    ),
+    "looks_unterminated": Entry(
+        "exclude",
+        "Nearly everything is reflected everywhere: the load resistor is missing, shorted or not "
+        "connected. Check it and repeat.",
+    ),
+    "looks_like_insertion_loss": Entry(
+        "exclude",
+        "A flat {loss_db} dB looks like an insertion-loss sweep filed as common_mode. File it as "
+        "insertion_loss, or wire the device as a series impedance and repeat.",
+    ),
+    "looks_like_common_mode": Entry(
+        "exclude",
+        "A loss of {loss_db} dB over most of the sweep looks like a common-mode sweep filed as "
+        "insertion_loss. File it as common_mode, or check the wiring and repeat.",
+    ),
+    "load_off_nominal": Entry(
+        "note",
+        "The load is {load_ohm} ohm where {nominal_ohm} ohm belongs; that alone is an SWR of "
+        "{load_alone_swr}.",
+    ),
+    "load_far_from_nominal": Entry(
+        "exclude",
+        "The load is {load_ohm} ohm where {nominal_ohm} ohm belongs; that alone is an SWR of "
+        "{load_alone_swr}. Repeat with a load within 5 %, or correct the ratio.",
+    ),
+    "load_assumed": Entry(
+        "note",
+        "No measured value of the load was given; {nominal_ohm} ohm is assumed. Measure the resistor and "
+        "say so.",
+    ),
+}
+
+_FIGURES = {
+    "no_self_resonance": Entry(
+        "note",
+        "The reactance does not pass from inductive to capacitive within this sweep: no self-resonance.",
+    ),
+    "no_inductance": Entry(
+        "note",
+        "No inductance can be fitted: fewer than two points are inductive and well below resonance. Start "
+        "the sweep lower.",
+    ),
+    "no_stray_capacitance": Entry(
+        "note",
+        "No stray capacitance can be fitted above resonance within this sweep. Sweep higher to see it.",
+    ),
+    "benchmark_not_met": Entry(
+        "note",
+        "The rejection meets the benchmark of {benchmark_db} dB nowhere in this sweep.",
+    ),
+    "no_split": Entry(
+        "note",
+        "Without S11 the loss cannot be split into mismatch and heat. Save S11 together with S21.",
+    ),
+    "ratio_floor": Entry(
+        "note",
+        "Measured straight through, even an ideal {ratio} device reads {floor_db} dB here, because it "
+        "does not match the analyser. No verdict is passed: use renormalised, series_resistor, one_port "
+        "or a pair.",
+    ),
+}
+
+# Flags of single methods (pairs, mirror, in_situ ...) go here.
+_METHODS: dict[str, Entry] = {}
+
+CATALOGUE: dict[str, Entry] = {**_SWEEP, **_BANDS, **_JIG, **_WIRING, **_FIGURES, **_METHODS}

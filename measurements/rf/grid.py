@@ -1,0 +1,41 @@
+"""The one frequency grid of all evidence: a curve on it no longer tells whose sweep it was."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from .arrays import ComplexArray, FloatArray
+
+GRID_HZ: FloatArray = np.geomspace(1e6, 54e6, 97)
+GRID_HZ.setflags(write=False)
+
+
+@dataclass(frozen=True)
+class EvidenceCurve:
+    """Zcm on `GRID_HZ`, complex64 (97,), NaN where the sweep does not reach."""
+
+    z_ohm: npt.NDArray[np.complex64]
+
+
+def resample(freq_hz: FloatArray, z_ohm: ComplexArray) -> ComplexArray:
+    """`z_ohm` on `GRID_HZ`, linear in frequency between neighbours, NaN outside the sweep.
+
+    freq_hz (F,) rising; z_ohm (F,) or (..., F). Returns (97,) or (..., 97). A NaN point makes
+    the two intervals that touch it NaN; nothing is bridged and nothing extrapolated.
+    """
+    freq = np.asarray(freq_hz, dtype=np.float64)
+    values = np.asarray(z_ohm, dtype=np.complex128)
+    upper = np.clip(np.searchsorted(freq, GRID_HZ, side="right"), 1, max(freq.size - 1, 1))
+    upper = np.minimum(upper, freq.size - 1)
+    lower = np.maximum(upper - 1, 0)
+    step_hz = freq[upper] - freq[lower]
+    weight = np.divide(GRID_HZ - freq[lower], step_hz, out=np.zeros(GRID_HZ.size), where=step_hz > 0)
+    blended = values[..., lower] * (1 - weight) + values[..., upper] * weight
+    # A grid point that is a measured point takes that point alone, even beside a NaN neighbour.
+    blended = np.where(weight == 0, values[..., lower], blended)
+    blended = np.where(weight == 1, values[..., upper], blended)
+    inside = (freq[0] <= GRID_HZ) & (freq[-1] >= GRID_HZ)
+    return np.where(inside, blended, complex(np.nan, np.nan))
