@@ -1,0 +1,1 @@
+"""Tests over the data files under fixtures/: reference rows and sample sweeps."""
