@@ -1,0 +1,186 @@
+"""Every specification is valid Vega-Lite, small, and says what the rows say."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import altair
+import jsonschema
+import numpy as np
+import pytest
+
+from measurements.charts import design_chart, panel, test_chart
+from measurements.charts.kind_panels import PANELS
+from measurements.charts.tones import DASHES, PALETTES
+from tests.charts import samples
+
+LIMIT_BYTES = 150_000
+
+
+@dataclass
+class FinishedTest:
+    kind: str
+    result: dict[str, Any] = field(default_factory=dict)
+
+
+@pytest.fixture(scope="module")
+def valid():
+    """Checks against the Vega-Lite schema that Altair carries."""
+    path = Path(altair.__file__).parent / "vegalite/v6/schema/vega-lite-schema.json"
+    schema = json.loads(path.read_text(encoding="utf-8"))
+    validator = jsonschema.Draft7Validator(schema)
+
+    def check(spec: dict[str, Any]) -> None:
+        assert list(validator.iter_errors(json.loads(json.dumps(spec, allow_nan=False)))) == []
+
+    return check
+
+
+def traces_of(kind: str, points: int = 97) -> dict[str, np.ndarray]:
+    freq_hz = np.geomspace(1e6, 54e6, points)
+    columns = {line.column for each in PANELS[kind] for line in each.lines}
+    return {"freq_hz": freq_hz, **{name: 1 + np.log10(freq_hz) for name in columns}}
+
+
+def layers(spec: dict[str, Any]) -> list[dict[str, Any]]:
+    return [layer for each in spec.get("vconcat", [spec]) for layer in each["layer"]]
+
+
+def rows_of(spec: dict[str, Any], layer: dict[str, Any]) -> list[dict[str, Any]]:
+    return spec["datasets"][layer["data"]["name"]]
+
+
+def test_altair_speaks_the_version_that_is_named():
+    assert altair.SCHEMA_VERSION.lstrip("v").startswith(panel.VEGALITE_VERSION)
+    assert f"/v{altair.SCHEMA_VERSION.lstrip('v').split('.')[0]}.json" in panel.SCHEMA
+
+
+@pytest.mark.parametrize("view", design_chart.VIEWS)
+@pytest.mark.parametrize("public", [True, False])
+@pytest.mark.parametrize("tone", ["light", "dark"])
+def test_a_design_in_every_view_and_circle(valid, view, public, tone):
+    width_px = 720 if view == "both" else None
+    spec = design_chart.build(
+        samples.design(),
+        samples.curve_set(public=public),
+        samples.BANDS,
+        20.0,
+        view=view,
+        tone=tone,
+        width_px=width_px,
+    )
+    valid(spec)
+
+
+@pytest.mark.parametrize("kind", PANELS)
+def test_every_kind_of_test_in_every_panel(valid, kind):
+    traces = traces_of(kind)
+    valid(test_chart.build(FinishedTest(kind), traces, samples.BANDS))
+    for shown in PANELS[kind]:
+        valid(test_chart.build(FinishedTest(kind), traces, samples.BANDS, view=shown.name, width_px=None))
+
+
+def test_two_hundred_devices_still_fit_the_size_limit():
+    spec = design_chart.build(samples.design(), samples.curve_set(200), samples.BANDS, 20.0)
+    assert len(json.dumps(spec)) < LIMIT_BYTES
+
+
+@pytest.mark.parametrize("kind", PANELS)
+def test_a_sweep_of_fifty_thousand_points_still_fits(kind):
+    spec = test_chart.build(FinishedTest(kind), traces_of(kind, 50_000), samples.BANDS)
+    assert len(json.dumps(spec)) < LIMIT_BYTES
+
+
+def test_the_public_gets_no_range_and_no_single_curve():
+    spec = design_chart.build(samples.design(), samples.curve_set(public=True), samples.BANDS, 20.0)
+    text = json.dumps(spec)
+    assert "p10" not in text and "p90" not in text and '"s0"' not in text
+    assert "5-9 devices" in spec["description"]
+
+
+def test_median_benchmark_and_bands_are_those_of_the_rows():
+    curves = samples.curve_set()
+    spec = design_chart.build(samples.design(), curves, samples.BANDS, 25.0, view="rejection")
+    drawn = layers(spec)
+    (median,) = [
+        each
+        for each in drawn
+        if each["encoding"].get("y", {}).get("field") == "median" and each["mark"]["type"] == "line"
+    ]
+    rows = rows_of(spec, median)
+    assert [row["median"] for row in rows] == pytest.approx(curves.rejection_db["median"], abs=0.005)
+    assert [row["f"] for row in rows] == pytest.approx([hz / 1e6 for hz in curves.freq_hz], rel=1e-4)
+    (limit,) = [
+        rows_of(spec, each) for each in drawn if each["mark"]["type"] == "rule" and "params" not in each
+    ]
+    assert limit[0]["limit"] == 25.0
+    names = [row["name"] for row in rows_of(spec, drawn[0])]
+    assert names == [band.band for band in samples.BANDS]
+
+
+def test_the_limit_of_a_test_comes_from_its_result():
+    result = {"summary": {"swr_limit": 1.5}}
+    spec = test_chart.build(FinishedTest("load_match", result), traces_of("load_match"), (), view="swr")
+    assert any(row.get("label") == "limit 1.5" for each in layers(spec) for row in rows_of(spec, each))
+    without = test_chart.build(FinishedTest("load_match"), traces_of("load_match"), (), view="swr")
+    assert not any("label" in row for each in layers(without) for row in rows_of(without, each))
+
+
+def test_gaps_stay_gaps():
+    traces = traces_of("common_mode")
+    traces["rejection_db"][10] = np.nan
+    traces["rejection_db"][11] = np.inf
+    spec = test_chart.build(FinishedTest("common_mode"), traces, samples.BANDS, view="rejection")
+    (line,) = [each for each in layers(spec) if "strokeDash" in each["encoding"]]
+    assert [row["rejection_db"] for row in rows_of(spec, line)][9:13].count(None) == 2
+    json.dumps(spec, allow_nan=False)
+
+
+def test_nothing_to_draw_is_none():
+    assert test_chart.build(FinishedTest("common_mode"), {}, samples.BANDS) is None
+    assert (
+        test_chart.build(
+            FinishedTest("common_mode"), traces_of("load_match"), samples.BANDS, view="rejection"
+        )
+        is None
+    )
+    assert (
+        test_chart.build(FinishedTest("load_match"), traces_of("load_match"), samples.BANDS, view="cmrr")
+        is None
+    )
+
+
+def test_bands_outside_the_sweep_are_not_drawn():
+    traces = {"freq_hz": [7e6, 7.1e6, 7.2e6], "swr": [1.1, 1.2, 1.3]}
+    spec = test_chart.build(FinishedTest("load_match"), traces, samples.BANDS, view="swr")
+    assert [row["name"] for row in rows_of(spec, layers(spec)[0])] == ["40m"]
+
+
+def test_lines_differ_in_dash_as_well_as_in_colour():
+    for palette in PALETTES.values():
+        assert len(set(palette.series)) == len(palette.series) == len({tuple(dash) for dash in DASHES})
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours, WCAG 2.2 (relative luminance)."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+        linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    high, low = sorted((luminance(one), luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("tone", PALETTES)
+def test_words_and_lines_stand_out_from_the_ground(tone):
+    # WCAG 2.2: 4.5 for text (1.4.3), 3 for graphics (1.4.11)
+    palette = PALETTES[tone]
+    for words in (palette.ink, palette.faint, palette.limit):
+        assert contrast(words, palette.ground) >= 4.5
+    for line in palette.series:
+        assert contrast(line, palette.ground) >= 3
