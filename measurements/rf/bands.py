@@ -15,9 +15,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .arrays import BoolArray, FloatArray
 from .json_safe import number
-from .sweep import Sweep
+from .sweep import Bools, Floats, Sweep
 
 Coverage = Literal["full", "interpolated", "partial", "none"]
 Worst = Literal["smallest", "largest", "largest_magnitude"]
@@ -85,12 +84,12 @@ class BandGrid:
     freq_hz: (G,) rising; measured: (G,) True where a point was measured; views: one per band.
     """
 
-    freq_hz: FloatArray
-    measured: BoolArray
+    freq_hz: Floats
+    measured: Bools
     views: tuple[BandView, ...]
 
 
-def band_grid(freq_hz: FloatArray, bands: Sequence[Band]) -> BandGrid:
+def band_grid(freq_hz: Floats, bands: Sequence[Band]) -> BandGrid:
     """The grid of `bands` over the measured `freq_hz` (F,), rising."""
     first, last = freq_hz[0], freq_hz[-1]
     wanted = np.array([hz for band in bands for hz in (band.start_hz, band.centre_hz, band.stop_hz)])
@@ -101,7 +100,7 @@ def band_grid(freq_hz: FloatArray, bands: Sequence[Band]) -> BandGrid:
     return BandGrid(grid_hz, measured, tuple(_view(freq_hz, grid_hz, band) for band in bands))
 
 
-def _view(freq_hz: FloatArray, grid_hz: FloatArray, band: Band) -> BandView:
+def _view(freq_hz: Floats, grid_hz: Floats, band: Band) -> BandView:
     first, last = float(freq_hz[0]), float(freq_hz[-1])
     points = int(np.searchsorted(freq_hz, band.stop_hz, "right") - np.searchsorted(freq_hz, band.start_hz))
     coverage = _coverage(first, last, points, band)
@@ -132,7 +131,7 @@ def _coverage(first_hz: float, last_hz: float, points: int, band: Band) -> Cover
     return "partial" if touching else "none"
 
 
-def interpolate(freq_hz: FloatArray, values: NDArray[Any], at_hz: FloatArray) -> NDArray[Any]:
+def interpolate(freq_hz: Floats, values: NDArray[Any], at_hz: Floats) -> NDArray[Any]:
     """`values` (F, ...) at `at_hz` (G,), linear between neighbours, along the first axis.
 
     Real or complex; a measured point comes back unchanged. Every `at_hz` must lie within
@@ -151,12 +150,12 @@ def interpolate(freq_hz: FloatArray, values: NDArray[Any], at_hz: FloatArray) ->
     return blended
 
 
-def sweep_at(sweep: Sweep, freq_hz: FloatArray) -> Sweep:
+def sweep_at(sweep: Sweep, freq_hz: Floats) -> Sweep:
     """`sweep` on other frequencies within its own span (complex S interpolated)."""
     return replace(sweep, freq_hz=freq_hz, s=interpolate(sweep.freq_hz, sweep.s, freq_hz))
 
 
-def metric(view: BandView, freq_hz: FloatArray, values: FloatArray, worst: Worst) -> dict[str, float | None]:
+def metric(view: BandView, freq_hz: Floats, values: Floats, worst: Worst) -> dict[str, float | None]:
     """{"worst", "worst_hz", "centre", "best"} of `values` (G,) in one band.
 
     worst: which end is bad. NaN points are left out; an infinite extreme becomes None (with its
@@ -178,7 +177,7 @@ def metric(view: BandView, freq_hz: FloatArray, values: FloatArray, worst: Worst
     }
 
 
-def worst_value(view: BandView, values: FloatArray, worst: Worst) -> float | None:
+def worst_value(view: BandView, values: Floats, worst: Worst) -> float | None:
     """The worst of `values` in a band, infinities kept; None where nothing is defined."""
     inside = values[view.inside]
     inside = inside[~np.isnan(inside)]
@@ -189,7 +188,7 @@ def worst_value(view: BandView, values: FloatArray, worst: Worst) -> float | Non
     return float(inside.max() if worst == "largest" else np.abs(inside).max())
 
 
-def within(view: BandView, values: FloatArray, worst: Worst, limit: float) -> bool | None:
+def within(view: BandView, values: Floats, worst: Worst, limit: float) -> bool | None:
     """Whether the worst of a judged band keeps to `limit`; None where it may not be judged."""
     value = worst_value(view, values, worst) if view.judged else None
     if value is None:

@@ -13,7 +13,7 @@ import numpy as np
 
 from measurements.errors import BenchnightError
 
-from .arrays import ComplexArray, FloatArray
+from .sweep import Complexes, Floats
 
 MU0_H_PER_M = 4e-7 * math.pi
 
@@ -27,9 +27,9 @@ class Permeability:
     Raises BenchnightError `mix.table` for a table that is not of that form.
     """
 
-    freq_hz: FloatArray
-    mu_real: FloatArray
-    mu_imag: FloatArray
+    freq_hz: Floats
+    mu_real: Floats
+    mu_imag: Floats
 
     def __post_init__(self) -> None:
         freq = np.asarray(self.freq_hz)
@@ -41,12 +41,12 @@ class Permeability:
                 field="mix",
             )
 
-    def covers(self, freq_hz: FloatArray) -> bool:
+    def covers(self, freq_hz: Floats) -> bool:
         """Whether every frequency lies within the table."""
         freq = np.asarray(freq_hz)
         return bool(freq.size) and bool(freq.min() >= self.freq_hz[0] and freq.max() <= self.freq_hz[-1])
 
-    def at(self, freq_hz: FloatArray) -> ComplexArray:
+    def at(self, freq_hz: Floats) -> Complexes:
         """mu' - j mu'' at `freq_hz` (F,), each part linear in log frequency between rows.
 
         NaN outside the table: nothing is extrapolated. Ask `covers` first and say so.
@@ -92,8 +92,8 @@ def a_l_h(mu_initial: float, factor_m: float) -> float:
 
 
 def winding_z_ohm(
-    freq_hz: FloatArray, mu: ComplexArray, turns: float, factor_m: float, stray_f: float = 0.0
-) -> ComplexArray:
+    freq_hz: Floats, mu: Complexes, turns: float, factor_m: float, stray_f: float = 0.0
+) -> Complexes:
     """Impedance (F,) of `turns` passes: j w mu0 N^2 (Ae/le)(mu' - j mu''), in parallel with stray C.
 
     mu: (F,) complex, as `Permeability.at` gives it; factor_m: the sum of Ae/le over all cores that
@@ -104,10 +104,10 @@ def winding_z_ohm(
     return with_stray_capacitance(freq_hz, z_ohm, stray_f)
 
 
-def with_stray_capacitance(freq_hz: FloatArray, z_ohm: ComplexArray, stray_f: float) -> ComplexArray:
+def with_stray_capacitance(freq_hz: Floats, z_ohm: Complexes, stray_f: float) -> Complexes:
     """`z_ohm` (F,) with a capacitance in parallel, Z/(1 + j w C Z); NaN at a lossless resonance."""
     loading = 1 + 2j * np.pi * np.asarray(freq_hz, dtype=np.float64) * stray_f * z_ohm
-    undefined: ComplexArray = np.full(loading.shape, complex(np.nan, np.nan))
+    undefined: Complexes = np.full(loading.shape, complex(np.nan, np.nan))
     np.divide(z_ohm, loading, out=undefined, where=loading != 0)
     return undefined
 

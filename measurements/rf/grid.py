@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from .arrays import ComplexArray, FloatArray
+from .sweep import Complexes, Floats
 
-GRID_HZ: FloatArray = np.geomspace(1e6, 54e6, 97)
+GRID_HZ: Floats = np.geomspace(1e6, 54e6, 97)
 GRID_HZ.setflags(write=False)
 
 
@@ -20,7 +20,7 @@ class EvidenceCurve:
     z_ohm: npt.NDArray[np.complex64]
 
 
-def resample(freq_hz: FloatArray, z_ohm: ComplexArray) -> ComplexArray:
+def resample(freq_hz: Floats, z_ohm: Complexes) -> Complexes:
     """`z_ohm` on `GRID_HZ`, linear in frequency between neighbours, NaN outside the sweep.
 
     freq_hz (F,) rising; z_ohm (F,) or (..., F). Returns (97,) or (..., 97). A NaN point makes

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from .arrays import FloatArray
 from .flags import Flag
+from .sweep import Floats
 
 
 @dataclass(frozen=True)
@@ -30,14 +30,14 @@ class LossCurve:
     residual_db: rms misfit of an over-determined set (pairs only).
     """
 
-    freq_hz: FloatArray
-    loss_db: FloatArray
+    freq_hz: Floats
+    loss_db: Floats
     assumption: str
     judged: bool = True
-    mismatch_db: FloatArray | None = None
-    dissipative_db: FloatArray | None = None
-    uncertainty_db: FloatArray | None = None
-    halved_db: FloatArray | None = None
+    mismatch_db: Floats | None = None
+    dissipative_db: Floats | None = None
+    uncertainty_db: Floats | None = None
+    halved_db: Floats | None = None
     floor_db: float | None = None
     flags: tuple[Flag, ...] = ()
     devices: Mapping[str, LossCurve] = field(default_factory=dict)

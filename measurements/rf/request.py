@@ -9,25 +9,24 @@ from typing import Any, Protocol
 
 from measurements.errors import BenchnightError
 
-from .arrays import FloatArray
 from .bands import Band, BandGrid
 from .flags import Flag
 from .grid import EvidenceCurve
 from .loss_curve import LossCurve
 from .settings import Limits
-from .sweep import Sweep
+from .sweep import Floats, Sweep
 
 
 class Readings(Protocol):
     """Values read off a screen: two arrays of the same length."""
 
     @property
-    def freq_hz(self) -> FloatArray:
+    def freq_hz(self) -> Floats:
         """(R,) rising."""
         ...
 
     @property
-    def value(self) -> FloatArray:
+    def value(self) -> Floats:
         """(R,) rejection dB, SWR or loss dB, by kind."""
         ...
 
@@ -86,7 +85,7 @@ class Computed:
     band_metrics: tuple[dict[str, Any], ...]
     summary: dict[str, Any]
     flags: tuple[Flag, ...]
-    traces: dict[str, FloatArray]
+    traces: dict[str, Floats]
     main: Sweep | None
     evidence: EvidenceCurve | None = None
 
@@ -96,5 +95,5 @@ class Analysis:
     """result: the contract's result, JSON-safe. traces: at most 801 points, with "freq_hz"."""
 
     result: dict[str, Any]
-    traces: dict[str, FloatArray]
+    traces: dict[str, Floats]
     evidence: EvidenceCurve | None
