@@ -29,6 +29,7 @@ class Cell(models.Model):
 
     worst_db: devices x bands little-endian float32, row order random; NaN where a device has no figure.
     curves: statistics of the curves, see `measurements.verdict.percentiles`; empty where too few.
+    content_sha256: of all that the cell publishes, so that a release is hashed from its cells.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -40,6 +41,7 @@ class Cell(models.Model):
     bands = models.JSONField()
     worst_db = models.BinaryField()
     curves = models.JSONField(default=dict)
+    content_sha256 = models.CharField(max_length=64)
 
     class Meta:
         constraints = [

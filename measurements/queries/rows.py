@@ -167,7 +167,10 @@ class SweepRow:
 
 @dataclass(frozen=True)
 class TestRow:
-    """A test with the current result. `evidence` is one of "counts", "left_out"; `published`: in the release."""
+    """A test with its current result.
+
+    evidence: "counts" or "left_out". published: its figures stand in the current release.
+    """
 
     key: str
     device: str

@@ -1,0 +1,46 @@
+"""Loads reference data from fixtures/reference: rows are added or brought up to date, never removed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from django.db import models, transaction
+
+from measurements.ingest import audit
+from measurements.models import Allocation, Benchmark, Conductor, Core, Mix
+
+DIRECTORY = Path(__file__).resolve().parent.parent.parent / "fixtures" / "reference"
+
+# file: the table, and what makes a row the same row when it is loaded again
+_TABLES: dict[str, tuple[type[models.Model], tuple[str, ...]]] = {
+    "bands.json": (Allocation, ("region", "band", "valid_from")),
+    "benchmarks.json": (Benchmark, ("kind", "metric", "as_of")),
+    "mixes.json": (Mix, ("name",)),
+    "cores.json": (Core, ("part",)),
+    "conductors.json": (Conductor, ("name",)),
+}
+
+
+def load(directory: Path = DIRECTORY) -> dict[str, int]:
+    """Adds missing rows and updates those of the files; rows a steward added stay. Answers counts by file.
+
+    Raises OSError or KeyError when the files of the project itself are damaged.
+    """
+    counts = {}
+    with transaction.atomic():
+        for name, (table, identity) in _TABLES.items():
+            rows = json.loads((directory / name).read_text(encoding="utf-8"))["rows"]
+            for row in rows:
+                _bring(table, identity, row)
+            counts[name.removesuffix(".json")] = len(rows)
+        audit.note(by=None, action="reference.load", subject="reference", **counts)
+    return counts
+
+
+def _bring(table: type[models.Model], identity: tuple[str, ...], row: dict[str, Any]) -> None:
+    columns = {field.name for field in table._meta.concrete_fields} - {"id"}
+    values = {key: value for key, value in row.items() if key in columns}
+    same = {key: values.pop(key) for key in identity}
+    table._default_manager.update_or_create(**same, defaults=values)

@@ -1,0 +1,184 @@
+"""Makes the next release: decides each design by the disclosure rule and stores what changed.
+
+Tests are read here and nowhere else on the way to evidence; what comes out holds no identity, and the
+ledger of whose votes stand behind a cell is kept apart from it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import random
+from collections import defaultdict
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from measurements.disclosure.circles import Viewer
+from measurements.disclosure.releases import Decision, next_cell
+from measurements.disclosure.row_ids import new_salt
+from measurements.disclosure.thresholds import Thresholds
+from measurements.disclosure.votes import Candidate, Vote, contributors
+from measurements.ingest import audit, evidence_rows
+from measurements.ingest.evidence_rows import Voice
+from measurements.models import Cell, EvidenceRow, EvidenceSample, PublishedVote, Release, Result
+from measurements.rf.engine import ENGINE_VERSION
+
+BATCH = 500
+
+
+@dataclass(frozen=True)
+class ReleaseMade:
+    """The new release's number and how many designs took which way."""
+
+    number: int
+    replaced: int
+    kept: int
+    withheld: int
+    empty: int
+
+
+def thresholds() -> Thresholds:
+    """The group's disclosure thresholds."""
+    return Thresholds(
+        min_contributors=settings.BENCHNIGHT_MIN_CONTRIBUTORS,
+        public_min_contributors=settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
+        min_changes=settings.BENCHNIGHT_MIN_CHANGES,
+    )
+
+
+def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> ReleaseMade:
+    """Publishes release n + 1 in one transaction.
+
+    rng: for salts and row order; the system's own unless a test passes a seeded one.
+    Raises IntegrityError when another release was made meanwhile: make it again.
+    """
+    source = rng or random.SystemRandom()
+    limits = thresholds()
+    with transaction.atomic():
+        newest = Release.objects.order_by("-number").values_list("number", flat=True).first()
+        number = (newest or 0) + 1
+        decisions = _decisions(limits)
+        for design_id, decision in decisions.items():
+            _carry_out(design_id, decision, number, limits, source)
+        made = _counted(number, decisions)
+        _store_release(made, limits, source)
+        audit.note(by=by, action="release.make", subject=str(number), replaced=made.replaced)
+    return made
+
+
+def _decisions(limits: Thresholds) -> dict[int, Decision]:
+    """What happens to every design that has candidates now or was ever published."""
+    candidates = _candidates()
+    past: dict[int, dict[str, set[Vote]]] = defaultdict(dict)
+    votes = PublishedVote.objects.order_by("cell__first_release").values_list(
+        "cell__design_id", "cell_id", "contributor_key", "device_key", "test_key"
+    )
+    for design_id, cell_id, *keys in votes.iterator():
+        past[design_id].setdefault(str(cell_id), set()).add(Vote(*keys))
+    open_designs = set(Cell.objects.filter(last_release=None).values_list("design_id", flat=True))
+    decisions = {}
+    for design_id in sorted(candidates.keys() | past.keys()):
+        states = [frozenset(state) for state in past[design_id].values()]
+        published = states[-1] if design_id in open_designs else None
+        decisions[design_id] = next_cell(published, states, candidates[design_id], limits)
+    return decisions
+
+
+def _candidates() -> dict[int, list[Candidate]]:
+    """Every test that could vote now, by design."""
+    found: dict[int, list[Candidate]] = defaultdict(list)
+    rows = Result.objects.filter(current=True, counts_as_evidence=True, test__excluded_reason="")
+    columns = (
+        "test__device__design_id",
+        "test__device__contributor__key",
+        "test__device__key",
+        "test__key",
+        "test__measured_on",
+        "test__recorded_at",
+    )
+    for design_id, *fields in rows.values_list(*columns).iterator():
+        found[design_id].append(Candidate(*fields))
+    return found
+
+
+def _carry_out(
+    design_id: int, decision: Decision, number: int, limits: Thresholds, rng: random.Random
+) -> None:
+    if decision.action in ("replace", "withhold"):
+        Cell.objects.filter(design_id=design_id, last_release=None).update(last_release=number - 1)
+    if decision.action != "replace":
+        return
+    built = evidence_rows.build(
+        design_id=design_id,
+        release=number,
+        voices=_voices(decision.votes),
+        min_contributors=limits.min_contributors,
+        rng=rng,
+    )
+    built.cell.save(force_insert=True)
+    EvidenceSample.objects.bulk_create(built.samples, batch_size=BATCH)
+    EvidenceRow.objects.bulk_create(built.rows, batch_size=BATCH)
+    PublishedVote.objects.bulk_create(
+        (
+            PublishedVote(
+                cell=built.cell,
+                contributor_key=vote.contributor,
+                device_key=vote.device,
+                test_key=vote.test,
+            )
+            for vote in sorted(decision.votes, key=lambda vote: vote.test)
+        ),
+        batch_size=BATCH,
+    )
+
+
+def _voices(votes: frozenset[Vote]) -> list[Voice]:
+    """The votes' results without their owners; contributors become numbers for this one use."""
+    numbers = {key: index for index, key in enumerate(sorted(contributors(votes)))}
+    owner = {vote.test: numbers[vote.contributor] for vote in votes}
+    keys = sorted(owner)
+    voices = []
+    for start in range(0, len(keys), BATCH):
+        rows = Result.objects.filter(current=True, test__key__in=keys[start : start + BATCH])
+        columns = ("test__key", "test__measured_on", "figures", "evidence_curve")
+        voices.extend(
+            Voice(owner[key], measured_on.strftime("%Y-%m"), figures, bytes(curve))
+            for key, measured_on, figures, curve in rows.values_list(*columns)
+        )
+    return voices
+
+
+def _counted(number: int, decisions: dict[int, Decision]) -> ReleaseMade:
+    actions = [decision.action for decision in decisions.values()]
+    return ReleaseMade(
+        number,
+        replaced=actions.count("replace"),
+        kept=actions.count("keep"),
+        withheld=actions.count("withhold"),
+        empty=actions.count("empty"),
+    )
+
+
+def _store_release(made: ReleaseMade, limits: Thresholds, rng: random.Random) -> None:
+    cells = Cell.objects.filter(last_release=None).order_by("design__key")
+    content = "\n".join(
+        f"{key} {digest}" for key, digest in cells.values_list("design__key", "content_sha256")
+    )
+    Release.objects.create(
+        number=made.number,
+        made_at=timezone.now(),
+        engine_version=ENGINE_VERSION,
+        region=settings.BENCHNIGHT_REGION,
+        thresholds={
+            "min_contributors": limits.min_contributors,
+            "public_min_contributors": limits.public_min_contributors,
+            "min_changes": limits.min_changes,
+            "votes_per_contributor": limits.votes_per_contributor,
+        },
+        # what everybody may see: how many designs have evidence, and how many of them changed
+        counts={"designs": cells.count(), "replaced": made.replaced, "kept": made.kept},
+        content_sha256=hashlib.sha256(content.encode()).hexdigest(),
+        salt=new_salt(rng),
+    )

@@ -1,0 +1,46 @@
+"""Stores what an engine computed from a test: a newer engine adds a row, nothing is overwritten."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from measurements.ingest import arrays
+from measurements.models import Result, Test
+from measurements.rf.analysis import Analysis
+from measurements.rf.engine import ENGINE_VERSION
+
+EVIDENCE_KIND = "common_mode"
+
+
+def add(test: Test, analysis: Analysis) -> Result:
+    """Adds the current engine's result and makes it the current one. Call inside a transaction.
+
+    Raises IntegrityError when this engine's result is stored already.
+    """
+    Result.objects.filter(test=test, current=True).update(current=False)
+    curve = analysis.evidence
+    return Result.objects.create(
+        test=test,
+        engine_version=ENGINE_VERSION,
+        figures=analysis.result,
+        traces=_json_traces(analysis),
+        counts_as_evidence=curve is not None and _believed(analysis.result),
+        evidence_curve=b"" if curve is None else arrays.curve_bytes(curve.z_ohm),
+    )
+
+
+def _believed(figures: dict[str, Any]) -> bool:
+    """Evidence takes common-mode tests that no flag leaves out."""
+    return figures["kind"] == EVIDENCE_KIND and not any(
+        flag["severity"] == "exclude" and flag["band"] is None for flag in figures["flags"]
+    )
+
+
+def _json_traces(analysis: Analysis) -> dict[str, list[float | None]]:
+    """Curves for display: seven significant digits, null where there is no value."""
+    return {
+        name: [float(f"{value:.7g}") if np.isfinite(value) else None for value in values]
+        for name, values in analysis.traces.items()
+    }

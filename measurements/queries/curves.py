@@ -1,0 +1,84 @@
+"""A design's curves over frequency, from its cell in the current release."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from measurements.disclosure import evidence_view
+from measurements.disclosure.circles import Viewer, circle
+from measurements.errors import BenchnightError
+from measurements.models import Cell, Design, EvidenceSample
+from measurements.queries import thresholds
+from measurements.queries.rows import CurveSet
+from measurements.rf.grid import GRID_HZ
+
+MOST_SAMPLES = 40  # curves on a chart: more only blacken it, and the percentiles say what they would
+REFERENCE_OHM = 50.0
+_CURVE = np.dtype("<c8")
+_IMPEDANCES = ("resistance_ohm", "reactance_ohm", "impedance_ohm")
+Statistic = dict[str, list[float | None] | None]
+_HIDDEN: Statistic = {"median": None, "p10": None, "p90": None}
+
+
+def of_design(viewer: Viewer, key: str) -> CurveSet | None:
+    """The curves this viewer may see; None where the release holds too little of the design.
+
+    The public sees the median of rejection in steps of 0.5 dB; members everything, and the curves of
+    up to 40 devices. Raises BenchnightError `design.not_found`.
+    """
+    if not Design.objects.filter(key=key).exists():
+        raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
+    cell = Cell.objects.filter(design__key=key, last_release=None).first()
+    least = thresholds.least_contributors(viewer)
+    if cell is None or cell.contributors < least or not cell.curves:
+        return None
+    if circle(viewer) == "public":
+        return _public(cell, least)
+    return CurveSet(
+        freq_hz=tuple(GRID_HZ),
+        rejection_db=cell.curves["rejection_db"],
+        **{name: cell.curves[name] for name in _IMPEDANCES},
+        devices=cell.devices,
+        samples=_samples(cell),
+    )
+
+
+def _public(cell: Cell, least: int) -> CurveSet | None:
+    statistic = cell.curves["rejection_db"]
+    enough = np.array(cell.curves["contributors"]) >= least
+    median = evidence_view.coarse_db(np.array(statistic["median"], dtype=float))
+    if not enough.any():
+        return None
+    shown = listed(np.where(enough, median, np.nan), 1)
+    return CurveSet(
+        freq_hz=tuple(GRID_HZ),
+        rejection_db={"median": shown, "p10": None, "p90": None},
+        resistance_ohm=_HIDDEN,
+        reactance_ohm=_HIDDEN,
+        impedance_ohm=_HIDDEN,
+        devices=evidence_view.count_band(cell.devices),
+        samples=(),
+    )
+
+
+def _samples(cell: Cell) -> tuple[list[float | None], ...]:
+    rows = EvidenceSample.objects.filter(cell=cell).order_by("id").values_list("curve", flat=True)
+    return tuple(listed(rejection_db(np.frombuffer(row, _CURVE)), 2) for row in rows[:MOST_SAMPLES])
+
+
+def rejection_db(z_ohm: NDArray[Any]) -> NDArray[np.float64]:
+    """20 log10 |1 + Z/(2 Z0)| at 50 ohm, NaN where Z is (series impedance, CISPR 17)."""
+    known = np.isfinite(z_ohm)
+    ratio = np.abs(1 + np.where(known, z_ohm, 0).astype(np.complex128) / (2 * REFERENCE_OHM))
+    found: NDArray[np.float64] = np.where(
+        known & (ratio > 0), 20 * np.log10(np.maximum(ratio, 1e-300)), np.nan
+    )
+    return found
+
+
+def listed(values: NDArray[np.float64], digits: int) -> list[float | None]:
+    """Numbers for JSON: rounded, None for NaN."""
+    return [round(float(value), digits) if np.isfinite(value) else None for value in values]

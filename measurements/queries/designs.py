@@ -1,0 +1,242 @@
+"""Designs and what the current release says of them: the main look-up of the house.
+
+Everything here comes from released evidence; no member's tests are read. What a viewer may not see is
+taken away by `disclosure.evidence_view` before a row is made, and lists are ordered by what is shown.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from measurements.disclosure import evidence_view
+from measurements.disclosure.circles import Viewer, circle
+from measurements.errors import BenchnightError
+from measurements.models import Design, Device
+from measurements.queries import evidence_table, paging, reference, thresholds
+from measurements.queries.design_filters import DesignFilters, check_order
+from measurements.queries.evidence_table import EvidenceTable
+from measurements.queries.rows import DesignRow, Page
+from measurements.verdict import band_verdict, rule
+from measurements.verdict.many_designs import Verdicts
+
+_COLUMNS = (
+    "key",
+    "title",
+    "recipe",
+    "purpose",
+    "principle",
+    "ratio",
+    "mix",
+    "core",
+    "core_count",
+    "turns",
+    "style",
+)
+PUBLIC_STEP_DB = 0.5  # finer steps of the benchmark would give away single figures by trying
+
+
+@dataclass(frozen=True)
+class _Question:
+    """What is asked of the evidence: by whom, on which bands, against which benchmark."""
+
+    viewer: Viewer
+    bands: tuple[str, ...]
+    joint_bands: tuple[str, ...]
+    benchmark_db: float
+
+
+def listing(
+    viewer: Viewer,
+    *,
+    filters: DesignFilters | None = None,
+    bands: tuple[str, ...] = (),
+    benchmark_db: float | None = None,
+    order: str = "verdict",
+    cursor: str | None = None,
+    limit: int = paging.DEFAULT_LIMIT,
+) -> Page[DesignRow]:
+    """Designs that fit the filters, best supported first, judged jointly over the bands asked.
+
+    Without bands, each row carries all bands of the plan and the order goes by how many are met.
+    Raises BenchnightError naming the parameter at fault.
+    """
+    filters = filters or DesignFilters()
+    size = paging.checked_limit(limit)
+    position = paging.decode(cursor, skip=int) or {"skip": 0}
+    question = _question(viewer, bands, benchmark_db)
+    table = evidence_table.current()
+    found = dict(
+        Design.objects.filter(**filters.conditions()).order_by("title", "key").values_list("key", "pk")
+    )
+    ranked = _ranked(list(found), table, question, check_order(order), filters.verdict)
+    page = ranked[position["skip"] : position["skip"] + size + 1]
+    rows = _rows([found[key] for key in page[:size]], table, question)
+    more = len(page) > size
+    return Page(rows, paging.encode({"skip": position["skip"] + size}) if more else None)
+
+
+def one(
+    viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+) -> DesignRow:
+    """A design with its evidence per band. Raises BenchnightError `design.not_found`."""
+    question = _question(viewer, bands, benchmark_db)
+    return _rows([_pk(key)], evidence_table.current(), question)[0]
+
+
+def evidence(
+    viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+) -> tuple[dict[str, Any], ...]:
+    """Per band the verdict and figures of a design (contract, evidence of a design on a band)."""
+    return one(viewer, key, bands=bands, benchmark_db=benchmark_db).evidence
+
+
+def _pk(key: str) -> int:
+    pk = Design.objects.filter(key=key).values_list("pk", flat=True).first()
+    if pk is None:
+        raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
+    return int(pk)
+
+
+def _question(viewer: Viewer, bands: tuple[str, ...], benchmark_db: float | None) -> _Question:
+    known = tuple(row.band for row in reference.bands())
+    for band in bands:
+        if band not in known:
+            raise BenchnightError(
+                "band.unknown",
+                f"There is no band {band[:12]!r} here; known: {', '.join(known)}.",
+                field="band",
+            )
+    asked = tuple(band for band in known if band in bands)
+    benchmark = rule.check_benchmark(reference.benchmark_db() if benchmark_db is None else benchmark_db)
+    if circle(viewer) == "public" and (benchmark / PUBLIC_STEP_DB) % 1:
+        raise BenchnightError(
+            "benchmark.step",
+            f"Without signing in, the benchmark goes in steps of {PUBLIC_STEP_DB:g} dB.",
+            field="benchmark_db",
+        )
+    return _Question(viewer, asked or known, asked, benchmark)
+
+
+def _judged(table: EvidenceTable, bands: tuple[str, ...], question: _Question) -> Verdicts:
+    least = thresholds.least_contributors(question.viewer)
+    return evidence_table.judged(table.release, bands, question.benchmark_db, least)
+
+
+def _shown(
+    table: EvidenceTable | None, key: str, bands: tuple[str, ...], question: _Question
+) -> dict[str, Any]:
+    """One evidence object, as this viewer may see it."""
+    index = None if table is None else table.index_of.get(key)
+    verdict = None
+    if table is not None and index is not None:
+        verdict = band_verdict.at(_judged(table, bands, question), index)
+    name = bands[0] if len(bands) == 1 else None
+    return evidence_view.shown(
+        verdict,
+        band=name,
+        benchmark_db=question.benchmark_db,
+        circle=circle(question.viewer),
+        thresholds=thresholds.current(),
+    )
+
+
+def _rows(pks: list[int], table: EvidenceTable | None, question: _Question) -> tuple[DesignRow, ...]:
+    """Rows of designs in the order of `pks`, in two queries whatever their number."""
+    by_pk = {row[0]: row[1:] for row in Design.objects.filter(pk__in=pks).values_list("pk", *_COLUMNS)}
+    own: dict[int, int] = {}
+    if question.viewer.signed_in:
+        owned = Device.objects.filter(design__in=pks, contributor__member=question.viewer.member_id)
+        for pk in owned.values_list("design", flat=True):
+            own[pk] = own.get(pk, 0) + 1
+    rows = []
+    for pk in pks:
+        key = by_pk[pk][0]
+        shown = tuple(_shown(table, key, (band,), question) for band in question.bands)
+        joint = _shown(table, key, question.joint_bands, question) if len(question.joint_bands) > 1 else None
+        rows.append(DesignRow(*by_pk[pk], evidence=shown, joint=joint, own_devices=own.get(pk, 0)))
+    return tuple(rows)
+
+
+def _ranked(
+    keys: list[str], table: EvidenceTable | None, question: _Question, order: str, verdict: str | None
+) -> list[str]:
+    """`keys` (given by title) filtered by verdict and put in order, with what the viewer may see."""
+    standing = _Standings(keys, table, question)
+    chosen = np.arange(len(keys))
+    if verdict:
+        chosen = chosen[standing.code[chosen] == rule.VERDICTS.index(verdict)]  # type: ignore[arg-type]
+    sort_keys = {
+        "verdict": (-standing.median, -standing.share_low, -standing.met, standing.code),
+        "rejection": (-standing.median,),
+        "devices": (-standing.devices,),
+        "title": (np.zeros(len(keys)),),
+    }[order]
+    places = np.lexsort(tuple(column[chosen] for column in sort_keys)) if len(chosen) else []
+    return [keys[chosen[place]] for place in places]
+
+
+class _Standings:
+    """What lists are ordered by, as the viewer sees it: NaN (last) where a figure is not shown.
+
+    code, met, share_low, median, devices: one number per key given.
+    """
+
+    def __init__(self, keys: list[str], table: EvidenceTable | None, question: _Question) -> None:
+        self.code: NDArray[np.float64] = np.full(len(keys), float(rule.NOT_ENOUGH))
+        self.met: NDArray[np.float64] = np.zeros(len(keys))
+        self.share_low: NDArray[np.float64] = np.full(len(keys), np.nan)
+        self.median: NDArray[np.float64] = np.full(len(keys), np.nan)
+        self.devices: NDArray[np.float64] = np.zeros(len(keys))
+        if table is None:
+            return
+        index = np.array([table.index_of.get(key, -1) for key in keys])
+        there = index >= 0
+        public = circle(question.viewer) == "public"
+        if question.joint_bands:
+            verdicts = _judged(table, question.joint_bands, question)
+            self.code[there] = verdicts.code[index[there]]
+            self._figures(there, index[there], verdicts, public)
+        else:
+            self._over_all_bands(there, index[there], table, question, public)
+
+    def _figures(
+        self, there: NDArray[np.bool_], index: NDArray[np.int64], verdicts: Verdicts, public: bool
+    ) -> None:
+        shown = verdicts.code[index] != rule.NOT_ENOUGH
+        median, devices = verdicts.median[index], np.where(shown, verdicts.devices[index], 0)
+        if public:
+            self.median[there] = evidence_view.coarse_db(median)
+            self.devices[there] = evidence_view.coarse_count(devices)
+        else:
+            self.median[there], self.devices[there] = median, devices
+            self.share_low[there] = verdicts.share_low[index]
+
+    def _over_all_bands(
+        self,
+        there: NDArray[np.bool_],
+        index: NDArray[np.int64],
+        table: EvidenceTable,
+        question: _Question,
+        public: bool,
+    ) -> None:
+        """The best verdict on any band, how many bands are typically met, the mean of the medians."""
+        best = np.full(len(index), rule.NOT_ENOUGH)
+        met = np.zeros(len(index))
+        medians = []
+        for band in question.bands:
+            verdicts = _judged(table, (band,), question)
+            best = np.minimum(best, verdicts.code[index])
+            met += verdicts.code[index] == rule.MEETS
+            before = self.devices[there]
+            self._figures(there, index, verdicts, public)
+            self.devices[there] = np.maximum(before, self.devices[there])
+            medians.append(self.median[there])
+        self.code[there], self.met[there] = best, met
+        self.share_low[:] = np.nan
+        known = ~np.isnan(medians)
+        total = np.where(known, medians, 0).sum(axis=0)
+        self.median[there] = np.where(known.any(axis=0), total / np.maximum(known.sum(axis=0), 1), np.nan)

@@ -1,0 +1,84 @@
+"""The identity-free rows of the current release, for members; row ids are new in every release."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from django.db.models import QuerySet
+
+from measurements.disclosure.circles import Viewer, circle
+from measurements.disclosure.row_ids import row_id
+from measurements.errors import BenchnightError
+from measurements.models import EvidenceRow, Release
+from measurements.queries import paging
+from measurements.queries.rows import EvidenceItem, Page
+
+_FIGURES = (
+    "rejection_worst_db",
+    "rejection_centre_db",
+    "rejection_best_db",
+    "resistance_smallest_ohm",
+    "impedance_smallest_ohm",
+)
+_COLUMNS = (
+    "id",
+    "sample_id",
+    "sample__cell__design__key",
+    "sample__month",
+    "band",
+    "coverage",
+    *_FIGURES,
+    "sample__self_resonance_hz",
+)
+
+
+def listing(
+    viewer: Viewer, *, design: str | None = None, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
+) -> Page[EvidenceItem]:
+    """One page of rows. Raises BenchnightError `evidence.members_only` for the public."""
+    size = paging.checked_limit(limit)
+    # a cursor counts inside one design, so that it neither shows row keys nor slows down with depth
+    position = paging.decode(cursor, design=str, skip=int) or {"design": "", "skip": 0}
+    rows = _rows(viewer, design).filter(sample__cell__design__key__gte=position["design"])
+    found = list(rows[position["skip"] : position["skip"] + size + 1])
+    salt = _salt()
+    items = tuple(_item(row, salt) for row in found[:size])
+    if len(found) <= size:
+        return Page(items, None)
+    last = items[-1].design
+    inside = sum(1 for item in items if item.design == last)
+    skip = inside + (position["skip"] if last == position["design"] else 0)
+    return Page(items, paging.encode({"design": last, "skip": skip}))
+
+
+def stream(viewer: Viewer, *, design: str | None = None) -> Iterator[EvidenceItem]:
+    """All rows, read in portions: memory does not grow with their number.
+
+    Raises BenchnightError `evidence.members_only` for the public, before the first row.
+    """
+    rows = _rows(viewer, design)
+    salt = _salt()
+    return (_item(row, salt) for row in rows.iterator(chunk_size=2000))
+
+
+def _rows(viewer: Viewer, design: str | None) -> QuerySet[EvidenceRow, tuple[Any, ...]]:
+    if circle(viewer) != "members":
+        raise BenchnightError(
+            "evidence.members_only",
+            "Rows of single devices are for signed-in members. Everybody may read each design's evidence.",
+            kind="forbidden",
+        )
+    rows = EvidenceRow.objects.filter(sample__cell__last_release=None)
+    if design:
+        rows = rows.filter(sample__cell__design__key=design)
+    return rows.order_by("sample__cell__design__key", "sample_id", "id").values_list(*_COLUMNS)
+
+
+def _salt() -> bytes:
+    newest = Release.objects.order_by("-number").values_list("salt", flat=True).first()
+    return b"" if newest is None else bytes(newest)
+
+
+def _item(row: tuple[Any, ...], salt: bytes) -> EvidenceItem:
+    return EvidenceItem(row_id(salt, row[0].hex), row_id(salt, row[1].hex), *row[2:])

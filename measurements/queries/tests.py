@@ -1,0 +1,112 @@
+"""Tests, their files and curves, as their owner or a steward sees them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.db.models.functions import Length
+
+from measurements.disclosure import policy
+from measurements.disclosure.circles import Viewer
+from measurements.disclosure.policy import Ownership
+from measurements.errors import BenchnightError
+from measurements.models import PublishedVote, Result, SweepFile, Test
+from measurements.queries import paging
+from measurements.queries.rows import Page, SweepRow, TestRow
+
+
+def listing(
+    viewer: Viewer,
+    *,
+    device: str | None = None,
+    cursor: str | None = None,
+    limit: int = paging.DEFAULT_LIMIT,
+) -> Page[TestRow]:
+    """The viewer's own tests (all for a steward), the last recorded first; of one device when asked."""
+    policy.check_signed_in(viewer)
+    size = paging.checked_limit(limit)
+    position = paging.decode(cursor, before=int)
+    rows = _tests().order_by("-pk")
+    if not viewer.is_steward:
+        rows = rows.filter(device__contributor__member=viewer.member_id)
+    if device is not None:
+        rows = rows.filter(device__key=device)
+    if position is not None:
+        rows = rows.filter(pk__lt=position["before"])
+    found = list(rows[: size + 1])
+    more = len(found) > size
+    next_cursor = paging.encode({"before": found[size - 1].pk}) if more else None
+    return Page(tuple(_row(test) for test in found[:size]), next_cursor)
+
+
+def one(viewer: Viewer, key: str) -> TestRow:
+    """A test with its current result. Raises BenchnightError `test.not_found`."""
+    return _row(_seen(viewer, key, _tests()))
+
+
+def sweep(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
+    """A stored file: what is known of it, and its original bytes.
+
+    Raises BenchnightError `test.not_found`, `sweep.not_found`.
+    """
+    test = _seen(viewer, key, _tests())
+    raw = SweepFile.objects.filter(test=test, role=role).values_list("raw", flat=True).first()
+    if raw is None:
+        raise BenchnightError("sweep.not_found", "This test has no file of this role.", kind="not_found")
+    row = next(row for row in _row(test).sweeps if row.role == role)
+    return row, bytes(raw)
+
+
+def traces(viewer: Viewer, key: str) -> dict[str, list[float | None]]:
+    """The curves of a test for display, by name with unit; empty for readings. Raises as `one`."""
+    test = _seen(viewer, key, Test.objects.all())
+    found = Result.objects.filter(test=test, current=True).values_list("traces", flat=True).first()
+    return dict(found or {})
+
+
+def _seen(viewer: Viewer, key: str, tests: QuerySet[Test]) -> Test:
+    policy.check_signed_in(viewer)
+    test = tests.select_related("device__contributor").filter(key=key).first()
+    owner = None if test is None else test.device.contributor.member_id
+    if test is None or not policy.can_see_device(viewer, Ownership(owner_member_id=owner)):
+        raise BenchnightError("test.not_found", "There is no such test of yours.", kind="not_found")
+    return test
+
+
+def _tests() -> QuerySet[Test]:
+    """Tests with all that a row needs, in a fixed number of queries and without the bytes of files."""
+    files = SweepFile.objects.annotate(size=Length("raw")).order_by("pk")
+    files = files.only("test", "role", "name", "points", "ports", "raw_sha256")
+    results = Result.objects.filter(current=True).defer("traces", "evidence_curve")
+    votes = PublishedVote.objects.filter(test_key=OuterRef("key"), cell__last_release=None)
+    return (
+        Test.objects.select_related("device__design", "device__contributor")
+        .prefetch_related(Prefetch("sweeps", queryset=files), Prefetch("results", queryset=results))
+        .annotate(is_published=Exists(votes))
+    )
+
+
+def _row(test: Any) -> TestRow:
+    result = test.results.all()[0]
+    counts = result.counts_as_evidence and not test.excluded_reason
+    return TestRow(
+        key=test.key,
+        device=test.device.key,
+        device_tag=test.device.tag,
+        design=test.device.design.key,
+        design_title=test.device.design.title,
+        kind=test.kind,
+        method=result.figures["method"],
+        measured_on=test.measured_on,
+        recorded_at=test.recorded_at,
+        settings=test.settings,
+        result=result.figures,
+        sweeps=tuple(
+            SweepRow(file.role, file.name, file.points, file.ports, file.size, file.raw_sha256)
+            for file in test.sweeps.all()
+        ),
+        evidence="counts" if counts else "left_out",
+        published=test.is_published,
+        excluded_reason=test.excluded_reason,
+    )
