@@ -210,6 +210,70 @@ _FIGURES = {
 }
 
 # Flags of single methods (pairs, mirror, in_situ ...) go here.
-_METHODS: dict[str, Entry] = {}
+_METHODS: dict[str, Entry] = {
+    "halved_only": Entry(
+        "note",
+        "Without S11 of the pair only half of its loss can be given, which a poor pair's mismatches make "
+        "wrong by 0.3 to 0.8 dB. Save S11 together with S21, and add a far_load sweep of one of the two "
+        "devices.",
+    ),
+    "crossed_joint": Entry(
+        "note",
+        "In the {role} sweep the polarity turns over: the two wires of the joint are crossed. It was taken "
+        "into account; nothing needs to be repeated.",
+    ),
+    "impossible_gain": Entry(
+        "exclude",
+        "These sweeps together describe a device that gives out up to {gain_db} dB more than it takes. "
+        "Check that {roles} are not mixed up, that ratio and load are right, and repeat the sweep that is "
+        "wrong.",
+    ),
+    "series_assumed": Entry(
+        "note",
+        "No measured value of the series resistor was given; {nominal_ohm} ohm is assumed. Measure it and "
+        "say so.",
+    ),
+    "series_off_nominal": Entry(
+        "note",
+        "With this series resistor the device works into {load_ohm} ohm where {nominal_ohm} ohm belongs; "
+        "its loss there is what is shown. Use a resistor within 5 %, or sweep a full two-port.",
+    ),
+    "pairs_disagree": Entry(
+        "note",
+        "The pairs contradict each other by {residual_db} dB (rms): one joint was wrong or a device "
+        "changed. Repeat the pairs that look odd.",
+    ),
+    "balance_no_loss": Entry(
+        "note",
+        "No loss into the nominal load can be given: {missing} was not measured. Send an .s3p, or sweep_12, "
+        "sweep_13 and sweep_23 with both directions measured.",
+    ),
+    "balance_reciprocal": Entry(
+        "note",
+        "{columns} was not measured and is taken equal to its reverse, as it is in any device of wire and "
+        "ferrite.",
+    ),
+    "balance_sweeps_disagree": Entry(
+        "note",
+        "{parameter} differs by {difference} between {first} and {second}. The third terminal must be ended "
+        "in 50 ohm in every sweep: check it and repeat.",
+    ),
+    "in_situ_indicative": Entry(
+        "note",
+        "At a ratio of {ratio} the bypassed antenna is seen without the transformation, so the comparison "
+        "is only indicative.",
+    ),
+    "in_situ_hidden": Entry(
+        "note",
+        "The antenna alone is beyond the limit, yet through the device it is within: the device transforms "
+        "the impedance, or its loss hides the reflection. Neither is cleared: measure the device's "
+        "insertion loss.",
+    ),
+    "total_reflection": Entry(
+        "note",
+        "At {count} points of {quantity} everything is reflected, so no finite SWR exists there; such a "
+        "point counts as beyond every limit.",
+    ),
+}
 
 CATALOGUE: dict[str, Entry] = {**_SWEEP, **_BANDS, **_JIG, **_WIRING, **_FIGURES, **_METHODS}
