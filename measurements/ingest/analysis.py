@@ -8,12 +8,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from django.conf import settings as django_settings
 from django.utils import timezone
 
 from measurements.ingest import limits, uploads
 from measurements.ingest.uploads import TestSettings, Upload
-from measurements.models import Allocation
+from measurements.models import Allocation, group
 from measurements.rf import reading, readings
 from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.bands import Band
@@ -51,9 +50,17 @@ def of_uploads(
 def of_sweeps(
     *, sweeps: Mapping[str, Sweep], settings: TestSettings, on: date | None = None, same_bytes: bool = False
 ) -> Analysed:
-    """The figures of sweeps that are read already (a recomputation reads none again)."""
+    """The figures of sweeps that are read already."""
+    request = request_of(sweeps=sweeps, settings=settings, on=on, same_bytes=same_bytes)
+    return Analysed(analyse(request), dict(sweeps))
+
+
+def request_of(
+    *, sweeps: Mapping[str, Sweep], settings: TestSettings, on: date | None = None, same_bytes: bool = False
+) -> Request:
+    """What the engine is asked: the sweeps, how they were wired, and the limits and bands in force."""
     day = on or timezone.now().date()
-    request = Request(
+    return Request(
         kind=settings.kind,
         method=settings.method,
         ratio=parse_ratio(settings.ratio),
@@ -63,16 +70,12 @@ def of_sweeps(
         series_ohm=settings.series_ohm,
         calibrated=settings.calibrated,
         limits=limits.current(benchmark_db=settings.benchmark_db),
-        bands=band_plan(settings.region or django_settings.BENCHNIGHT_REGION, day),
+        bands=band_plan(settings.region or group.region(), day),
         same_bytes=same_bytes,
     )
-    return Analysed(analyse(request), dict(sweeps))
 
 
 def band_plan(region: int, on: date) -> tuple[Band, ...]:
     """The bands of an ITU region as allocated on a day, lowest first."""
-    rows = Allocation.objects.filter(region=region, valid_from__lte=on).exclude(valid_to__lt=on)
-    return tuple(
-        Band(name, start_hz, stop_hz)
-        for name, start_hz, stop_hz in rows.order_by("start_hz").values_list("band", "start_hz", "stop_hz")
-    )
+    rows = Allocation.objects.in_force(region, on).values_list("band", "start_hz", "stop_hz")
+    return tuple(Band(*row) for row in rows)

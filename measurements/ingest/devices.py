@@ -90,7 +90,7 @@ def owned(by: Viewer, key: str) -> Device:
     policy.check_signed_in(by)
     device = Device.objects.select_related("contributor", "design").filter(key=key).first()
     if device is None:
-        raise BenchnightError("device.not_found", "There is no such device of yours.", kind="not_found")
+        raise policy.missing("device")
     policy.check_alter_device(by, Ownership(owner_member_id=device.contributor.member_id))
     return device
 

@@ -11,7 +11,6 @@ import random
 from collections import defaultdict
 from dataclasses import dataclass
 
-from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
@@ -22,7 +21,7 @@ from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote, contributors
 from measurements.ingest import audit, evidence_rows
 from measurements.ingest.evidence_rows import Voice
-from measurements.models import Cell, EvidenceRow, EvidenceSample, PublishedVote, Release, Result
+from measurements.models import Cell, EvidenceRow, EvidenceSample, PublishedVote, Release, Result, group
 from measurements.rf.engine import ENGINE_VERSION
 
 BATCH = 500
@@ -39,15 +38,6 @@ class ReleaseMade:
     empty: int
 
 
-def thresholds() -> Thresholds:
-    """The group's disclosure thresholds."""
-    return Thresholds(
-        min_contributors=settings.BENCHNIGHT_MIN_CONTRIBUTORS,
-        public_min_contributors=settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
-        min_changes=settings.BENCHNIGHT_MIN_CHANGES,
-    )
-
-
 def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> ReleaseMade:
     """Publishes release n + 1 in one transaction.
 
@@ -55,7 +45,7 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> Relea
     Raises IntegrityError when another release was made meanwhile: make it again.
     """
     source = rng or random.SystemRandom()
-    limits = thresholds()
+    limits = group.thresholds()
     with transaction.atomic():
         newest = Release.objects.order_by("-number").values_list("number", flat=True).first()
         number = (newest or 0) + 1
@@ -170,7 +160,7 @@ def _store_release(made: ReleaseMade, limits: Thresholds, rng: random.Random) ->
         number=made.number,
         made_at=timezone.now(),
         engine_version=ENGINE_VERSION,
-        region=settings.BENCHNIGHT_REGION,
+        region=group.region(),
         thresholds={
             "min_contributors": limits.min_contributors,
             "public_min_contributors": limits.public_min_contributors,

@@ -14,7 +14,9 @@ from datetime import date, timedelta
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
+from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
 from measurements.ingest import analysis, arrays, audit, devices, results
 from measurements.ingest.stored import Stored
@@ -48,7 +50,7 @@ def record(
         uploads_by_role=uploads,
         settings=settings,
         on=measured_on,
-        same_bytes=SweepFile.objects.filter(raw_sha256__in=_device_digests(digests)).exists(),
+        same_bytes=stored_elsewhere(digests),
     )
     try:
         with transaction.atomic():
@@ -71,19 +73,16 @@ def withdraw(*, by: Viewer, test: str) -> None:
 
 
 def owned(by: Viewer, key: str) -> Test:
-    """The test, when `by` may alter its device.
+    """The test, when `by` may withdraw it.
 
     Raises BenchnightError `test.not_found` otherwise, whether or not it exists.
     """
-    found = Test.objects.select_related("device").filter(key=key).first()
-    try:
-        if found is not None:
-            devices.owned(by, found.device.key)
-            return found
-    except BenchnightError as error:
-        if error.kind != "not_found":
-            raise
-    raise BenchnightError("test.not_found", "There is no such test of yours.", kind="not_found")
+    policy.check_signed_in(by)
+    found = Test.objects.select_related("device__contributor").filter(key=key).first()
+    if found is None:
+        raise policy.missing("test")
+    policy.check_withdraw_test(by, Ownership(owner_member_id=found.device.contributor.member_id))
+    return found
 
 
 def _store(
@@ -130,9 +129,11 @@ def _content_sha256(digests: Mapping[str, str], settings: TestSettings) -> str:
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
-def _device_digests(digests: Mapping[str, str]) -> list[str]:
-    """The digests of sweeps of the device itself: jig sweeps are rightly shared by many tests."""
-    return [digest for role, digest in digests.items() if not role.startswith("jig_")]
+def stored_elsewhere(digests: Mapping[str, str], *, but: Test | None = None) -> bool:
+    """Whether an older test holds one of these sweeps. Jig sweeps are rightly shared by many tests."""
+    own = [digest for role, digest in digests.items() if not role.startswith("jig_")]
+    files = SweepFile.objects.filter(raw_sha256__in=own)
+    return (files if but is None else files.filter(test__lt=but.pk)).exists()
 
 
 def _plain_name(name: str) -> str:

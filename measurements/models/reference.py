@@ -1,5 +1,9 @@
 """Reference data: dated and sourced rows, never constants in code. `basis` says how it is known."""
 
+from __future__ import annotations
+
+from datetime import date
+
 from django.db import models
 
 
@@ -15,6 +19,15 @@ class Sourced(models.Model):
         abstract = True
 
 
+class Allocations(models.QuerySet["Allocation"]):
+    """Band plans by region and day."""
+
+    def in_force(self, region: int, on: date) -> Allocations:
+        """The bands of an ITU region as allocated on a day, lowest first; `valid_to` is the last day."""
+        started = self.filter(region=region, valid_from__lte=on)
+        return started.exclude(valid_to__lt=on).order_by("start_hz")
+
+
 class Allocation(Sourced):
     """An amateur band of one ITU region, from a date until another (or until further notice)."""
 
@@ -24,6 +37,8 @@ class Allocation(Sourced):
     stop_hz = models.FloatField()
     valid_from = models.DateField()
     valid_to = models.DateField(null=True)
+
+    objects = Allocations.as_manager()
 
     class Meta:
         constraints = [

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from measurements.disclosure.circles import Viewer
-from measurements.queries import evidence_table, tests, thresholds
+from measurements.disclosure import evidence_view
+from measurements.disclosure.circles import Viewer, circle
+from measurements.models import group
+from measurements.queries import evidence_table, tests
 from measurements.queries.evidence_table import EvidenceTable
 from measurements.queries.rows import ComparisonRow, TestRow
 from measurements.verdict.comparison import stand
@@ -18,13 +20,14 @@ def of_test(viewer: Viewer, key: str) -> ComparisonRow:
     """
     test = tests.one(viewer, key)
     table = evidence_table.current()
+    least = evidence_view.least_contributors(circle(viewer), group.thresholds())
     bands = test.result["bands"] if test.kind == "common_mode" else []
     return ComparisonRow(
         test=test.key,
         design=test.design,
         design_title=test.design_title,
         release=None if table is None else table.release,
-        bands=tuple(_band(table, test, band, thresholds.least_contributors(viewer)) for band in bands),
+        bands=tuple(_band(table, test, band, least) for band in bands),
     )
 
 

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 from measurements.disclosure import evidence_view
 from measurements.disclosure.circles import Viewer, circle
 from measurements.errors import BenchnightError
-from measurements.models import Cell, Design, EvidenceSample
-from measurements.queries import thresholds
+from measurements.models import Cell, Design, EvidenceSample, group
 from measurements.queries.rows import CurveSet
 from measurements.rf.grid import GRID_HZ
 
@@ -32,7 +31,7 @@ def of_design(viewer: Viewer, key: str) -> CurveSet | None:
     if not Design.objects.filter(key=key).exists():
         raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
     cell = Cell.objects.filter(design__key=key, last_release=None).first()
-    least = thresholds.least_contributors(viewer)
+    least = evidence_view.least_contributors(circle(viewer), group.thresholds())
     if cell is None or cell.contributors < least or not cell.curves:
         return None
     if circle(viewer) == "public":

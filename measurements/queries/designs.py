@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from measurements.disclosure import evidence_view
 from measurements.disclosure.circles import Viewer, circle
 from measurements.errors import BenchnightError
-from measurements.models import Design, Device
-from measurements.queries import evidence_table, paging, reference, thresholds
+from measurements.models import Design, Device, group
+from measurements.queries import evidence_table, paging, reference
 from measurements.queries.design_filters import DesignFilters, check_order
 from measurements.queries.evidence_table import EvidenceTable
 from measurements.queries.rows import DesignRow, Page
@@ -122,7 +122,7 @@ def _question(viewer: Viewer, bands: tuple[str, ...], benchmark_db: float | None
 
 
 def _judged(table: EvidenceTable, bands: tuple[str, ...], question: _Question) -> Verdicts:
-    least = thresholds.least_contributors(question.viewer)
+    least = evidence_view.least_contributors(circle(question.viewer), group.thresholds())
     return evidence_table.judged(table.release, bands, question.benchmark_db, least)
 
 
@@ -140,7 +140,7 @@ def _shown(
         band=name,
         benchmark_db=question.benchmark_db,
         circle=circle(question.viewer),
-        thresholds=thresholds.current(),
+        thresholds=group.thresholds(),
     )
 
 

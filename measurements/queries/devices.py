@@ -7,7 +7,6 @@ from django.db.models import Count, QuerySet
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
-from measurements.errors import BenchnightError
 from measurements.models import Contributor, Device
 from measurements.queries import paging
 from measurements.queries.rows import DeviceRow, Page
@@ -36,7 +35,7 @@ def one(viewer: Viewer, key: str) -> DeviceRow:
     policy.check_signed_in(viewer)
     device = _devices().filter(key=key).first()
     if device is None:
-        raise BenchnightError("device.not_found", "There is no such device of yours.", kind="not_found")
+        raise policy.missing("device")
     policy.check_see_device(viewer, Ownership(owner_member_id=device.contributor.member_id))
     return _row(device)
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from django.conf import settings
 from django.utils import timezone
 
-from measurements.models import Allocation, Benchmark, Conductor, Core, Mix
+from measurements.models import Allocation, Benchmark, Conductor, Core, Mix, group
 from measurements.queries.rows import BandRow, BenchmarkRow, ConductorRow, CoreRow, MixRow
 
 _SOURCED = ("source", "basis", "as_of", "note")
@@ -15,14 +14,13 @@ _SOURCED = ("source", "basis", "as_of", "note")
 
 def region() -> int:
     """The ITU region of the group."""
-    return int(settings.BENCHNIGHT_REGION)
+    return group.region()
 
 
 def bands(of_region: int | None = None, on: date | None = None) -> tuple[BandRow, ...]:
     """The band plan of a region (the group's own by default) on a day (today by default)."""
     day = on or timezone.now().date()
-    rows = Allocation.objects.filter(region=of_region or region(), valid_from__lte=day)
-    rows = rows.exclude(valid_to__lt=day).order_by("start_hz")
+    rows = Allocation.objects.in_force(of_region or region(), day)
     columns = ("region", "band", "start_hz", "stop_hz", "valid_from", "valid_to", *_SOURCED)
     return tuple(BandRow(*row) for row in rows.values_list(*columns))
 

@@ -70,7 +70,7 @@ def _seen(viewer: Viewer, key: str, tests: QuerySet[Test]) -> Test:
     test = tests.select_related("device__contributor").filter(key=key).first()
     owner = None if test is None else test.device.contributor.member_id
     if test is None or not policy.can_see_device(viewer, Ownership(owner_member_id=owner)):
-        raise BenchnightError("test.not_found", "There is no such test of yours.", kind="not_found")
+        raise policy.missing("test")
     return test
 
 
