@@ -1,0 +1,223 @@
+"""The bracketed keywords of Touchstone 2.0 and 2.1, up to the first data line.
+
+Order at the head: [Version], option line, [Number of Ports], then the rest, then [Network Data].
+Decisions where the documents disagree (TSIRD 4.1): a file without [End] is read, because its point
+count shows whether it is whole; a two-port without [Two-Port Data Order] is refused, although an
+example in the 2.0 document lacks it: S21 and S12 would be anybody's guess.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field, replace
+
+from measurements.errors import BenchnightError
+from measurements.rf.bounds import MAX_NUMBER_CHARACTERS, MAX_PORTS, refusal
+from measurements.rf.touchstone_header import OptionLine, missing_option_line, option_line, reference
+
+_KEYWORD = re.compile(r"\[([^\]]*)\](.*)", re.DOTALL)
+_COUNT = re.compile(r"[0-9]{1,9}")
+_KNOWN_LATER = ("network data", "noise data", "end", "begin information", "end information")
+
+
+@dataclass(frozen=True)
+class Keywords:
+    """What the keywords of a 2.x file say, and where its data begin.
+
+    points, noise_points: the counts stated; references_ohm: empty unless [Reference] was given;
+    order: "12_21" or "21_12" (two-ports only); data_start: index of the line after [Network Data].
+    """
+
+    option: OptionLine
+    version: str
+    ports: int
+    points: int
+    noise_points: int | None = None
+    references_ohm: tuple[float, ...] = ()
+    order: str = ""
+    matrix: str = "full"
+    data_start: int = 0
+
+
+@dataclass
+class _Head:
+    """The keywords met so far: name -> (argument, line)."""
+
+    option: OptionLine | None = None
+    said: dict[str, tuple[str, int]] = field(default_factory=dict)
+    references_ohm: list[float] = field(default_factory=list)
+    in_information: bool = False
+    in_reference: bool = False
+
+
+def keyword_of(content: str, line: int) -> tuple[str, str]:
+    """`[Name] argument` -> (name in lower case with single spaces, argument)."""
+    match = _KEYWORD.match(content)
+    if not match:
+        raise refusal("keyword", f"The keyword in line {line} has no closing bracket. Export again.", line)
+    return " ".join(match[1].lower().split()), match[2].strip()
+
+
+def read_keywords(lines: list[str], start: int, version: str) -> Keywords:
+    """Walk the head of a 2.x file from the line after [Version] to [Network Data].
+
+    lines: all lines; start: index of the line after [Version]. Raises BenchnightError that names
+    the line: sweep.keyword, sweep.missing_option_line, sweep.option_line, sweep.ports, ...
+    """
+    head = _Head()
+    for index in range(start, len(lines)):
+        content = lines[index].partition("!")[0].strip()
+        if not content:
+            continue
+        if content[0] == "[":
+            name, argument = keyword_of(content, index + 1)
+            if _take(head, name, argument, index + 1):
+                return _finished(head, version, index + 1)
+        elif not head.in_information:
+            _take_line(head, content, index + 1)
+    raise refusal("no_data", "The file ends before [Network Data]. Export the sweep again.", len(lines))
+
+
+def _take(head: _Head, name: str, argument: str, line: int) -> bool:
+    """Note one keyword; True where the data begin."""
+    if head.in_information:
+        head.in_information = name != "end information"
+        return False
+    head.in_reference = False
+    if name == "begin information":
+        head.in_information = True
+        return False
+    if name == "network data":
+        return True
+    if name == "mixed-mode order":
+        raise refusal(
+            "mixed_mode",
+            f"Line {line} says the data are mixed-mode. Export single-ended S-parameters, port by port.",
+            line,
+        )
+    if name in head.said:
+        raise refusal("keyword", f"Line {line} gives [{name}] a second time. Export again.", line)
+    if name not in _ARGUMENTS:
+        raise refusal("keyword", f"Line {line} has the unknown keyword [{name[:40]}]. Export again.", line)
+    head.said[name] = (argument, line)
+    if name == "reference":
+        head.in_reference = True
+        _take_references(head, argument, line)
+    return False
+
+
+def _take_line(head: _Head, content: str, line: int) -> None:
+    """A line of the head that is no keyword: the option line, or more references."""
+    if content[0] == "#":
+        head.in_reference = False
+        if head.option is None:
+            head.option = option_line(content, line)
+    elif head.in_reference:
+        _take_references(head, content, line)
+    elif head.option is None:
+        raise missing_option_line(line)
+    else:
+        raise refusal("keyword", f"Line {line} has data before [Network Data]. Export again.", line)
+
+
+def _take_references(head: _Head, text: str, line: int) -> None:
+    head.references_ohm.extend(reference(word, line) for word in text.split())
+    if len(head.references_ohm) > MAX_PORTS:
+        raise refusal("reference", f"[Reference] gives more than {MAX_PORTS} values (line {line}).", line)
+
+
+def _finished(head: _Head, version: str, line: int) -> Keywords:
+    """All keywords are in: check that they make one whole. line: the one of [Network Data]."""
+    if head.option is None:
+        raise missing_option_line(line)
+    ports = _count(head, "number of ports", line)
+    check_port_count(ports, head.said["number of ports"][1])
+    found = Keywords(head.option, version, ports, _count(head, "number of frequencies", line))
+    if found.points == 0:
+        raise refusal("no_data", "[Number of Frequencies] is 0: there is no sweep in this file.", line)
+    if "number of noise frequencies" in head.said:
+        found = replace(found, noise_points=_count(head, "number of noise frequencies", line))
+    if "reference" in head.said and len(head.references_ohm) != ports:
+        at = head.said["reference"][1]
+        raise refusal(
+            "reference",
+            f"[Reference] in line {at} gives {len(head.references_ohm)} values for {ports} ports. "
+            "It needs one for each port.",
+            at,
+        )
+    return replace(
+        found,
+        references_ohm=tuple(head.references_ohm),
+        order=_order(head, ports, line),
+        matrix=_matrix(head),
+        data_start=line,
+    )
+
+
+def check_port_count(ports: int, line: int | None) -> None:
+    """Raise BenchnightError `sweep.ports` or `sweep.too_many_ports` unless 1 to 4."""
+    if ports > MAX_PORTS:
+        raise refusal(
+            "too_many_ports",
+            f"The file has {ports} ports; at most {MAX_PORTS} are taken. Export only the ports of this test.",
+            line,
+        )
+    if ports < 1:
+        raise refusal("ports", "The file says it has no port. Export the sweep again.", line)
+
+
+def _count(head: _Head, name: str, line: int) -> int:
+    if name not in head.said:
+        raise refusal("keyword", f"[{name}] is missing above line {line}. Export the sweep again.", line)
+    argument, at = head.said[name]
+    if not _COUNT.fullmatch(argument):
+        shown = argument[:MAX_NUMBER_CHARACTERS]
+        raise refusal("keyword", f"[{name}] in line {at} needs a whole number, not '{shown}'.", at)
+    return int(argument)
+
+
+def _order(head: _Head, ports: int, line: int) -> str:
+    said = head.said.get("two-port data order")
+    if ports != 2:
+        if said:
+            raise refusal(
+                "port_order", f"[Two-Port Data Order] in line {said[1]} is for two ports only.", said[1]
+            )
+        return ""
+    if said is None:
+        raise refusal(
+            "port_order",
+            "Which comes first, S21 or S12? A two-port file of version 2 must say so: add "
+            "'[Two-Port Data Order] 21_12' (S11 S21 S12 S22) or '... 12_21' (S11 S12 S21 S22) "
+            f"above line {line}.",
+            line,
+        )
+    if said[0].lower() not in ("12_21", "21_12"):
+        raise refusal(
+            "port_order", f"[Two-Port Data Order] in line {said[1]} must be 12_21 or 21_12.", said[1]
+        )
+    return said[0].lower()
+
+
+def _matrix(head: _Head) -> str:
+    argument, line = head.said.get("matrix format", ("full", 0))
+    if argument.lower() not in ("full", "lower", "upper"):
+        raise refusal("keyword", f"[Matrix Format] in line {line} must be Full, Lower or Upper.", line)
+    return argument.lower()
+
+
+def unexpected(name: str, line: int) -> BenchnightError:
+    """The refusal for a keyword that may not stand where it stands."""
+    return refusal("keyword", f"Line {line} has [{name[:40]}], which cannot stand there. Export again.", line)
+
+
+_ARGUMENTS = frozenset(
+    {
+        "number of ports",
+        "two-port data order",
+        "number of frequencies",
+        "number of noise frequencies",
+        "reference",
+        "matrix format",
+    }
+)
