@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from measurements.disclosure import published_figures
 from measurements.disclosure.row_ids import shuffled
 from measurements.ingest.arrays import CURVE
 from measurements.models import Cell, EvidenceRow, EvidenceSample
-from measurements.rf.bands import JUDGED
 from measurements.verdict.percentiles import curve_band
 
 WORST = np.dtype("<f4")
@@ -49,7 +49,7 @@ def build(
 ) -> CellRows:
     """The cell of a design from the votes that stand behind it."""
     mixed = shuffled(voices, rng)
-    banded = [_band_rows(voice.figures) for voice in mixed]
+    banded = [published_figures.of_bands(voice.figures) for voice in mixed]
     bands = [band["band"] for band in mixed[0].figures["bands"]]
     bands = [band for band in bands if any(band in rows for rows in banded)]
     worst = np.array([[_worst(rows, band) for band in bands] for rows in banded], dtype=WORST)
@@ -72,38 +72,16 @@ def build(
     return CellRows(cell, samples, rows)
 
 
-def _band_rows(figures: dict[str, Any]) -> dict[str, dict[str, Any]]:
-    """The bands that count: covered, with a figure, and not left out by a flag of their own."""
-    left_out = {flag["band"] for flag in figures["flags"] if flag["severity"] == "exclude"}
-    return {
-        band["band"]: {
-            "coverage": band["coverage"],
-            "rejection_worst_db": _rounded(band["rejection_db"]["worst"]),
-            "rejection_centre_db": _rounded(band["rejection_db"]["centre"]),
-            "rejection_best_db": _rounded(band["rejection_db"]["best"]),
-            "resistance_smallest_ohm": _significant(band["resistance_ohm"]["worst"]),
-            "impedance_smallest_ohm": _significant(band["impedance_ohm"]["worst"]),
-        }
-        for band in figures["bands"]
-        if band["coverage"] in JUDGED
-        and band["band"] not in left_out
-        and None not in (band["rejection_db"][figure] for figure in ("worst", "centre", "best"))
-    }
-
-
 def _worst(rows: dict[str, dict[str, Any]], band: str) -> float:
     return float(rows[band]["rejection_worst_db"]) if band in rows else float("nan")
 
 
 def _sample(cell: Cell, voice: Voice) -> EvidenceSample:
-    summary = voice.figures["summary"]
     return EvidenceSample(
         cell=cell,
         month=voice.month,
         method=voice.figures["method"],
-        self_resonance_hz=_significant(summary.get("self_resonance_hz")),
-        inductance_h=_significant(summary.get("inductance_h")),
-        stray_capacitance_f=_significant(summary.get("stray_capacitance_f")),
+        **published_figures.of_summary(voice.figures),
         curve=voice.curve,
     )
 
@@ -144,14 +122,6 @@ def _content_sha256(cell: Cell, samples: list[EvidenceSample], rows: list[Eviden
         "rows": sorted([str(getattr(row, name)) for name in names] for row in rows),
     }
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
-
-
-def _rounded(value: float) -> float:
-    return round(value, 2)
-
-
-def _significant(value: float | None) -> float | None:
-    return None if value is None else float(f"{value:.4g}")
 
 
 def _listed(values: NDArray[np.float64], digits: int) -> list[float | None]:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from measurements.disclosure import policy
+from measurements.disclosure import policy, published_figures
 from measurements.disclosure.circles import Viewer
 from measurements.models import Contributor, Device, PublishedVote, Release, Result
 from measurements.queries.rows import PublishedRow
@@ -38,23 +36,12 @@ def of_viewer(viewer: Viewer) -> tuple[PublishedRow, ...]:
 
 
 def _row(device: str, tag: str, test: str, design: str, bands: list[str], result: Result) -> PublishedRow:
+    figures = published_figures.of_bands(result.figures)
     return PublishedRow(
         device=device,
         device_tag=tag,
         test=test,
         design=design,
         month=result.test.measured_on.strftime("%Y-%m"),
-        bands=tuple(_figures(band) for band in result.figures["bands"] if band["band"] in bands),
+        bands=tuple({"band": band, **figures[band]} for band in bands if band in figures),
     )
-
-
-def _figures(band: dict[str, Any]) -> dict[str, Any]:
-    rejection = band["rejection_db"]
-    return {
-        "band": band["band"],
-        "rejection_worst_db": rejection["worst"],
-        "rejection_centre_db": rejection["centre"],
-        "rejection_best_db": rejection["best"],
-        "resistance_smallest_ohm": band["resistance_ohm"]["worst"],
-        "impedance_smallest_ohm": band["impedance_ohm"]["worst"],
-    }
