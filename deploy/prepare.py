@@ -1,0 +1,91 @@
+"""The steps of deploy/run inside the environment: database, reference data, demo, release, static files.
+
+Every step may be repeated. A mark under var/ stands from before the first table until the last step
+of a first start, so that a first start that was cut short is taken up again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import django
+from django.core.exceptions import ImproperlyConfigured
+from django.core.management import CommandError, call_command
+
+from deploy.virtualenv import say
+
+WITH_DEMO = "with demo"
+WITHOUT_DEMO = "without demo"
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="deploy/prepare.py")
+    parser.add_argument("--greeting-fd", type=int, required=True)
+    parser.add_argument("--port", type=int, required=True)
+    parser.add_argument("--no-demo", action="store_true")
+    options = parser.parse_args()
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings")
+    try:
+        django.setup()
+        _prepare(no_demo=options.no_demo)
+        with os.fdopen(options.greeting_fd, "w", encoding="utf-8") as told:
+            told.write(_greeting(f"http://127.0.0.1:{options.port}"))
+    except (ImproperlyConfigured, CommandError) as error:
+        sys.stderr.write(f"\n{error}\n")
+        return 1
+    return 0
+
+
+def _prepare(*, no_demo: bool) -> None:
+    from django.conf import settings
+
+    mark = settings.BENCHNIGHT_VAR / "first-start"
+    if _is_new():
+        mark.write_text(WITHOUT_DEMO if no_demo else WITH_DEMO, encoding="ascii")
+    with _step("Database"):
+        call_command("migrate", verbosity=0, interactive=False)
+    with _step("Reference data"):
+        call_command("load_reference", verbosity=0)
+    if mark.exists():
+        _first_start(mark)
+    with _step("Static files"):
+        call_command("collectstatic", verbosity=0, interactive=False)
+
+
+def _first_start(mark: Path) -> None:
+    if mark.read_text(encoding="ascii") == WITH_DEMO:
+        with _step("Demo scenario (invented people, devices and sweeps)"):
+            call_command("load_demo", verbosity=0)
+    with _step("First evidence release"):
+        call_command("release", verbosity=0)
+    mark.unlink()
+
+
+def _is_new() -> bool:
+    """Whether the database has no table of ours yet."""
+    from django.db import connection
+    from django.db.migrations.recorder import MigrationRecorder
+
+    return not MigrationRecorder(connection).applied_migrations()
+
+
+@contextmanager
+def _step(name: str) -> Iterator[None]:
+    started = time.monotonic()
+    say(f"{name} ...")
+    yield
+    say(f"  done in {time.monotonic() - started:.1f} s")
+
+
+def _greeting(site: str) -> str:
+    return f"\nBenchnight is ready: {site}/\nStop it with Ctrl-C.\n"
+
+
+if __name__ == "__main__":
+    sys.exit(main())

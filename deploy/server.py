@@ -1,0 +1,36 @@
+"""Settings of the production server (gunicorn -c python:deploy.server deploy.wsgi:application).
+
+SQLite: one process with threads, because several writing processes can in rare cases corrupt a
+write-ahead log. PostgreSQL: as many processes as BENCHNIGHT_WORKERS says, by default one per processor.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import Any
+
+from deploy import environment
+
+_given = environment.read()
+_on_sqlite = not _given["DATABASE_URL"].startswith("postgres")
+
+bind = "127.0.0.1:8000"
+worker_class = "gthread"
+workers = 1 if _on_sqlite else _given["WORKERS"] or os.cpu_count() or 1
+threads = 8
+# an upload over a slow link may take minutes; the worker's heartbeat is what this watches
+timeout = 120
+graceful_timeout = 25
+keepalive = 5
+# addresses and paths of visitors are not kept: errors are logged by deploy/logs.py, visits by nobody
+accesslog = None
+loglevel = "warning"
+
+
+def when_ready(_server: Any) -> None:
+    """Print the greeting that deploy/run hands over, now that the address answers."""
+    handed_over = os.environ.pop("BENCHNIGHT_GREETING_FD", None)
+    if handed_over is None:
+        return
+    with os.fdopen(int(handed_over), encoding="utf-8") as greeting:
+        print(greeting.read(), flush=True)  # noqa: T201 the one thing that deploy/run says on standard output
