@@ -1,0 +1,91 @@
+"""What leaves of a verdict, for each circle."""
+
+import json
+
+import pytest
+
+from measurements.disclosure.evidence_view import shown
+from measurements.disclosure.thresholds import HOUSE, Thresholds
+from measurements.verdict.band_verdict import judge
+
+# The field names are fixed by the contract of the group's clients.
+FIELDS = {
+    "band",
+    "benchmark_db",
+    "verdict",
+    "devices",
+    "contributors",
+    "passing",
+    "share",
+    "share_low",
+    "share_high",
+    "rejection_db",
+}
+FIGURES = {"median", "p10", "p90", "tolerance_low"}
+VALUES_DB = [21.11, 22.22, 23.33, 24.44, 26.66]
+
+
+def view(values_db, people, circle, thresholds=HOUSE):
+    verdict = judge(values_db, 20.0, people)
+    return shown(verdict, band="40m", benchmark_db=20.0, circle=circle, thresholds=thresholds)
+
+
+@pytest.mark.parametrize("circle", ["public", "members"])
+@pytest.mark.parametrize("people", [2, 4, 5])
+def test_the_fields_are_always_the_same(circle, people):
+    got = view(VALUES_DB, people, circle)
+    assert set(got) == FIELDS
+    assert set(got["rejection_db"]) == FIGURES
+    assert (got["band"], got["benchmark_db"]) == ("40m", 20.0)
+    json.dumps(got, allow_nan=False)
+
+
+def test_members_see_exact_figures():
+    got = view(VALUES_DB, 5, "members")
+    assert (got["devices"], got["contributors"], got["passing"], got["share"]) == (5, 5, 5, 1.0)
+    assert got["rejection_db"]["median"] == 23.33
+    assert None not in got["rejection_db"].values()
+
+
+def test_the_public_sees_coarse_aggregates_only():
+    got = view(VALUES_DB, 5, "public")
+    assert got["verdict"] == "typically_meets"
+    assert (got["devices"], got["contributors"]) == ("5-9", "5-9")
+    assert [got[name] for name in ("passing", "share", "share_low", "share_high")] == [None] * 4
+    figures = got["rejection_db"]
+    assert (figures["median"], figures["p10"], figures["p90"]) == (23.5, None, None)
+    assert (figures["tolerance_low"] * 2).is_integer()
+    # no figure of a single device, neither smallest nor largest nor any between
+    assert not any(str(value) in json.dumps(got) for value in VALUES_DB)
+
+
+@pytest.mark.parametrize(
+    ("people", "circle", "sees"),
+    [(2, "members", False), (3, "members", True), (4, "public", False), (5, "public", True)],
+)
+def test_thresholds_of_the_circles(people, circle, sees):
+    got = view(VALUES_DB, people, circle)
+    assert (got["verdict"] != "not_enough_devices") == sees
+    if not sees:
+        hidden = {name: got[name] for name in FIELDS - {"band", "benchmark_db", "verdict", "rejection_db"}}
+        assert set(hidden.values()) == {None}
+        assert set(got["rejection_db"].values()) == {None}
+
+
+def test_under_a_threshold_all_numbers_of_devices_look_alike():
+    """Zero, one, two, four devices of too few people: not a byte differs."""
+    views = [
+        shown(None, band="40m", benchmark_db=20.0, circle="members", thresholds=HOUSE),
+        view([], 0, "members"),
+        view([30.0], 1, "members"),
+        view([30.0, 31.0], 2, "members"),
+        view([12.0] * 6, 2, "members"),
+    ]
+    assert len({json.dumps(v) for v in views}) == 1
+
+
+def test_higher_thresholds_of_a_group_are_kept():
+    strict = Thresholds(min_contributors=6, public_min_contributors=10)
+    assert view([25.0] * 9, 5, "members", strict)["verdict"] == "not_enough_devices"
+    assert view([25.0] * 9, 9, "members", strict)["verdict"] == "typically_meets"
+    assert view([25.0] * 9, 9, "public", strict)["verdict"] == "not_enough_devices"
