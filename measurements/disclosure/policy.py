@@ -1,0 +1,185 @@
+"""Who may see and alter what belongs to somebody: `can_x` asks, `check_x` raises.
+
+Where it is private that a thing exists at all (devices, tests, nights), the answer to the wrong person is
+the answer to a wrong address: `not_found`, word for word what `missing` says of a thing that is not there.
+Evidence is not decided here but by circles and releases: nobody's role opens a withheld cell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+
+Thing = Literal["device", "test", "night"]
+
+
+@dataclass(frozen=True)
+class Ownership:
+    """Whose a device or test is.
+
+    owner_member_id: the owner's account; None for a guest, and after the account is gone.
+    night_operator_ids: accounts of the operators of the club night it was brought to or made on;
+    empty outside nights.
+    """
+
+    owner_member_id: int | None
+    night_operator_ids: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True)
+class NightStaff:
+    """The operators of one club night."""
+
+    operator_ids: frozenset[int]
+
+
+def missing(thing: Thing) -> BenchnightError:
+    """The one answer for a thing that is not there, and for one that is not the viewer's to know of."""
+    return BenchnightError(f"{thing}.not_found", f"There is no such {thing} of yours.", kind="not_found")
+
+
+# Signing in and roles.
+
+
+def check_signed_in(viewer: Viewer) -> None:
+    if not viewer.signed_in:
+        raise BenchnightError(
+            "account.sign_in_needed", "Sign in first, or send your API token.", kind="forbidden"
+        )
+
+
+def check_operator(viewer: Viewer) -> None:
+    check_signed_in(viewer)
+    if not viewer.is_operator:
+        raise BenchnightError(
+            "account.operators_only",
+            "Only operators run club nights. A steward can make you one.",
+            kind="forbidden",
+        )
+
+
+def check_steward(viewer: Viewer) -> None:
+    """Accounts, reference data, thresholds, excluding a test from evidence, making a release."""
+    check_signed_in(viewer)
+    if not viewer.is_steward:
+        raise BenchnightError(
+            "account.stewards_only", "Only stewards do this. Ask one of your group.", kind="forbidden"
+        )
+
+
+# Devices and tests. A test belongs to whoever owns its device.
+
+
+def can_see_device(viewer: Viewer, ownership: Ownership) -> bool:
+    """Its owner, the operators of its night, stewards."""
+    return viewer.is_steward or _is_owner(viewer, ownership) or _ran_the_night(viewer, ownership)
+
+
+def check_see_device(viewer: Viewer, ownership: Ownership) -> None:
+    if not can_see_device(viewer, ownership):
+        raise missing("device")
+
+
+def can_alter_device(viewer: Viewer, ownership: Ownership) -> bool:
+    """Whoever may see it: an operator mends a wrong tag or recipe on the night, for the owner."""
+    return can_see_device(viewer, ownership)
+
+
+def check_alter_device(viewer: Viewer, ownership: Ownership) -> None:
+    if not can_alter_device(viewer, ownership):
+        raise missing("device")
+
+
+def can_remove_device(viewer: Viewer, ownership: Ownership) -> bool:
+    """Its owner and stewards; the operators of its night only while it is a guest's.
+
+    With a device go all its tests, also those its owner made at home: not an operator's to decide.
+    """
+    if viewer.is_steward or _is_owner(viewer, ownership):
+        return True
+    return ownership.owner_member_id is None and _ran_the_night(viewer, ownership)
+
+
+def check_remove_device(viewer: Viewer, ownership: Ownership) -> None:
+    """`device.not_found` for who may not know of it, `device.owners_only` for who may."""
+    check_see_device(viewer, ownership)
+    if not can_remove_device(viewer, ownership):
+        raise BenchnightError(
+            "device.owners_only",
+            "Only its owner or a steward removes a member's device; you can withdraw your night's tests.",
+            kind="forbidden",
+        )
+
+
+def can_see_test(viewer: Viewer, ownership: Ownership) -> bool:
+    """The owner of its device, the operators of the night it was made on, stewards; so its files."""
+    return can_see_device(viewer, ownership)
+
+
+def check_see_test(viewer: Viewer, ownership: Ownership) -> None:
+    if not can_see_test(viewer, ownership):
+        raise missing("test")
+
+
+def can_withdraw_test(viewer: Viewer, ownership: Ownership) -> bool:
+    """Whoever may see it: an operator takes back a sweep that went wrong on the night."""
+    return can_see_test(viewer, ownership)
+
+
+def check_withdraw_test(viewer: Viewer, ownership: Ownership) -> None:
+    if not can_withdraw_test(viewer, ownership):
+        raise missing("test")
+
+
+def can_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | None = None) -> bool:
+    """The owner of the device, stewards, and the operators of the night on which it is made."""
+    if viewer.is_steward or _is_owner(viewer, ownership) or _ran_the_night(viewer, ownership):
+        return True
+    return night is not None and _runs(viewer, night.operator_ids)
+
+
+def check_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | None = None) -> None:
+    """`device.not_found` where this viewer may not know of the device."""
+    check_signed_in(viewer)
+    if not can_record_test(viewer, ownership, night):
+        raise missing("device")
+
+
+# Club nights.
+
+
+def can_see_night(viewer: Viewer, night: NightStaff) -> bool:
+    """Its own operators and stewards: a night lists guests by name."""
+    return viewer.is_steward or _runs(viewer, night.operator_ids)
+
+
+def check_see_night(viewer: Viewer, night: NightStaff) -> None:
+    if not can_see_night(viewer, night):
+        raise missing("night")
+
+
+def can_alter_night(viewer: Viewer, night: NightStaff) -> bool:
+    """The same: its jig, its intakes, and the contributors it names."""
+    return can_see_night(viewer, night)
+
+
+def check_alter_night(viewer: Viewer, night: NightStaff) -> None:
+    if not can_alter_night(viewer, night):
+        raise missing("night")
+
+
+def _is_owner(viewer: Viewer, ownership: Ownership) -> bool:
+    # Both can be None (nobody signed in, a guest's device): that is not ownership.
+    return viewer.member_id is not None and viewer.member_id == ownership.owner_member_id
+
+
+def _ran_the_night(viewer: Viewer, ownership: Ownership) -> bool:
+    return _runs(viewer, ownership.night_operator_ids)
+
+
+def _runs(viewer: Viewer, operator_ids: frozenset[int]) -> bool:
+    """Named as an operator there, and still one: a role that was taken away takes this with it."""
+    return viewer.is_operator and viewer.member_id in operator_ids

@@ -1,0 +1,120 @@
+"""Who may see and alter what: one table for every role against every thing."""
+
+import pytest
+
+from measurements.disclosure import policy
+from measurements.disclosure.circles import ANONYMOUS, Viewer
+from measurements.disclosure.policy import NightStaff, Ownership
+from measurements.errors import BenchnightError
+
+OWNER = Viewer(1, "owner", "member")
+OTHER = Viewer(2, "other", "member")
+NIGHTS_OPERATOR = Viewer(3, "operator of the night", "operator")
+OTHER_OPERATOR = Viewer(4, "operator elsewhere", "operator")
+STEWARD = Viewer(5, "steward", "steward")
+FORMER_OPERATOR = Viewer(3, "no longer an operator", "member")
+VIEWERS = [ANONYMOUS, OWNER, OTHER, NIGHTS_OPERATOR, OTHER_OPERATOR, STEWARD, FORMER_OPERATOR]
+
+AT_NIGHT = Ownership(owner_member_id=1, night_operator_ids=frozenset({3}))
+AT_HOME = Ownership(owner_member_id=1)
+GUESTS = Ownership(owner_member_id=None, night_operator_ids=frozenset({3}))
+NIGHT = NightStaff(frozenset({3}))
+
+#                 anonymous owner other night's other-op steward former
+SEE = {
+    "at_night": (AT_NIGHT, [0, 1, 0, 1, 0, 1, 0]),
+    "at_home": (AT_HOME, [0, 1, 0, 0, 0, 1, 0]),
+    "guests": (GUESTS, [0, 0, 0, 1, 0, 1, 0]),
+}
+REMOVE = {
+    "at_night": (AT_NIGHT, [0, 1, 0, 0, 0, 1, 0]),
+    "at_home": (AT_HOME, [0, 1, 0, 0, 0, 1, 0]),
+    "guests": (GUESTS, [0, 0, 0, 1, 0, 1, 0]),
+}
+
+
+def allowed(check, *values):
+    """Whether `check` lets each viewer pass, and the errors of those it does not."""
+    verdicts, errors = [], []
+    for viewer in VIEWERS:
+        try:
+            check(viewer, *values)
+            verdicts.append(1)
+        except BenchnightError as error:
+            verdicts.append(0)
+            errors.append(error)
+    return verdicts, errors
+
+
+@pytest.mark.parametrize("case", SEE)
+@pytest.mark.parametrize("deed", ["see_device", "alter_device", "see_test", "withdraw_test"])
+def test_seeing_and_altering(case, deed):
+    ownership, expected = SEE[case]
+    verdicts, errors = allowed(getattr(policy, f"check_{deed}"), ownership)
+    assert verdicts == expected
+    assert [int(getattr(policy, f"can_{deed}")(viewer, ownership)) for viewer in VIEWERS] == expected
+    # Existence is private: the answer is that of a wrong address, to the letter.
+    thing = deed.split("_")[1]
+    absent = policy.missing(thing)
+    assert {(e.code, e.detail, e.kind) for e in errors} == {
+        (f"{thing}.not_found", absent.detail, "not_found")
+    }
+
+
+@pytest.mark.parametrize("case", REMOVE)
+def test_removing_a_device(case):
+    ownership, expected = REMOVE[case]
+    verdicts, errors = allowed(policy.check_remove_device, ownership)
+    assert verdicts == expected
+    told = {error.code for error in errors}
+    # only who may know of the device learns that it is another's to remove
+    assert told == (
+        {"device.not_found", "device.owners_only"} if case == "at_night" else {"device.not_found"}
+    )
+
+
+def test_recording_a_test():
+    assert allowed(policy.check_record_test, AT_HOME)[0] == [0, 1, 0, 0, 0, 1, 0]
+    verdicts, errors = allowed(policy.check_record_test, AT_HOME, NIGHT)
+    assert verdicts == [0, 1, 0, 1, 0, 1, 0]
+    assert {error.code for error in errors} == {"account.sign_in_needed", "device.not_found"}
+
+
+@pytest.mark.parametrize("deed", ["see_night", "alter_night"])
+def test_nights(deed):
+    verdicts, errors = allowed(getattr(policy, f"check_{deed}"), NIGHT)
+    assert verdicts == [0, 0, 0, 1, 0, 1, 0]
+    assert {error.kind for error in errors} == {"not_found"}
+
+
+@pytest.mark.parametrize(
+    ("check", "expected", "codes"),
+    [
+        (policy.check_signed_in, [0, 1, 1, 1, 1, 1, 1], {"account.sign_in_needed"}),
+        (
+            policy.check_operator,
+            [0, 0, 0, 1, 1, 1, 0],
+            {"account.sign_in_needed", "account.operators_only"},
+        ),
+        (policy.check_steward, [0, 0, 0, 0, 0, 1, 0], {"account.sign_in_needed", "account.stewards_only"}),
+    ],
+)
+def test_roles(check, expected, codes):
+    verdicts, errors = allowed(check)
+    assert verdicts == expected
+    assert {error.code for error in errors} == codes
+    assert {error.kind for error in errors} == {"forbidden"}
+
+
+def test_nobody_owns_what_nobody_owns():
+    assert not policy.can_see_device(ANONYMOUS, Ownership(owner_member_id=None))
+
+
+def test_every_check_has_a_case_here():
+    checks = {name for name in vars(policy) if name.startswith("check_")}
+    here = {
+        *("check_see_device", "check_alter_device", "check_see_test", "check_withdraw_test"),
+        *("check_remove_device", "check_record_test", "check_see_night", "check_alter_night"),
+        *("check_signed_in", "check_operator", "check_steward"),
+    }
+    assert checks == here
