@@ -46,9 +46,7 @@ def missing(thing: Thing) -> BenchnightError:
 
 def check_signed_in(viewer: Viewer) -> None:
     if not viewer.signed_in:
-        raise BenchnightError(
-            "account.sign_in_needed", "Sign in first, or send your API token.", kind="forbidden"
-        )
+        raise BenchnightError("sign_in.required", "Sign in first, or send your API token.", kind="forbidden")
 
 
 def check_operator(viewer: Viewer) -> None:

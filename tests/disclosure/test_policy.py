@@ -77,7 +77,7 @@ def test_recording_a_test():
     assert allowed(policy.check_record_test, AT_HOME)[0] == [0, 1, 0, 0, 0, 1, 0]
     verdicts, errors = allowed(policy.check_record_test, AT_HOME, NIGHT)
     assert verdicts == [0, 1, 0, 1, 0, 1, 0]
-    assert {error.code for error in errors} == {"account.sign_in_needed", "device.not_found"}
+    assert {error.code for error in errors} == {"sign_in.required", "device.not_found"}
 
 
 @pytest.mark.parametrize("deed", ["see_night", "alter_night"])
@@ -90,13 +90,13 @@ def test_nights(deed):
 @pytest.mark.parametrize(
     ("check", "expected", "codes"),
     [
-        (policy.check_signed_in, [0, 1, 1, 1, 1, 1, 1], {"account.sign_in_needed"}),
+        (policy.check_signed_in, [0, 1, 1, 1, 1, 1, 1], {"sign_in.required"}),
         (
             policy.check_operator,
             [0, 0, 0, 1, 1, 1, 0],
-            {"account.sign_in_needed", "account.operators_only"},
+            {"sign_in.required", "account.operators_only"},
         ),
-        (policy.check_steward, [0, 0, 0, 0, 0, 1, 0], {"account.sign_in_needed", "account.stewards_only"}),
+        (policy.check_steward, [0, 0, 0, 0, 0, 1, 0], {"sign_in.required", "account.stewards_only"}),
     ],
 )
 def test_roles(check, expected, codes):

@@ -1,0 +1,69 @@
+"""Which tests vote: one per device, its newest; a few devices per contributor, and no more.
+
+Keys are the random keys of the private ledger. They are compared, never shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+
+@dataclass(frozen=True)
+class Vote:
+    """One device's vote: what the ledger keeps of it. Two votes are equal when all three keys are."""
+
+    contributor: str
+    device: str
+    test: str
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A common_mode test of one design that could vote: valid, not withdrawn, not excluded.
+
+    recorded_at settles which of two tests of one day is the newer.
+    """
+
+    contributor: str
+    device: str
+    test: str
+    measured_on: date
+    recorded_at: datetime
+
+    @property
+    def vote(self) -> Vote:
+        return Vote(self.contributor, self.device, self.test)
+
+
+def choose_votes(candidates: Iterable[Candidate], cap: int = 3) -> frozenset[Vote]:
+    """The votes of one design: each device's newest test, at most `cap` devices of one contributor.
+
+    Of a contributor with more devices than that, the ones with the newest tests vote; tests of equal
+    age go by the devices' keys, so that two runs choose alike. Which devices those are must not
+    depend on their figures, or a contributor could choose a verdict.
+    """
+    newest: dict[str, Candidate] = {}
+    for candidate in candidates:
+        known = newest.get(candidate.device)
+        if known is None or _age(candidate) > _age(known):
+            newest[candidate.device] = candidate
+    by_contributor: dict[str, list[Candidate]] = {}
+    for candidate in sorted(newest.values(), key=lambda c: c.device):
+        by_contributor.setdefault(candidate.contributor, []).append(candidate)
+    return frozenset(
+        candidate.vote
+        for own in by_contributor.values()
+        # sorted() is stable: equal ages stay in the order of the device keys.
+        for candidate in sorted(own, key=lambda c: (c.measured_on, c.recorded_at), reverse=True)[:cap]
+    )
+
+
+def _age(candidate: Candidate) -> tuple[date, datetime, str]:
+    return candidate.measured_on, candidate.recorded_at, candidate.test
+
+
+def contributors(votes: Collection[Vote]) -> frozenset[str]:
+    """The distinct contributors behind votes: what every threshold counts."""
+    return frozenset(vote.contributor for vote in votes)
