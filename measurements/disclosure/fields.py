@@ -1,0 +1,128 @@
+"""Every stored field of every table, and the widest circle that may ever read it as it is stored.
+
+A total table: a field that is not listed here, or a listed one that is not stored any more, fails a test.
+Whoever adds a field decides here, in the same commit, who may see it.
+
+public     everybody
+members    whoever is signed in (the public at most coarsened, see `evidence_view`)
+owner      whose device, test or account it is; the operators of its night; stewards
+operator   the operators of the night; stewards
+steward    stewards
+never      stays on the server: row numbers, secrets, hashes of secrets, the ledger of who voted
+
+A reference to another row is classed by the fact that it states, whatever key is shown for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Literal, get_args
+
+FieldClass = Literal["public", "members", "owner", "operator", "steward", "never"]
+CLASSES: tuple[FieldClass, ...] = get_args(FieldClass)
+
+_SOURCED = "source basis as_of note"  # what every reference row has
+
+# table -> class -> names of fields
+_TABLE: dict[str, dict[FieldClass, str]] = {
+    # people
+    "Member": {
+        "never": "id password last_login",
+        "owner": "name role",
+        "steward": "is_active joined_at",
+    },
+    "SignInLink": {"never": "id member secret_sha256 made_at expires_at used_at"},
+    "AccessToken": {"never": "digest user", "owner": "token_key label created expiry"},
+    "Contributor": {"never": "id key", "owner": "member", "operator": "guest_name"},
+    # designs and devices: a recipe is published and holds no free text
+    "Design": {
+        "never": "id recipe_sha256",
+        "public": "key recipe title purpose principle ratio mix core core_count turns style",
+    },
+    "Device": {
+        "never": "id",
+        "owner": "key contributor design tag origin built_on notes registered_at version",
+    },
+    # tests
+    "Test": {
+        "never": "id content_sha256",
+        "owner": "key device recorded_by kind settings measured_on recorded_at excluded_reason",
+    },
+    "SweepFile": {
+        "never": "id",
+        "owner": "test role name raw raw_sha256 ports points freq_hz s z0_ohm measured magnitude_only "
+        "source notes",
+    },
+    "Result": {
+        "never": "id current",
+        "owner": "test engine_version computed_at figures traces counts_as_evidence evidence_curve",
+    },
+    "StagedUpload": {"never": "id made_at", "owner": "key member role name raw expires_at"},
+    # evidence: identity-free by construction, so nothing here belongs to an owner
+    "Release": {
+        "never": "salt",
+        "public": "number made_at engine_version region thresholds counts content_sha256",
+    },
+    "Cell": {
+        "never": "id",
+        "public": "design first_release last_release bands",
+        "members": "devices contributors worst_db curves content_sha256",
+    },
+    "EvidenceSample": {
+        "never": "id cell",
+        "members": "month method self_resonance_hz inductance_h stray_capacitance_f curve",
+    },
+    "EvidenceRow": {
+        "never": "id",
+        "members": "sample band coverage rejection_worst_db rejection_centre_db rejection_best_db "
+        "resistance_smallest_ohm impedance_smallest_ohm",
+    },
+    # the ledger: an owner learns that a test of his is published, nobody learns whose stand beside it
+    "PublishedVote": {"never": "id cell contributor_key device_key", "owner": "test_key"},
+    # reference data
+    "Allocation": {
+        "never": "id",
+        "public": f"{_SOURCED} region band start_hz stop_hz valid_from valid_to",
+    },
+    "Benchmark": {"never": "id", "public": f"{_SOURCED} kind metric value unit"},
+    "Mix": {
+        "never": "id",
+        "public": f"{_SOURCED} name initial_permeability curie_c resistivity_ohm_cm rows",
+    },
+    "Core": {
+        "never": "id",
+        "public": f"{_SOURCED} part shape outer_mm inner_mm height_mm mix al_nh al_tolerance_percent",
+    },
+    "Conductor": {"never": "id", "public": f"{_SOURCED} name outer_mm"},
+    # running the house
+    "AuditEntry": {"never": "id", "steward": "at actor action subject detail"},
+    "UseCount": {"never": "id key window uses"},
+}
+
+
+def _spread(table: Mapping[str, Mapping[FieldClass, str]]) -> Iterator[tuple[tuple[str, str], FieldClass]]:
+    """((model, field), class) pairs. Raises ValueError for a field that is listed twice."""
+    seen: set[tuple[str, str]] = set()
+    for model, classes in table.items():
+        for field_class, names in classes.items():
+            for name in names.split():
+                if (model, name) in seen:
+                    raise ValueError(f"{model}.{name} is listed twice.")
+                seen.add((model, name))
+                yield (model, name), field_class
+
+
+FIELD_CLASSES: Mapping[tuple[str, str], FieldClass] = dict(_spread(_TABLE))
+
+
+def classify(model_name: str, field_name: str) -> FieldClass:
+    """The class of a stored field. Raises KeyError for a field nobody has decided about."""
+    return FIELD_CLASSES[model_name, field_name]
+
+
+def fields_of(model_name: str, *classes: FieldClass) -> frozenset[str]:
+    """The fields of a table in these classes; all of its fields when none is given."""
+    wanted = classes or CLASSES
+    return frozenset(
+        field for (model, field), found in FIELD_CLASSES.items() if model == model_name and found in wanted
+    )
