@@ -1,0 +1,235 @@
+"""deploy/run from a copy of the repository: prepares, keeps, serves, stops, and refuses plainly.
+
+The environment of the checks is used, so that nothing is installed; a fresh installation is what
+whoever clones the repository does first.
+"""
+
+import os
+import re
+import shutil
+import signal
+import socket
+import sqlite3
+import stat
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+from deploy import virtualenv
+from deploy.virtualenv import ROOT
+
+START_S = 120
+SECOND_START_S = 20
+
+
+@pytest.fixture(scope="module")
+def copy(tmp_path_factory) -> Path:
+    """The files that git knows, as they stand, in a directory of their own."""
+    if not any(
+        (Path(sys.prefix) / f"installed-{lock.stem}").exists()
+        for lock in (virtualenv.LOCK, virtualenv.LOCK_CHECK)
+    ):
+        pytest.skip("this environment was not made by deploy/check or deploy/run")
+    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if listed.returncode:
+        pytest.skip("this copy is not a git work tree")
+    target = tmp_path_factory.mktemp("copy") / "bench night"  # a space: paths are quoted everywhere
+    for name in filter(None, listed.stdout.split("\0")):
+        if (ROOT / name).is_file():
+            (target / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(ROOT / name, target / name)
+    return target
+
+
+def environment(**variables: str) -> dict[str, str]:
+    ours = {
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("BENCHNIGHT_", "DJANGO_", "PYTEST_"))
+    }
+    return {**ours, "BENCHNIGHT_VENV": sys.prefix, **variables}
+
+
+def run(copy: Path, *options: str, cwd: Path | None = None, **variables: str):
+    return subprocess.run(
+        [str(copy / "deploy" / "run"), *options],
+        cwd=cwd or copy, env=environment(**variables),
+        capture_output=True, text=True, check=False, timeout=START_S,
+    )  # fmt: skip
+
+
+def rows(copy: Path, table: str) -> int:
+    opened = sqlite3.connect(copy / "var" / "benchnight.sqlite3")
+    try:
+        return opened.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
+    finally:
+        opened.close()
+
+
+@pytest.fixture(scope="module")
+def prepared(copy, tmp_path_factory) -> Path:
+    """The copy after its first `deploy/run --check`, called from somewhere else."""
+    done = run(copy, "--check", cwd=tmp_path_factory.mktemp("elsewhere"))
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "Installing" not in done.stdout, "the test would need the network"
+    return copy
+
+
+def test_a_first_start_makes_database_demo_release_and_static_files(prepared):
+    assert rows(prepared, "measurements_device") > 0
+    assert rows(prepared, "measurements_release") == 1
+    assert rows(prepared, "measurements_band") > 0
+    assert (prepared / "var" / "static" / "staticfiles.json").exists()
+    assert stat.S_IMODE((prepared / "var" / "secret_key").stat().st_mode) == 0o600
+    assert not (prepared / "var" / "first-start").exists()
+
+
+def test_a_second_start_keeps_everything_and_takes_seconds(prepared):
+    tables = ["measurements_device", "measurements_test", "measurements_release", "measurements_member"]
+    before = {table: rows(prepared, table) for table in tables}
+    key = (prepared / "var" / "secret_key").read_text()
+    started = time.monotonic()
+    done = run(prepared, "--check")
+    assert done.returncode == 0, done.stderr
+    assert time.monotonic() - started < SECOND_START_S
+    assert {table: rows(prepared, table) for table in tables} == before
+    assert (prepared / "var" / "secret_key").read_text() == key
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+def served(copy: Path, port: int) -> tuple[subprocess.Popen[str], str]:
+    """A running server and what it printed until its greeting was complete."""
+    server = subprocess.Popen(
+        [str(copy / "deploy" / "run"), "--port", str(port)],
+        cwd=copy, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+    )  # fmt: skip
+    said = ""
+    assert server.stdout is not None
+    for line in server.stdout:
+        said += line
+        if "Ctrl-C" in line:
+            break
+    return server, said
+
+
+def get(url: str) -> tuple[int, str]:
+    with urllib.request.urlopen(url, timeout=30) as reply:
+        return reply.status, reply.read().decode()
+
+
+@pytest.mark.parametrize("stop", [signal.SIGTERM, signal.SIGINT])
+def test_it_serves_says_how_to_sign_in_and_stops_cleanly(prepared, stop):
+    port = free_port()
+    server, said = served(prepared, port)
+    try:
+        site = f"http://127.0.0.1:{port}"
+        assert f"{site}/" in said
+        assert get(f"{site}/healthz") == (200, '{"status": "ok"}')
+        status, page = get(f"{site}/")
+        assert status == 200
+        style = re.search(r'href="(/static/[^"]+\.[0-9a-f]{12}\.css)"', page)
+        assert style, "the page names no style sheet with a hashed name"
+        with urllib.request.urlopen(site + style[1], timeout=30) as reply:
+            assert "max-age=315360000" in reply.headers["Cache-Control"]
+            assert "immutable" in reply.headers["Cache-Control"]
+        refused = run(prepared, "--port", str(free_port()))
+        assert refused.returncode == 1
+        assert "already serves" in refused.stderr
+    finally:
+        server.send_signal(stop)
+        rest = server.communicate(timeout=40)[0]
+    assert server.returncode == 0, rest
+    assert "Traceback" not in said + rest
+    with pytest.raises(urllib.error.URLError):
+        get(f"http://127.0.0.1:{port}/healthz")
+
+
+def test_each_kind_of_account_gets_a_link_that_signs_in_once(prepared):
+    port = free_port()
+    server, said = served(prepared, port)
+    try:
+        for role in ("steward", "operator", "member"):
+            assert re.search(rf"\b{role}\b.*http://127\.0\.0\.1:{port}/\S+", said), f"no link for a {role}"
+    finally:
+        server.terminate()
+        server.communicate(timeout=40)
+
+
+def test_a_port_in_use_is_said_before_anything_is_done(prepared):
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        done = run(prepared, "--port", str(other.getsockname()[1]))
+    assert done.returncode == 1
+    assert "Choose another: deploy/run --port N" in done.stderr
+    assert done.stdout == ""
+
+
+def test_without_the_demo_a_new_database_is_empty(copy, tmp_path):
+    done = run(copy, "--check", "--no-demo", BENCHNIGHT_VAR=str(tmp_path))
+    assert done.returncode == 0, done.stderr
+    opened = sqlite3.connect(tmp_path / "benchnight.sqlite3")
+    assert opened.execute("SELECT count(*) FROM measurements_device").fetchone() == (0,)
+    assert opened.execute("SELECT count(*) FROM measurements_band").fetchone() > (0,)
+    opened.close()
+
+
+def test_a_first_start_that_was_cut_short_is_taken_up_again(copy, tmp_path):
+    """Cut after the tables: the next start still loads the demo, and the choice made then stands."""
+    assert run(copy, "--check", "--no-demo", BENCHNIGHT_VAR=str(tmp_path)).returncode == 0
+    (tmp_path / "first-start").write_text("with demo")
+    assert run(copy, "--check", BENCHNIGHT_VAR=str(tmp_path)).returncode == 0
+    opened = sqlite3.connect(tmp_path / "benchnight.sqlite3")
+    assert opened.execute("SELECT count(*) FROM measurements_device").fetchone() > (0,)
+    opened.close()
+    assert not (tmp_path / "first-start").exists()
+
+
+@pytest.mark.postgresql
+def test_it_prepares_a_postgresql_too(copy, postgresql, tmp_path):
+    import psycopg
+
+    url = postgresql.new_database()
+    variables = {"BENCHNIGHT_DATABASE_URL": url, "BENCHNIGHT_VAR": str(tmp_path)}
+    refused = run(copy, "--check", **variables)
+    assert refused.returncode == 1
+    assert "BENCHNIGHT_SECRET_KEY is required" in refused.stderr
+    assert "Traceback" not in refused.stderr
+    done = run(copy, "--check", **variables, BENCHNIGHT_SECRET_KEY="x" * 50)
+    assert done.returncode == 0, done.stderr
+    with psycopg.connect(url) as opened:
+        assert opened.execute("SELECT count(*) FROM measurements_release").fetchone() == (1,)
+
+
+@pytest.mark.parametrize(
+    "options", [["--prot", "8000"], ["--chec"], ["extra"], ["--port", "0"], ["--port", "http"]]
+)
+def test_an_unknown_option_is_an_error_and_does_nothing(copy, options, tmp_path):
+    done = run(copy, *options, BENCHNIGHT_VAR=str(tmp_path / "var"))
+    assert done.returncode == 2
+    assert "usage: deploy/run" in done.stderr
+    assert not (tmp_path / "var").exists()
+
+
+def test_help_names_every_option(copy):
+    done = run(copy, "--help")
+    assert done.returncode == 0
+    for option in ("--port N", "--no-demo", "--check"):
+        assert option in done.stdout
+
+
+def test_a_bad_setting_stops_the_start_with_a_sentence(copy, tmp_path):
+    done = run(copy, "--check", BENCHNIGHT_REGION="9", BENCHNIGHT_VAR=str(tmp_path))
+    assert done.returncode == 1
+    assert "BENCHNIGHT_REGION cannot be used" in done.stderr
+    assert "Traceback" not in done.stderr
