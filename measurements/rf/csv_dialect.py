@@ -1,0 +1,243 @@
+"""Finding the table in a CSV file: which separator, which decimal mark, where the data begin.
+
+A reading of the file counts only if the numbers come out the same under every dialect that fits;
+where they would differ, the person is asked. Comment lines begin with #, ! or //.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from measurements.errors import BenchnightError
+from measurements.rf.bounds import refusal
+from measurements.rf.csv_cells import DECIMALS, SEPARATORS, cells_of, is_number, looks_grouped, number_in
+
+_PREAMBLE = 1_000
+_SAMPLE = 20
+_COMMENTS = ("#", "!", "//")
+_UNIT_CELLS = frozenset(
+    (
+        "",
+        "hz",
+        "khz",
+        "mhz",
+        "ghz",
+        "db",
+        "deg",
+        "°",
+        "degrees",
+        "rad",
+        "ohm",
+        "ohms",
+        "ω",
+        "lin",
+        "ratio",
+        ":1",
+    )
+)
+
+
+@dataclass(frozen=True)
+class Dialect:
+    """separator: one of SEPARATORS; decimal: "." or ","."""
+
+    separator: str
+    decimal: str
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where things are. Lines count from 1.
+
+    first_line: first line of data; columns: how many; header: their names, () if there are none;
+    header_line: 0 without header; skipped: lines above that are neither header nor comment.
+    """
+
+    dialect: Dialect
+    first_line: int
+    columns: int
+    header: tuple[str, ...] = ()
+    header_line: int = 0
+    skipped: int = 0
+
+
+def comment_text(line: str) -> str | None:
+    """What a comment line says, or None if it is no comment."""
+    stripped = line.strip()
+    for mark in _COMMENTS:
+        if stripped.startswith(mark):
+            return stripped.lstrip("#!/").strip()
+    return None
+
+
+def contents(lines: list[str], start: int = 1) -> Iterator[tuple[int, str]]:
+    """(line, text) of the lines from `start` on that are neither blank nor comment."""
+    for number in range(start, len(lines) + 1):
+        line = lines[number - 1].strip(" ")
+        if line.strip() and comment_text(line) is None:
+            yield number, line
+
+
+def find_layout(lines: list[str]) -> Layout:
+    """Separator, decimal mark, header and first data line.
+
+    Raises BenchnightError: sweep.csv_no_table, sweep.csv_ambiguous, sweep.csv_thousands,
+    sweep.csv_columns, sweep.csv_quotes.
+    """
+    head = [entry for entry, _ in zip(contents(lines), range(_PREAMBLE + _SAMPLE), strict=False)]
+    if not head:
+        raise refusal("no_data", "The file holds nothing but comments. Save the sweep again.", len(lines))
+    fits = _fitting(head, text_cells=False) or _fitting(head, text_cells=True)
+    if not fits:
+        raise _no_table(head)
+    dialect, first = _agreed(fits, head)
+    line = head[first][0]
+    columns = len(cells_of(head[first][1], dialect.separator, line))
+    header, header_line, above = _header(lines, head[:first], dialect, columns, line)
+    return Layout(dialect, line, columns, header, header_line, above)
+
+
+def _fitting(head: list[tuple[int, str]], *, text_cells: bool) -> list[tuple[Dialect, int]]:
+    """The dialects under which the table begins earliest, each with the index of that line in `head`.
+
+    text_cells: columns of text (a time, PASS, nan) may stand among the numbers, not before them.
+    """
+    found = []
+    for separator in SEPARATORS:
+        rows = [_cells(text, separator, line) for line, text in head]
+        for decimal in DECIMALS:
+            first = _first_row(rows, head, decimal, text_cells)
+            if first is not None:
+                found.append((Dialect(separator, decimal), first))
+    return [fit for fit in found if fit[1] == min(first for _, first in found)]
+
+
+def _cells(text: str, separator: str, line: int) -> list[str]:
+    try:
+        return cells_of(text, separator, line)
+    except BenchnightError:
+        return []  # not a row under this separator; another may fit
+
+
+def _first_row(
+    rows: list[list[str]], head: list[tuple[int, str]], decimal: str, text_cells: bool
+) -> int | None:
+    """The first row of a run that holds to the end of the sample; a closing END is allowed."""
+    numeric = [_numeric(cells, decimal, text_cells) for cells in rows]
+    for index in range(min(len(rows), _PREAMBLE)):
+        if numeric[index] < 2:
+            continue
+        stop = min(index + _SAMPLE, len(rows))
+        good = [numeric[k] > 0 and len(rows[k]) == len(rows[index]) for k in range(index, stop)]
+        if all(good) or (stop == len(rows) and all(good[:-1]) and head[-1][1].strip().isalpha()):
+            return index
+    return None
+
+
+def _numeric(cells: list[str], decimal: str, text_cells: bool) -> int:
+    """How many numbers a row of data has; 0 if it is no such row."""
+    good = [is_number(cell, decimal) for cell in cells]
+    if len(cells) < 2 or not good[0]:
+        return 0
+    strangers = [cell for cell, fits in zip(cells, good, strict=True) if not fits]
+    if strangers and (not text_cells or any(set(cell) & set(",;\t") for cell in strangers)):
+        return 0
+    return sum(good)
+
+
+def _agreed(fits: list[tuple[Dialect, int]], head: list[tuple[int, str]]) -> tuple[Dialect, int]:
+    """The first dialect that fits, if all that fit give the same cells; else the question."""
+    readings = []
+    for dialect, first in fits:
+        sample = head[first : first + _SAMPLE]
+        rows = [_cells(text, dialect.separator, line) for line, text in sample]
+        readings.append([[cell.replace(dialect.decimal, ".") for cell in row] for row in rows])
+    if any(reading != readings[0] for reading in readings):
+        line = head[fits[0][1]][0]
+        raise refusal(
+            "csv_ambiguous",
+            f"Which is the decimal mark, and which separates the columns? Line {line} can be read in more "
+            "than one way. Export with semicolons or tabs between the columns.",
+            line,
+        )
+    return fits[0]
+
+
+def _no_table(head: list[tuple[int, str]]) -> BenchnightError:
+    for line, text in head:
+        for separator in SEPARATORS[:3]:
+            cells = _cells(text, separator, line)
+            if len(cells) > 1 and any(looks_grouped(cell) for cell in cells):
+                return refusal(
+                    "csv_thousands",
+                    f"Line {line} has numbers that can be read in two ways: thousands or decimal marks? "
+                    "Export without thousands marks, and with one decimal mark throughout.",
+                    line,
+                )
+    return refusal(
+        "csv_no_table",
+        "No table of numbers was found. A CSV sweep has a frequency column and at least one more in every "
+        "line, such as 'frequency MHz, S21 dB, S21 phase deg'.",
+        head[0][0],
+    )
+
+
+def _header(
+    lines: list[str], above: list[tuple[int, str]], dialect: Dialect, columns: int, first_line: int
+) -> tuple[tuple[str, ...], int, int]:
+    """(names, line, lines above it) of the header; a second row of units is joined to the names."""
+    if above:
+        line, text = above[-1]
+        names = _names(text, dialect.separator, line, columns)
+        if len(names) == columns:
+            _refuse_broken_row(names, dialect, line)
+            upper = _upper(above, names, dialect, columns)
+            if upper:
+                joined = tuple(f"{name} {unit}".strip() for name, unit in zip(upper, names, strict=True))
+                return joined, above[-2][0], len(above) - 2
+            return tuple(names), line, len(above) - 1
+        if len(names) > 1:
+            raise refusal(
+                "csv_columns",
+                f"The header in line {line} names {len(names)} columns, the data have {columns}. If the file "
+                "has decimal commas, export with semicolons between the columns.",
+                line,
+            )
+    for line in range(first_line - 1, 0, -1):
+        said = comment_text(lines[line - 1])
+        if said and "fr" in said.lower():
+            names = _names(said, dialect.separator, line, columns)
+            if len(names) == columns:
+                return tuple(names), line, len(above)
+    return (), 0, len(above)
+
+
+def _refuse_broken_row(names: list[str], dialect: Dialect, line: int) -> None:
+    """A line above the data that begins with a number is a row of data with something wrong in it."""
+    if is_number(names[0], dialect.decimal):
+        for name in names:
+            number_in(name, dialect.decimal, line)
+
+
+def _upper(above: list[tuple[int, str]], names: list[str], dialect: Dialect, columns: int) -> list[str]:
+    """The row of names above a row that holds units only, else []."""
+    if len(above) < 2 or not all(name.lower().strip("()[]") in _UNIT_CELLS for name in names):
+        return []
+    upper = _names(above[-2][1], dialect.separator, above[-2][0], columns)
+    return upper if len(upper) == columns else []
+
+
+def _names(text: str, separator: str, line: int, columns: int) -> list[str]:
+    """Header cells, padded with nameless ones where only empty cells at the end are missing."""
+    if separator != " ":
+        cells = cells_of(text, separator, line)
+        blank_tail = text.count(separator) + 1 >= columns > len(cells)
+        return cells + [""] * (columns - len(cells)) if blank_tail else cells
+    words: list[str] = []
+    for word in text.split():
+        if words and word[0] in "([":
+            words[-1] += " " + word
+        else:
+            words.append(word)
+    return words
