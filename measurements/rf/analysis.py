@@ -1,14 +1,173 @@
 """The one entry point: a request in, the contract's result out.
 
-A kind is a module with `compute(request: Request) -> Computed` (see `request.py`) and a row of
-`KINDS` below. `request.sweeps` reach it merged (sweep_reversed) and converted to 50 ohm where that is
-exact, each on its own frequencies; `bands.band_grid(sweep.freq_hz, request.bands)` and
-`bands.sweep_at(sweep, grid.freq_hz)` put them on one list. General flags (not passive, unmeasured
-columns, uncalibrated, coverage of bands) are raised here, not by the kinds.
+A kind is a module with `compute(request: Request) -> Computed` (see `request.py`) and a row of `KINDS`
+below. `request.sweeps` reach it merged (sweep_reversed) and converted to 50 ohm where that is exact, each
+on its own frequencies; `bands.band_grid(sweep.freq_hz, request.bands)` and `bands.sweep_at(sweep,
+grid.freq_hz)` put them on one list. General flags (not passive, unmeasured columns, uncalibrated,
+coverage of bands) are raised here, not by the kinds.
 """
 
 from __future__ import annotations
 
-from .request import Analysis, Computed, Readings, Request
+from collections.abc import Callable, Iterable
+from typing import Any
 
-__all__ = ["Analysis", "Computed", "Readings", "Request"]
+import numpy as np
+
+from measurements.errors import BenchnightError
+
+from . import common_mode, insertion_loss, load_match, sanity, typed_readings
+from .bands import BandView
+from .engine import ENGINE_VERSION
+from .flags import Flag, flag, megahertz
+from .json_safe import number
+from .prepare import prepared
+from .request import Analysis, Computed, Readings, Request
+from .settings import NOMINAL_OHM, write_ratio
+from .sweep import Floats, Sweep
+
+__all__ = ["KINDS", "Analysis", "Computed", "Readings", "Request", "analyse"]
+
+KINDS: dict[str, Callable[[Request], Computed]] = {
+    "common_mode": common_mode.compute,
+    "load_match": load_match.compute,
+    "insertion_loss": insertion_loss.compute,
+}
+TRACE_POINTS = 801
+_OCTAVE = 2.0
+
+
+def analyse(request: Request) -> Analysis:
+    """Compute one test.
+
+    Raises BenchnightError for what cannot be computed (`kind.unknown`, `sweep.missing`, and the codes of
+    the kinds); everything doubtful comes back as a flag.
+    """
+    if request.kind not in KINDS:
+        raise BenchnightError(
+            "kind.unknown",
+            f"There is no kind of test '{request.kind[:20]}'. Choose one of {', '.join(KINDS)}.",
+            field="kind",
+        )
+    ready, flags = prepared(request)
+    if request.readings is not None:
+        computed = typed_readings.compute(ready, _alone(request))
+    else:
+        computed = KINDS[request.kind](ready)
+    flags = (*flags, *_of_sweeps(ready), *_of_declarations(request), *_of_coverage(computed), *computed.flags)
+    result = _result(request, computed, flags)
+    return Analysis(result, _thinned(computed), computed.evidence)
+
+
+def _alone(request: Request) -> Readings:
+    if request.sweeps or request.readings is None:
+        raise BenchnightError(
+            "readings.beside_sweep",
+            "A test is either a sweep or readings, not both. Send the sweep alone; it says more.",
+            field="readings",
+        )
+    return request.readings
+
+
+def _result(request: Request, computed: Computed, flags: Iterable[Flag]) -> dict[str, Any]:
+    main = computed.main
+    bands = []
+    for view, metrics in zip(computed.grid.views, computed.band_metrics, strict=True):
+        shown = {name: value for name, value in metrics.items() if name != "covered_meets"}
+        bands.append({**view.header(), **shown})
+    return {
+        "kind": request.kind,
+        "method": computed.method,
+        "ratio": write_ratio(request.ratio),
+        "reference_ohm": number(NOMINAL_OHM if main is None else main.z0_ohm[0]),
+        "engine_version": ENGINE_VERSION,
+        "span": _span(computed),
+        "measured": _measured(main),
+        "bands": bands,
+        "summary": computed.summary,
+        "flags": [one.as_dict() for one in dict.fromkeys(flags)],
+        "inputs": [_input(role, sweep) for role, sweep in request.sweeps.items()],
+    }
+
+
+def _span(computed: Computed) -> dict[str, Any]:
+    freq_hz = computed.grid.freq_hz if computed.main is None else computed.main.freq_hz
+    return {"start_hz": number(freq_hz[0]), "stop_hz": number(freq_hz[-1]), "points": int(freq_hz.size)}
+
+
+def _measured(main: Sweep | None) -> dict[str, bool]:
+    """Which of the four S-parameters of a two-port stand behind the figures."""
+    columns = {"s11": (0, 0), "s21": (1, 0), "s12": (0, 1), "s22": (1, 1)}
+    ports = 0 if main is None else main.ports
+    return {
+        name: main is not None and max(i, j) < ports and bool(main.measured[i, j])
+        for name, (i, j) in columns.items()
+    }
+
+
+def _input(role: str, sweep: Sweep) -> dict[str, Any]:
+    return {
+        "role": role,
+        "source": sweep.source,
+        "points": sweep.points,
+        "start_hz": number(sweep.freq_hz[0]),
+        "stop_hz": number(sweep.freq_hz[-1]),
+        "notes": list(sweep.notes),
+    }
+
+
+def _of_sweeps(request: Request) -> list[Flag]:
+    return [found for role, sweep in request.sweeps.items() for found in sanity.of_sweep(sweep, role)]
+
+
+def _of_declarations(request: Request) -> list[Flag]:
+    flags = []
+    if request.calibrated is not True:
+        flags.append(flag("calibration_unknown" if request.calibrated is None else "uncalibrated"))
+    if request.same_bytes:
+        flags.append(flag("same_sweep"))
+    return flags
+
+
+def _of_coverage(computed: Computed) -> list[Flag]:
+    missed = [view.band.name for view in computed.grid.views if view.coverage == "none"]
+    flags = [flag("bands_not_covered", bands=", ".join(missed))] if missed else []
+    if computed.main is None:
+        return flags
+    for view, metrics in zip(computed.grid.views, computed.band_metrics, strict=True):
+        flags += _of_view(view, metrics.get("covered_meets"))
+    return flags
+
+
+def _of_view(view: BandView, covered_meets: bool | None) -> list[Flag]:
+    name = view.band.name
+    if view.coverage == "partial" and view.covered_start_hz is not None and view.covered_stop_hz is not None:
+        outcome = {True: "What it covers keeps to the limit.", False: "What it covers already fails."}
+        return [
+            flag(
+                "partial_band",
+                band=name,
+                covered_start=megahertz(view.covered_start_hz),
+                covered_stop=megahertz(view.covered_stop_hz),
+                outcome=outcome.get(covered_meets, "") if covered_meets is not None else "",
+            )
+        ]
+    if view.coverage != "interpolated":
+        return []
+    flags = [flag("sparse_in_band", band=name, points=view.points_in_band)]
+    below, above = view.below_hz, view.above_hz
+    if view.points_in_band == 0 and below is not None and above is not None and above > _OCTAVE * below:
+        flags.append(flag("gap_over_band", band=name, below=megahertz(below), above=megahertz(above)))
+    return flags
+
+
+def _thinned(computed: Computed) -> dict[str, Floats]:
+    """The traces at measured points, at most `TRACE_POINTS` of them, both ends kept."""
+    if not computed.traces:
+        return {}
+    at = np.flatnonzero(computed.grid.measured)
+    if at.size > TRACE_POINTS:
+        at = at[np.round(np.linspace(0, at.size - 1, TRACE_POINTS)).astype(np.intp)]
+    return {
+        name: values[at] for name, values in {"freq_hz": computed.grid.freq_hz, **computed.traces}.items()
+    }

@@ -155,42 +155,61 @@ def sweep_at(sweep: Sweep, freq_hz: Floats) -> Sweep:
     return replace(sweep, freq_hz=freq_hz, s=interpolate(sweep.freq_hz, sweep.s, freq_hz))
 
 
-def metric(view: BandView, freq_hz: Floats, values: Floats, worst: Worst) -> dict[str, float | None]:
+def cut(sweep: Sweep, start_hz: float, stop_hz: float) -> Sweep:
+    """`sweep` within a span; an end that falls between two points is interpolated."""
+    if start_hz <= sweep.freq_hz[0] and stop_hz >= sweep.freq_hz[-1]:
+        return sweep
+    start_hz, stop_hz = max(start_hz, float(sweep.freq_hz[0])), min(stop_hz, float(sweep.freq_hz[-1]))
+    inner = sweep.freq_hz[(sweep.freq_hz > start_hz) & (sweep.freq_hz < stop_hz)]
+    return sweep_at(sweep, np.concatenate([[start_hz], inner, [stop_hz]]))
+
+
+def metric(
+    view: BandView, freq_hz: Floats, values: Floats, worst: Worst, *, strict: bool = False
+) -> dict[str, float | None]:
     """{"worst", "worst_hz", "centre", "best"} of `values` (G,) in one band.
 
-    worst: which end is bad. NaN points are left out; an infinite extreme becomes None (with its
-    `worst_hz`), and so does everything where no point of the band is defined.
+    worst: which end is bad. NaN points are left out; with `strict` one of them leaves the worst
+    unknown (None). An infinite extreme becomes None, and so does everything where no point is defined.
     """
     inside = values[view.inside]
-    badness = {"smallest": -inside, "largest": inside, "largest_magnitude": np.abs(inside)}[worst]
-    defined = ~np.isnan(badness)
-    if not defined.any():
+    badness = _badness(inside, worst)
+    undefined = np.isnan(badness)
+    if undefined.all():
         return {"worst": None, "worst_hz": None, "centre": None, "best": None}
-    at_worst = int(np.nanargmax(badness))
-    at_best = int(np.nanargmin(badness))
-    centre = None if view.centre_index is None else values[view.centre_index]
+    at_worst, at_best = int(np.nanargmax(badness)), int(np.nanargmin(badness))
+    known = not (strict and undefined.any())
     return {
-        "worst": number(inside[at_worst]),
-        "worst_hz": number(freq_hz[view.inside][at_worst]),
-        "centre": number(centre),
+        "worst": number(inside[at_worst]) if known else None,
+        "worst_hz": number(freq_hz[view.inside][at_worst]) if known else None,
+        "centre": None if view.centre_index is None else number(values[view.centre_index]),
         "best": number(inside[at_best]),
     }
 
 
-def worst_value(view: BandView, values: Floats, worst: Worst) -> float | None:
-    """The worst of `values` in a band, infinities kept; None where nothing is defined."""
-    inside = values[view.inside]
-    inside = inside[~np.isnan(inside)]
-    if inside.size == 0:
-        return None
+def _badness(values: Floats, worst: Worst) -> Floats:
     if worst == "smallest":
-        return float(inside.min())
-    return float(inside.max() if worst == "largest" else np.abs(inside).max())
+        return -values
+    return values if worst == "largest" else np.abs(values)
 
 
-def within(view: BandView, values: Floats, worst: Worst, limit: float) -> bool | None:
-    """Whether the worst of a judged band keeps to `limit`; None where it may not be judged."""
-    value = worst_value(view, values, worst) if view.judged else None
-    if value is None:
+def covered_within(
+    view: BandView, values: Floats, worst: Worst, limit: float, *, strict: bool = False
+) -> bool | None:
+    """Whether the worst of what the sweep covers keeps to `limit`; None where nothing is known.
+
+    Infinities count as what they are. With `strict` one undefined point makes the answer None.
+    """
+    badness = _badness(values[view.inside], worst)
+    undefined = np.isnan(badness)
+    if undefined.all() or (strict and undefined.any()):
         return None
-    return value >= limit if worst == "smallest" else value <= limit
+    largest = float(np.nanmax(badness))
+    return largest <= (-limit if worst == "smallest" else limit)
+
+
+def within(
+    view: BandView, values: Floats, worst: Worst, limit: float, *, strict: bool = False
+) -> bool | None:
+    """`covered_within` for a band that may be judged; None where the coverage does not allow it."""
+    return covered_within(view, values, worst, limit, strict=strict) if view.judged else None

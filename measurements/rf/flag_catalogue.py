@@ -31,8 +31,8 @@ _SWEEP = {
     ),
     "unmeasured_columns": Entry(
         "note",
-        "The {role} sweep holds no measurement of {columns}; they were not used. For a full two-port, "
-        "sweep again with the device turned round and send it as sweep_reversed.",
+        "The {role} sweep holds no measurement of {columns}, and none was used. Where a full two-port is "
+        "wanted, sweep again with the device turned round and send that as sweep_reversed.",
     ),
     "magnitude_only": Entry(
         "note",
@@ -122,11 +122,6 @@ _JIG = {
     "jig_narrower": Entry(
         "note",
         "The jig was swept from {start} to {stop} only; what the device's sweep shows outside is left out.",
-    ),
-    "jig_undefined": Entry(
-        "note",
-        "At {count} points the jig's correction has no finite value (the {role} sweep shows no signal "
-        "there); figures there are empty. Sweep the jig again.",
     ),
     "jig_through_poor": Entry(
         "exclude",

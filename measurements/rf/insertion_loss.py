@@ -11,5 +11,157 @@ How to write a method module (`direct.py` is the shortest example):
 - Missing roles, resistors or ratios: raise BenchnightError `insertion_loss.<what>` with the field.
 - Undefined points are NaN, without numpy warnings. Flags go into `LossCurve.flags`, made with
   `flags.flag(code, ...)`; a new code is an entry of `flag_catalogue._METHODS`.
-- The module is then a row of `METHODS` below.
+- The module is then a row of `loss_methods.METHODS`.
 """
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from measurements.errors import BenchnightError
+
+from . import jig, wiring
+from .bands import BandGrid, BandView, band_grid, covered_within, cut, metric, sweep_at, within
+from .flags import Flag, flag
+from .json_safe import number
+from .loss_curve import LossCurve
+from .loss_methods import METHODS, chosen, roles_of
+from .request import Computed, Request
+from .sweep import Floats, Sweep
+
+
+def compute(request: Request) -> Computed:
+    """Loss of a device by the chosen method; see contract.md for the figures.
+
+    Raises BenchnightError `insertion_loss.*`, `sweep.*`, `pairs.*`, `jig.*`.
+    """
+    method, request = chosen(request)
+    on, main, aligned, flags = _aligned(request, roles_of(method, request))
+    curve = METHODS[method](replace(request, sweeps=aligned))
+    transmitted = main if "sweep" in aligned else None
+    checks = wiring.of_insertion_loss(curve.loss_db[on.measured], curve.floor_db or 0.0, transmitted)
+    return Computed(
+        method=method,
+        grid=on,
+        band_metrics=tuple(_in_band(request, view, curve) for view in on.views),
+        summary=_summary(request, on, curve, normalised="jig_through" in request.sweeps and not flags),
+        flags=(*flags, *curve.flags, *checks, *_absent(on, curve)),
+        traces=_traces(curve),
+        main=main,
+    )
+
+
+def _aligned(
+    request: Request, roles: tuple[str, ...]
+) -> tuple[BandGrid, Sweep, dict[str, Sweep], tuple[Flag, ...]]:
+    """All sweeps of a method on one frequency list, divided by the jig's through where there is one."""
+    sweeps = {role: request.sweep(role) for role in roles}
+    start = max(float(sweep.freq_hz[0]) for sweep in sweeps.values())
+    stop = min(float(sweep.freq_hz[-1]) for sweep in sweeps.values())
+    if start > stop or (start == stop and len(roles) > 1):
+        raise BenchnightError(
+            "sweep.no_common_span",
+            f"The sweeps {', '.join(roles)} have no frequencies in common. Sweep all of them over one range.",
+            field=roles[-1],
+        )
+    main = cut(sweeps[roles[0]], start, stop)
+    closed = {role: sweep for role, sweep in request.sweeps.items() if role == "jig_through"}
+    gear = jig.usable(closed, main, request.bands)
+    main = cut(main, gear.start_hz, gear.stop_hz)
+    on = band_grid(main.freq_hz, request.bands)
+    aligned = {role: sweep_at(sweep, on.freq_hz) for role, sweep in sweeps.items()}
+    flags = gear.flags
+    for role, through in gear.on(on.freq_hz).items():
+        for name in [name for name in aligned if not name.startswith("far_")]:
+            aligned[name], poor = jig.normalised(aligned[name], through, field=role)
+            flags = (*flags, *poor)
+    return on, main, aligned, flags
+
+
+def _in_band(request: Request, view: BandView, curve: LossCurve) -> dict[str, Any]:
+    limit = request.limits.loss_db
+    judged = curve.judged
+    metrics: dict[str, Any] = {
+        "meets": within(view, curve.loss_db, "largest", limit, strict=True) if judged else None,
+        "covered_meets": covered_within(view, curve.loss_db, "largest", limit, strict=True)
+        if judged
+        else None,
+        "loss_db": _worst_of(view, curve, curve.loss_db),
+        "dissipative_db": _worst_of(view, curve, curve.dissipative_db),
+        "mismatch_db": _worst_of(view, curve, curve.mismatch_db),
+    }
+    if curve.halved_db is not None:
+        metrics["halved_db"] = _worst_of(view, curve, curve.halved_db)
+    heat_w = None if curve.dissipative_db is None else heat_w_per_100_w(curve.dissipative_db)
+    metrics["heat_w_per_100_w"] = _only_worst(view, curve, heat_w)
+    metrics["uncertainty_db"] = _only_worst(view, curve, curve.uncertainty_db)
+    return metrics
+
+
+def heat_w_per_100_w(dissipative_db: Floats) -> Floats:
+    """Watts that stay in the device of every 100 W that enter it, 100 (1 - 10^(-dissipative/10)).
+
+    At milliwatt linearity: it says nothing about what the device can stand.
+    """
+    return 100.0 * (1.0 - 10.0 ** (-dissipative_db / 10.0))
+
+
+def _worst_of(view: BandView, curve: LossCurve, values: Floats | None) -> dict[str, float | None]:
+    known = np.full(curve.freq_hz.size, np.nan) if values is None else values
+    return metric(view, curve.freq_hz, known, "largest", strict=True)
+
+
+def _only_worst(view: BandView, curve: LossCurve, values: Floats | None) -> dict[str, float | None]:
+    whole = _worst_of(view, curve, values)
+    return {"worst": whole["worst"], "worst_hz": whole["worst_hz"]}
+
+
+def _summary(request: Request, on: BandGrid, curve: LossCurve, *, normalised: bool) -> dict[str, Any]:
+    summary: dict[str, Any] = {
+        "loss_limit_db": request.limits.loss_db,
+        "ratio_floor_db": number(curve.floor_db),
+        "assumption": curve.assumption,
+        "jig_normalised": normalised,
+    }
+    if curve.devices:
+        summary["devices"] = [
+            {"label": label, "bands": _device_bands(request, on, device)}
+            for label, device in curve.devices.items()
+        ]
+        summary["residual_db"] = number(curve.residual_db)
+    return summary
+
+
+def _device_bands(request: Request, on: BandGrid, curve: LossCurve) -> list[dict[str, Any]]:
+    bands = []
+    for view in on.views:
+        metrics = _in_band(request, view, curve)
+        del metrics["covered_meets"]
+        bands.append({**view.header(), **metrics})
+    return bands
+
+
+def _absent(on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
+    flags = []
+    if curve.dissipative_db is None:
+        flags.append(flag("no_split"))
+    undefined = int(np.isnan(curve.loss_db[on.measured]).sum())
+    if undefined:
+        reason = "nothing gets through, or the equations have no answer"
+        flags.append(flag("undefined_points", count=undefined, quantity="the loss", reason=reason))
+    return tuple(flags)
+
+
+def _traces(curve: LossCurve) -> dict[str, Floats]:
+    named = {
+        "loss_db": curve.loss_db,
+        "dissipative_db": curve.dissipative_db,
+        "mismatch_db": curve.mismatch_db,
+        "halved_db": curve.halved_db,
+        "uncertainty_db": curve.uncertainty_db,
+    }
+    traces = {name: values for name, values in named.items() if values is not None}
+    return traces | {f"loss_{label}_db": device.loss_db for label, device in curve.devices.items()}

@@ -1,0 +1,237 @@
+"""Kind `common_mode`: does it choke? Rejection and Zcm of the device as one series impedance.
+
+Rejection as the file has it (raw) and after the jig's corrections are both kept; `rejection_judged` in
+the summary says which one `rejection_db` and `meets` are: `raw`, `normalised` (divided by the jig's
+through) or `compensated` (open and short taken out, rejection recomputed from Zdut).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from measurements.errors import BenchnightError
+
+from . import choke_figures, grid, jig, series_through, wiring
+from .bands import BandGrid, BandView, band_grid, covered_within, cut, metric, sweep_at, within
+from .flags import Flag, flag
+from .json_safe import complex_number, number
+from .request import Computed, Request
+from .sweep import Complexes, Floats, Sweep
+
+
+@dataclass(frozen=True)
+class _Choke:
+    """Everything on one grid, (G,): transmissions relative to a direct connection, and Zcm.
+
+    raw, judged: complex transmission; compensated: None without open and short;
+    z_ohm: None where there is no phase; floor_db: None without an open jig.
+    """
+
+    method: series_through.Method
+    raw: Complexes
+    normalised: Complexes
+    compensated: Complexes | None
+    z_ohm: Complexes | None
+    floor_db: Floats | None
+    label: str
+
+    @property
+    def judged(self) -> Complexes:
+        return self.normalised if self.compensated is None else self.compensated
+
+    @cached_property
+    def judged_db(self) -> Floats:
+        return series_through.rejection_db(self.judged)
+
+    @cached_property
+    def raw_db(self) -> Floats:
+        return series_through.rejection_db(self.raw)
+
+    @cached_property
+    def normalised_db(self) -> Floats:
+        return series_through.rejection_db(self.normalised)
+
+    @cached_property
+    def impedance_ohm(self) -> tuple[Floats, Floats]:
+        """Resistance and magnitude of Zcm, NaN where there is no phase."""
+        if self.z_ohm is None:
+            unknown = np.full(self.raw.size, np.nan)
+            return unknown, unknown
+        return self.z_ohm.real, np.abs(self.z_ohm)
+
+
+def compute(request: Request) -> Computed:
+    """Figures of a common-mode test; see contract.md for their names.
+
+    Roles: `sweep`; `jig_through`, `jig_open`, `jig_short`. Raises BenchnightError `common_mode.*`, `jig.*`.
+    """
+    test = request.sweep()
+    method = series_through.best_method(test, request.method)
+    if test.magnitude_only and method != "s21":
+        raise BenchnightError(
+            "common_mode.no_phase",
+            "A reflection without phase says nothing about a choke. Save S21, or S11 with its phase.",
+            field="sweep",
+        )
+    gear = jig.usable(request.sweeps, test, request.bands)
+    test = cut(test, gear.start_hz, gear.stop_hz)
+    on = band_grid(test.freq_hz, request.bands)
+    choke, flags = _measure(sweep_at(test, on.freq_hz), method, gear.on(on.freq_hz))
+    summary, absent = _summary(request, on, choke)
+    checks = wiring.of_common_mode(on.freq_hz, choke.normalised, test, choke.floor_db)
+    return Computed(
+        method=method,
+        grid=on,
+        band_metrics=tuple(_in_band(request, on, view, choke) for view in on.views),
+        summary=summary,
+        flags=(*gear.flags, *flags, *absent, *_jig_limited(on, choke), *checks),
+        traces=_traces(choke),
+        main=test,
+        evidence=_evidence(on, choke),
+    )
+
+
+def _measure(
+    test: Sweep, method: series_through.Method, gear: dict[str, Sweep]
+) -> tuple[_Choke, tuple[Flag, ...]]:
+    """The test (on the grid) with what the jig's sweeps allow."""
+    around = series_through.loop_ohm(test, method)
+    flags: tuple[Flag, ...] = ()
+    plain, label = test, "raw"
+    if "jig_through" in gear and method != "s11":
+        plain, flags = jig.normalised(test, gear["jig_through"])
+        gear = {role: jig.normalised(sweep, gear["jig_through"])[0] for role, sweep in gear.items()}
+        label = "normalised"
+    if test.magnitude_only:
+        raw, clean = _s21(test, around), _s21(plain, around)
+        return _Choke(method, raw, clean, None, None, _floor(gear, method), label), flags
+    z_ohm = series_through.series_impedance(plain, method)
+    raw = series_through.transmission(z_ohm, around) if method == "s11" else _s21(test, around)
+    clean = raw if method == "s11" else _s21(plain, around)
+    compensated = None
+    if {"jig_open", "jig_short"} <= set(gear):
+        z_ohm = jig.compensated(z_ohm, gear["jig_open"], gear["jig_short"], method)
+        compensated, label = series_through.transmission(z_ohm, around), "compensated"
+    return _Choke(method, raw, clean, compensated, z_ohm, _floor(gear, method), label), flags
+
+
+def _s21(test: Sweep, around_ohm: float) -> Complexes:
+    """S21 relative to a direct connection of the same ports (1 with equal references)."""
+    direct = 2.0 * np.sqrt(test.z0_ohm[0] * test.z0_ohm[1]) / around_ohm
+    ratio: Complexes = test.column(1, 0) / direct
+    return ratio
+
+
+def _floor(gear: dict[str, Sweep], method: series_through.Method) -> Floats | None:
+    return jig.floor_db(gear["jig_open"]) if "jig_open" in gear and method != "s11" else None
+
+
+def _in_band(request: Request, on: BandGrid, view: BandView, choke: _Choke) -> dict[str, Any]:
+    benchmark = request.limits.benchmark_db
+    rejection = metric(view, on.freq_hz, choke.judged_db, "smallest")
+    resistance_ohm, size_ohm = choke.impedance_ohm
+    centre = None if choke.z_ohm is None or view.centre_index is None else choke.z_ohm[view.centre_index]
+    return {
+        "meets": within(view, choke.judged_db, "smallest", benchmark),
+        "covered_meets": covered_within(view, choke.judged_db, "smallest", benchmark),
+        "rejection_db": rejection,
+        "rejection_raw_db": rejection
+        if choke.label == "raw"
+        else metric(view, on.freq_hz, choke.raw_db, "smallest"),
+        "rejection_compensated_db": None if choke.compensated is None else rejection,
+        "resistance_ohm": metric(view, on.freq_hz, resistance_ohm, "smallest"),
+        "impedance_ohm": metric(view, on.freq_hz, size_ohm, "smallest"),
+        "impedance_centre_ohm": complex_number(centre),
+        "jig_limited": _limited(view, choke),
+    }
+
+
+def _limited(view: BandView, choke: _Choke) -> bool | None:
+    """Whether any point of a band comes within 10 dB of the open jig; None where nobody can tell."""
+    if choke.floor_db is None or view.coverage == "none":
+        return None
+    inside = view.inside
+    return bool((choke.normalised_db[inside] > choke.floor_db[inside] - jig.FLOOR_MARGIN_DB).any())
+
+
+def _jig_limited(on: BandGrid, choke: _Choke) -> tuple[Flag, ...]:
+    found = []
+    for view in on.views:
+        if _limited(view, choke):
+            worst = metric(view, on.freq_hz, choke.judged_db, "smallest")["worst"]
+            at_least = "an unknown number of" if worst is None else f"{worst:.1f}"
+            found.append(flag("jig_limited", band=view.band.name, at_least_db=at_least))
+    return tuple(found)
+
+
+def _summary(request: Request, on: BandGrid, choke: _Choke) -> tuple[dict[str, Any], tuple[Flag, ...]]:
+    """Figures of the whole sweep, and a flag for each one that does not exist."""
+    benchmark = request.limits.benchmark_db
+    span = choke_figures.widest_span(on.freq_hz, choke.judged, benchmark)
+    figures, flags = _impedance_figures(on, choke)
+    if span is None:
+        flags = (*flags, flag("benchmark_not_met", benchmark_db=f"{benchmark:g}"))
+    floor = None if choke.floor_db is None else number(np.min(choke.floor_db))
+    if choke.floor_db is None:
+        flags = (*flags, flag("floor_unknown"))
+    summary = {
+        "benchmark_db": benchmark,
+        "meets_from_hz": None if span is None else number(span[0]),
+        "meets_to_hz": None if span is None else number(span[1]),
+        **figures,
+        "floor_db": floor,
+        "rejection_judged": choke.label,
+    }
+    return summary, flags
+
+
+def _impedance_figures(on: BandGrid, choke: _Choke) -> tuple[dict[str, Any], tuple[Flag, ...]]:
+    names = (
+        "self_resonance_hz",
+        "peak_impedance_ohm",
+        "peak_impedance_hz",
+        "inductance_h",
+        "stray_capacitance_f",
+    )
+    if choke.z_ohm is None:
+        return dict.fromkeys(names), ()
+    freq_hz, z_ohm = on.freq_hz[on.measured], choke.z_ohm[on.measured]
+    resonance = choke_figures.self_resonance_hz(freq_hz, z_ohm)
+    peak_ohm, peak_hz = choke_figures.peak(freq_hz, z_ohm)
+    stray = choke_figures.stray_capacitance_f(freq_hz, z_ohm, resonance)
+    inductance = choke_figures.inductance_h(freq_hz, z_ohm, resonance, stray)
+    values = [number(value) for value in (resonance, peak_ohm, peak_hz, inductance, stray)]
+    absent = (
+        ("no_self_resonance", values[0]),
+        ("no_inductance", values[3]),
+        ("no_stray_capacitance", values[4]),
+    )
+    flags = [flag(code) for code, value in absent if value is None]
+    undefined = int(np.isnan(z_ohm).sum())
+    if undefined:
+        reason = "nothing gets through, or a correction divides by zero"
+        flags.append(flag("undefined_points", count=undefined, quantity="the impedance", reason=reason))
+    return dict(zip(names, values, strict=True)), tuple(flags)
+
+
+def _traces(choke: _Choke) -> dict[str, Floats]:
+    traces = {
+        "rejection_db": choke.judged_db,
+        "rejection_raw_db": choke.raw_db,
+    }
+    if choke.z_ohm is not None:
+        traces["resistance_ohm"], traces["impedance_ohm"] = choke.impedance_ohm
+        traces["reactance_ohm"] = choke.z_ohm.imag
+    if choke.floor_db is not None:
+        traces["floor_db"] = choke.floor_db
+    return traces
+
+
+def _evidence(on: BandGrid, choke: _Choke) -> grid.EvidenceCurve | None:
+    if choke.z_ohm is None:
+        return None
+    return grid.EvidenceCurve(grid.resample(on.freq_hz, choke.z_ohm).astype(np.complex64))

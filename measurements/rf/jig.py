@@ -1,0 +1,132 @@
+"""The jig's own share of a common-mode sweep: through, open, short, and the floor.
+
+- `jig_through` (closed on itself): S21 is divided by it.
+- `jig_short` and `jig_open` (linked / nothing attached): Zdut = (Zm - Zs)/(1 - (Zm - Zs) Yo) with
+  Yo = 1/(Zo - Zs), on the series-through impedances.
+- the open jig is the floor: within 10 dB of it a reading can be 3 dB wrong.
+
+A jig sweep is used only where it reaches: the test is cut to the jig's span when no band is lost by
+that, and the jig sweep is left aside, with a flag, when one would be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from measurements.errors import BenchnightError
+
+from .bands import Band, sweep_at
+from .flags import Flag, flag, megahertz
+from .series_through import Method, best_method, rejection_db, series_admittance, series_impedance
+from .sweep import Complexes, Floats, Sweep
+from .two_port import divided
+
+ROLES = ("jig_through", "jig_open", "jig_short")
+FLOOR_MARGIN_DB = 10.0
+_POOR_THROUGH_DB = 3.0  # house default: a jig that loses half the power is broken, not a reference
+
+
+@dataclass(frozen=True)
+class Jig:
+    """The jig sweeps that can be used for one test, and the span they leave of it."""
+
+    sweeps: Mapping[str, Sweep]
+    start_hz: float
+    stop_hz: float
+    flags: tuple[Flag, ...]
+
+    def on(self, freq_hz: Floats) -> dict[str, Sweep]:
+        """Every usable jig sweep on the test's frequencies (F,), within the span."""
+        return {role: sweep_at(sweep, freq_hz) for role, sweep in self.sweeps.items()}
+
+
+def usable(sweeps: Mapping[str, Sweep], test: Sweep, bands: Sequence[Band]) -> Jig:
+    """Which jig sweeps reach far enough for `test`; the rest is flagged and left aside."""
+    start, stop = float(test.freq_hz[0]), float(test.freq_hz[-1])
+    kept: dict[str, Sweep] = {}
+    flags: list[Flag] = []
+    for role in ROLES:
+        sweep = sweeps.get(role)
+        if sweep is None:
+            continue
+        first, last = float(sweep.freq_hz[0]), float(sweep.freq_hz[-1])
+        low, high = max(start, first), min(stop, last)
+        if low >= high or _loses_a_band(low, high, test, bands):
+            flags.append(flag("jig_span", role=role, start=megahertz(first), stop=megahertz(last)))
+            continue
+        kept[role] = sweep
+        start, stop = low, high
+    if (start, stop) != (test.freq_hz[0], test.freq_hz[-1]):
+        flags.append(flag("jig_narrower", start=megahertz(start), stop=megahertz(stop)))
+    return Jig(kept, start, stop, (*flags, *_incomplete(sweeps)))
+
+
+def _loses_a_band(low_hz: float, high_hz: float, test: Sweep, bands: Sequence[Band]) -> bool:
+    first, last = test.freq_hz[0], test.freq_hz[-1]
+    for band in bands:
+        reached = max(first, band.start_hz), min(last, band.stop_hz)
+        if reached[0] < reached[1] and (reached[0] < low_hz or reached[1] > high_hz):
+            return True
+    return False
+
+
+def _incomplete(sweeps: Mapping[str, Sweep]) -> tuple[Flag, ...]:
+    missing = {"jig_open", "jig_short"} - set(sweeps)
+    return (flag("jig_incomplete", missing=missing.pop()),) if len(missing) == 1 else ()
+
+
+def normalised(test: Sweep, through: Sweep, *, field: str = "jig_through") -> tuple[Sweep, tuple[Flag, ...]]:
+    """`test` with S21 (and S12, where both were measured) divided by the through's, same frequencies.
+
+    Raises BenchnightError `jig.through_dead` where the through shows no signal at all.
+    """
+    closed = through.column(1, 0, field=field)
+    dead = np.flatnonzero(closed == 0)
+    if dead.size:
+        at = megahertz(through.freq_hz[dead[0]])
+        raise BenchnightError(
+            "jig.through_dead",
+            f"The through sweep of the jig shows no signal at {at}. Close the jig on itself and sweep again.",
+            field=field,
+        )
+    s = test.s.copy()
+    s[:, 1, 0] = divided(test.s[:, 1, 0], closed)
+    if test.measured[0, 1]:
+        back = through.s[:, 0, 1] if through.measured[0, 1] else closed
+        s[:, 0, 1] = divided(test.s[:, 0, 1], back)
+    return replace(test, s=s), _poor(through.freq_hz, closed)
+
+
+def _poor(freq_hz: Floats, closed: Complexes) -> tuple[Flag, ...]:
+    loss_db = rejection_db(closed)
+    at = int(np.argmax(loss_db))
+    if loss_db[at] <= _POOR_THROUGH_DB:
+        return ()
+    return (flag("jig_through_poor", loss_db=f"{loss_db[at]:.1f}", at=megahertz(freq_hz[at])),)
+
+
+def compensated(z_ohm: Complexes, opened: Sweep, shorted: Sweep, method: Method) -> Complexes:
+    """Zdut (F,) from Zm by the open and short jig sweeps on the same frequencies.
+
+    Each jig sweep is converted by the test's method, or by S21 where it lacks the columns. An open jig
+    that lets nothing through at all has Yo = 0. NaN where 1 = (Zm - Zs) Yo.
+    Source: checks.md section 1, B&K Precision 889B manual sec. 4.2, with the exact Yo = 1/(Zo - Zs).
+    """
+    z_short = series_impedance(shorted, _method(shorted, method), field="jig_short")
+    y_open = series_admittance(opened, _method(opened, method), field="jig_open")
+    shunt = divided(y_open, 1 - y_open * z_short)
+    inner = z_ohm - z_short
+    return divided(inner, 1 - inner * shunt)
+
+
+def floor_db(opened: Sweep) -> Floats:
+    """Rejection (F,) that the jig shows with nothing attached."""
+    return rejection_db(opened.column(1, 0, field="jig_open"))
+
+
+def _method(sweep: Sweep, method: Method) -> Method:
+    complete = sweep.ports >= 2 and bool(sweep.measured[:2, :2].all())
+    return "s21" if method == "y21" and not complete else best_method(sweep, method)

@@ -1,0 +1,67 @@
+"""Before any figure: turned sweeps merged, other references converted to 50 ohm.
+
+Benchmarks and limits are meant in a 50-ohm system. A sweep that refers to something else is converted
+where that is exact: a one-port (or a sweep of S11 alone), or a sweep with every S-parameter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from measurements.errors import BenchnightError
+
+from . import two_port
+from .flags import Flag, flag
+from .request import Request
+from .settings import NOMINAL_OHM
+from .sweep import Sweep
+from .turned import merge_turned
+
+
+def prepared(request: Request) -> tuple[Request, tuple[Flag, ...]]:
+    """The request as the kinds take it, and flags on what was done to it.
+
+    Raises BenchnightError `sweep.missing` for a reversed sweep without its forward one.
+    """
+    sweeps = dict(request.sweeps)
+    turned = sweeps.pop("sweep_reversed", None)
+    if turned is not None:
+        forward = sweeps.get("sweep")
+        if forward is None:
+            raise BenchnightError(
+                "sweep.missing",
+                "sweep_reversed is the second half of a two-port: send the first half as sweep.",
+                field="sweep",
+            )
+        sweeps["sweep"] = merge_turned(forward, turned)
+    flags: list[Flag] = []
+    for role, sweep in sweeps.items():
+        sweeps[role], found = to_nominal(sweep, role)
+        flags += found
+    return replace(request, sweeps=sweeps), tuple(flags)
+
+
+def to_nominal(sweep: Sweep, role: str) -> tuple[Sweep, tuple[Flag, ...]]:
+    """`sweep` referred to 50 ohm at every port, where that is exact; as it is, with a flag, otherwise."""
+    if (sweep.z0_ohm == NOMINAL_OHM).all():
+        return sweep, ()
+    stated = " and ".join(f"{z0:g}" for z0 in sorted(set(sweep.z0_ohm.tolist())))
+    converted = None if sweep.magnitude_only else _converted(sweep)
+    if converted is None:
+        return sweep, (flag("reference_not_50", role=role, reference_ohm=stated),)
+    return converted, (flag("reference_converted", role=role, reference_ohm=stated),)
+
+
+def _converted(sweep: Sweep) -> Sweep | None:
+    nominal = np.full(sweep.ports, NOMINAL_OHM)
+    if sweep.measured.all():
+        s = two_port.renormalised(sweep.s, sweep.z0_ohm.tolist(), nominal.tolist())
+    elif sweep.measured[0, 0] and sweep.measured.sum() == 1:
+        s = sweep.s.copy()
+        near = two_port.renormalised(sweep.s[:, :1, :1], sweep.z0_ohm[:1].tolist(), [NOMINAL_OHM])
+        s[:, 0, 0] = near[:, 0, 0]
+    else:
+        return None
+    return replace(sweep, s=s, z0_ohm=nominal)

@@ -1,0 +1,127 @@
+"""What a sweep looks like: signs that it was wired, or filed, as something else.
+
+Every rule looks at most of the sweep, never at single points, so that noise cannot trip it. The
+limits are house defaults (common practice, no source) unless said otherwise.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .flags import Flag, flag
+from .series_through import rejection_db
+from .settings import NOMINAL_OHM
+from .sweep import Complexes, Floats, Sweep
+from .two_port import divided
+
+_THROUGH_DB = 1.0  # "under 1 dB everywhere: wired wrong"
+_OPEN_DB = 50.0  # nothing built of ferrite and wire blocks this much over a whole sweep
+_OPEN_F = 3e-12  # what clips have between them; a choke above its resonance is lossy beside it
+_LOSSLESS = 0.3
+_AT_FLOOR_DB = 3.0
+_MOST = 0.9
+_FLAT_DB = 3.0
+_TRANSFORMER_DB = 6.0  # a flat reading up to this can be a transformer without looking at S11
+_TRANSFORMER_S11_DB = 12.0  # with S11 to tell the two apart, up to an ideal 49:1
+_SERIES_MISFIT = 0.2
+_WIDE = 4.0  # two octaves: over less, any choke looks flat
+_LOSSY_DB = 10.0
+_REFLECTS_ALL = 0.95
+_CHOKE_REFLECTS = 0.5  # a series impedance with 10 dB has |S11| = 0.68; half leaves room for leads
+
+
+def of_common_mode(
+    freq_hz: Floats, through: Complexes, test: Sweep, floor_db: Floats | None
+) -> tuple[Flag, ...]:
+    """Flags of a common-mode sweep: `through` (G,) relative to a direct connection.
+
+    floor_db: (G,) of the open jig, where one was swept.
+    """
+    read_db = rejection_db(through)
+    if (read_db < _THROUGH_DB).all():
+        return (flag("looks_like_through"),)
+    open_db = np.full(read_db.shape, _OPEN_DB) if floor_db is None else floor_db - _AT_FLOOR_DB
+    if (read_db >= open_db).mean() >= _MOST or _looks_like_clips(freq_hz, through, test):
+        return (flag("looks_open"),)
+    if _looks_like_a_transformer(freq_hz, read_db, test):
+        return (flag("looks_like_insertion_loss", loss_db=f"{np.median(read_db):.1f}"),)
+    return ()
+
+
+def _looks_like_clips(freq_hz: Floats, through: Complexes, test: Sweep) -> bool:
+    """A lossless few picofarad over two octaves or more: two clips with nothing between them."""
+    if test.magnitude_only or freq_hz[-1] < _WIDE * max(freq_hz[0], 1.0):
+        return False
+    admittance = divided(through, 1 - through) / float(2 * test.z0_ohm[0])
+    capacitive = admittance.imag > 0  # False where NaN
+    lossless = capacitive & (np.abs(admittance.real) < _LOSSLESS * admittance.imag)
+    if lossless.mean() < _MOST:
+        return False
+    farad = admittance.imag[lossless] / (2 * np.pi * freq_hz[lossless])
+    return bool(np.median(farad) < _OPEN_F)
+
+
+def _looks_like_a_transformer(freq_hz: Floats, read_db: Floats, test: Sweep) -> bool:
+    """A flat small loss over two octaves, with an S11 that a series impedance cannot have.
+
+    A series impedance has S11 + S21 = 1; an ideal 4:1 transformer between equal ports has 0.2 or -1.4.
+    """
+    inner = np.percentile(read_db, [5.0, 50.0, 95.0])
+    flat = bool(np.isfinite(inner).all()) and inner[2] - inner[0] < _FLAT_DB
+    if not flat or freq_hz[-1] < _WIDE * max(freq_hz[0], 1.0):
+        return False
+    if test.magnitude_only or not test.measured[0, 0] or not test.measured[1, 0]:
+        return bool(inner[1] < _TRANSFORMER_DB)
+    return bool(inner[1] < _TRANSFORMER_S11_DB) and series_misfit(test) > _SERIES_MISFIT
+
+
+def series_misfit(test: Sweep) -> float:
+    """Median of |S11 + S21 - 1|: 0 for a pure series impedance between equal references."""
+    return float(np.median(np.abs(test.s[:, 0, 0] + test.s[:, 1, 0] - 1)))
+
+
+def of_insertion_loss(loss_db: Floats, floor_db: float, test: Sweep | None) -> tuple[Flag, ...]:
+    """Flags of an insertion-loss curve: loss (F,) beyond what an ideal device reads by this method."""
+    known = loss_db[~np.isnan(loss_db)]
+    if known.size == 0:
+        return ()
+    excess_db = known - floor_db
+    if (excess_db >= _OPEN_DB).mean() >= _MOST:
+        return (flag("looks_open"),)
+    if np.median(excess_db) < _LOSSY_DB:
+        return ()
+    if test is not None and _reflects_otherwise(test):
+        return ()
+    return (flag("looks_like_common_mode", loss_db=f"{np.median(known):.1f}"),)
+
+
+def _reflects_otherwise(test: Sweep) -> bool:
+    """Whether S11 shows that this is no choke: one that blocks 10 dB reflects two thirds or more."""
+    if not test.measured[0, 0]:
+        return False
+    return float(np.median(np.abs(test.s[:, 0, 0]))) < _CHOKE_REFLECTS
+
+
+def of_load_match(reflection: Floats) -> tuple[Flag, ...]:
+    """Flags of a load-match sweep: |S11| (F,)."""
+    return (flag("looks_unterminated"),) if (reflection > _REFLECTS_ALL).mean() >= _MOST else ()
+
+
+def of_load(load_ohm: float, nominal_ohm: float) -> tuple[Flag, ...]:
+    """Flags of a load resistor as measured: 5 % off is a note, 20 % leaves the test out of evidence."""
+    off = abs(load_ohm / nominal_ohm - 1)
+    if off <= 0.05:
+        return ()
+    alone = max(load_ohm, nominal_ohm) / min(load_ohm, nominal_ohm)
+    code = "load_far_from_nominal" if off > 0.20 else "load_off_nominal"
+    sentence = {
+        "load_ohm": f"{load_ohm:g}",
+        "nominal_ohm": f"{nominal_ohm:g}",
+        "load_alone_swr": f"{alone:.2f}",
+    }
+    return (flag(code, **sentence),)
+
+
+def nominal_load_ohm(ratio: float) -> float:
+    """The load that belongs across the far side: ratio x 50 ohm (common practice)."""
+    return ratio * NOMINAL_OHM
