@@ -39,12 +39,12 @@ def _band(table: EvidenceTable | None, test: TestRow, band: dict[str, Any], leas
         return row
     if table.people[table.index_of[test.design]] < least:
         return row
-    place = stand(own_db, table.column_db(test.design, band["band"]))
+    place = stand(round(own_db, 2), table.column_db(test.design, band["band"]))
     if place is not None and place.devices >= least:
         row.update(
             devices=place.devices,
-            percentile=round(place.percentile, 1),
-            median_db=round(place.median_db, 2),
-            from_median_db=round(place.from_median_db, 2),
+            percentile=round(float(place.percentile), 1),
+            median_db=round(float(place.median_db), 2),
+            from_median_db=round(float(place.from_median_db), 2),
         )
     return row

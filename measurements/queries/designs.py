@@ -123,7 +123,7 @@ def _question(viewer: Viewer, bands: tuple[str, ...], benchmark_db: float | None
 
 def _judged(table: EvidenceTable, bands: tuple[str, ...], question: _Question) -> Verdicts:
     least = evidence_view.least_contributors(circle(question.viewer), group.thresholds())
-    return evidence_table.judged(table.release, bands, question.benchmark_db, least)
+    return evidence_table.judged(table, bands, question.benchmark_db, least)
 
 
 def _shown(
@@ -193,7 +193,7 @@ class _Standings:
         self.devices: NDArray[np.float64] = np.zeros(len(keys))
         if table is None:
             return
-        index = np.array([table.index_of.get(key, -1) for key in keys])
+        index = np.array([table.index_of.get(key, -1) for key in keys], dtype=np.int64)
         there = index >= 0
         public = circle(question.viewer) == "public"
         if question.joint_bands:

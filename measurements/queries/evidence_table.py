@@ -1,7 +1,8 @@
 """The current release as arrays, for look-ups over all designs at once.
 
-A release is immutable, so its arrays are kept in this process under its number; nothing of who asks
-is in them. N devices (rows), B bands, D designs.
+A release is immutable, so its arrays are kept in this process under its number and its salt (a restored
+database may hold another release of that number); nothing of who asks is in them.
+N devices (rows), B bands, D designs.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ class EvidenceTable:
     """
 
     release: int
+    salt: bytes
     bands: tuple[str, ...]
     design_keys: tuple[str, ...]
     index_of: dict[str, int]
@@ -60,12 +62,12 @@ class EvidenceTable:
 
 def current() -> EvidenceTable | None:
     """The arrays of the newest release; None before the first."""
-    number = Release.objects.order_by("-number").values_list("number", flat=True).first()
-    return None if number is None else _table(number)
+    newest = Release.objects.order_by("-number").values_list("number", "salt").first()
+    return None if newest is None else _table(newest[0], bytes(newest[1]))
 
 
 @lru_cache(maxsize=2)
-def _table(number: int) -> EvidenceTable:
+def _table(number: int, salt: bytes) -> EvidenceTable:
     release = Release.objects.get(number=number)
     held = Q(last_release=None) | Q(last_release__gte=number)
     cells = Cell.objects.filter(held, first_release__lte=number).order_by("design__key")
@@ -75,6 +77,7 @@ def _table(number: int) -> EvidenceTable:
     keys = tuple(row[0] for row in rows)
     return EvidenceTable(
         release=number,
+        salt=salt,
         bands=bands,
         design_keys=keys,
         index_of={key: index for index, key in enumerate(keys)},
@@ -85,15 +88,26 @@ def _table(number: int) -> EvidenceTable:
     )
 
 
+def judged(
+    table: EvidenceTable, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+) -> Verdicts:
+    """`EvidenceTable.judged`, kept: the same question about a release has one answer."""
+    return _judged(table.release, table.salt, asked, benchmark_db, min_contributors)
+
+
 @lru_cache(maxsize=64)
-def judged(number: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int) -> Verdicts:
-    """`EvidenceTable.judged` of a release, kept: the same question about a release has one answer."""
-    return _table(number).judged(asked, benchmark_db, min_contributors)
+def _judged(
+    number: int, salt: bytes, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+) -> Verdicts:
+    return _table(number, salt).judged(asked, benchmark_db, min_contributors)
 
 
 def _block(own: list[str], stored: bytes, bands: tuple[str, ...]) -> NDArray[np.float64]:
-    """A cell's matrix with its columns in the order of `bands`, NaN for bands it does not have."""
-    matrix = np.frombuffer(stored, _STORED).reshape(-1, len(own)).astype(np.float64)
+    """A cell's matrix with its columns in the order of `bands`, NaN for bands it does not have.
+
+    Rounded as published: a stored float32 is a hair off the figure it stands for.
+    """
+    matrix = np.frombuffer(stored, _STORED).reshape(-1, len(own)).astype(np.float64).round(2)
     block = np.full((len(matrix), len(bands)), np.nan)
     block[:, [bands.index(band) for band in own]] = matrix
     return block

@@ -1,0 +1,108 @@
+"""Things to test with, made through ingest (the real path). Invented data."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from measurements.disclosure.circles import Viewer
+from measurements.ingest import accounts, designs, devices, tests
+from measurements.ingest.uploads import Upload, parse_settings
+
+_SEEDS = itertools.count(1000)  # no two devices have the same noise, as on a bench
+
+RECIPE: dict[str, Any] = {
+    "purpose": "choke",
+    "principle": "current",
+    "ratio": "1:1",
+    "cores": [{"shape": "toroid", "outer_mm": 61.0, "inner_mm": 35.55, "height_mm": 12.7, "mix": "31"}],
+    "winding": {"turns": 12, "style": "coax", "split": False, "conductor": "other"},
+}
+
+
+def member(name: str, role: str = "member") -> Viewer:
+    """An account and the viewer it is."""
+    pk, _ = accounts.ensure_member(name=name, role=role)
+    return Viewer(member_id=pk, name=name, role=role)
+
+
+def recipe(**changes: Any) -> dict[str, Any]:
+    """The usual recipe; `turns`, `mix`, `style`, ... replace single values."""
+    made = {**RECIPE, "cores": [dict(RECIPE["cores"][0])], "winding": dict(RECIPE["winding"])}
+    for name, value in changes.items():
+        part = made if name in made else made["winding"] if name in made["winding"] else made["cores"][0]
+        part[name] = value
+    return made
+
+
+def design(by: Viewer, **changes: Any) -> str:
+    """The key of a design."""
+    return designs.register(by=by, recipe_given=recipe(**changes)).key
+
+
+def device(by: Viewer, design_key: str | None = None, tag: str = "C-1") -> str:
+    """The key of a device of `by`."""
+    return devices.register(by=by, design=design_key or design(by), tag=tag).key
+
+
+def choke_s2p(
+    peak_ohm: float = 3000.0, seed: int = 1, points: int = 401, one_direction: bool = False, comment: str = ""
+) -> bytes:
+    """A two-port sweep, 1 to 30 MHz, of a parallel R-L-C (10 MHz) between the ports, with noise 0.0005."""
+    freq_hz = np.linspace(1e6, 30e6, points)
+    omega = 2 * np.pi * freq_hz
+    capacitance_f = 4e-12
+    inductance_h = 1 / ((2 * np.pi * 10e6) ** 2 * capacitance_f)
+    z_ohm = 1 / (1 / peak_ohm + 1 / (1j * omega * inductance_h) + 1j * omega * capacitance_f)
+    s11, s21 = z_ohm / (z_ohm + 100), 100 / (z_ohm + 100)
+    rng = np.random.default_rng(seed)
+    noisy = [
+        value + 0.0005 * (rng.normal(size=points) + 1j * rng.normal(size=points)) for value in (s11, s21)
+    ]
+    again = [
+        value + 0.0005 * (rng.normal(size=points) + 1j * rng.normal(size=points)) for value in (s21, s11)
+    ]
+    zero = np.zeros(points, complex)
+    columns = [noisy[0], noisy[1], *((zero, zero) if one_direction else again)]
+    lines = [f"! invented {comment}".rstrip(), "# Hz S RI R 50"]
+    for index in range(points):
+        pairs = " ".join(f"{column[index].real:.8f} {column[index].imag:.8f}" for column in columns)
+        lines.append(f"{freq_hz[index]:.1f} {pairs}")
+    return ("\n".join(lines) + "\n").encode()
+
+
+def record(
+    by: Viewer,
+    device_key: str,
+    data: bytes | None = None,
+    *,
+    measured_on: date = date(2026, 3, 14),
+    name: str = "sweep.s2p",
+    **settings: Any,
+) -> str:
+    """The key of a recorded common_mode test."""
+    given = {"kind": "common_mode", "calibrated": "true", **settings}
+    return tests.record(
+        by=by,
+        device=device_key,
+        uploads={"sweep": Upload(name, choke_s2p() if data is None else data)},
+        settings=parse_settings(given),
+        measured_on=measured_on,
+    ).key
+
+
+def evidence(
+    people: int, *, peak_ohm: float = 3000.0, devices_each: int = 1, first: int = 0, **changes: Any
+) -> str:
+    """A design with devices of `people` contributors, each tested once; answers the design's key."""
+    key = ""
+    for person in range(first, first + people):
+        by = member(f"person-{person}")
+        key = design(by, **changes)
+        for index in range(devices_each):
+            made = device(by, key, tag=f"{key}-{index}")
+            record(by, made, choke_s2p(peak_ohm * (1 + 0.02 * person), seed=next(_SEEDS)))
+    return key

@@ -1,0 +1,102 @@
+"""A release publishes what the disclosure rule allows, without identity, and keeps the rest as it was."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+import pytest
+
+from measurements.ingest import releases, tests
+from measurements.models import (
+    Cell,
+    EvidenceRow,
+    EvidenceSample,
+    PublishedVote,
+    Release,
+    Test,
+)
+from tests import factories
+
+pytestmark = pytest.mark.usefixtures("reference_data")
+
+
+def make() -> releases.ReleaseMade:
+    return releases.make(rng=random.Random(4))
+
+
+def test_the_first_release_of_an_empty_database():
+    made = make()
+    assert (made.number, made.replaced) == (1, 0)
+    assert Release.objects.get().counts["designs"] == 0
+
+
+def test_three_contributors_make_a_cell_and_two_do_not():
+    few, enough = factories.evidence(2, turns=8), factories.evidence(3, turns=12)
+    made = make()
+    assert (made.replaced, made.empty) == (1, 1)
+    cell = Cell.objects.get()
+    assert cell.design.key == enough != few
+    assert (cell.devices, cell.contributors) == (3, 3)
+    assert EvidenceSample.objects.count() == 3
+    worst = np.frombuffer(cell.worst_db, "<f4").reshape(3, -1)
+    rows = EvidenceRow.objects.filter(band="40m").values_list("rejection_worst_db", flat=True)
+    assert sorted(rows) == pytest.approx(sorted(worst[:, cell.bands.index("40m")].tolist()), abs=1e-4)
+    # by hand, at 7.0 MHz: 3000 ohm beside +2785j and -5684j is about 2300 + 1260j, 28.2 dB; noise, spread
+    assert all(27 < value < 30 for value in rows)
+
+
+def test_a_contributor_with_many_devices_is_one_contributor_with_three_votes():
+    key = factories.evidence(1, devices_each=5)
+    factories.evidence(2, first=1)
+    make()
+    cell = Cell.objects.get(design__key=key)
+    assert (cell.devices, cell.contributors) == (5, 3)  # 3 of the 5, and 1 each of the others
+
+
+def test_one_newcomer_changes_nothing_and_two_do():
+    key = factories.evidence(3)
+    make()
+    before = Cell.objects.get(design__key=key)
+    factories.evidence(1, first=3)
+    made = make()
+    assert (made.kept, made.replaced) == (1, 0)
+    assert Cell.objects.get(design__key=key).pk == before.pk
+    factories.evidence(1, first=4)
+    assert make().replaced == 1
+    old, new = Cell.objects.filter(design__key=key).order_by("first_release")
+    assert (old.first_release, old.last_release) == (1, 2)
+    assert (new.first_release, new.last_release, new.devices) == (3, None, 5)
+
+
+def test_what_is_withdrawn_is_gone_with_the_next_release():
+    key = factories.evidence(4)
+    make()
+    test = Test.objects.select_related("device__contributor__member").first()
+    tests.withdraw(by=factories.member(test.device.contributor.member.name), test=test.key)
+    made = make()
+    assert (made.withheld, made.replaced) == (1, 0)  # one person's leaving must not show by subtraction
+    assert not Cell.objects.filter(design__key=key, last_release=None).exists()
+
+
+def test_the_same_content_has_the_same_hash_and_new_salts():
+    factories.evidence(3)
+    make()
+    releases.make()
+    first, second = Release.objects.order_by("number")
+    assert first.content_sha256 == second.content_sha256
+    assert bytes(first.salt) != bytes(second.salt)
+
+
+def test_evidence_tables_hold_no_identity():
+    """By construction: no column of theirs leads to a person, a device, a test or a file."""
+    factories.evidence(3)
+    make()
+    for table in (Cell, EvidenceSample, EvidenceRow):
+        related = {f.related_model.__name__ for f in table._meta.concrete_fields if f.related_model}
+        assert related <= {"Design", "Cell", "EvidenceSample"}
+    votes = PublishedVote.objects.values_list("test_key", flat=True)
+    stored = " ".join(
+        str(row) for table in (Cell, EvidenceSample, EvidenceRow) for row in table.objects.values()
+    )
+    assert not [key for key in votes if key in stored]

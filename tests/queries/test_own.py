@@ -1,0 +1,97 @@
+"""Own devices and tests: the owner's and the steward's to see, nobody else's to know of."""
+
+from __future__ import annotations
+
+import hashlib
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from measurements.disclosure.circles import ANONYMOUS
+from measurements.errors import BenchnightError
+from measurements.queries import devices, paging, tests, viewers
+from tests import factories
+
+
+@pytest.fixture
+def test_key(member):
+    return factories.record(member, factories.device(member))
+
+
+def test_the_owner_and_a_steward_see_a_test(member, test_key):
+    for viewer in (member, factories.member("Di", "steward")):
+        row = tests.one(viewer, test_key)
+        assert (row.kind, row.device_tag, row.sweeps[0].role) == ("common_mode", "C-1", "sweep")
+        assert row.result["bands"]
+        assert tests.traces(viewer, test_key)["rejection_db"]
+        assert [found.key for found in tests.listing(viewer).results] == [test_key]
+        assert devices.one(viewer, row.device).tests == 1
+
+
+def test_for_anybody_else_it_is_not_there(member, test_key):
+    device = devices.listing(member).results[0].key
+    for viewer in (factories.member("Bo"), factories.member("Cy", "operator")):
+        for read in (
+            lambda viewer: tests.one(viewer, test_key),
+            lambda viewer: tests.one(viewer, "no-such-key"),
+            lambda viewer: tests.sweep(viewer, test_key, "sweep"),
+            lambda viewer: tests.traces(viewer, test_key),
+            lambda viewer: devices.one(viewer, device),
+        ):
+            with pytest.raises(BenchnightError) as caught:
+                read(viewer)
+            assert caught.value.kind == "not_found"
+        assert tests.listing(viewer).results == devices.listing(viewer).results == ()
+    with pytest.raises(BenchnightError) as caught:
+        tests.one(ANONYMOUS, test_key)
+    assert caught.value.kind == "forbidden"
+
+
+def test_the_original_bytes_come_back(member, test_key):
+    row, data = tests.sweep(member, test_key, "sweep")
+    assert data == factories.choke_s2p()
+    assert (row.sha256, row.size) == (hashlib.sha256(data).hexdigest(), len(data))
+    with pytest.raises(BenchnightError) as caught:
+        tests.sweep(member, test_key, "jig_open")
+    assert caught.value.code == "sweep.not_found"
+
+
+def test_lists_page_without_repeating_and_in_fixed_queries(member):
+    design = factories.design(member)
+    for index in range(23):
+        device = factories.device(member, design, tag=f"C-{index}")
+        factories.record(member, device, factories.choke_s2p(seed=index, points=101))
+    for read in (devices.listing, tests.listing):
+        seen, cursor = [], None
+        while True:
+            page = read(member, cursor=cursor, limit=5)
+            seen += [row.key for row in page.results]
+            cursor = page.next_cursor
+            if cursor is None:
+                break
+        assert len(seen) == len(set(seen)) == 23
+        counts = []
+        for limit in (2, 20):
+            with CaptureQueriesContext(connection) as queries:
+                assert len(read(member, limit=limit).results) == limit
+            counts.append(len(queries))
+        assert counts[0] == counts[1] <= 4
+
+
+def test_cursors_are_opaque_and_checked():
+    cursor = paging.encode({"before": 7})
+    assert paging.decode(cursor, before=int) == {"before": 7}
+    assert paging.decode(None, before=int) is None
+    for wrong in ("x", cursor + "AA", paging.encode({"before": -1}), paging.encode({"before": True}), "é"):
+        with pytest.raises(BenchnightError):
+            paging.decode(wrong, before=int)
+
+
+def test_a_suspended_account_is_nobody(member):
+    from measurements.models import Member
+
+    account = Member.objects.get(pk=member.member_id)
+    assert viewers.of(account) == member == viewers.named("Ada")
+    account.is_active = False
+    assert viewers.of(account) == ANONYMOUS
