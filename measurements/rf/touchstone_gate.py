@@ -24,6 +24,7 @@ from measurements.rf.touchstone_keywords import (
 from measurements.rf.touchstone_rows import Rows, Table, check_noise_rows, numbers_in, table
 
 TOUCHSTONE_NAME = re.compile(r"\.[syzgh]([0-9]{1,4})p$", re.IGNORECASE)
+_AFTER_DATA = ("noise data", "end")
 _FIRST_ROWS = {3: 1, 7: 3, 19: 3, 33: 4}
 
 
@@ -190,10 +191,10 @@ def _sections(lines: list[str], head: Keywords) -> tuple[int, int | None, tuple[
         elif marks and marks[-1][0] == "end" and line.partition("!")[0].strip():
             raise refusal("keyword", f"Line {index + 1} stands after [End]. Send one sweep.", index + 1)
     names = [name for name, _ in marks]
-    for name, index in marks[len(set(names) & {"noise data", "end"}) :]:
-        raise unexpected(name, index + 1)
-    if names not in ([], ["end"], ["noise data"], ["noise data", "end"]):
-        raise unexpected(names[0], marks[0][1] + 1)
+    allowed = iter(_AFTER_DATA)
+    for name, index in marks:
+        if name not in allowed:  # consumes the iterator: each at most once, in this order
+            raise unexpected(name, index + 1)
     notes = () if "end" in names else ("The file has no [End]; its point count shows that it is whole.",)
     stop = marks[0][1] if marks else len(lines)
     if "noise data" not in names:

@@ -17,7 +17,6 @@ from measurements.rf.touchstone_header import OptionLine, missing_option_line, o
 
 _KEYWORD = re.compile(r"\[([^\]]*)\](.*)", re.DOTALL)
 _COUNT = re.compile(r"[0-9]{1,9}")
-_KNOWN_LATER = ("network data", "noise data", "end", "begin information", "end information")
 
 
 @dataclass(frozen=True)
