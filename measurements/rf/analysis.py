@@ -1,4 +1,4 @@
-"""The one entry point: a request in, the contract's result out.
+"""The one entry point: a request in, the result that the API gives out.
 
 A kind is a module with `compute(request: Request) -> Computed` (see `request.py`) and a row of `KINDS`
 below. `request.sweeps` reach it merged (sweep_reversed) and converted to 50 ohm where that is exact, each

@@ -65,7 +65,7 @@ class _Choke:
 
 
 def compute(request: Request) -> Computed:
-    """Figures of a common-mode test; see contract.md for their names.
+    """Figures of a common-mode test, per band and in the summary.
 
     Roles: `sweep`; `jig_through`, `jig_open`, `jig_short`. Raises BenchnightError `common_mode.*`, `jig.*`.
     """

@@ -34,7 +34,7 @@ from .sweep import Floats, Sweep
 
 
 def compute(request: Request) -> Computed:
-    """Loss of a device by the chosen method; see contract.md for the figures.
+    """Loss of a device by the chosen method, per band and in the summary.
 
     Raises BenchnightError `insertion_loss.*`, `sweep.*`, `pairs.*`, `jig.*`.
     """

@@ -113,7 +113,7 @@ def compensated(z_ohm: Complexes, opened: Sweep, shorted: Sweep, method: Method)
 
     Each jig sweep is converted by the test's method, or by S21 where it lacks the columns. An open jig
     that lets nothing through at all has Yo = 0. NaN where 1 = (Zm - Zs) Yo.
-    Source: checks.md section 1, B&K Precision 889B manual sec. 4.2, with the exact Yo = 1/(Zo - Zs).
+    Source: B&K Precision 889B manual, section 4.2, with the exact Yo = 1/(Zo - Zs).
     """
     z_short = series_impedance(shorted, _method(shorted, method), field="jig_short")
     y_open = series_admittance(opened, _method(opened, method), field="jig_open")

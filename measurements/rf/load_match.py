@@ -40,7 +40,7 @@ def compute(request: Request) -> Computed:
 def swr_of(reflection: Floats) -> Floats:
     """(1+|S11|)/(1-|S11|), (F,); +inf where everything is reflected (|S11| >= 1).
 
-    Source: checks.md section 3 (published table of return loss and SWR).
+    Source: the definition; tested against a published table of return loss and SWR.
     """
     out = np.full(reflection.shape, np.inf)
     np.divide(1 + reflection, 1 - reflection, out=out, where=reflection < 1)

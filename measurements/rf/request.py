@@ -92,7 +92,7 @@ class Computed:
 
 @dataclass(frozen=True)
 class Analysis:
-    """result: the contract's result, JSON-safe. traces: at most 801 points, with "freq_hz"."""
+    """result: what the API gives out, JSON-safe. traces: at most 801 points, with "freq_hz"."""
 
     result: dict[str, Any]
     traces: dict[str, Floats]

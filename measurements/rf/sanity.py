@@ -19,11 +19,14 @@ _WINDOW = 9
 
 
 def of_sweep(sweep: Sweep, role: str) -> tuple[Flag, ...]:
-    """Every flag that one sweep earns by itself."""
+    """Every flag that one sweep earns by itself.
+
+    Jig and far-side sweeps serve a narrow purpose: that they lack columns is nothing to report.
+    """
     return (
         *not_passive(sweep, role),
         *not_reciprocal(sweep, role),
-        *unmeasured(sweep, role),
+        *(unmeasured(sweep, role) if role.startswith(("sweep", "pair_")) else ()),
         *((flag("magnitude_only", role=role),) if sweep.magnitude_only else ()),
     )
 
@@ -33,7 +36,7 @@ def not_passive(sweep: Sweep, role: str) -> tuple[Flag, ...]:
 
     With equal references this is the power that leaves over the power that enters; unmeasured
     columns count as nothing, so that what was measured decides alone.
-    Source: checks.md section 6 (1 - |S11|^2 - |S21|^2 >= 0 tests a passive measurement).
+    Source: microwaves101, loss factor: 1 - |S11|^2 - |S21|^2 >= 0 of a passive device.
     """
     power = np.where(sweep.measured, np.abs(sweep.s) ** 2, 0.0).sum(axis=1)
     excess = power.max(axis=1) - 1

@@ -56,8 +56,8 @@ def best_method(sweep: Sweep, wanted: str | None = None, *, field: str = "sweep"
 def z_from_s21(s21: Complexes, z1_ohm: float, z2_ohm: float) -> Complexes:
     """Zcm = 2 sqrt(z1 z2)/S21 - (z1 + z2); with equal references 2 Z0 (1 - S21)/S21.
 
-    Source: checks.md section 1, Z(TRANS) of the Advantest R3765/67G manual, p. 7-13; the unequal
-    form is derived there.
+    Source: Z(TRANS) of the Advantest R3765/67G Series Operation Manual, p. 7-13; the unequal form is
+    our own derivation and reduces to it.
     """
     return divided(_root(z1_ohm, z2_ohm) - (z1_ohm + z2_ohm) * s21, s21)
 
@@ -82,7 +82,7 @@ def y_from_two_port(sweep: Sweep) -> Complexes:
 def z_from_s11(s11: Complexes, z0_ohm: float) -> Complexes:
     """Z = Z0 (1+S11)/(1-S11), the far side shorted to shield; NaN at S11 = 1.
 
-    Source: checks.md section 1, Z(REFL) of the Advantest R3765/67G manual, p. 7-13.
+    Source: Z(REFL) of the Advantest R3765/67G Series Operation Manual, p. 7-13.
     """
     return z0_ohm * divided(1 + s11, 1 - s11)
 
@@ -121,7 +121,7 @@ def transmission(z_ohm: Complexes, around_ohm: float) -> Complexes:
 def rejection_db(through: Complexes) -> Floats:
     """-20 log10 |S21| (..., F): +inf where nothing gets through, NaN where `through` is NaN.
 
-    With `transmission` this is 20 log10 |1 + Zcm/(2 Z0)| (checks.md section 2: Parker, p. 57).
+    With `transmission` this is 20 log10 |1 + Zcm/(2 Z0)| (C. Parker, Conformity, June 2008, p. 57).
     """
     magnitude = np.abs(through)
     out = np.full(magnitude.shape, np.inf)

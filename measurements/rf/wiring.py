@@ -24,6 +24,7 @@ _FLAT_DB = 3.0
 _TRANSFORMER_DB = 6.0  # a flat reading up to this can be a transformer without looking at S11
 _TRANSFORMER_S11_DB = 12.0  # with S11 to tell the two apart, up to an ideal 49:1
 _SERIES_MISFIT = 0.2
+_SERIES_FIT = 0.1
 _WIDE = 4.0  # two octaves: over less, any choke looks flat
 _LOSSY_DB = 10.0
 _REFLECTS_ALL = 0.95
@@ -88,11 +89,17 @@ def of_insertion_loss(loss_db: Floats, floor_db: float, test: Sweep | None) -> t
     excess_db = known - floor_db
     if (excess_db >= _OPEN_DB).mean() >= _MOST:
         return (flag("looks_open"),)
-    if np.median(excess_db) < _LOSSY_DB:
-        return ()
-    if test is not None and _reflects_otherwise(test):
-        return ()
-    return (flag("looks_like_common_mode", loss_db=f"{np.median(known):.1f}"),)
+    median_db = float(np.median(excess_db))
+    lossy = median_db >= _LOSSY_DB and not (test is not None and _reflects_otherwise(test))
+    if lossy or (median_db >= _FLAT_DB and test is not None and _is_series_impedance(test)):
+        return (flag("looks_like_common_mode", loss_db=f"{np.median(known):.1f}"),)
+    return ()
+
+
+def _is_series_impedance(test: Sweep) -> bool:
+    """Whether what is not transmitted is reflected in phase, S11 + S21 = 1, as at no transformer."""
+    two = test.ports >= 2 and bool(test.measured[0, 0]) and bool(test.measured[1, 0])
+    return two and not test.magnitude_only and series_misfit(test) < _SERIES_FIT
 
 
 def _reflects_otherwise(test: Sweep) -> bool:
