@@ -20,32 +20,32 @@ class Entry:
 _SWEEP = {
     "not_passive": Entry(
         "exclude",
-        "The {role} sweep says that more power comes out than goes in (up to {excess_percent} % more at "
+        "{role} says that more power comes out than goes in (up to {excess_percent} % more at "
         "{at}). A balun or choke cannot do that: calibrate again at the ends of the leads and repeat the "
         "sweep.",
     ),
     "not_reciprocal": Entry(
         "exclude",
-        "In the {role} sweep S12 and S21 differ by up to {difference} at {at}. A ferrite winding is the "
+        "In {role}, S12 and S21 differ by up to {difference} at {at}. A ferrite winding is the "
         "same both ways: check that nothing moved between the two directions and repeat the sweep.",
     ),
     "unmeasured_columns": Entry(
         "note",
-        "The {role} sweep holds no measurement of {columns}, and none was used. Where a full two-port is "
+        "{role} holds no measurement of {columns}, and none was used. Where a full two-port is "
         "wanted, sweep again with the device turned round and send that as sweep_reversed.",
     ),
     "magnitude_only": Entry(
         "note",
-        "The {role} sweep holds magnitudes without phase, so there is no resistance, reactance or "
+        "{role} holds magnitudes without phase, so there is no resistance, reactance or "
         "impedance. Save the sweep as Touchstone to get them.",
     ),
     "reference_converted": Entry(
         "note",
-        "The {role} sweep refers to {reference_ohm} ohm; it was converted to 50 ohm, which is exact.",
+        "{role} refers to {reference_ohm} ohm; it was converted to 50 ohm, which is exact.",
     ),
     "reference_not_50": Entry(
         "exclude",
-        "The {role} sweep refers to {reference_ohm} ohm and cannot be converted to 50 ohm without all "
+        "{role} refers to {reference_ohm} ohm and cannot be converted to 50 ohm without all "
         "four S-parameters. Its figures hold for {reference_ohm} ohm: repeat the sweep in a 50-ohm "
         "system.",
     ),
@@ -70,8 +70,8 @@ _SWEEP = {
     ),
     "readings": Entry(
         "exclude",
-        "These are {count} readings typed in by hand. They are shown apart, never drawn as a curve and "
-        "left out of evidence: save the sweep as a file to have it counted.",
+        "Readings typed in by hand, {count} in all: shown apart, never drawn as a curve and left out of "
+        "evidence. Save the sweep as a file to have it counted.",
     ),
 }
 
@@ -116,7 +116,7 @@ _JIG = {
     ),
     "jig_span": Entry(
         "note",
-        "The {role} sweep covers {start} to {stop} and leaves bands of the test uncovered, so it was not "
+        "{role} covers {start} to {stop} and leaves bands of the test uncovered, so it was not "
         "used. Sweep the jig over the same range as the device.",
     ),
     "jig_narrower": Entry(
@@ -214,7 +214,7 @@ _METHODS: dict[str, Entry] = {
     ),
     "crossed_joint": Entry(
         "note",
-        "In the {role} sweep the polarity turns over: the two wires of the joint are crossed. It was taken "
+        "In {role} the polarity turns over: the two wires of the joint are crossed. It was taken "
         "into account; nothing needs to be repeated.",
     ),
     "impossible_gain": Entry(

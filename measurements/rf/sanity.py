@@ -1,7 +1,7 @@
 """Whether a sweep can be believed as a measurement of a passive, reciprocal device.
 
 Analyser noise makes single points of a nearly lossless device look active, so excess is averaged over a
-running tenth of the sweep (nine points at least) before it counts; a single point must be far out.
+running tenth of the sweep (fifteen points at least) before it counts; a single point must be far out.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ _ACTIVE = 0.005  # "beyond 0.5 %"
 _ACTIVE_POINT = 0.03  # one point alone: seven times what a noise of 0.002 per S-parameter makes
 _NOT_RECIPROCAL = 0.01  # of full transmission, on top of
 _RECIPROCAL_GAIN = 0.02  # 2 % of the reading (0.17 dB): two calibrations agree no better
-_WINDOW = 9
+_WINDOW = 15
 
 
 def of_sweep(sweep: Sweep, role: str) -> tuple[Flag, ...]:
@@ -39,12 +39,12 @@ def not_passive(sweep: Sweep, role: str) -> tuple[Flag, ...]:
     Source: microwaves101, loss factor: 1 - |S11|^2 - |S21|^2 >= 0 of a passive device.
     """
     power = np.where(sweep.measured, np.abs(sweep.s) ** 2, 0.0).sum(axis=1)
-    excess = power.max(axis=1) - 1
-    at = _beyond(excess, _ACTIVE, _ACTIVE_POINT)
-    if at is None:
-        return ()
-    percent = f"{100 * excess[at]:.2g}"
-    return (flag("not_passive", role=role, excess_percent=percent, at=megahertz(sweep.freq_hz[at])),)
+    for excess in (power - 1).T:
+        at = _beyond(excess, _ACTIVE, _ACTIVE_POINT)
+        if at is not None:
+            percent, where = f"{100 * excess[at]:.2g}", megahertz(sweep.freq_hz[at])
+            return (flag("not_passive", role=role, excess_percent=percent, at=where),)
+    return ()
 
 
 def not_reciprocal(sweep: Sweep, role: str) -> tuple[Flag, ...]:
