@@ -13,7 +13,7 @@ from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 from environs import Env, EnvError
-from marshmallow.validate import Length, OneOf, Range
+from marshmallow.validate import URL, Length, OneOf, Range
 
 ROOT = Path(__file__).resolve().parent.parent
 MEBIBYTE = 1024 * 1024
@@ -41,6 +41,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("VAR", "path", ROOT / "var"),
     Setting("SECRET_KEY", "str", ""),
     Setting("HOSTS", "list", ["127.0.0.1", "localhost", "[::1]"], Length(min=1)),
+    Setting("SITE", "str", "http://127.0.0.1:8000", URL(schemes={"http", "https"}, require_tld=False)),
     Setting("TLS", "bool", False),
     Setting("PROXIES", "int", 0, Range(min=0, max=5)),
     Setting("DEBUG", "bool", False),

@@ -30,6 +30,8 @@ def main() -> int:
     parser.add_argument("--port", type=int, required=True)
     parser.add_argument("--no-demo", action="store_true")
     options = parser.parse_args()
+    site = f"http://127.0.0.1:{options.port}"
+    os.environ.setdefault("BENCHNIGHT_SITE", site)
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings")
     try:
         django.setup()
@@ -84,7 +86,39 @@ def _step(name: str) -> Iterator[None]:
 
 
 def _greeting(site: str) -> str:
-    return f"\nBenchnight is ready: {site}/\nStop it with Ctrl-C.\n"
+    """What to tell the user once the address answers."""
+    links = list(_sign_in_links())
+    if links:
+        width = max(len(name) for name, _, _ in links)
+        lines = ["Sign in as somebody of the demo group (each link works once, for a day):"]
+        lines += [f"  {role:<9} {name:<{width}}  {link}" for name, role, link in links]
+    else:
+        lines = ["Make your account, which prints a link that signs in once:"]
+        lines += [f"  {sys.executable} manage.py member YOUR-NAME --role steward"]
+    return "\n".join(["", f"Benchnight is ready: {site}/", *lines, "Stop it with Ctrl-C.", ""])
+
+
+def _sign_in_links() -> Iterator[tuple[str, str, str]]:
+    """Name, role and a new link of each demo account that there is."""
+    from measurements.errors import BenchnightError
+    from measurements.ingest import accounts, demo
+
+    for name, role in demo.ACCOUNTS:
+        try:
+            secret = accounts.issue_link(name=name)
+        except BenchnightError as error:
+            if error.code != "account.not_found":
+                raise
+            continue  # started without the demo
+        yield name, role, sign_in_address(secret)
+
+
+def sign_in_address(secret: str) -> str:
+    """The address of a one-time link, as `manage.py member` prints it."""
+    from django.conf import settings
+    from django.urls import reverse
+
+    return settings.BENCHNIGHT_SITE.rstrip("/") + reverse("pages:sign_in_link", args=[secret])
 
 
 if __name__ == "__main__":

@@ -1,0 +1,23 @@
+"""`manage.py recompute`: brings stored results up to the current engine version; old rows stay."""
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from measurements.ingest import recompute
+from measurements.rf.engine import ENGINE_VERSION
+
+
+class Command(BaseCommand):
+    help = "Computes every test whose newest result is of an older engine; may be interrupted and repeated."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--workers", type=int, default=1, metavar="N", help="processes that compute (1)")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        if options["workers"] < 1:
+            raise CommandError("--workers takes 1 or more.")
+        done = recompute.bring_up_to_date(workers=options["workers"])
+        if options["verbosity"]:
+            self.stdout.write(f"{done} tests computed by engine {ENGINE_VERSION}")

@@ -1,0 +1,19 @@
+"""`manage.py release`: makes the next evidence release."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from measurements.ingest import releases
+
+
+class Command(BaseCommand):
+    help = "Makes the next evidence release: only from here do new tests reach the evidence."
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        made = releases.make()
+        if options["verbosity"]:
+            self.stdout.write(
+                f"Release {made.number}: {made.replaced} designs changed, {made.kept} kept, "
+                f"{made.withheld} withheld, {made.empty} without enough contributors"
+            )

@@ -1,0 +1,56 @@
+"""The thin commands: what they print, what they change, and how they refuse."""
+
+import io
+import json
+import re
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from deploy.virtualenv import ROOT
+
+pytestmark = pytest.mark.django_db
+
+
+def said(*arguments: str, **options) -> str:
+    out = io.StringIO()
+    call_command(*arguments, stdout=out, **options)
+    return out.getvalue()
+
+
+def test_reference_data_is_loaded_and_loaded_again_without_doubles():
+    first = said("load_reference")
+    rows = json.loads((ROOT / "fixtures" / "reference" / "mixes.json").read_text(encoding="utf-8"))["rows"]
+    assert f"{len(rows)} mixes" in first
+    assert said("load_reference") == first
+
+
+def test_releases_are_numbered():
+    assert said("release").startswith("Release 1:")
+    assert said("release").startswith("Release 2:")
+
+
+def test_recompute_finds_nothing_to_do_on_current_results():
+    assert said("recompute").startswith("0 tests")
+    with pytest.raises(CommandError, match="1 or more"):
+        said("recompute", "--workers", "0")
+
+
+def test_member_prints_one_link_that_signs_in_once(settings, client):
+    settings.BENCHNIGHT_SITE = "https://bench.example"
+    settings.ALLOWED_HOSTS = ["testserver"]
+    link = said("member", "Invented Keeper", "--role", "steward").strip()
+    match = re.fullmatch(r"https://bench\.example(/account/\S+)", link)
+    assert match, link
+    assert client.get(match[1]).status_code == 200, "a link preview must not use the link up"
+    client.post(match[1])
+    assert client.session.get("_auth_user_id")
+    client.post("/account/out/")
+    client.cookies.clear()
+    client.post(match[1])
+    assert not client.session.get("_auth_user_id")
+
+
+def test_a_name_that_cannot_be_is_refused_with_a_sentence():
+    with pytest.raises(CommandError, match="1 to 64 letters"):
+        said("member", " ")
