@@ -175,10 +175,13 @@ def metric(
     inside = values[view.inside]
     badness = _badness(inside, worst)
     undefined = np.isnan(badness)
-    if undefined.all():
+    gaps = bool(undefined.any())
+    if undefined.size == 0 or (gaps and undefined.all()):
         return {"worst": None, "worst_hz": None, "centre": None, "best": None}
-    at_worst, at_best = int(np.nanargmax(badness)), int(np.nanargmin(badness))
-    known = not (strict and undefined.any())
+    # the plain search is several times quicker, and nearly always enough
+    at_worst = int(np.nanargmax(badness) if gaps else badness.argmax())
+    at_best = int(np.nanargmin(badness) if gaps else badness.argmin())
+    known = not (strict and gaps)
     return {
         "worst": number(inside[at_worst]) if known else None,
         "worst_hz": number(freq_hz[view.inside][at_worst]) if known else None,
@@ -201,10 +204,10 @@ def covered_within(
     Infinities count as what they are. With `strict` one undefined point makes the answer None.
     """
     badness = _badness(values[view.inside], worst)
-    undefined = np.isnan(badness)
-    if undefined.all() or (strict and undefined.any()):
+    defined = badness[~np.isnan(badness)]
+    if defined.size == 0 or (strict and defined.size < badness.size):
         return None
-    largest = float(np.nanmax(badness))
+    largest = float(defined.max())
     return largest <= (-limit if worst == "smallest" else limit)
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from measurements.errors import BenchnightError
 
 from . import choke_figures, grid, jig, series_through, wiring
-from .bands import BandGrid, BandView, band_grid, covered_within, cut, metric, sweep_at, within
+from .bands import BandGrid, BandView, band_grid, covered_within, cut, metric, sweep_at
 from .flags import Flag, flag
 from .json_safe import complex_number, number
 from .request import Computed, Request
@@ -133,11 +133,12 @@ def _floor(gear: dict[str, Sweep], method: series_through.Method) -> Floats | No
 def _in_band(request: Request, on: BandGrid, view: BandView, choke: _Choke) -> dict[str, Any]:
     benchmark = request.limits.benchmark_db
     rejection = metric(view, on.freq_hz, choke.judged_db, "smallest")
+    covered = covered_within(view, choke.judged_db, "smallest", benchmark)
     resistance_ohm, size_ohm = choke.impedance_ohm
     centre = None if choke.z_ohm is None or view.centre_index is None else choke.z_ohm[view.centre_index]
     return {
-        "meets": within(view, choke.judged_db, "smallest", benchmark),
-        "covered_meets": covered_within(view, choke.judged_db, "smallest", benchmark),
+        "meets": covered if view.judged else None,
+        "covered_meets": covered,
         "rejection_db": rejection,
         "rejection_raw_db": rejection
         if choke.label == "raw"
@@ -234,4 +235,4 @@ def _traces(choke: _Choke) -> dict[str, Floats]:
 def _evidence(on: BandGrid, choke: _Choke) -> grid.EvidenceCurve | None:
     if choke.z_ohm is None:
         return None
-    return grid.EvidenceCurve(grid.resample(on.freq_hz, choke.z_ohm).astype(np.complex64))
+    return grid.EvidenceCurve.of(on.freq_hz, choke.z_ohm)

@@ -19,6 +19,13 @@ class EvidenceCurve:
 
     z_ohm: npt.NDArray[np.complex64]
 
+    @classmethod
+    def of(cls, freq_hz: Floats, z_ohm: Complexes) -> EvidenceCurve:
+        """The curve of one sweep, (F,) each; what single precision cannot hold is as undefined as an open."""
+        on_grid = resample(freq_hz, z_ohm)
+        holds = np.abs(on_grid) < np.finfo(np.float32).max  # False where NaN
+        return cls(np.where(holds, on_grid, complex(np.nan, np.nan)).astype(np.complex64))
+
 
 def resample(freq_hz: Floats, z_ohm: Complexes) -> Complexes:
     """`z_ohm` on `GRID_HZ`, linear in frequency between neighbours, NaN outside the sweep.

@@ -54,7 +54,7 @@ def _looks_like_clips(freq_hz: Floats, through: Complexes, test: Sweep) -> bool:
     if test.magnitude_only or freq_hz[-1] < _WIDE * max(freq_hz[0], 1.0):
         return False
     admittance = divided(through, 1 - through) / float(2 * test.z0_ohm[0])
-    capacitive = admittance.imag > 0  # False where NaN
+    capacitive = (admittance.imag > 0) & (freq_hz > 0)  # False where NaN
     lossless = capacitive & (np.abs(admittance.real) < _LOSSLESS * admittance.imag)
     if lossless.mean() < _MOST:
         return False

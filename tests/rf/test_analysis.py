@@ -164,3 +164,22 @@ def _best_s(work, times=7):
         work()
         spent.append(time.perf_counter() - start)
     return min(spent)
+
+
+@pytest.mark.parametrize("kind", ["common_mode", "load_match", "insertion_loss"])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_sweep_that_starts_at_zero_hertz(kind, seed):
+    freq = benches.linear_hz(301, 0, 30e6)
+    m = benches.medium(freq[1:])
+    s = np.concatenate([np.eye(2)[None], m.capacitor(1e-12).s])
+    for noise in (0, 1e-3):
+        result = analysis_of(kind, benches.two_port(freq, benches.noisy(s, seed, noise))).result
+        json.dumps(result, allow_nan=False)
+
+
+@pytest.mark.parametrize("kind", ["common_mode", "load_match", "insertion_loss"])
+@pytest.mark.parametrize("value", [0, 1, -1, 1j, 0.5, 2, -2, 1e-300, 1e-320, 1e6, -1e6j])
+def test_no_constant_sweep_makes_a_warning_or_a_nan(kind, value):
+    s = np.full((401, 2, 2), value, complex)
+    for sweep in (benches.two_port(FREQ, s), benches.one_way(FREQ, s)):
+        json.dumps(analysis_of(kind, sweep, ratio=Fraction(4)).result, allow_nan=False)
