@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from measurements.errors import BenchnightError
 from measurements.rf.bounds import check_frequencies, check_points, refusal
+from measurements.rf.port_impedances import check_port_impedances
 from measurements.rf.touchstone_header import UNITS_HZ, OptionLine, missing_option_line, option_line
 from measurements.rf.touchstone_keywords import (
     Keywords,
@@ -21,7 +22,7 @@ from measurements.rf.touchstone_keywords import (
     read_keywords,
     unexpected,
 )
-from measurements.rf.touchstone_rows import Rows, Table, check_noise_rows, numbers_in, table
+from measurements.rf.touchstone_rows import Rows, Table, check_noise_rows, table
 
 TOUCHSTONE_NAME = re.compile(r"\.[syzgh]([0-9]{1,4})p$", re.IGNORECASE)
 _AFTER_DATA = ("noise data", "end")
@@ -77,7 +78,7 @@ def gate(lines: list[str], name: str) -> Gated:
 def _checked(lines: list[str], passed: Gated) -> Gated:
     scale = UNITS_HZ[passed.option.unit]
     check_frequencies(passed.table.numbers[:, 0] * scale, passed.table.line_of)
-    _check_port_impedances(lines, passed.references_ohm)
+    check_port_impedances(lines, passed.references_ohm)
     return passed
 
 
@@ -228,29 +229,3 @@ def _refuse_keywords(lines: list[str], start: int, error: BenchnightError) -> No
         raise refusal(
             "keyword", f"Line {error.line} has a keyword of version 2 in a version 1 file.", error.line
         )
-
-
-def _check_port_impedances(lines: list[str], references_ohm: tuple[float, ...]) -> None:
-    """Refuse comments in which a field solver states other port impedances than the option line.
-
-    scikit-rf lets such comments overrule the option line, point by point.
-    """
-    for number, line in enumerate(lines, 1):
-        if "!" not in line or "port impedance" not in line.lower():
-            continue
-        words = line.lower().partition("port impedance")[2].split()
-        try:
-            values = numbers_in(number, words)
-        except BenchnightError:
-            continue
-        pairs = zip(values[0::2], values[1::2], strict=False)
-        differs = any(
-            abs(complex(*pair) - ohm) > 1e-6 * ohm for pair, ohm in zip(pairs, references_ohm, strict=False)
-        )
-        if len(values) % 2 == 0 and differs:
-            raise refusal(
-                "port_impedance",
-                f"A comment in line {number} states a port impedance that differs from the option line. "
-                "Export the sweep renormalised to one real reference.",
-                number,
-            )

@@ -17,13 +17,13 @@ RECIPROCITY_DB = 0.2  # house default: below it S12 and S21 agree as well as hob
 REFLECTION_CHANGE = 0.02  # house default: |S11| or |S22| measured twice, about 34 dB below full scale
 
 
-def turn(sweep: Sweep) -> Sweep:
+def turn(sweep: Sweep, *, field: str = "sweep") -> Sweep:
     """The sweep as if the device had been measured with its ports exchanged; two ports only.
 
     Turning twice gives the same sweep. Raises BenchnightError `sweep.ports`.
     """
     if sweep.ports != 2:
-        raise _refusal("ports", "Only a two-port sweep can be turned round.")
+        raise _refusal("ports", "Only a two-port sweep can be turned round. Export both ports.", field)
     return Sweep(
         freq_hz=sweep.freq_hz,
         s=sweep.s[:, ::-1, ::-1],
@@ -44,7 +44,7 @@ def merge_turned(forward: Sweep, reversed_: Sweep, *, field: str = "sweep_revers
     Raises BenchnightError: sweep.ports, sweep.not_measured, sweep.grids_differ, sweep.no_overlap,
     sweep.references_differ, sweep.not_turned.
     """
-    back = turn(reversed_)
+    back = turn(reversed_, field=field)
     turn(forward)  # refuses other port counts
     _check_measured(forward, "sweep")
     _check_measured(reversed_, field)
