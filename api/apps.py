@@ -4,5 +4,12 @@ from django.apps import AppConfig
 
 
 class ApiConfig(AppConfig):
+    """Holds one table, the access tokens; everything else belongs to `measurements`."""
+
     name = "api"
     verbose_name = "REST API"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Makes the ways to sign in known to the description."""
+        from api import sign_in_schemes  # noqa: F401  # registers itself

@@ -11,6 +11,7 @@ ROOT = environment.ROOT
 
 # ---- Benchnight's own settings, under the names of their variables -----------------------------
 BENCHNIGHT_VAR = _given["VAR"].resolve()
+BENCHNIGHT_SITE = _given["SITE"]
 BENCHNIGHT_TLS = _given["TLS"]
 BENCHNIGHT_PROXIES = _given["PROXIES"]
 BENCHNIGHT_GROUP_NAME = _given["GROUP_NAME"]
@@ -138,6 +139,7 @@ globals().update(security.transport(tls=BENCHNIGHT_TLS, proxies=BENCHNIGHT_PROXI
 REST_FRAMEWORK = rest.REST_FRAMEWORK
 SPECTACULAR_SETTINGS = rest.SPECTACULAR_SETTINGS
 REST_KNOX = rest.REST_KNOX
+KNOX_TOKEN_MODEL = rest.KNOX_TOKEN_MODEL
 LANGUAGE_CODE = "en"
 USE_I18N = False
 TIME_ZONE = "UTC"

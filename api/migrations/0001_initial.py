@@ -6,7 +6,6 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
@@ -15,17 +14,24 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='AccessToken',
+            name="AccessToken",
             fields=[
-                ('digest', models.CharField(max_length=128, primary_key=True, serialize=False)),
-                ('token_key', models.CharField(db_index=True, max_length=25)),
-                ('created', models.DateTimeField(auto_now_add=True)),
-                ('expiry', models.DateTimeField(blank=True, null=True)),
-                ('label', models.CharField(blank=True, max_length=64)),
-                ('user', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='auth_token_set', to=settings.AUTH_USER_MODEL)),
+                ("digest", models.CharField(max_length=128, primary_key=True, serialize=False)),
+                ("token_key", models.CharField(db_index=True, max_length=25)),
+                ("created", models.DateTimeField(auto_now_add=True)),
+                ("expiry", models.DateTimeField(blank=True, null=True)),
+                ("label", models.CharField(blank=True, max_length=64)),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="auth_token_set",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
     ]

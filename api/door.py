@@ -1,0 +1,125 @@
+"""What every view of the door does before and after its own few lines.
+
+Order: method, limit, form of the reply, sign-in, query words; then the view; then the headers.
+"""
+
+from __future__ import annotations
+
+import logging
+from typing import Any, ClassVar
+
+from django.http import HttpResponse, HttpResponseBase
+from rest_framework.exceptions import (
+    APIException,
+    MethodNotAllowed,
+    NotAuthenticated,
+    UnsupportedMediaType,
+)
+from rest_framework.renderers import BaseRenderer
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from api import problems, throttling
+from api.renderers import Json
+from api.strict import StrictSerializer
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.queries import viewers
+
+logger = logging.getLogger(__name__)
+
+
+class NoWords(StrictSerializer):
+    """An address that takes no query words."""
+
+
+class Door(APIView):
+    """A view of the API.
+
+    members_only: methods that need a sign-in; what a signed-in viewer may do is decided below the door.
+    words: the query words of GET. scope: a limit of its own, see `throttling.count`.
+    """
+
+    members_only: ClassVar[frozenset[str]] = frozenset()
+    words: ClassVar[type[StrictSerializer]] = NoWords
+    scope: ClassVar[str | None] = None
+    http_method_names: ClassVar[list[str]] = ["get", "post", "patch", "delete", "head", "options"]
+
+    viewer: Viewer
+    asked: dict[str, Any]
+    counted: throttling.Counted | None = None
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        if request.method not in self.allowed_methods:
+            raise MethodNotAllowed(request.method)
+        if request.method == "OPTIONS":
+            return
+        self._count(request)
+        super().initial(request, *args, **kwargs)
+        if request.method in self.members_only and not request.user.is_authenticated:
+            raise NotAuthenticated
+        self.viewer = viewers.of(request.user)
+        self.asked = self._read_words(request)
+        _check_charset(request)
+
+    def get_renderers(self) -> list[BaseRenderer]:
+        """Writes answer in JSON; the other forms are for reading."""
+        return super().get_renderers() if self.request.method in ("GET", "HEAD") else [Json()]
+
+    def options(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Which methods there are; not counted against any limit."""
+        return HttpResponse(status=204)
+
+    def finalize_response(
+        self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
+    ) -> HttpResponseBase:
+        response = _rendered(super().finalize_response(request, response, *args, **kwargs))
+        if self.counted is not None:
+            throttling.announce(response, self.counted)
+        response.headers.setdefault("Cache-Control", "private, no-store")
+        response["X-Content-Type-Options"] = "nosniff"
+        if response.status_code in (204, 405):
+            response["Allow"] = ", ".join(self.allowed_methods)
+        return response
+
+    def _count(self, request: Request) -> None:
+        """Counts before anything else is done, so that wrong tokens are limited as well."""
+        failure: APIException | None = None
+        try:
+            request.user  # noqa: B018  # authenticates
+        except APIException as error:  # from here on the request counts as anonymous
+            failure = error
+        self.counted = throttling.count(request, self.scope)
+        if not self.counted.allowance.allowed:
+            raise BenchnightError("limit.requests", throttling.sentence(self.counted), kind="too_many")
+        if failure is not None:
+            raise failure
+
+    def _read_words(self, request: Request) -> dict[str, Any]:
+        words = request.query_params.copy()
+        if request.method in ("GET", "HEAD"):
+            formats = words.pop("format", [])  # `negotiation` has checked the last of them
+            if len(formats) > 1:
+                raise BenchnightError("field.repeated", "Give this once.", field="format")
+        known = self.words if request.method in ("GET", "HEAD") else NoWords
+        serializer = known(data=words)
+        serializer.is_valid(raise_exception=True)
+        return dict(serializer.validated_data)
+
+
+def _check_charset(request: Request) -> None:
+    """Bodies are UTF-8: Python knows codecs, such as hex, that would fail deep inside a parser."""
+    charset = request.content_type and request._request.content_params.get("charset")
+    if charset and charset.lower() not in ("utf-8", "utf8", "us-ascii"):
+        raise UnsupportedMediaType(request.content_type)
+
+
+def _rendered(response: HttpResponseBase) -> HttpResponseBase:
+    """Renders now: a value that JSON cannot hold would else fail outside every handler."""
+    if not isinstance(response, Response):
+        return response
+    try:
+        return response.render()
+    except ValueError as error:
+        return problems.from_exception(error, {})

@@ -1,0 +1,120 @@
+"""Describes an operation for openapi.yaml: one call above each method of a view."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from http import HTTPStatus
+from typing import Any
+
+from drf_spectacular.utils import OpenApiExample, OpenApiResponse, extend_schema
+from rest_framework import serializers
+
+from api.serializers.about import Problem
+from api.sign_in_schemes import SESSION, TOKEN
+
+ALWAYS = (400, 401, 406, 429, 500, 503)
+WITH_BODY = (413, 415)
+TEXT = {"type": "string"}
+BINARY = {"type": "string", "format": "binary"}
+
+WHY = {
+    400: "Something in the request needs mending; `errors` names each field.",
+    401: "The token is missing, unknown, expired or revoked.",
+    403: "This account may not do that.",
+    404: "There is no such thing, or it is not yours to see.",
+    406: "The form asked for is not on offer.",
+    409: "It contradicts what is stored.",
+    412: "Somebody changed it meanwhile: read it again.",
+    413: "Too large, or too many fields.",
+    415: "The body is of a type that this address does not take.",
+    428: "The If-Match header is missing.",
+    429: "A limit is used up; Retry-After says when to try again.",
+    500: "Something went wrong on the server.",
+    503: "The database is busy; Retry-After says when to try again.",
+}
+
+
+def operation(
+    name: str,
+    tag: str,
+    summary: str,
+    description: str,
+    *,
+    shows: Any,
+    example: Any = None,
+    status: int = 200,
+    also: Mapping[int, Any] | None = None,
+    media: Mapping[str, Any] | None = None,
+    takes: Any = None,
+    sends: Any = None,
+    words: type[serializers.Serializer] | None = None,
+    refuses: tuple[int, ...] = (),
+    members_only: bool = False,
+    parameters: tuple[Any, ...] = (),
+) -> Callable[[Any], Any]:
+    """The decorator of a method.
+
+    shows: what a JSON reply of `status` (and of each further status in `also`) holds; None: no body.
+    media: further forms of it, media type -> schema. takes: body, media type -> serializer; sends: an
+    example of it. words: its query words. refuses: problem statuses beyond those every address has.
+    """
+    statuses = {status: shows, **(also or {})}
+    responses: dict[Any, Any] = {}
+    for code, shown in statuses.items():
+        responses |= _successes(code, shown, media or {})
+    for code in sorted({*ALWAYS, *(WITH_BODY if takes else ()), *refuses}):
+        responses[(code, "application/problem+json")] = OpenApiResponse(Problem, description=WHY[code])
+    return extend_schema(
+        operation_id=name,
+        tags=[tag],
+        summary=summary,
+        description=description,
+        request=takes,
+        parameters=[*([words] if words else []), *parameters],
+        responses=responses,
+        examples=_examples(example, sends, statuses, takes),
+        auth=_sign_in(reads=not takes and status != 204, open_to_all=not members_only),
+    )
+
+
+def listed(
+    row: type[serializers.Serializer], *, name: str, pages: bool = True
+) -> type[serializers.Serializer]:
+    """The shape of a list of `row`: `{"results", "next"}`."""
+    following = serializers.CharField(
+        allow_null=True,
+        help_text="Address of the next page; null on the last." if pages else "Always null: one page.",
+    )
+    fields = {"results": row(many=True), "next": following, "__doc__": f"A list of {row.__name__} rows."}
+    return type(name, (serializers.Serializer,), fields)
+
+
+def _sign_in(*, reads: bool, open_to_all: bool) -> list[dict[str, list[str]]]:
+    """A token; for reading also the site's own sign-in; nothing at all where an address is open to all."""
+    return [{TOKEN: []}, *([{SESSION: []}] if reads else []), *([{}] if open_to_all else [])]
+
+
+def _successes(code: int, shown: Any, media: Mapping[str, Any]) -> dict[Any, Any]:
+    said = HTTPStatus(code).phrase
+    if shown is None and not media:
+        return {code: OpenApiResponse(description=said)}
+    made: dict[Any, Any] = {}
+    if shown is not None:
+        made[(code, "application/json")] = OpenApiResponse(shown, description=said)
+    for media_type, schema in media.items():
+        made[(code, media_type)] = OpenApiResponse(schema, description=said)
+    return made
+
+
+def _examples(example: Any, sends: Any, statuses: Mapping[int, Any], takes: Any) -> list[OpenApiExample]:
+    made = []
+    if example is not None:
+        codes = [str(code) for code, shown in statuses.items() if shown is not None]
+        made.append(
+            OpenApiExample(
+                "A reply", example, response_only=True, status_codes=codes, media_type="application/json"
+            )
+        )
+    if sends is not None:
+        made.append(OpenApiExample("A request", sends, request_only=True, media_type=next(iter(takes))))
+    return made

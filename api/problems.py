@@ -1,0 +1,160 @@
+"""Every error that leaves the door: one shape, RFC 9457 `application/problem+json`.
+
+A problem never carries the text of an exception: only the sentences of a `BenchnightError`, which are
+written for people, and the ones of this module.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections.abc import Mapping, Sequence
+from http import HTTPStatus
+from typing import Any
+
+from django.core import exceptions as django_errors
+from django.db import OperationalError
+from django.http import Http404, HttpResponse, UnreadablePostError
+from rest_framework import exceptions as rest_errors
+
+from api.problem_fields import field_errors
+from measurements.errors import BenchnightError, FieldError
+
+logger = logging.getLogger(__name__)
+
+KIND_STATUS = {
+    "invalid": 400,
+    "forbidden": 403,
+    "not_found": 404,
+    "conflict": 409,
+    "too_large": 413,
+    "too_many": 429,
+}
+TOO_LARGE = (
+    django_errors.RequestDataTooBig,
+    django_errors.TooManyFieldsSent,
+    django_errors.TooManyFilesSent,
+)
+BUSY_RETRY_S = 5
+
+# exception -> status, code, sentence; the first that fits counts
+SENTENCES: tuple[tuple[type[Exception] | tuple[type[Exception], ...], int, str, str], ...] = (
+    (
+        TOO_LARGE,
+        413,
+        "request.too_large",
+        "The request is too large or has too many fields. Send less at once.",
+    ),
+    ((Http404, rest_errors.NotFound), 404, "request.not_found", "There is nothing at this address."),
+    (
+        rest_errors.AuthenticationFailed,
+        401,
+        "sign_in.bad_token",
+        "This token is unknown, expired or revoked. Make a new one; send it as: Authorization: Token <token>",
+    ),
+    (
+        rest_errors.NotAuthenticated,
+        401,
+        "sign_in.required",
+        "This address needs an access token. Send it as: Authorization: Token <token>",
+    ),
+    (
+        (rest_errors.PermissionDenied, django_errors.PermissionDenied),
+        403,
+        "request.forbidden",
+        "Your account may not do this.",
+    ),
+    (
+        rest_errors.UnsupportedMediaType,
+        415,
+        "request.unsupported_media_type",
+        "This address does not take a body of this type. See the API's description for the ones it takes.",
+    ),
+    (
+        rest_errors.ParseError,
+        400,
+        "request.unreadable",
+        "The body cannot be read as the type that it is declared to be.",
+    ),
+    (
+        UnreadablePostError,
+        400,
+        "request.incomplete",
+        "The request ended before it was complete. Send it again.",
+    ),
+    (django_errors.SuspiciousOperation, 400, "request.refused", "The request is malformed and was refused."),
+)
+
+
+def problem(
+    status: int,
+    code: str,
+    detail: str,
+    errors: Sequence[FieldError] = (),
+    headers: Mapping[str, str] | None = None,
+) -> HttpResponse:
+    """The reply for an error. Without `errors` the list repeats the problem itself."""
+    listed = [_as_json(error) for error in (errors or (FieldError(code, detail),))]
+    body = {
+        "type": "about:blank",
+        "title": HTTPStatus(status).phrase,
+        "status": status,
+        "detail": detail,
+        "code": code,
+        "errors": listed,
+    }
+    return HttpResponse(
+        json.dumps(body, ensure_ascii=False, allow_nan=False),
+        status=status,
+        content_type="application/problem+json",
+        headers=dict(headers or {}),
+    )
+
+
+def from_exception(exception: Exception, _context: dict[str, Any]) -> HttpResponse:
+    """The reply for whatever a view raised; an exception that nobody foresaw is logged and is a 500."""
+    if isinstance(exception, BenchnightError):
+        return from_benchnight(exception)
+    if isinstance(exception, rest_errors.ValidationError):
+        errors = field_errors(exception.detail)
+        return problem(400, "request.invalid", "Some fields need mending; see the list of errors.", errors)
+    if isinstance(exception, rest_errors.MethodNotAllowed):
+        return problem(405, "request.method", "This address does not take this method. See the Allow header.")
+    if isinstance(exception, rest_errors.NotAcceptable):
+        return not_acceptable(exception)
+    if isinstance(exception, OperationalError):
+        logger.exception("The database did not answer in time")
+        return problem(
+            503,
+            "server.busy",
+            "The database is busy. Try again shortly.",
+            headers={"Retry-After": str(BUSY_RETRY_S)},
+        )
+    for kinds, status, code, detail in SENTENCES:
+        if isinstance(exception, kinds):
+            headers = {"WWW-Authenticate": "Token"} if status == 401 else None
+            return problem(status, code, detail, headers=headers)
+    logger.error("A request failed in a way that nobody foresaw", exc_info=exception)
+    return problem(
+        500, "server.failed", "Something went wrong on the server; it was logged. Your data is safe."
+    )
+
+
+def from_benchnight(error: BenchnightError, headers: Mapping[str, str] | None = None) -> HttpResponse:
+    """The reply for an error of the rooms below; its kind decides the status."""
+    return problem(KIND_STATUS[error.kind], error.code, error.detail, error.errors, headers)
+
+
+def not_acceptable(exception: rest_errors.NotAcceptable) -> HttpResponse:
+    """406 that names what is on offer."""
+    offered = ", ".join(renderer.media_type for renderer in exception.available_renderers or ())
+    return problem(
+        406, "request.not_acceptable", f"This address answers with: {offered}. Ask for one of them."
+    )
+
+
+def _as_json(error: FieldError) -> dict[str, Any]:
+    entry: dict[str, Any] = {"field": error.field, "code": error.code, "detail": error.detail}
+    if error.line is not None:
+        entry["line"] = error.line
+    return entry

@@ -1,0 +1,1 @@
+"""Input serializers (strict) and output serializers (they drive openapi.yaml), by resource."""

@@ -1,0 +1,35 @@
+"""Devices: what is sent, what is changed, what is shown."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from api.shown import Shown, key_field, words
+from api.strict import StrictSerializer, Text
+from measurements.ingest.devices import MOST_NOTES
+
+ORIGINS = ("homebrew", "commercial")
+
+
+class DeviceInput(StrictSerializer):
+    design = Text(max_length=32, help_text="Key of its design.")
+    tag = Text(max_length=64, help_text="What is written on the device; once per owner.")
+    origin = serializers.ChoiceField(ORIGINS, required=False)
+    built_on = serializers.DateField(required=False, allow_null=True)
+    notes = Text(
+        required=False, allow_blank=True, max_length=MOST_NOTES, help_text="For you alone; never published."
+    )
+
+
+class Device(Shown):
+    id = key_field()
+    design = words("Key of its design.")
+    design_title = words("Readable form of its recipe.")
+    tag = words("What is written on it.")
+    origin = serializers.ChoiceField(ORIGINS)
+    built_on = serializers.DateField(allow_null=True)
+    notes = words("Yours; may be empty.")
+    registered_at = serializers.DateTimeField()
+    version = serializers.IntegerField(help_text="Grows with every change; it makes the ETag.")
+    owner = words("Name of the account, or of the guest to whom it belongs.")
+    tests = serializers.IntegerField(help_text="How many tests are stored of it.")

@@ -1,0 +1,23 @@
+"""Numbered releases of the evidence."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from api.shown import Shown, Verbatim, words
+
+
+class ReleaseFile(Verbatim):
+    name = words("File name.")
+    media_type = words("Its type.")
+    address = words("Where to get it.")
+
+
+class Release(Shown):
+    number = serializers.IntegerField()
+    made_at = serializers.DateTimeField()
+    engine_version = words("What computed its figures.")
+    region = serializers.IntegerField(help_text="ITU region of its band plan.")
+    thresholds = serializers.DictField(help_text="The disclosure thresholds it was made under.")
+    counts = serializers.DictField(help_text="What it holds, in numbers.")
+    content_sha256 = words("SHA-256 of its content, in hexadecimal.")

@@ -1,0 +1,112 @@
+"""Tests: the multipart fields that are sent, and what is shown."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from api.paging import PageQuery
+from api.serializers.result import Result
+from api.shown import Shown, Verbatim, key_field, number, words
+from api.strict import StrictSerializer, Text
+from measurements.ingest.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
+
+LOW_DB, HIGH_DB = BENCHMARK_RANGE_DB
+PAIRS = ("pair_ab", "pair_ac", "pair_bc")
+
+
+class AnalyseForm(StrictSerializer):
+    """How a test was wired, and its files. `ingest.uploads` checks the settings; this describes them."""
+
+    kind = serializers.ChoiceField(KINDS)
+    method = serializers.ChoiceField(
+        METHODS, required=False, help_text="Of an insertion loss test; chosen from the files by default."
+    )
+    ratio = serializers.CharField(required=False, default="1:1", help_text="Impedance ratio such as `4:1`.")
+    load_ohm = serializers.FloatField(
+        required=False, min_value=0.1, max_value=MOST_OHM, help_text="The load resistor as measured."
+    )
+    series_ohm = serializers.FloatField(
+        required=False, min_value=0.1, max_value=MOST_OHM, help_text="The series resistor as measured."
+    )
+    calibrated = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="Whether the analyser was calibrated at the jig.",
+    )
+    benchmark_db = serializers.FloatField(required=False, min_value=LOW_DB, max_value=HIGH_DB)
+    region = serializers.ChoiceField((1, 2, 3), required=False, help_text="ITU region of the band plan.")
+    readings = serializers.CharField(
+        required=False,
+        help_text='In place of a file: a JSON list of `{"frequency_hz": ..., "value": ...}`.',
+    )
+
+
+for _role in (*ROLES, *PAIRS):
+    AnalyseForm._declared_fields[_role] = serializers.FileField(required=False)
+
+
+class TestForm(AnalyseForm):
+    """An analysis to keep: of which device, measured when."""
+
+    __test__ = False
+
+    device = serializers.CharField(help_text="Key of the device.")
+    measured_on = serializers.DateField()
+
+
+class TestQuery(PageQuery):
+    __test__ = False
+
+    device = Text(required=False, max_length=32, help_text="Only tests of this device.")
+
+
+class TestSweep(Shown):
+    __test__ = False
+
+    role = words("The multipart field it came in.")
+    name = words("The file's own name.")
+    points = serializers.IntegerField()
+    ports = serializers.IntegerField()
+    size = serializers.IntegerField(help_text="Bytes.")
+    sha256 = words("Of the original bytes, in hexadecimal.")
+
+
+class Test(Shown):
+    __test__ = False
+
+    id = key_field()
+    device = words("Key of the device.")
+    device_tag = words("What is written on it.")
+    design = words("Key of its design.")
+    design_title = words("Readable form of its recipe.")
+    kind = serializers.ChoiceField(KINDS)
+    method = words("The method used.", nullable=True)
+    measured_on = serializers.DateField()
+    recorded_at = serializers.DateTimeField()
+    settings = serializers.DictField(help_text="The settings as they were sent.")
+    result = Result()
+    sweeps = TestSweep(many=True)
+    evidence = serializers.ChoiceField(("counts", "left_out"), help_text="Whether it counts as evidence.")
+    published = serializers.BooleanField(help_text="Whether its figures stand in the current release.")
+    excluded_reason = words("Why a steward left it out of evidence; may be empty.")
+
+
+class ComparisonBand(Verbatim):
+    band = words("Its name.")
+    own_db = number("The test's own worst rejection in the band.", optional=True)
+    devices = serializers.IntegerField(required=False, allow_null=True, help_text="Devices compared with.")
+    percentile = number("Mid-rank among them, 0 to 100.", optional=True)
+    median_db = number("Their median.", optional=True)
+    from_median_db = number("Above (positive) or below it.", optional=True)
+    reason = words("Why there is no comparison.", optional=True, nullable=True)
+
+
+class Comparison(Shown):
+    test = words("Key of the test.")
+    design = words("Key of its design.")
+    design_title = words("Readable form of its recipe.")
+    release = serializers.IntegerField(
+        allow_null=True, help_text="The release compared with; null: none yet."
+    )
+    bands = ComparisonBand(many=True)

@@ -1,0 +1,82 @@
+"""How often one client may ask: counted in the database by one atomic statement, announced on every reply.
+
+An anonymous client is known by a keyed hash of its address (of its /64 network for IPv6), so that no
+address is stored; a signed-in one by its token or its account.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.http import HttpResponseBase
+from django.utils.crypto import salted_hmac
+from rest_framework.request import Request
+
+from measurements.ingest import throttle
+from measurements.ingest.throttle import Allowance
+
+WINDOW_S = 60
+ANALYSE = "analyse"
+
+
+@dataclass(frozen=True)
+class Counted:
+    """One request counted: under which policy, and what is left of it."""
+
+    policy: str
+    allowance: Allowance
+
+
+def count(request: Request, scope: str | None = None) -> Counted:
+    """Counts this request against the limit of its client.
+
+    scope: `analyse` counts anonymous computations apart, under their own lower limit.
+    """
+    if request.user.is_authenticated:
+        policy, limit = "token", settings.BENCHNIGHT_TOKEN_PER_MINUTE
+    elif scope == ANALYSE:
+        policy, limit = "analyse", settings.BENCHNIGHT_ANALYSE_PER_MINUTE
+    else:
+        policy, limit = "anonymous", settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE
+    return Counted(policy, throttle.take(f"api:{policy}:{client(request)}", limit=limit, window_s=WINDOW_S))
+
+
+def client(request: Request) -> str:
+    """What a client is counted under; no address and no token can be read from it."""
+    if request.auth is not None:
+        return f"token:{request.auth.digest[:32]}"
+    if request.user.is_authenticated:
+        return f"account:{request.user.pk}"
+    network = network_of(request.META.get("REMOTE_ADDR", ""))
+    return salted_hmac("api.throttling", network, algorithm="sha256").hexdigest()[:32]
+
+
+def network_of(address: str) -> str:
+    """The address, or for IPv6 its /64: one household or phone has all of that."""
+    try:
+        parsed = ipaddress.ip_address(address)
+    except ValueError:
+        return address
+    if parsed.version == 6:
+        return str(ipaddress.ip_network((parsed, 64), strict=False))
+    return str(parsed)
+
+
+def announce(response: HttpResponseBase, counted: Counted) -> None:
+    """The RateLimit fields of the IETF draft (httpapi-ratelimit-headers), and Retry-After on a 429."""
+    allowance = counted.allowance
+    response["RateLimit-Policy"] = f'"{counted.policy}";q={allowance.limit};w={WINDOW_S}'
+    response["RateLimit"] = f'"{counted.policy}";r={allowance.remaining};t={allowance.reset_s}'
+    if response.status_code == 429 and "Retry-After" not in response:
+        response["Retry-After"] = str(allowance.reset_s)
+
+
+def sentence(counted: Counted) -> str:
+    """Which limit was met and how to stay within it."""
+    allowance = counted.allowance
+    return (
+        f"The limit of {allowance.limit} requests a minute ({counted.policy}) is used up. "
+        f"Wait {allowance.reset_s} s, and watch the RateLimit header of each reply."
+    )

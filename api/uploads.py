@@ -1,0 +1,89 @@
+"""Takes a multipart form apart: settings as texts, files as bytes, each limited where it is read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+from django.http import QueryDict
+from rest_framework.request import Request
+
+from measurements.errors import BenchnightError, FieldError
+from measurements.ingest import uploads
+from measurements.ingest.uploads import SETTING_NAMES, Upload
+
+MEBIBYTE = 1024 * 1024
+
+
+def texts(request: Request, names: Iterable[str] = ()) -> dict[str, str]:
+    """The text fields of the form: the settings of a test, and `names`.
+
+    Raises BenchnightError naming each field that is unknown, given twice, or a file.
+    """
+    data = request.data
+    if not isinstance(data, QueryDict):
+        return {}
+    known = (*SETTING_NAMES, *names)
+    given = [name for name in data if name not in request.FILES]
+    faults = [fault for name in given if (fault := _fault_of_text(data, name, known))]
+    faults += [_as_file(name) for name in request.FILES if name in known]
+    if faults:
+        raise BenchnightError(
+            "request.invalid", "Some fields need mending; see the list.", errors=tuple(faults)
+        )
+    return {name: data[name] for name in given}
+
+
+def files(request: Request) -> dict[str, Upload]:
+    """The files of the form by role.
+
+    Raises BenchnightError for an unknown role, a role given twice, or more bytes than the limits allow.
+    """
+    found: dict[str, Upload] = {}
+    for role in request.FILES:
+        several = request.FILES.getlist(role)
+        if len(several) > 1:
+            raise BenchnightError("field.repeated", "Send one file in each field.", field=role)
+        found[role] = Upload(several[0].name or "unnamed", b"")
+    uploads.check_roles(found)
+    left_bytes = settings.BENCHNIGHT_BODY_BYTES
+    for role, upload in found.items():
+        data = _read(request.FILES[role], role, min(settings.BENCHNIGHT_SWEEP_BYTES, left_bytes))
+        left_bytes -= len(data)
+        found[role] = Upload(upload.name, data)
+    return found
+
+
+def _read(file: UploadedFile, role: str, limit_bytes: int) -> bytes:
+    data: bytes = file.read(limit_bytes + 1)
+    if len(data) > limit_bytes:
+        raise BenchnightError(
+            "sweep.too_large",
+            f"A file may have {settings.BENCHNIGHT_SWEEP_BYTES / MEBIBYTE:g} MiB, and all files of a request "
+            f"{settings.BENCHNIGHT_BODY_BYTES / MEBIBYTE:g} MiB. Sweep with fewer points.",
+            kind="too_large",
+            field=role,
+        )
+    return data
+
+
+def _fault_of_text(data: QueryDict, name: str, known: tuple[str, ...]) -> FieldError | None:
+    if name not in known:
+        return FieldError("field.unknown", f"There is no such text field; known: {', '.join(known)}.", name)
+    if len(data.getlist(name)) > 1:
+        return FieldError("field.repeated", "Give this once.", name)
+    return None
+
+
+def _as_file(name: str) -> FieldError:
+    return FieldError("field.not_a_file", "Send this as a text, not as a file.", name)
+
+
+def required(given: dict[str, str], name: str, what: str) -> str:
+    """A text field that must be there. Raises BenchnightError `field.required`."""
+    value: Any = given.get(name, "").strip()
+    if not value:
+        raise BenchnightError("field.required", f"Give {what}.", field=name)
+    return str(value)

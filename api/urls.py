@@ -1,0 +1,76 @@
+"""Every address under /api/v1/. All end in a slash; whatever is not here is a 404 problem."""
+
+from __future__ import annotations
+
+from django.urls import path, re_path, register_converter
+
+from api.views import (
+    about,
+    analyse,
+    design_curves,
+    designs,
+    devices,
+    evidence,
+    reference,
+    releases,
+    test_parts,
+    tests,
+)
+
+
+class Key:
+    """A random key; anything else of the sort is asked for and not found."""
+
+    regex = "[0-9A-Za-z_-]{1,32}"
+
+    def to_python(self, value: str) -> str:
+        return value
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
+class Number:
+    """A whole number that every database can hold."""
+
+    regex = "[0-9]{1,9}"
+
+    def to_python(self, value: str) -> int:
+        return int(value)
+
+    def to_url(self, value: int) -> str:
+        return str(value)
+
+
+register_converter(Key, "key")
+register_converter(Number, "number")
+
+app_name = "api"
+
+urlpatterns = [
+    path("", about.Index.as_view(), name="index"),
+    path("schema/", about.Description.as_view(), name="schema"),
+    path("docs/", about.Docs.as_view(), name="docs"),
+    path("bands/", reference.Bands.as_view(), name="bands"),
+    path("benchmarks/", reference.Benchmarks.as_view(), name="benchmarks"),
+    path("mixes/", reference.Mixes.as_view(), name="mixes"),
+    path("cores/", reference.Cores.as_view(), name="cores"),
+    path("conductors/", reference.Conductors.as_view(), name="conductors"),
+    path("analyse/", analyse.Analyse.as_view(), name="analyse"),
+    path("designs/", designs.Designs.as_view(), name="designs"),
+    path("designs/<key:id>/", designs.Design.as_view(), name="design"),
+    path("designs/<key:id>/evidence/", designs.DesignEvidence.as_view(), name="design_evidence"),
+    path("designs/<key:id>/curves/", design_curves.DesignCurves.as_view(), name="design_curves"),
+    path("designs/<key:id>/chart/", design_curves.DesignChart.as_view(), name="design_chart"),
+    path("evidence/", evidence.Evidence.as_view(), name="evidence"),
+    path("releases/", releases.Releases.as_view(), name="releases"),
+    path("releases/<number:number>/", releases.Release.as_view(), name="release"),
+    path("devices/", devices.Devices.as_view(), name="devices"),
+    path("devices/<key:id>/", devices.Device.as_view(), name="device"),
+    path("tests/", tests.Tests.as_view(), name="tests"),
+    path("tests/<key:id>/", tests.Test.as_view(), name="test"),
+    path("tests/<key:id>/sweeps/<key:role>/", test_parts.TestSweep.as_view(), name="test_sweep"),
+    path("tests/<key:id>/chart/", test_parts.TestChart.as_view(), name="test_chart"),
+    path("tests/<key:id>/comparison/", test_parts.TestComparison.as_view(), name="test_comparison"),
+    re_path(r"", about.Nowhere.as_view()),
+]

@@ -1,0 +1,113 @@
+"""The index, the description and the docs page; and whatever is at no address."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import yaml
+from django.conf import settings
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.reverse import reverse
+
+from api import examples
+from api.door import Door
+from api.operations import TEXT, operation
+from api.renderers import Html, Json, OpenApiJson, Yaml
+from api.serializers.about import Index as IndexShown
+from measurements.queries import reference, releases
+from measurements.rf.engine import ENGINE_VERSION
+
+DESCRIPTION_FILE = Path(__file__).resolve().parent.parent / "openapi.yaml"
+LINKED = (
+    "schema",
+    "docs",
+    "bands",
+    "benchmarks",
+    "mixes",
+    "cores",
+    "conductors",
+    "analyse",
+    "designs",
+    "evidence",
+    "releases",
+    "devices",
+    "tests",
+)
+
+
+class Index(Door):
+    @operation(
+        "index",
+        "about",
+        "What is here",
+        "Addresses, the engine's version, the newest release and the group's name.",
+        shows=IndexShown,
+        example=examples.INDEX,
+    )
+    def get(self, request: Request) -> Response:
+        newest = releases.current()
+        return Response(
+            {
+                "name": "Benchnight",
+                "group_name": settings.BENCHNIGHT_GROUP_NAME,
+                "engine_version": ENGINE_VERSION,
+                "region": reference.region(),
+                "release": None if newest is None else newest.number,
+                "addresses": {name: reverse(f"api:{name}", request=request) for name in LINKED},
+            }
+        )
+
+
+class Description(Door):
+    renderer_classes = (Yaml, OpenApiJson, Json)
+
+    @operation(
+        "description",
+        "about",
+        "This description",
+        "OpenAPI 3.1, as YAML or with `?format=json` as JSON.",
+        shows={"type": "object"},
+        media={"application/vnd.oai.openapi": TEXT, "application/vnd.oai.openapi+json": {"type": "object"}},
+    )
+    def get(self, request: Request) -> Response:
+        form = request.accepted_renderer.format
+        return Response(_yaml_text() if form == "yaml" else json.loads(_json_text()))
+
+
+class Docs(Door):
+    renderer_classes = (Html,)
+
+    @operation(
+        "docs",
+        "about",
+        "Browsable description",
+        "The same for people, served from this machine.",
+        shows=None,
+        media={"text/html": TEXT},
+    )
+    def get(self, request: Request) -> HttpResponse:
+        return render(request, "api/docs.html", {"schema_url": reverse("api:schema") + "?format=json"})
+
+
+class Nowhere(Door):
+    """Every address under the door that is none."""
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        self._count(request)
+        raise Http404
+
+
+@lru_cache(maxsize=1)
+def _yaml_text() -> str:
+    return DESCRIPTION_FILE.read_text(encoding="utf-8")
+
+
+@lru_cache(maxsize=1)
+def _json_text() -> str:
+    return json.dumps(yaml.safe_load(_yaml_text()))

@@ -1,0 +1,122 @@
+"""A member's devices."""
+
+from __future__ import annotations
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import OpenApiParameter
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.reverse import reverse
+
+from api import entity_tags, examples, replies
+from api.door import Door
+from api.operations import TEXT, listed, operation
+from api.paging import PageQuery
+from api.renderers import TABLE
+from api.serializers.devices import Device as DeviceShown
+from api.serializers.devices import DeviceInput
+from measurements.errors import BenchnightError
+from measurements.ingest import devices as register
+from measurements.queries import devices
+from measurements.queries.rows import DeviceRow
+
+IF_MATCH = OpenApiParameter(
+    "If-Match",
+    str,
+    OpenApiParameter.HEADER,
+    description="The ETag of the version that the change is based on.",
+)
+
+
+class Devices(Door):
+    renderer_classes = TABLE
+    members_only = frozenset({"GET", "HEAD", "POST"})
+    words = PageQuery
+
+    @operation(
+        "devices",
+        "devices",
+        "Your devices",
+        "Your own devices, the newest first; all of the group's for a steward.",
+        shows=listed(DeviceShown, name="Devices"),
+        media={"text/csv": TEXT, "application/x-ndjson": TEXT},
+        words=PageQuery,
+        example=examples.listed(examples.DEVICE),
+        members_only=True,
+    )
+    def get(self, request: Request) -> Response:
+        page = devices.listing(self.viewer, cursor=self.asked.get("cursor"), limit=self.asked["limit"])
+        return replies.rows(request, DeviceShown, page)
+
+    @operation(
+        "register_device",
+        "devices",
+        "Register a device",
+        "A device of yours under the tag that is written on it. The same tag again is a conflict.",
+        shows=DeviceShown,
+        status=201,
+        takes={"application/json": DeviceInput},
+        sends=examples.DEVICE_INPUT,
+        example=examples.DEVICE,
+        refuses=(409,),
+        members_only=True,
+    )
+    def post(self, request: Request) -> Response:
+        given = DeviceInput(data=request.data)
+        given.is_valid(raise_exception=True)
+        stored = register.register(by=self.viewer, **given.validated_data)
+        reply = shown(devices.one(self.viewer, stored.key), status=201)
+        reply["Location"] = reverse("api:device", (stored.key,), request=request)
+        return reply
+
+
+class Device(Door):
+    members_only = frozenset({"GET", "HEAD", "PATCH"})
+
+    @operation(
+        "device",
+        "devices",
+        "A device",
+        "With its ETag, which a change has to send back.",
+        shows=DeviceShown,
+        example=examples.DEVICE,
+        refuses=(404,),
+        members_only=True,
+    )
+    def get(self, request: Request, id: str) -> Response:
+        return shown(devices.one(self.viewer, id))
+
+    @operation(
+        "change_device",
+        "devices",
+        "Change a device",
+        "Changes the fields that are sent. If-Match carries the ETag of the version it is based on; a stale "
+        "one is refused, so that two changes at once do not undo each other.",
+        shows=DeviceShown,
+        takes={"application/json": DeviceInput(partial=True)},
+        sends={"notes": "rewound"},
+        example=examples.DEVICE,
+        refuses=(404, 409, 412, 428),
+        members_only=True,
+        parameters=(IF_MATCH,),
+    )
+    def patch(self, request: Request, id: str) -> HttpResponseBase:
+        current = devices.one(self.viewer, id)
+        refused = entity_tags.refusal(request, entity_tags.tag(current.key, current.version))
+        if refused is not None:
+            return refused
+        given = DeviceInput(data=request.data, partial=True)
+        given.is_valid(raise_exception=True)
+        try:
+            register.change(by=self.viewer, device=id, version=current.version, **given.validated_data)
+        except BenchnightError as error:
+            if error.code == "device.stale":
+                return entity_tags.stale()
+            raise
+        return shown(devices.one(self.viewer, id))
+
+
+def shown(device: DeviceRow, status: int = 200) -> Response:
+    """A device with its entity tag."""
+    headers = {"ETag": entity_tags.tag(device.key, device.version)}
+    return Response(DeviceShown(device).data, status=status, headers=headers)

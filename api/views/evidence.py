@@ -1,0 +1,73 @@
+"""The evidence of the current release as a whole: rows to members, aggregates to the public."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import PolymorphicProxySerializer
+from rest_framework.request import Request
+
+from api import examples, public_evidence, replies, tables
+from api.door import Door
+from api.operations import TEXT, listed, operation
+from api.renderers import TABLE
+from api.serializers.evidence import EvidenceAggregate, EvidenceRow, EvidenceRowsQuery
+from measurements.queries import designs, evidence
+
+MEDIA_TYPES = {"csv": "text/csv", "ndjson": "application/x-ndjson"}
+EITHER = PolymorphicProxySerializer(
+    component_name="Evidence",
+    serializers=[
+        listed(EvidenceRow, name="EvidenceRows"),
+        listed(EvidenceAggregate, name="EvidenceAggregates"),
+    ],
+    resource_type_field_name=None,
+    many=False,
+)
+
+
+class Evidence(Door):
+    renderer_classes = TABLE
+    words = EvidenceRowsQuery
+
+    @operation(
+        "evidence",
+        "evidence",
+        "Evidence of the current release",
+        "Members see identity-free rows, one per device and band. The public sees aggregates only: a row per "
+        "design, its bands rounded as in `designs/{id}/evidence/`. CSV and NDJSON hold all rows at once.",
+        shows=EITHER,
+        media={"text/csv": TEXT, "application/x-ndjson": TEXT},
+        words=EvidenceRowsQuery,
+        example=examples.listed(examples.EVIDENCE_ROW),
+        refuses=(404,),
+    )
+    def get(self, request: Request) -> HttpResponseBase:
+        if self.viewer.signed_in and "design" in self.asked:
+            designs.one(self.viewer, self.asked["design"])  # an unknown one is no empty list
+        form = request.accepted_renderer.format
+        if form != "json":
+            return replies.stream(self._lines(form), MEDIA_TYPES[form], f"evidence.{form}")
+        narrowed = {name: self.asked.get(name) for name in ("design", "cursor")}
+        if not self.viewer.signed_in:
+            page = public_evidence.listing(limit=self.asked["limit"], **narrowed)
+            return replies.rows(request, EvidenceAggregate, page)
+        page = evidence.listing(self.viewer, limit=self.asked["limit"], **narrowed)
+        return replies.rows(request, EvidenceRow, page)
+
+    def _lines(self, form: str) -> Iterator[str]:
+        design = self.asked.get("design")
+        if not self.viewer.signed_in:
+            rows = public_evidence.rows(design=design)
+            return _written(
+                form, public_evidence.flat(rows) if form == "csv" else rows, public_evidence.COLUMNS
+            )
+        row = EvidenceRow()
+        shown = (row.to_representation(item) for item in evidence.stream(self.viewer, design=design))
+        return _written(form, shown, tables.columns(row))
+
+
+def _written(form: str, rows: Iterator[dict[str, Any]], columns: tuple[str, ...]) -> Iterator[str]:
+    return tables.csv_lines(rows, columns) if form == "csv" else tables.ndjson_lines(rows)

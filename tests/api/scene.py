@@ -1,0 +1,93 @@
+"""A small group with evidence, made through ingest once per module and rolled back after it.
+
+Who is who: `owner` has a device and a test, `stranger` has nothing, `operator` and `steward` have their
+roles, `anonymous` has no token. The design `popular` has six contributors, `rare` has one.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.test.client import MULTIPART_CONTENT, encode_multipart
+
+from api import tokens
+from measurements.disclosure.circles import Viewer
+from measurements.ingest import releases
+from tests import factories
+from tests.api import described
+
+ROLES = ("anonymous", "stranger", "owner", "operator", "steward")
+BASE = "/api/v1/"
+PLANTED = "zebra-quagga-4711"  # an identifier that only the owner and a steward may ever read
+
+
+@dataclass
+class Scene:
+    """Keys of what there is, and a token for each role."""
+
+    popular: str
+    rare: str
+    device: str
+    test: str
+    release: int
+    viewers: dict[str, Viewer]
+    tokens: dict[str, str] = field(default_factory=dict)
+
+    def ask(self, role: str, method: str, path: str, **options: Any) -> Any:
+        """One request to an address below /api/v1/ as `role`; the reply is checked against openapi.yaml.
+
+        json: body as JSON. form: multipart fields (bytes become files). headers: further ones.
+        """
+        return described.checked(self.ask_unchecked(role, method, path, **options))
+
+    def ask_unchecked(self, role: str, method: str, path: str, **options: Any) -> Any:
+        headers = dict(options.pop("headers", {}))
+        if role in self.tokens:
+            headers["Authorization"] = f"Token {self.tokens[role]}"
+        if "json" in options:
+            options["data"], options["content_type"] = json.dumps(options.pop("json")), "application/json"
+        if "form" in options:
+            options["data"] = encode_multipart("BoUnDaRy", files_of(options.pop("form")))
+            options["content_type"] = MULTIPART_CONTENT
+        address = path if path.startswith("/") else BASE + path
+        return Client().generic(method, address, headers=headers, **options)
+
+
+def files_of(form: dict[str, Any]) -> dict[str, Any]:
+    """Multipart fields; bytes become files."""
+    return {
+        name: SimpleUploadedFile(f"{name}.s2p", value) if isinstance(value, bytes) else value
+        for name, value in form.items()
+    }
+
+
+def build() -> Scene:
+    """The group, its evidence and its first release."""
+    viewers = {
+        "stranger": factories.member("Nils"),
+        "owner": factories.member("Ada"),
+        "operator": factories.member("Olga", "operator"),
+        "steward": factories.member("Stella", "steward"),
+    }
+    popular = factories.evidence(5)
+    rare = factories.design(viewers["owner"], turns=7)
+    device = factories.device(viewers["owner"], popular, tag=PLANTED)
+    test = factories.record(
+        viewers["owner"],
+        device,
+        factories.choke_s2p(3100, seed=77, comment=PLANTED),
+        name=f"{PLANTED}.s2p",
+        measured_on=date(2026, 3, 15),
+    )
+    lonely = factories.device(viewers["owner"], rare, tag="C-9")
+    factories.record(viewers["owner"], lonely, factories.choke_s2p(800, seed=78))
+    made = releases.make()
+    scene = Scene(popular, rare, device, test, made.number, viewers)
+    for role, viewer in viewers.items():
+        scene.tokens[role] = tokens.issue(name=viewer.name, days=1, label=role)
+    return scene
