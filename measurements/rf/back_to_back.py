@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from . import mirror, one_port, residual_error, two_port
+from .doubtful_loss import doubts, undefined
 from .flags import Flag, flag
-from .impossible_gain import gain_flags
 from .loss_curve import LossCurve
 from .method_inputs import complex_column, load_ohm, nominal_load_ohm, reciprocal_column, together
 from .request import Request
@@ -56,7 +56,7 @@ def curve(request: Request) -> LossCurve:
             halved_db,
             HALVED_ONLY,
             halved_db=halved_db,
-            flags=(flag("halved_only"),),
+            flags=(flag("halved_only"), *undefined(halved_db)),
         )
     far_load, closing, flags = _closing(request)
     found = mirrored(pair, "sweep", request.reflection_error, far_load)
@@ -69,9 +69,7 @@ def curve(request: Request) -> LossCurve:
         dissipative_db=found.loss_db - mismatch_db,
         uncertainty_db=found.uncertainty_db,
         halved_db=halved_db,
-        flags=flags
-        + crossed_flags(found, "sweep")
-        + gain_flags(found.loss_db, found.uncertainty_db, "sweep"),
+        flags=flags + crossed_flags(found, "sweep") + doubts(found.loss_db, found.uncertainty_db, "sweep"),
     )
 
 

@@ -22,7 +22,7 @@ class LossCurve:
     assumption: a sentence naming what the method takes for granted.
     judged: False where the figure must not be held against a limit (says why in `assumption`).
     mismatch_db, dissipative_db: (F,) the split of the loss, where S11 was measured.
-    uncertainty_db: (F,) one standard uncertainty, where the method can state it.
+    uncertainty_db: (F,) how far loss_db may be off (a bound, see residual_error.py), where it can be stated.
     halved_db: (F,) half of a pair's loss (back_to_back only).
     floor_db: what an ideal device would read by this method (direct, ratio not 1).
     flags: anything the method has to say.

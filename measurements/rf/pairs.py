@@ -18,6 +18,7 @@ from measurements.errors import BenchnightError
 
 from . import residual_error, two_port
 from .back_to_back import can_mirror, crossed_flags, mirrored
+from .doubtful_loss import undefined
 from .flags import Flag, flag
 from .loss_curve import LossCurve
 from .method_inputs import together
@@ -41,14 +42,18 @@ def curve(request: Request) -> LossCurve:
     sums = [_pair_sum(sweep, role, request) for sweep, role in zip(sweeps, roles, strict=True)]
     sums_db = np.array([found[0] for found in sums])
     losses_db = weights @ sums_db
-    uncertainty_db = np.sqrt(weights**2 @ np.array([found[1] for found in sums]) ** 2)
-    residual_db = _residual_db(pairs, losses_db, sums_db)
+    misfit_db = sums_db - _incidence(pairs) @ losses_db
+    stated_db = np.sqrt(weights**2 @ np.array([found[1] for found in sums]) ** 2)
+    uncertainty_db = stated_db + _scatter_db(weights, misfit_db)
+    residual_db = _residual_db(weights, misfit_db)
     assumption = _assumption(sweeps, len(pairs), len(losses_db), request)
     devices = {
         label: LossCurve(sweeps[0].freq_hz, losses_db[i], assumption, uncertainty_db=uncertainty_db[i])
         for i, label in enumerate(every_label(pairs))
     }
-    flags = tuple(one for found in sums for one in found[2]) + _agreement(residual_db)
+    flags = (
+        tuple(one for found in sums for one in found[2]) + _agreement(residual_db) + undefined(losses_db[0])
+    )
     first = next(iter(devices.values()))
     return replace(first, devices=devices, residual_db=residual_db, flags=flags)
 
@@ -112,11 +117,24 @@ def _pair_sum(sweep: Sweep, role: str, request: Request) -> tuple[Floats, Floats
     return sum_db, joint_db + reading_db, ()
 
 
-def _residual_db(pairs: list[Pair], losses_db: Floats, sums_db: Floats) -> float | None:
+def _scatter_db(weights: Floats, misfit_db: Floats) -> Floats:
+    """(devices, F): twice the standard error of each device that the pairs' disagreement shows; 0 if none is
+    left.
+
+    Ordinary least squares: the variance of a pair is the sum of squared misfits over pairs - devices.
+    """
+    devices, pairs = weights.shape
+    if pairs == devices:
+        return np.zeros((devices, misfit_db.shape[1]))
+    variance = np.sum(misfit_db**2, axis=0) / (pairs - devices)
+    scatter_db: Floats = 2.0 * np.sqrt(np.sum(weights**2, axis=1)[:, None] * variance)
+    return scatter_db
+
+
+def _residual_db(weights: Floats, misfit_db: Floats) -> float | None:
     """Rms misfit over pairs and frequencies; None where nothing is left over to disagree."""
-    if len(pairs) == len(losses_db):
+    if weights.shape[0] == weights.shape[1]:
         return None
-    misfit_db = sums_db - _incidence(pairs) @ losses_db
     defined = misfit_db[np.isfinite(misfit_db)]
     return float(np.sqrt(np.mean(defined**2))) if defined.size else None
 

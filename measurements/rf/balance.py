@@ -1,0 +1,190 @@
+"""Kind `balance`: are the two halves of a balun equal and opposite?
+
+Amplitude imbalance 20 log10 |S21/S31|, phase imbalance arg(S21/S31) - 180 degrees, wrapped, and
+CMRR = 20 log10 |Sds/Scs| with Sds = (S21-S31)/sqrt 2, Scs = (S21+S31)/sqrt 2. (Some manuals use CMRR for
+Sdd/Scc of two balanced ports: not this.) Source: checks.md section 5.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from measurements.errors import BenchnightError
+
+from . import three_port, two_port
+from .bands import BandGrid, BandView, band_grid, metric, sweep_at, within
+from .flags import Flag, flag
+from .method_inputs import nominal_load_ohm
+from .request import Computed, Request
+from .sweep import Complexes, Floats
+from .three_port import ThreePort
+
+_ROOT_2 = np.sqrt(2.0)
+
+
+@dataclass(frozen=True)
+class Figures:
+    """(G,) each; phase and CMRR are NaN without phase, loss_db is None where it cannot be known."""
+
+    amplitude_db: Floats
+    phase_deg: Floats
+    cmrr_db: Floats
+    loss_db: Floats | None
+
+
+def compute(request: Request) -> Computed:
+    """Figures of a balance test; see contract.md for their names.
+
+    Roles: `sweep` (.s3p), or `sweep_12`, `sweep_13` and for the loss `sweep_23`. Raises BenchnightError
+    `balance.*`.
+    """
+    swept = three_port.assembled(request)
+    on = band_grid(swept.freq_hz, request.bands)
+    roles = three_port.roles_used(request)
+    at_bands = {role: sweep_at(request.sweep(role), on.freq_hz) for role in roles}
+    device = three_port.assembled(replace(request, sweeps=at_bands))
+    loss_db, loss_flags = loss(device, nominal_load_ohm(request))
+    halves = _column(device, 1), _column(device, 2)
+    figures = Figures(
+        amplitude_imbalance_db(*halves),
+        phase_imbalance_deg(*halves) if not device.magnitude_only else np.full(on.freq_hz.shape, np.nan),
+        cmrr_db(*halves) if not device.magnitude_only else np.full(on.freq_hz.shape, np.nan),
+        loss_db,
+    )
+    return Computed(
+        method=swept.method,
+        grid=on,
+        band_metrics=tuple(_in_band(request, on, view, figures) for view in on.views),
+        summary=_summary(request, device, loss_db),
+        flags=(*swept.flags, *loss_flags, *_undefined(device, figures)),
+        traces=_traces(figures),
+        main=swept.main,
+    )
+
+
+def amplitude_imbalance_db(s21: Complexes, s31: Complexes) -> Floats:
+    """20 log10 |S21/S31|, (F,); NaN where either half is silent."""
+    return -two_port.loss_db(two_port.divided(s21, s31))
+
+
+def phase_imbalance_deg(s21: Complexes, s31: Complexes) -> Floats:
+    """arg(S21/S31) - 180 degrees, wrapped to -180..180, (F,); 0 for equal and opposite halves.
+
+    Taken as the angle of -S21/S31, so that nothing has to be wrapped.
+    """
+    ratio = -two_port.divided(s21, s31)
+    angle: Floats = np.where(ratio == 0, np.nan, np.degrees(np.angle(ratio)))
+    return angle
+
+
+def cmrr_db(s21: Complexes, s31: Complexes) -> Floats:
+    """20 log10 |Sds/Scs|, (F,); NaN where the halves are exactly equal and opposite, or exactly alike."""
+    return -two_port.loss_db(two_port.divided((s21 - s31) / _ROOT_2, (s21 + s31) / _ROOT_2))
+
+
+def differential(s: Complexes) -> Complexes:
+    """(F, 3, 3) to (F, 2, 2): port 1 and the differential port, references (Z0, 2 Z0).
+
+    The common mode stays ended in Z0/2, as the two terminals were in the sweep. Source: checks.md section 5.
+    """
+    sds = (s[:, 1, 0] - s[:, 2, 0]) / _ROOT_2
+    ssd = (s[:, 0, 1] - s[:, 0, 2]) / _ROOT_2
+    sdd = (s[:, 1, 1] + s[:, 2, 2] - s[:, 1, 2] - s[:, 2, 1]) / 2
+    return two_port.stacked(s[:, 0, 0], ssd, sds, sdd)
+
+
+def loss(device: ThreePort, nominal_ohm: float) -> tuple[Floats | None, tuple[Flag, ...]]:
+    """(F,) loss between port 1 and `nominal_ohm` across the balanced terminals, and what was assumed.
+
+    None, with a flag that says why, where entries are missing that their reverse cannot replace.
+    """
+    s, filled, missing = three_port.reciprocal(device)
+    if device.magnitude_only:
+        missing = ["the phase"]
+    if missing:
+        return None, (flag("balance_no_loss", missing=_listed(missing)),)
+    flags = (flag("balance_reciprocal", columns=_listed(filled)),) if filled else ()
+    z0 = device.z0_ohm
+    renormalised = two_port.renormalised(differential(s), (z0, 2 * z0), (z0, nominal_ohm))
+    return two_port.loss_db(renormalised[:, 1, 0]), flags
+
+
+def _column(device: ThreePort, i: int) -> Complexes:
+    """S(i+1)1 of the device: refused, with the sweep to blame, where it was not measured."""
+    role = "sweep" if device.method == "three_port" else f"sweep_1{i + 1}"
+    if not device.measured[i, 0]:
+        raise BenchnightError(
+            "sweep.not_measured",
+            f"{three_port.name(i, 0)} was not measured in {role}. Drive port 1 and repeat the sweep.",
+            field=role,
+        )
+    column: Complexes = device.s[:, i, 0]
+    return column
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _in_band(request: Request, on: BandGrid, view: BandView, figures: Figures) -> dict[str, Any]:
+    amplitude = within(view, figures.amplitude_db, "largest_magnitude", request.limits.amplitude_db)
+    phase = within(view, figures.phase_deg, "largest_magnitude", request.limits.phase_deg)
+    shown = {
+        "amplitude_imbalance_db": metric(view, on.freq_hz, figures.amplitude_db, "largest_magnitude"),
+        "phase_imbalance_deg": metric(view, on.freq_hz, figures.phase_deg, "largest_magnitude"),
+        "cmrr_db": metric(view, on.freq_hz, figures.cmrr_db, "smallest"),
+        "loss_db": None,
+    }
+    if figures.loss_db is not None:
+        shown["loss_db"] = metric(view, on.freq_hz, figures.loss_db, "largest")
+    return {"meets": both(amplitude, phase), **shown}
+
+
+def both(first: bool | None, second: bool | None) -> bool | None:
+    """Whether both hold; False as soon as one fails, None where neither fails and one is not known."""
+    if first is False or second is False:
+        return False
+    return None if first is None or second is None else True
+
+
+def _summary(request: Request, device: ThreePort, loss_db: Floats | None) -> dict[str, Any]:
+    nominal = nominal_load_ohm(request)
+    assumption = (
+        f"The loss is that between {device.z0_ohm:g} ohm and {nominal:g} ohm across the balanced terminals, "
+        f"with the common mode ended in {device.z0_ohm / 2:g} ohm as it was in the sweep."
+    )
+    return {
+        "amplitude_limit_db": request.limits.amplitude_db,
+        "phase_limit_deg": request.limits.phase_deg,
+        "loss_assumption": None if loss_db is None else assumption,
+    }
+
+
+def _undefined(device: ThreePort, figures: Figures) -> tuple[Flag, ...]:
+    reasons = {
+        "the imbalance": (figures.amplitude_db, "one half shows no signal there"),
+        "the CMRR": (figures.cmrr_db, "the halves are exactly equal there"),
+        "the loss": (figures.loss_db, "no power arrives there"),
+    }
+    if device.magnitude_only:
+        del reasons["the CMRR"]
+    found = []
+    for quantity, (values, reason) in reasons.items():
+        count = 0 if values is None else int(np.isnan(values).sum())
+        if count:
+            found.append(flag("undefined_points", count=count, quantity=quantity, reason=reason))
+    return tuple(found)
+
+
+def _traces(figures: Figures) -> dict[str, Floats]:
+    traces = {
+        "amplitude_imbalance_db": figures.amplitude_db,
+        "phase_imbalance_deg": figures.phase_deg,
+        "cmrr_db": figures.cmrr_db,
+    }
+    if figures.loss_db is not None:
+        traces["loss_db"] = figures.loss_db
+    return traces
