@@ -10,7 +10,7 @@ import os
 import pytest
 from hypothesis import HealthCheck, settings
 
-pytest_plugins = ["tests.engines", "tests.browsing"]
+pytest_plugins = ["tests.engines", "tests.browsing", "tests.storage"]
 
 # The same cases on every run and machine: a check that fails only sometimes is not believed.
 # `HYPOTHESIS_PROFILE=search` looks for new ones.
