@@ -116,10 +116,10 @@ def _check_charset(request: Request) -> None:
 
 
 def _rendered(response: HttpResponseBase) -> HttpResponseBase:
-    """Renders now: a value that JSON cannot hold would else fail outside every handler."""
+    """Renders now: a value that JSON cannot hold, say, would else fail outside every handler."""
     if not isinstance(response, Response):
         return response
     try:
         return response.render()
-    except ValueError as error:
+    except Exception as error:  # noqa: BLE001  # the last line of defence; it is logged
         return problems.from_exception(error, {})

@@ -15,7 +15,7 @@ from api.sign_in_schemes import SESSION, TOKEN
 ALWAYS = (400, 401, 406, 429, 500, 503)
 WITH_BODY = (413, 415)
 TEXT = {"type": "string"}
-BINARY = {"type": "string", "format": "binary"}
+BINARY = {"contentMediaType": "application/octet-stream"}  # OpenAPI 3.1: bytes as they are have no type
 
 WHY = {
     400: "Something in the request needs mending; `errors` names each field.",
@@ -80,12 +80,13 @@ def operation(
 def listed(
     row: type[serializers.Serializer], *, name: str, pages: bool = True
 ) -> type[serializers.Serializer]:
-    """The shape of a list of `row`: `{"results", "next"}`."""
+    """The shape of a list: `{"results", "next"}`. row: an output serializer, or a field of several rows."""
     following = serializers.CharField(
         allow_null=True,
         help_text="Address of the next page; null on the last." if pages else "Always null: one page.",
     )
-    fields = {"results": row(many=True), "next": following, "__doc__": f"A list of {row.__name__} rows."}
+    results = row(many=True) if isinstance(row, type) else row
+    fields = {"results": results, "next": following, "__doc__": "Rows of a list, and where its next page is."}
     return type(name, (serializers.Serializer,), fields)
 
 

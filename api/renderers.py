@@ -34,7 +34,7 @@ class Csv(Finished):
 class Ndjson(Finished):
     media_type = "application/x-ndjson"
     format = "ndjson"
-    charset = None
+    charset = "utf-8"
 
 
 class Touchstone(Finished):

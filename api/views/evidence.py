@@ -18,13 +18,10 @@ from measurements.queries import designs, evidence
 
 MEDIA_TYPES = {"csv": "text/csv", "ndjson": "application/x-ndjson"}
 EITHER = PolymorphicProxySerializer(
-    component_name="Evidence",
-    serializers=[
-        listed(EvidenceRow, name="EvidenceRows"),
-        listed(EvidenceAggregate, name="EvidenceAggregates"),
-    ],
+    component_name="EvidenceShown",
+    serializers=[EvidenceRow, EvidenceAggregate],
     resource_type_field_name=None,
-    many=False,
+    many=True,
 )
 
 
@@ -38,7 +35,7 @@ class Evidence(Door):
         "Evidence of the current release",
         "Members see identity-free rows, one per device and band. The public sees aggregates only: a row per "
         "design, its bands rounded as in `designs/{id}/evidence/`. CSV and NDJSON hold all rows at once.",
-        shows=EITHER,
+        shows=listed(EITHER, name="Evidence"),
         media={"text/csv": TEXT, "application/x-ndjson": TEXT},
         words=EvidenceRowsQuery,
         example=examples.listed(examples.EVIDENCE_ROW),

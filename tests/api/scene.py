@@ -13,7 +13,7 @@ from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
-from django.test.client import MULTIPART_CONTENT, encode_multipart
+from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
 from api import tokens
 from measurements.disclosure.circles import Viewer
@@ -52,7 +52,7 @@ class Scene:
         if "json" in options:
             options["data"], options["content_type"] = json.dumps(options.pop("json")), "application/json"
         if "form" in options:
-            options["data"] = encode_multipart("BoUnDaRy", files_of(options.pop("form")))
+            options["data"] = encode_multipart(BOUNDARY, files_of(options.pop("form")))
             options["content_type"] = MULTIPART_CONTENT
         address = path if path.startswith("/") else BASE + path
         return Client().generic(method, address, headers=headers, **options)

@@ -1,0 +1,128 @@
+"""Who may do what: roles x every address x every method.
+
+The table is total: an address that is in `api.urls` and not here fails, and every method that a row does
+not list must answer 405 to everybody.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from api import urls
+from tests import factories
+from tests.api.scene import ROLES, Scene
+
+METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
+NOWHERE = "(whatever is at no address)"
+
+
+def everybody(status: int) -> dict[str, int]:
+    """The same answer to all."""
+    return dict.fromkeys(ROLES, status)
+
+
+def signed_in(status: int) -> dict[str, int]:
+    """All but the anonymous."""
+    return everybody(status) | {"anonymous": 401}
+
+
+def owner_only(status: int) -> dict[str, int]:
+    """Its owner and stewards; to others it is not there. An operator has no night with it."""
+    return {"anonymous": 401, "stranger": 404, "owner": status, "operator": 404, "steward": status}
+
+
+READ = {"GET": everybody(200), "HEAD": everybody(200)}
+SIGNED_IN = {"GET": signed_in(200), "HEAD": signed_in(200)}
+OWNED = {"GET": owner_only(200), "HEAD": owner_only(200)}
+
+TABLE: dict[str, dict[str, dict[str, int]]] = {
+    "index": READ,
+    "schema": READ,
+    "docs": READ,
+    "bands": READ,
+    "benchmarks": READ,
+    "mixes": READ,
+    "cores": READ,
+    "conductors": READ,
+    "analyse": {"POST": everybody(200)},
+    "designs": READ | {"POST": signed_in(201)},
+    "design": READ,
+    "design_evidence": READ,
+    "design_curves": READ,
+    "design_chart": READ,
+    "evidence": READ,
+    "releases": READ,
+    "release": READ,
+    "devices": SIGNED_IN | {"POST": signed_in(201)},
+    "device": OWNED | {"PATCH": owner_only(200)},
+    "tests": SIGNED_IN | {"POST": owner_only(201)},
+    "test": OWNED | {"DELETE": owner_only(204)},
+    "test_sweep": OWNED,
+    "test_chart": OWNED,
+    "test_comparison": OWNED,
+    NOWHERE: {method: everybody(404) for method in METHODS},
+}
+CASES = [(name, method, role) for name in TABLE for method in METHODS for role in ROLES]
+
+
+def test_every_address_is_in_the_table():
+    named = {pattern.name or NOWHERE for pattern in urls.urlpatterns}
+    assert named == set(TABLE)
+
+
+@pytest.mark.parametrize(("name", "method", "role"), CASES)
+def test_what_a_role_may_do(scene: Scene, name: str, method: str, role: str):
+    path, options = request_to(scene, name, method)
+    response = scene.ask(role, method, path, **options)
+    assert response.status_code == expected(name, method, role), response.content[:400]
+
+
+def expected(name: str, method: str, role: str) -> int:
+    if method in TABLE[name]:
+        return TABLE[name][method][role]
+    return 204 if method == "OPTIONS" else 405
+
+
+def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any]]:
+    """The address of a row with the scene's keys in it, and a body that is in order."""
+    if name == NOWHERE:
+        return "no/such/place/", {}
+    keys = {"id": scene.popular} if name.startswith("design") else {}
+    keys = {"id": scene.device} if name == "device" else keys
+    keys = {"id": scene.test} if name.startswith("test") and name != "tests" else keys
+    keys |= {"role": "sweep"} if name == "test_sweep" else {}
+    keys |= {"number": scene.release} if name == "release" else {}
+    return address_of(name, keys), body_of(scene, name, method)
+
+
+def address_of(name: str, keys: dict[str, Any]) -> str:
+    from django.urls import resolve, reverse
+
+    wanted = next(pattern for pattern in urls.urlpatterns if pattern.name == name)
+    taken = {key: keys[key] for key in wanted.pattern.converters}
+    address = reverse(f"api:{name}", kwargs=taken)
+    assert resolve(address).url_name == name
+    return address
+
+
+def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
+    match (name, method):
+        case ("analyse", "POST"):
+            return {"form": {"kind": "common_mode", "sweep": factories.choke_s2p()}}
+        case ("designs", "POST"):
+            return {"json": factories.recipe(turns=3)}
+        case ("devices", "POST"):
+            return {"json": {"design": scene.popular, "tag": "new"}}
+        case ("device", "PATCH"):
+            return {"json": {"notes": "rewound"}, "headers": {"If-Match": f'"{scene.device}.1"'}}
+        case ("tests", "POST"):
+            form = {
+                "device": scene.device,
+                "measured_on": date(2026, 3, 20).isoformat(),
+                "kind": "common_mode",
+            }
+            return {"form": form | {"sweep": factories.choke_s2p(2500, seed=5)}}
+    return {}
