@@ -12,6 +12,8 @@ from collections.abc import Callable
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
 
+from measurements.pages import door
+
 INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$")
 MEBIBYTE = 1024 * 1024
 
@@ -47,7 +49,7 @@ def refusal(request: HttpRequest, limit_bytes: int) -> HttpResponse:
         "Send fewer or smaller files in one request."
     )
     if not request.path.startswith("/api/"):
-        return HttpResponse(detail, status=413, content_type="text/plain; charset=utf-8")
+        return door.refusal(request, 413, detail)
     problem = {
         "type": "about:blank",
         "title": "Too large",

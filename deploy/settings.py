@@ -86,6 +86,7 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
+            "builtins": ["measurements.pages.tags"],
         },
     },
 ]
@@ -105,6 +106,11 @@ FILE_UPLOAD_PERMISSIONS = 0o600
 STATIC_URL = "/static/"
 STATIC_ROOT = BENCHNIGHT_VAR / "static"
 STATICFILES_DIRS = [ROOT / "measurements" / "pages" / "static"]
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "measurements.pages.chart_bundle.ChartBundleFinder",
+]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
@@ -122,7 +128,8 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
 ]
-LOGIN_URL = "/account/"
+LOGIN_URL = "/sign-in/"
+CSRF_FAILURE_VIEW = "measurements.pages.views.refusals.no_token"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 14 * 24 * 3600

@@ -14,3 +14,8 @@ if find_spec("api.urls"):
     urlpatterns.append(path("api/v1/", include("api.urls")))
 if find_spec("measurements.pages.urls"):
     urlpatterns.append(path("", include("measurements.pages.urls")))
+
+handler400 = "measurements.pages.views.refusals.bad_request"
+handler403 = "measurements.pages.views.refusals.forbidden"
+handler404 = "measurements.pages.views.refusals.not_found"
+handler500 = "measurements.pages.views.refusals.broken"

@@ -1,0 +1,141 @@
+"""From a filled-in upload form to a computed result: shared by looking at it and by saving it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any
+
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.ingest import analysis, designs
+from measurements.ingest.uploads import TestSettings, Upload, parse_settings
+from measurements.pages import drafts, faults
+from measurements.pages.bench import Procedure, find
+from measurements.pages.drafts import Draft
+from measurements.pages.forms.recipe import field_of
+from measurements.pages.forms.upload import UploadForm
+from measurements.queries import designs as design_rows
+from measurements.queries import devices, reference
+from measurements.queries.rows import BandRow, DesignRow, DeviceRow
+
+MOST_DEVICES = 200
+NAMES = {"ratio": "recipe_ratio"}
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What an upload would be saved as. device: its key, or None for a new one. design: a key, or None
+    for a recipe that is new here too (`recipe`)."""
+
+    device: str | None
+    design: str | None
+    recipe: dict[str, Any] | None
+    title: str
+    tag: str
+    uploads: dict[str, Upload]
+    settings: TestSettings
+    result: dict[str, Any]
+    traces: dict[str, Any]
+
+    @property
+    def drawable(self) -> SimpleNamespace:
+        """What a chart needs to know of it."""
+        return SimpleNamespace(kind=self.settings.kind, result=self.result)
+
+
+def own_devices(viewer: Viewer) -> tuple[DeviceRow, ...]:
+    """The devices that the form offers: the viewer's own, also for a steward, who sees all."""
+    rows = devices.listing(viewer, limit=MOST_DEVICES).results
+    return tuple(row for row in rows if row.owner == viewer.name)
+
+
+def form_of(viewer: Viewer, draft: Draft) -> UploadForm:
+    """The form as it was sent; files that are no longer kept are faults of their fields."""
+    held, gone = drafts.files(viewer, draft.held)
+    form = UploadForm(
+        procedure_of(draft.kind, draft.method),
+        own_devices(viewer),
+        data=draft.typed,
+        held=held,
+        design=design_of(viewer, draft.design),
+    )
+    for role, error in gone.items():
+        form.add_error(role if role in form.fields else None, error.detail)
+    return form
+
+
+def procedure_of(kind: str, method: str | None) -> Procedure:
+    """The row of the table. Raises BenchnightError `upload.unknown_kind`."""
+    procedure = find(kind, method)
+    if procedure is None:
+        raise BenchnightError(
+            "upload.unknown_kind", "There is no such test. Choose one from Upload.", kind="not_found"
+        )
+    return procedure
+
+
+def design_of(viewer: Viewer, key: str) -> DesignRow | None:
+    """The design that the form was opened for, if any."""
+    return design_rows.one(viewer, key) if key else None
+
+
+def check(viewer: Viewer, form: UploadForm) -> Checked | None:
+    """Computes the result of a valid form; None, with the faults shown in the form, where it cannot."""
+    if not form.is_valid():
+        return None
+    try:
+        return _checked(viewer, form)
+    except BenchnightError as error:
+        names = {fault.field: field_of(fault.field) for fault in error.errors if fault.field}
+        faults.show(form, error, {**names, **NAMES})
+        return None
+
+
+def _checked(viewer: Viewer, form: UploadForm) -> Checked:
+    typed = form.cleaned_data
+    device, design, recipe = None, form.design, None
+    if not form.is_new:
+        row = devices.one(viewer, typed["device"])
+        device, tag, design = row.key, row.tag, design_rows.one(viewer, row.design)
+    else:
+        tag = typed["tag"]
+        _refuse_taken_tag(viewer, tag)
+    if design is not None:
+        title, ratio = design.title, design.ratio
+    else:
+        recipe = form.recipe()
+        normal = designs.preview(recipe)
+        title, ratio = normal.title, normal.as_json["ratio"]
+    settings = parse_settings(form.setting_texts(ratio))
+    uploads = {role: Upload(staged.name, staged.data) for role, staged in form.held.items()}
+    computed = analysis.of_uploads(
+        uploads_by_role=uploads, settings=settings, on=typed["measured_on"]
+    ).analysis
+    return Checked(
+        device=device,
+        design=design.key if design is not None else None,
+        recipe=recipe,
+        title=title,
+        tag=tag,
+        uploads=uploads,
+        settings=settings,
+        result=computed.result,
+        traces=computed.traces,
+    )
+
+
+def _refuse_taken_tag(viewer: Viewer, tag: str) -> None:
+    """Says so before the result is shown, not only when it is saved."""
+    if any(row.tag == " ".join(tag.split()) for row in own_devices(viewer)):
+        raise BenchnightError(
+            "device.tag_taken",
+            "You already have a device with this tag: choose it above, or give another tag.",
+            kind="conflict",
+            field="tag",
+        )
+
+
+def bands_of(checked: Checked, form: UploadForm) -> tuple[BandRow, ...]:
+    """The band plan of the day of the measurement."""
+    return reference.bands(checked.settings.region, form.cleaned_data["measured_on"])

@@ -1,0 +1,45 @@
+"""Signing in and the password."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+
+class SignInForm(forms.Form):
+    """Name and password."""
+
+    name = forms.CharField(
+        max_length=64, label="Name", widget=forms.TextInput(attrs={"autocomplete": "username"})
+    )
+    password = forms.CharField(
+        max_length=256,
+        strip=False,
+        label="Password",
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+
+class PasswordForm(forms.Form):
+    """A new password, typed twice."""
+
+    password = forms.CharField(
+        max_length=256,
+        strip=False,
+        label="New password",
+        help_text="At least 12 characters; a few words in a row are good.",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    again = forms.CharField(
+        max_length=256,
+        strip=False,
+        label="The same again",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("password") and cleaned.get("again") and cleaned["password"] != cleaned["again"]:
+            self.add_error("again", "The two are not the same.")
+        return cleaned

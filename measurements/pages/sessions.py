@@ -1,0 +1,33 @@
+"""Opens and closes a browser session for an account that `ingest.accounts` has let in."""
+
+from __future__ import annotations
+
+from django.contrib.auth import login, logout
+from django.contrib.auth.backends import ModelBackend
+from django.http import HttpRequest
+from django.utils.http import url_has_allowed_host_and_scheme
+
+from measurements.errors import BenchnightError
+
+BACKEND = "django.contrib.auth.backends.ModelBackend"
+
+
+def open_for(request: HttpRequest, member_id: int) -> None:
+    """Signs the account in, with a new session key. Raises BenchnightError for a suspended account."""
+    user = ModelBackend().get_user(member_id)
+    if user is None:
+        raise BenchnightError(
+            "account.suspended", "This account is suspended. Ask a steward.", kind="forbidden"
+        )
+    login(request, user, backend=BACKEND)
+
+
+def close(request: HttpRequest) -> None:
+    """Signs out and forgets the session."""
+    logout(request)
+
+
+def safe_next(request: HttpRequest, wanted: str) -> str:
+    """`wanted` when it is an address of this site, else the first page."""
+    allowed = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
+    return wanted if allowed else "/"

@@ -1,0 +1,96 @@
+/* Benchnight's own script: charts in place of pictures, files by dropping them. Every page works without it. */
+"use strict";
+
+(function () {
+  const dark = window.matchMedia("(prefers-color-scheme: dark)");
+
+  function tone() {
+    const look = document.documentElement.dataset.look;
+    return look === "dark" || (look !== "light" && dark.matches) ? "dark" : "light";
+  }
+
+  function withTone(address) {
+    return address + (address.includes("?") ? "&" : "?") + "tone=" + tone();
+  }
+
+  function showPicture(place) {
+    const picture = document.createElement("img");
+    picture.src = withTone(place.dataset.pictureUrl);
+    picture.alt = place.dataset.words || "";
+    place.replaceChildren(picture);
+    place.classList.remove("is-live");
+  }
+
+  async function draw(place) {
+    try {
+      const answer = await fetch(withTone(place.dataset.specUrl), { credentials: "same-origin" });
+      if (!answer.ok) throw new Error("The chart answered " + answer.status);
+      const spec = await answer.json();
+      place.classList.add("is-live");
+      // ast: expressions are interpreted, not compiled, so that no page needs eval
+      await window.vegaEmbed(place, spec, {
+        mode: "vega-lite",
+        renderer: "svg",
+        actions: false,
+        ast: true,
+        defaultStyle: false,
+        tooltip: { disableDefaultStyle: true },
+      });
+    } catch (error) {
+      showPicture(place);
+      throw error;
+    }
+  }
+
+  function drawAll() {
+    document.querySelectorAll("[data-spec-url]").forEach(draw);
+  }
+
+  function acceptDrops(zone) {
+    const input = zone.querySelector("input[type=file]");
+    ["dragenter", "dragover"].forEach(function (name) {
+      zone.addEventListener(name, function (event) {
+        event.preventDefault();
+        zone.classList.add("is-over");
+      });
+    });
+    ["dragleave", "drop"].forEach(function (name) {
+      zone.addEventListener(name, function () {
+        zone.classList.remove("is-over");
+      });
+    });
+    zone.addEventListener("drop", function (event) {
+      event.preventDefault();
+      if (event.dataTransfer.files.length === 1) {
+        input.files = event.dataTransfer.files;
+      }
+    });
+  }
+
+  function followBands(form) {
+    form.addEventListener("change", function (event) {
+      if (event.target.name !== "band") return;
+      form.querySelectorAll("[data-band]").forEach(function (block) {
+        const box = form.querySelector('input[name="band"][value="' + block.dataset.band + '"]');
+        block.classList.toggle("on", Boolean(box && box.checked));
+      });
+    });
+  }
+
+  function followDevice(form) {
+    const chosen = form.querySelector("select[name=device]");
+    const sheet = form.querySelector("[data-new-device]");
+    if (!chosen || !sheet) return;
+    const follow = function () {
+      sheet.hidden = chosen.value !== "new";
+    };
+    chosen.addEventListener("change", follow);
+    follow();
+  }
+
+  drawAll();
+  dark.addEventListener("change", drawAll);
+  document.querySelectorAll("[data-drop]").forEach(acceptDrops);
+  document.querySelectorAll("form[data-find]").forEach(followBands);
+  document.querySelectorAll("form[data-upload]").forEach(followDevice);
+})();

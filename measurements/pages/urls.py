@@ -1,0 +1,67 @@
+"""Every page: its address, its methods, and whether one must be signed in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.http import HttpResponse
+from django.urls import URLPattern, path, re_path
+from django.views.decorators.http import require_http_methods
+
+from measurements.pages import door
+from measurements.pages.views import (
+    account,
+    designs,
+    devices,
+    explaining,
+    home,
+    tests,
+    upload,
+    upload_checked,
+)
+
+app_name = "pages"
+READ = ("GET", "HEAD")
+FORM = ("GET", "HEAD", "POST")
+POST = ("POST",)
+KEY = "[a-z0-9]{12}"
+CHART = r"chart\.(?P<form>json|svg)"
+
+
+def _page(
+    address: str,
+    view: Callable[..., HttpResponse],
+    name: str,
+    methods: tuple[str, ...] = READ,
+    *,
+    members: bool = False,
+) -> URLPattern:
+    opened = require_http_methods(list(methods))(door.page(view, members=members))
+    if "(?P" in address:
+        return re_path(f"^{address}$", opened, name=name)
+    return path(address, opened, name=name)
+
+
+urlpatterns = [
+    _page("", home.home, "home"),
+    _page("designs/", designs.listing, "designs"),
+    _page(f"designs/(?P<key>{KEY})/", designs.one, "design"),
+    _page(f"designs/(?P<key>{KEY})/{CHART}", designs.chart, "design_chart"),
+    _page("upload/", upload.upload, "upload", FORM),
+    _page(r"upload/(?P<draft>[\w-]{12})/", upload_checked.checked, "upload_checked", FORM, members=True),
+    _page(rf"upload/(?P<draft>[\w-]{{12}})/{CHART}", upload_checked.chart, "upload_chart", members=True),
+    _page(f"tests/(?P<key>{KEY})/", tests.one, "test", members=True),
+    _page(f"tests/(?P<key>{KEY})/{CHART}", tests.chart, "test_chart", members=True),
+    _page(f"tests/(?P<key>{KEY})/withdraw/", tests.withdraw, "test_withdraw", FORM, members=True),
+    _page(f"tests/(?P<key>{KEY})/sweeps/(?P<role>[a-z0-9_]{{1,16}})/", tests.sweep, "sweep", members=True),
+    _page("devices/", devices.listing, "devices", members=True),
+    _page(f"devices/(?P<key>{KEY})/", devices.one, "device", members=True),
+    _page(f"devices/(?P<key>{KEY})/change/", devices.change, "device_change", FORM, members=True),
+    _page("account/", account.account, "account", FORM, members=True),
+    _page("sign-in/", account.sign_in, "sign_in", FORM),
+    _page(r"sign-in/(?P<secret>[\w-]{20,64})/", account.link, "sign_in_link", FORM),
+    _page("sign-out/", account.sign_out, "sign_out", POST),
+    _page("guide/", explaining.guide, "guide"),
+    _page("data/", explaining.data, "data"),
+    _page("look/", explaining.look, "look", POST),
+]

@@ -1,0 +1,100 @@
+"""The own account: who one is here, what is published of one, password, signing in and out."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+from django.utils.crypto import salted_hmac
+
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.ingest import accounts, throttle
+from measurements.pages import door, faults, sessions
+from measurements.pages.forms.account import PasswordForm, SignInForm
+from measurements.queries import published, releases
+
+MINUTE_S = 60
+
+
+def account(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """GET: the account. POST: change the password."""
+    form = PasswordForm(request.POST if request.method == "POST" else None)
+    status = 200
+    if request.method == "POST":
+        if form.is_valid() and _password_changed(request, viewer, form):
+            return HttpResponseRedirect(reverse("pages:account"))
+        status = 422
+    context = {"form": form, "published": published.of_viewer(viewer), "release": releases.current()}
+    return door.render(request, "account.html", context, status=status)
+
+
+def _password_changed(request: HttpRequest, viewer: Viewer, form: PasswordForm) -> bool:
+    try:
+        accounts.set_password(by=viewer, password=form.cleaned_data["password"])
+    except BenchnightError as error:
+        faults.show(form, error)
+        return False
+    # a new password ends every other session of the account; this one goes on under a new key
+    sessions.open_for(request, viewer.member_id)  # type: ignore[arg-type]  # signed in
+    messages.success(request, "Your password is changed.")
+    return True
+
+
+def sign_in(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """GET: name and password. POST: sign in and go on to `next`."""
+    wanted = sessions.safe_next(request, request.POST.get("next") or request.GET.get("next") or "/")
+    if viewer.signed_in and request.method != "POST":
+        return HttpResponseRedirect(wanted)
+    form = SignInForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        allowance = _counted(request, form.cleaned_data["name"])
+        if not allowance.allowed:
+            return _too_often(request, allowance)
+        try:
+            sessions.open_for(request, accounts.sign_in(**form.cleaned_data))
+        except BenchnightError as error:
+            faults.show(form, error)
+        else:
+            return HttpResponseRedirect(wanted)
+    status = 422 if form.errors else 200
+    return door.render(request, "sign_in.html", {"form": form, "next": wanted}, status=status)
+
+
+def link(request: HttpRequest, _viewer: Viewer, secret: str) -> HttpResponse:
+    """GET: a button, so that a link preview does not use the link up. POST: use it."""
+    if request.method != "POST":
+        return door.render(request, "sign_in_link.html")
+    allowance = _counted(request, "link")
+    if not allowance.allowed:
+        return _too_often(request, allowance)
+    sessions.open_for(request, accounts.redeem_link(secret=secret))
+    messages.success(
+        request, "You are signed in. Choose a password below to sign in without a link next time."
+    )
+    return HttpResponseRedirect(reverse("pages:account"))
+
+
+def sign_out(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
+    """POST: sign out."""
+    sessions.close(request)
+    messages.success(request, "You are signed out.")
+    return HttpResponseRedirect(reverse("pages:home"))
+
+
+def _counted(request: HttpRequest, name: str) -> throttle.Allowance:
+    """One attempt of this account from this address, counted under a keyed hash of both."""
+    who = salted_hmac("pages.sign_in", f"{name}|{request.META.get('REMOTE_ADDR', '')}", algorithm="sha256")
+    limit = settings.BENCHNIGHT_SIGN_IN_PER_MINUTE
+    return throttle.take(f"sign_in:{who.hexdigest()[:32]}", limit=limit, window_s=MINUTE_S)
+
+
+def _too_often(request: HttpRequest, allowance: throttle.Allowance) -> HttpResponse:
+    detail = (
+        f"Signing in can be tried {allowance.limit} times a minute. "
+        f"Wait {allowance.reset_s} seconds and try again."
+    )
+    response = door.refusal(request, 429, detail)
+    response["Retry-After"] = str(allowance.reset_s)
+    return response

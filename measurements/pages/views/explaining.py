@@ -1,0 +1,51 @@
+"""Pages that explain: the guide and how to take data out; and the choice of light or dark."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+
+from measurements.disclosure.circles import Viewer
+from measurements.pages import bench, cautions, door, sessions
+from measurements.pages.guide import ENTRIES
+from measurements.queries import releases
+
+YEAR_S = 365 * 24 * 3600
+
+
+def guide(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
+    """GET: how each kind of test is wired, and the cautions."""
+    methods = {procedure.key: procedure for procedure in bench.PROCEDURES}
+    return door.render(
+        request, "guide.html", {"entries": ENTRIES, "cautions": cautions.ALL, "methods": methods}
+    )
+
+
+def data(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
+    """GET: exports, the API, tokens."""
+    context = {
+        "release": releases.current(),
+        "site": request.build_absolute_uri("/").rstrip("/"),
+        "token_per_minute": settings.BENCHNIGHT_TOKEN_PER_MINUTE,
+        "anonymous_per_minute": settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE,
+        "min_contributors": settings.BENCHNIGHT_MIN_CONTRIBUTORS,
+        "public_min_contributors": settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
+        "min_changes": settings.BENCHNIGHT_MIN_CHANGES,
+    }
+    return door.render(request, "data.html", context)
+
+
+def look(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
+    """POST: remember light, dark, or what the system says; go back to where one was."""
+    chosen = request.POST.get("look", "")
+    response = HttpResponseRedirect(sessions.safe_next(request, request.POST.get("next", "/")))
+    if chosen in door.LOOKS:
+        response.set_cookie(
+            "look",
+            chosen,
+            max_age=YEAR_S,
+            secure=settings.SESSION_COOKIE_SECURE,
+            httponly=True,
+            samesite="Lax",
+        )
+    return response

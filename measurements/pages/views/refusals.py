@@ -1,0 +1,45 @@
+"""What Django answers with when no view could: the same look, and a sentence that helps."""
+
+from __future__ import annotations
+
+from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent
+from django.http import HttpRequest, HttpResponse
+from django.template.loader import render_to_string
+
+from measurements.pages import door
+
+
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """404."""
+    return door.refusal(request, 404, "The address may be mistyped, or what stood here was withdrawn.")
+
+
+def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """403."""
+    return door.refusal(request, 403, "Your account may not do this. A steward can tell you who may.")
+
+
+def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """400, or 413 where too much was sent."""
+    if isinstance(exception, RequestDataTooBig | TooManyFieldsSent | TooManyFilesSent):
+        return too_large(request)
+    return door.refusal(request, 400, "Go back and try again from the page you came from.")
+
+
+def too_large(request: HttpRequest) -> HttpResponse:
+    """413."""
+    return door.refusal(request, 413, "Send fewer or smaller files at once: a sweep is at most 8 MiB.")
+
+
+def no_token(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """403 for a form without its one-time token: cookies are off, or the page was open for long."""
+    return door.refusal(
+        request,
+        403,
+        "This form was open for too long, or cookies are off. Go back, reload the page and send it again.",
+    )
+
+
+def broken(_request: HttpRequest) -> HttpResponse:
+    """500: drawn without the database, the session or anything else that may be what broke."""
+    return HttpResponse(render_to_string("500.html"), status=500)

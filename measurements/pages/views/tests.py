@@ -1,0 +1,133 @@
+"""One test: verdict per band, curves, flags, files, where it stands, and withdrawing it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+
+from measurements.charts import test_chart
+from measurements.disclosure.circles import Viewer
+from measurements.ingest import tests as register
+from measurements.pages import cautions, door, figures, metrics, tables, words
+from measurements.pages.views import pictures
+from measurements.queries import comparison, reference, tests
+from measurements.queries.rows import BandRow, ComparisonRow, TestRow
+
+
+def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
+    """GET: the page of an own test."""
+    test = tests.one(viewer, key)
+    traces = tests.traces(viewer, key)
+    compared = comparison.of_test(viewer, key)
+    context = {
+        **shown(test.kind, test.method, test.result, traces),
+        "test": test,
+        "comparison": _compared(compared),
+        "left_out_words": words.SEVERITIES["exclude"],
+        "release": compared.release,
+        "chart_address": reverse("pages:test_chart", kwargs={"key": key, "form": "json"}),
+        "picture_address": reverse("pages:test_chart", kwargs={"key": key, "form": "svg"}),
+    }
+    return door.render(request, "test.html", context)
+
+
+def shown(kind: str, method: str | None, result: dict[str, Any], traces: dict[str, Any]) -> dict[str, Any]:
+    """What the page of a test and the checked result of an upload have in common."""
+    lines = metrics.band_lines(result)
+    judged = [line for line in lines if line.said is not words.OWN[None]]
+    finding = result["summary"].get("finding")
+    return {
+        "kind_words": words.method(kind, method),
+        "lines": lines,
+        "judged": judged,
+        "meeting": [line for line in judged if line.said is words.OWN[True]],
+        "columns": metrics.columns(result),
+        "summary": list(metrics.summary_lines(result)),
+        "limit": metrics.limit_words(result),
+        "finding": words.FINDINGS.get(finding, "") if finding else "",
+        "flags": [
+            (words.SEVERITIES[flag["severity"]], flag) for flag in sorted(result["flags"], key=_gravest_first)
+        ],
+        "views": [(panel.name, panel.title) for panel in test_chart.views(kind, traces)],
+        "table": tables.of_traces(kind, traces) if traces.get("freq_hz") else None,
+        "cautions": cautions.for_kind(kind),
+        "inputs": result.get("inputs", []),
+    }
+
+
+def _gravest_first(flag: dict[str, Any]) -> int:
+    return list(words.SEVERITIES).index(flag["severity"])
+
+
+def _compared(row: ComparisonRow) -> list[tuple[str, str, str, str, str]]:
+    """Band, own figure, median, distance in words, and place, for bands with enough published devices."""
+    compared = []
+    for band in row.bands:
+        if band["devices"] is None:
+            continue
+        away = band["from_median_db"]
+        side = "above" if away >= 0 else "below"
+        compared.append(
+            (
+                band["band"],
+                figures.plain(band["own_db"]),
+                figures.plain(band["median_db"]),
+                f"{figures.plain(abs(away))} dB {side} the median",
+                f"better than {band['percentile']:.0f} % of {band['devices']} devices",
+            )
+        )
+    return compared
+
+
+def chart(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpResponse:
+    """GET: the chart of an own test as Vega-Lite JSON or SVG."""
+    test = tests.one(viewer, key)
+    return drawn(request, test, tests.traces(viewer, key), bands_of(test), form)
+
+
+def drawn(
+    request: HttpRequest, test: Any, traces: dict[str, Any], bands: tuple[BandRow, ...], form: str
+) -> HttpResponse:
+    """The chart of anything with `kind` and `result`."""
+    names = [panel.name for panel in test_chart.views(test.kind, traces)]
+    view = pictures.chosen(request, "view", ["all", *names], names[0] if names else "all")
+    spec = test_chart.build(
+        test,
+        traces,
+        bands,
+        view=view,
+        tone=pictures.tone(request),
+        width_px=pictures.width_px(form, view == "all"),
+    )
+    return pictures.reply(spec, form)
+
+
+def bands_of(test: TestRow) -> tuple[BandRow, ...]:
+    """The band plan that the test was judged by."""
+    return reference.bands(test.settings.get("region"), test.measured_on)
+
+
+def sweep(_request: HttpRequest, viewer: Viewer, key: str, role: str) -> HttpResponse:
+    """GET: a file of an own test, unchanged, as a download."""
+    row, data = tests.sweep(viewer, key, role)
+    response = HttpResponse(data, content_type="application/octet-stream")
+    # the name was typed by a member: only plain characters of it reach a header
+    plain = "".join(
+        char if char.isascii() and (char.isalnum() or char in "._-") else "_" for char in row.name
+    )
+    response["Content-Disposition"] = f'attachment; filename="{plain}"'
+    return response
+
+
+def withdraw(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
+    """GET: what withdrawing means. POST: withdraw."""
+    test = tests.one(viewer, key)
+    if request.method != "POST":
+        context = {"test": test, "kind_words": words.method(test.kind, test.method)}
+        return door.render(request, "test_withdraw.html", context)
+    register.withdraw(by=viewer, test=key)
+    messages.success(request, "The test is withdrawn. Its evidence goes with the next release.")
+    return HttpResponseRedirect(reverse("pages:device", kwargs={"key": test.device}))

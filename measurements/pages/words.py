@@ -1,0 +1,120 @@
+"""The words and shapes in which verdicts, kinds and methods are said on pages.
+
+A verdict is never told by colour alone: every one has a word and a shape of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Said:
+    """How a verdict is said. shape: the symbol of the sprite; look: the class of the stylesheet."""
+
+    word: str
+    short: str
+    shape: str
+    look: str
+    meaning: str
+
+
+VERDICTS: dict[str, Said] = {
+    "typically_meets": Said(
+        "Typically meets",
+        "meets",
+        "shape-meets",
+        "is-meets",
+        "At least four in five devices pass, and enough were tested to say so.",
+    ),
+    "mixed": Said(
+        "Mixed",
+        "mixed",
+        "shape-mixed",
+        "is-mixed",
+        "Some devices pass and some do not, or too few were tested to say which is usual.",
+    ),
+    "typically_falls_short": Said(
+        "Typically falls short",
+        "falls short",
+        "shape-short",
+        "is-short",
+        "Most devices fail, and enough were tested to say so.",
+    ),
+    "not_enough_devices": Said(
+        "Not enough devices",
+        "too few",
+        "shape-few",
+        "is-few",
+        "Too few devices of too few people were tested to say anything.",
+    ),
+}
+
+OWN: dict[bool | None, Said] = {
+    True: Said(
+        "Meets", "meets", "shape-meets", "is-meets", "Within the limit at its worst point of the band."
+    ),
+    False: Said(
+        "Falls short", "falls short", "shape-short", "is-short", "Beyond the limit somewhere in the band."
+    ),
+    None: Said(
+        "Not judged", "not judged", "shape-few", "is-few", "The sweep or the method allows no verdict."
+    ),
+}
+
+KINDS: dict[str, str] = {
+    "common_mode": "Common mode",
+    "load_match": "Load match",
+    "insertion_loss": "Insertion loss",
+    "balance": "Balance",
+    "in_situ": "At the antenna",
+}
+
+METHODS: dict[str, str] = {
+    "direct": "straight through",
+    "renormalised": "full two-port, renormalised",
+    "series_resistor": "with a series resistor",
+    "one_port": "one port: open, shorted, loaded",
+    "back_to_back": "two alike, back to back",
+    "known_partner": "against a trusted partner",
+    "pairs": "three or more in pairs",
+}
+
+PURPOSES = {"choke": "choke", "balun": "balun", "unun": "unun"}
+PRINCIPLES = {"current": "current", "voltage": "voltage", "hybrid": "hybrid"}
+STYLES = {
+    "coax": "coax",
+    "bifilar": "bifilar",
+    "twisted_pair": "twisted pair",
+    "trifilar": "trifilar",
+    "parallel_wires": "parallel wires",
+    "single": "single wire",
+    "beads_on_coax": "beads on coax",
+}
+SHAPES = {
+    "toroid": "toroid",
+    "binocular": "binocular",
+    "bead": "bead",
+    "rod": "rod",
+    "other": "other",
+}
+ORIGINS = {"homebrew": "home-built", "commercial": "bought"}
+SEVERITIES = {
+    "refuse": "Refused",
+    "exclude": "Left out of evidence",
+    "note": "Note",
+}
+FINDINGS = {
+    "device_at_fault": "The device is at fault: with the jumper the antenna side is good, "
+    "through the device it is not.",
+    "antenna_or_line_at_fault": "Look at the antenna or its feed line first: it is bad with the jumper too. "
+    "The device is not cleared by this.",
+    "no_fault_found": "No fault found by this test: good through the device and with the jumper.",
+    "inconclusive": "Inconclusive: the two sweeps do not fit any simple explanation.",
+}
+
+
+def method(kind: str, name: str | None) -> str:
+    """Kind and method in words, such as `Insertion loss, straight through`."""
+    said = KINDS.get(kind, kind)
+    return f"{said}, {METHODS[name]}" if kind == "insertion_loss" and name in METHODS else said
