@@ -16,7 +16,7 @@ import numpy as np
 
 from measurements.errors import BenchnightError
 
-from . import common_mode, insertion_loss, load_match, sanity, typed_readings
+from . import balance, common_mode, in_situ, insertion_loss, load_match, sanity, typed_readings
 from .bands import BandView
 from .engine import ENGINE_VERSION
 from .flags import Flag, flag, megahertz
@@ -32,6 +32,8 @@ KINDS: dict[str, Callable[[Request], Computed]] = {
     "common_mode": common_mode.compute,
     "load_match": load_match.compute,
     "insertion_loss": insertion_loss.compute,
+    "balance": balance.compute,
+    "in_situ": in_situ.compute,
 }
 TRACE_POINTS = 801
 _OCTAVE = 2.0

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from . import mirror, one_port, residual_error, two_port
-from .doubtful_loss import doubts, undefined
+from .doubtful_loss import impossible
 from .flags import Flag, flag
 from .loss_curve import LossCurve
 from .method_inputs import complex_column, load_ohm, nominal_load_ohm, reciprocal_column, together
@@ -56,7 +56,7 @@ def curve(request: Request) -> LossCurve:
             halved_db,
             HALVED_ONLY,
             halved_db=halved_db,
-            flags=(flag("halved_only"), *undefined(halved_db)),
+            flags=(flag("halved_only"),),
         )
     far_load, closing, flags = _closing(request)
     found = mirrored(pair, "sweep", request.reflection_error, far_load)
@@ -69,7 +69,9 @@ def curve(request: Request) -> LossCurve:
         dissipative_db=found.loss_db - mismatch_db,
         uncertainty_db=found.uncertainty_db,
         halved_db=halved_db,
-        flags=flags + crossed_flags(found, "sweep") + doubts(found.loss_db, found.uncertainty_db, "sweep"),
+        flags=flags
+        + crossed_flags(found, "sweep")
+        + impossible(found.loss_db, found.uncertainty_db, "sweep"),
     )
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from measurements.errors import BenchnightError
 
 from . import three_port, two_port
-from .bands import BandGrid, BandView, band_grid, metric, sweep_at, within
+from .bands import BandGrid, BandView, band_grid, covered_within, metric, sweep_at, within
 from .flags import Flag, flag
 from .method_inputs import nominal_load_ohm
 from .request import Computed, Request
@@ -59,7 +59,7 @@ def compute(request: Request) -> Computed:
         grid=on,
         band_metrics=tuple(_in_band(request, on, view, figures) for view in on.views),
         summary=_summary(request, device, loss_db),
-        flags=(*swept.flags, *loss_flags, *_undefined(device, figures)),
+        flags=(*swept.flags, *loss_flags, *_undefined(on, device, figures)),
         traces=_traces(figures),
         main=swept.main,
     )
@@ -130,17 +130,22 @@ def _listed(names: list[str]) -> str:
 
 
 def _in_band(request: Request, on: BandGrid, view: BandView, figures: Figures) -> dict[str, Any]:
-    amplitude = within(view, figures.amplitude_db, "largest_magnitude", request.limits.amplitude_db)
-    phase = within(view, figures.phase_deg, "largest_magnitude", request.limits.phase_deg)
+    halves = (
+        (figures.amplitude_db, request.limits.amplitude_db),
+        (figures.phase_deg, request.limits.phase_deg),
+    )
+    meets = [within(view, values, "largest_magnitude", limit, strict=True) for values, limit in halves]
+    covered = [
+        covered_within(view, values, "largest_magnitude", limit, strict=True) for values, limit in halves
+    ]
+    loss_db = np.full(on.freq_hz.shape, np.nan) if figures.loss_db is None else figures.loss_db
     shown = {
         "amplitude_imbalance_db": metric(view, on.freq_hz, figures.amplitude_db, "largest_magnitude"),
         "phase_imbalance_deg": metric(view, on.freq_hz, figures.phase_deg, "largest_magnitude"),
         "cmrr_db": metric(view, on.freq_hz, figures.cmrr_db, "smallest"),
-        "loss_db": None,
+        "loss_db": metric(view, on.freq_hz, loss_db, "largest", strict=True),
     }
-    if figures.loss_db is not None:
-        shown["loss_db"] = metric(view, on.freq_hz, figures.loss_db, "largest")
-    return {"meets": both(amplitude, phase), **shown}
+    return {"meets": both(*meets), "covered_meets": both(*covered), **shown}
 
 
 def both(first: bool | None, second: bool | None) -> bool | None:
@@ -163,7 +168,7 @@ def _summary(request: Request, device: ThreePort, loss_db: Floats | None) -> dic
     }
 
 
-def _undefined(device: ThreePort, figures: Figures) -> tuple[Flag, ...]:
+def _undefined(on: BandGrid, device: ThreePort, figures: Figures) -> tuple[Flag, ...]:
     reasons = {
         "the imbalance": (figures.amplitude_db, "one half shows no signal there"),
         "the CMRR": (figures.cmrr_db, "the halves are exactly equal there"),
@@ -173,7 +178,7 @@ def _undefined(device: ThreePort, figures: Figures) -> tuple[Flag, ...]:
         del reasons["the CMRR"]
     found = []
     for quantity, (values, reason) in reasons.items():
-        count = 0 if values is None else int(np.isnan(values).sum())
+        count = 0 if values is None else int(np.isnan(values[on.measured]).sum())
         if count:
             found.append(flag("undefined_points", count=count, quantity=quantity, reason=reason))
     return tuple(found)

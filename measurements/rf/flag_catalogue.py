@@ -264,11 +264,6 @@ _METHODS: dict[str, Entry] = {
         "the impedance, or its loss hides the reflection. Neither is cleared: measure the device's "
         "insertion loss.",
     ),
-    "total_reflection": Entry(
-        "note",
-        "At {count} points of {quantity} everything is reflected, so no finite SWR exists there; such a "
-        "point counts as beyond every limit.",
-    ),
 }
 
 CATALOGUE: dict[str, Entry] = {**_SWEEP, **_BANDS, **_JIG, **_WIRING, **_FIGURES, **_METHODS}

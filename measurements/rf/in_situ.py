@@ -13,12 +13,12 @@ from typing import Any, Literal
 
 import numpy as np
 
-from .bands import BandGrid, BandView, band_grid, interpolate, metric, sweep_at, within
+from .bands import BandGrid, BandView, band_grid, covered_within, interpolate, metric, sweep_at, within
 from .flags import Flag, flag
+from .load_match import swr_of
 from .request import Computed, Request
 from .settings import write_ratio
 from .sweep import Floats, Sweep
-from .swr import swr
 
 THROUGH, BYPASSED = "sweep", "sweep_bypassed"
 Finding = Literal["device_at_fault", "antenna_or_line_at_fault", "no_fault_found", "inconclusive"]
@@ -45,7 +45,9 @@ def compute(request: Request) -> Computed:
     for view, other in zip(on.views, on_bypassed.views, strict=True):
         good = within(view, swr_through, "largest", limit), within(other, swr_bypassed, "largest", limit)
         goods.append(good)
-        metrics.append(_in_band(view, on, swr_through, other, on_bypassed, swr_bypassed, good))
+        covered = covered_within(view, swr_through, "largest", limit)
+        figures = _in_band(view, on, swr_through, other, on_bypassed, swr_bypassed, good)
+        metrics.append({**figures, "covered_meets": covered})
     return Computed(
         method="in_situ",
         grid=on,
@@ -54,8 +56,8 @@ def compute(request: Request) -> Computed:
         flags=(
             *_ratio_flags(request),
             *_hidden_flags(on.views, goods),
-            *_reflection_flags(swr_through, "the sweep through the device"),
-            *_reflection_flags(swr_bypassed, "the bypassed sweep"),
+            *_reflection_flags(swr_through[on.measured], "the SWR through the device"),
+            *_reflection_flags(swr_bypassed[on_bypassed.measured], "the bypassed SWR"),
         ),
         traces={"swr_through": swr_through, "swr_bypassed": _onto(on, on_bypassed, swr_bypassed)},
         main=through,
@@ -83,7 +85,7 @@ def overall(goods: Iterable[tuple[bool | None, bool | None]]) -> Finding:
 
 
 def _swr_on(sweep: Sweep, on: BandGrid, role: str) -> Floats:
-    return swr(sweep_at(sweep, on.freq_hz).column(0, 0, field=role))
+    return swr_of(np.abs(sweep_at(sweep, on.freq_hz).column(0, 0, field=role)))
 
 
 def _in_band(
@@ -130,4 +132,5 @@ def _hidden_flags(
 
 def _reflection_flags(values: Floats, quantity: str) -> tuple[Flag, ...]:
     count = int(np.isinf(values).sum())
-    return (flag("total_reflection", count=count, quantity=quantity),) if count else ()
+    reason = "everything, or more, is reflected"
+    return (flag("undefined_points", count=count, quantity=quantity, reason=reason),) if count else ()

@@ -11,7 +11,6 @@ import numpy as np
 from measurements.errors import BenchnightError
 
 from . import residual_error, two_port
-from .doubtful_loss import undefined
 from .loss_curve import LossCurve
 from .request import Request
 from .series_resistor import largest_reflection
@@ -41,7 +40,6 @@ def curve(request: Request) -> LossCurve:
         loss_db=loss_db,
         uncertainty_db=_uncertainty_db(request, pair, partner, loss_db),
         assumption=ASSUMPTION,
-        flags=undefined(loss_db),
     )
 
 

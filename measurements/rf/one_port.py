@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 
 from . import residual_error, two_port
-from .doubtful_loss import doubts
+from .doubtful_loss import impossible
 from .loss_curve import LossCurve
 from .method_inputs import complex_column, load_ohm, nominal_load_ohm, together
 from .request import Request
@@ -78,5 +78,5 @@ def curve(request: Request) -> LossCurve:
         dissipative_db=loss_db - mismatch_db,
         uncertainty_db=uncertainty_db,
         assumption=f"The device is linear and reciprocal; its load was {load:g} ohm. {SENTENCE}",
-        flags=flags + doubts(loss_db, uncertainty_db, "far_open, far_short and far_load"),
+        flags=flags + impossible(loss_db, uncertainty_db, "far_open, far_short and far_load"),
     )

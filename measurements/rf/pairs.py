@@ -18,7 +18,6 @@ from measurements.errors import BenchnightError
 
 from . import residual_error, two_port
 from .back_to_back import can_mirror, crossed_flags, mirrored
-from .doubtful_loss import undefined
 from .flags import Flag, flag
 from .loss_curve import LossCurve
 from .method_inputs import together
@@ -51,9 +50,7 @@ def curve(request: Request) -> LossCurve:
         label: LossCurve(sweeps[0].freq_hz, losses_db[i], assumption, uncertainty_db=uncertainty_db[i])
         for i, label in enumerate(every_label(pairs))
     }
-    flags = (
-        tuple(one for found in sums for one in found[2]) + _agreement(residual_db) + undefined(losses_db[0])
-    )
+    flags = tuple(one for found in sums for one in found[2]) + _agreement(residual_db)
     first = next(iter(devices.values()))
     return replace(first, devices=devices, residual_db=residual_db, flags=flags)
 

@@ -13,7 +13,6 @@ from math import log10
 import numpy as np
 
 from . import residual_error, two_port
-from .doubtful_loss import undefined
 from .flags import Flag, flag
 from .loss_curve import LossCurve
 from .method_inputs import nominal_load_ohm, series_ohm
@@ -48,7 +47,7 @@ def curve(request: Request) -> LossCurve:
         uncertainty_db=_uncertainty_db(sweep, rs, nominal, loss_db, request.reflection_error),
         assumption=f"The device is linear and its series resistor is {rs:g} ohm without reactance; the loss "
         f"is that between {sweep.z0_ohm[0]:g} and {load:g} ohm.",
-        flags=flags + undefined(loss_db),
+        flags=flags,
     )
 
 
