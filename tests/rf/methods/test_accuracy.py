@@ -14,7 +14,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from measurements.rf import back_to_back, one_port, pairs, series_resistor
+from measurements.rf import back_to_back, one_port, pairs, renormalised, series_resistor
 from tests.rf.methods.asking import loss_request
 from tests.rf.methods.simulated import (
     BANDS,
@@ -116,6 +116,13 @@ def test_series_resistor_within_a_hundredth_rms_without_noise(design):
     rs = 50.0 * (design.ratio - 1)
     sweep = swept(device(design) ** MEDIUM.resistor(rs), unmeasured=ONE_WAY)
     curve = series_resistor.curve(loss_request("series_resistor", design.ratio, sweep=sweep, series_ohm=rs))
+    error_db = curve.loss_db - true_loss_db(design)
+    assert np.sqrt(np.mean(error_db**2)) < 0.01
+
+
+@pytest.mark.parametrize("design", DESIGNS)
+def test_renormalised_within_a_hundredth_rms_without_noise(design):
+    curve = renormalised.curve(loss_request("renormalised", design.ratio, sweep=swept(device(design))))
     error_db = curve.loss_db - true_loss_db(design)
     assert np.sqrt(np.mean(error_db**2)) < 0.01
 
