@@ -187,3 +187,15 @@ def test_a_partner_is_needed_and_must_overlap():
     curve = known_partner.curve(loss_request("known_partner", 4, sweep=only_s21(1.0), partner=half))
     assert np.allclose(curve.loss_db[0], 0.5)
     assert np.isnan(curve.loss_db[1])
+
+
+def test_an_order_that_matters_shows_in_the_published_pairs():
+    # checks.md section 7, same table: 13 .0374 and 31 .0528 differ by order, 23 and 32 do not; a reciprocal
+    # pair cannot, so the disagreement must surface in the residual of a set that holds both orders.
+    read = {"ab": 0.0890, "ba": 0.0891, "ac": 0.1192, "ca": 0.1186, "bc": 0.0868, "cb": 0.0878}
+    curve = pairs.curve(loss_request("pairs", 1, **{f"pair_{k}": only_s21(v) for k, v in read.items()}))
+    assert np.allclose([curve.devices[k].loss_db[0] for k in "abc"], [0.0603, 0.0287, 0.0586], atol=6e-5)
+    assert curve.residual_db < 0.0005
+    odd = {**read, "ad": 0.0374, "da": 0.0528, "bd": 0.0890}
+    curve = pairs.curve(loss_request("pairs", 1, **{f"pair_{k}": only_s21(v) for k, v in odd.items()}))
+    assert curve.residual_db > 0.002

@@ -140,3 +140,59 @@ def test_the_square_root_follows_its_neighbours():
     again = two_port.continuous_sqrt(gapped)
     assert np.isnan(again[100:103]).all()
     assert np.allclose(np.delete(again, [100, 101, 102]), np.delete(value, [100, 101, 102]))
+
+
+@pytest.mark.parametrize(
+    ("mismatch_db", "insertion_db", "dissipative_db"),
+    [  # checks.md section 7: L. Asbrink, Table 1, http://sm5bsz.com/lir/loss/144/insert.htm, DUT 1 to 4
+        (0.16591, 0.1753, 0.0094),
+        (0.00005, 0.0597, 0.0597),
+        (0.00071, 0.0290, 0.0283),
+        (0.00022, 0.0590, 0.0588),
+    ],
+)
+def test_published_splits_of_a_loss(mismatch_db, insertion_db, dissipative_db):
+    # S11 and S21 from the published mismatch and insertion loss; L = L_A L_R (Zhang and Li, eqs. 3.134-3.138)
+    s11 = np.sqrt(1 - 10 ** (-mismatch_db / 10))
+    s21 = 10 ** (-insertion_db / 20)
+    found_db = two_port.loss_db(np.array(s21)) - two_port.mismatch_db(np.array(s11, complex))
+    assert found_db == pytest.approx(dissipative_db, abs=1.1e-4)
+    assert found_db == pytest.approx(-10 * np.log10(s21**2 / (1 - s11**2)))
+
+
+@pytest.mark.parametrize(
+    ("high_ohm", "series_ohm", "shunt_ohm", "loss_db"),
+    [  # checks.md section 8: minimum-loss L pads (Allied's Electronics Data Handbook; rows computed)
+        (75, 43.301, 86.603, 5.7195),
+        (100, 70.711, 70.711, 7.6555),
+        (200, 173.205, 57.735, 11.4390),
+        (450, 424.264, 53.033, 15.3110),
+        (2450, 2424.871, 50.518, 22.8779),
+    ],
+)
+def test_minimum_loss_pads_match_both_ends(high_ohm, series_ohm, shunt_ohm, loss_db):
+    shunt = np.array([[[1, 0], [1 / shunt_ohm, 1]]], complex)
+    s = two_port.to_s(two_port.series_impedance(series_ohm, 1) @ shunt, (high_ohm, 50))[0]
+    assert np.abs([s[0, 0], s[1, 1]]).max() < 2e-5
+    assert two_port.loss_db(s[1, 0]) == pytest.approx(loss_db, abs=1e-4)
+
+
+def test_adapters_behind_an_ideal_four_to_one():
+    # checks.md section 8: with 150 ohm S11 0, S21 0.5; with the pad S21 0.267949; port 2 then sees 0.75
+    series = two_port.series_impedance(150.0, 1)
+    with_series = two_port.to_s(ideal(2) @ series, (50, 50))[0]
+    assert np.allclose([with_series[0, 0], with_series[1, 0]], [0, 0.5])
+    assert with_series[1, 1] == pytest.approx(0.75)  # what the 50-ohm port sees
+    pad = two_port.series_impedance(173.205, 1) @ np.array([[[1, 0], [1 / 57.735, 1]]], complex)
+    assert two_port.to_s(ideal(2) @ pad, (50, 50))[0, 1, 0] == pytest.approx(0.267949, abs=1e-6)
+    nine = two_port.to_s(ideal(3) @ two_port.series_impedance(400.0, 1), (50, 50))[0]
+    assert np.allclose([nine[0, 0], nine[1, 0], nine[1, 1]], [0, 0.333333, 0.8889], atol=2e-5)
+    assert two_port.to_s(series, (50, 50))[0, 1, 0] == pytest.approx(0.4)
+
+
+def test_published_transducer_gain():
+    # checks.md section 6: S .38/-158 .11/54 3.50/80 .40/-43, source 25, load 40 ohm; Gt 12.604
+    polar = [[(0.38, -158), (0.11, 54)], [(3.50, 80), (0.40, -43)]]
+    s = np.array([[[m * np.exp(1j * np.radians(angle)) for m, angle in row] for row in polar]])
+    gain = np.abs(two_port.renormalised(s, (50, 50), (25, 40))[0, 1, 0]) ** 2
+    assert gain == pytest.approx(12.604, abs=6e-4)
