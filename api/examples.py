@@ -162,7 +162,7 @@ FLAG = {
 }
 RESULT = {
     "kind": "common_mode",
-    "method": None,
+    "method": "s21",
     "ratio": "1:1",
     "reference_ohm": 50.0,
     "engine_version": "1.0.0",
@@ -175,6 +175,8 @@ RESULT = {
             "stop_hz": 7.3e6,
             "points_in_band": 5,
             "coverage": "full",
+            "covered_start_hz": 7.0e6,
+            "covered_stop_hz": 7.3e6,
             "meets": True,
             "rejection_db": {"worst": 30.2, "worst_hz": 7.3e6, "centre": 31.9, "best": 32.8},
             "impedance_centre_ohm": {"re": 3150.0, "im": 240.0},
@@ -200,7 +202,7 @@ TEST = {
     "design": DESIGN["id"],
     "design_title": DESIGN["title"],
     "kind": "common_mode",
-    "method": None,
+    "method": "s21",
     "measured_on": "2025-03-02",
     "recorded_at": "2025-03-02T20:15:00Z",
     "settings": {"kind": "common_mode", "ratio": "1:1"},

@@ -35,10 +35,18 @@ class BandResult(Verbatim):
     stop_hz = number("Upper edge.", nullable=False)
     points_in_band = serializers.IntegerField(help_text="Measured points inside.")
     coverage = serializers.ChoiceField(COVERAGES)
+    covered_start_hz = number("Where the sweep's part of the band begins.")
+    covered_stop_hz = number("Where it ends.")
     meets = serializers.BooleanField(allow_null=True, help_text="Null: not judged; a flag says why.")
     rejection_db = figure("common_mode: -20 log10 |S21|.")
+    rejection_raw_db = figure("common_mode: as measured, nothing of the jig taken away.")
+    rejection_compensated_db = figure("common_mode: with the open and shorted jig taken away.")
+    jig_limited = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        help_text="common_mode: within 10 dB of the open jig; null: nobody can tell.",
+    )
     resistance_ohm = figure("common_mode: series resistance; worst is the smallest.")
-    reactance_ohm = figure("common_mode: series reactance.")
     impedance_ohm = figure("common_mode: magnitude of the series impedance; worst is the smallest.")
     impedance_centre_ohm = Complex(required=False, allow_null=True)
     swr = figure("load_match.")
@@ -69,10 +77,10 @@ class ResultSpan(Verbatim):
 class ResultMeasured(Verbatim):
     """Which S-parameters were measured, by name; a column that was not is never used."""
 
-    s11 = serializers.BooleanField(required=False)
-    s21 = serializers.BooleanField(required=False)
-    s12 = serializers.BooleanField(required=False)
-    s22 = serializers.BooleanField(required=False)
+    s11 = serializers.BooleanField()
+    s21 = serializers.BooleanField()
+    s12 = serializers.BooleanField()
+    s22 = serializers.BooleanField()
 
 
 class ResultFlag(Verbatim):
@@ -91,15 +99,53 @@ class ResultInput(Verbatim):
     notes = serializers.ListField(child=serializers.CharField(), help_text="How the file was interpreted.")
 
 
+class PairDevice(Verbatim):
+    """One device of an insertion loss test by pairs."""
+
+    label = words("Its letter.")
+    bands = BandResult(many=True)
+
+
+class ResultSummary(Verbatim):
+    """Figures of the whole sweep; which ones are there depends on the kind."""
+
+    benchmark_db = number("common_mode: what it was held against.", optional=True)
+    meets_from_hz = number("common_mode: lower end of the widest span that meets it.", optional=True)
+    meets_to_hz = number("common_mode: upper end of it.", optional=True)
+    self_resonance_hz = number("common_mode: where the reactance passes through zero.", optional=True)
+    peak_impedance_ohm = number("common_mode.", optional=True)
+    peak_impedance_hz = number("common_mode: where that is.", optional=True)
+    inductance_h = number("common_mode: at low frequencies.", optional=True)
+    stray_capacitance_f = number("common_mode: that fits above resonance.", optional=True)
+    floor_db = number("common_mode: rejection of the open jig, where it is lowest.", optional=True)
+    rejection_judged = words("common_mode: raw, normalised or compensated.", optional=True)
+    load_ohm = number("load_match: as measured.", optional=True)
+    nominal_load_ohm = number("load_match: ratio times 50.", optional=True)
+    load_alone_swr = number("load_match: of the resistor alone.", optional=True)
+    swr_limit = number("load_match, in_situ.", optional=True)
+    loss_limit_db = number("insertion_loss.", optional=True)
+    ratio_floor_db = number("insertion_loss, direct: mismatch that the ratio itself makes.", optional=True)
+    assumption = words("insertion_loss: what the method takes for granted.", optional=True)
+    jig_normalised = serializers.BooleanField(
+        required=False, help_text="insertion_loss: divided by the jig's through."
+    )
+    devices = PairDevice(many=True, required=False, help_text="insertion_loss by pairs: each device.")
+    residual_db = number("insertion_loss by pairs: how far the pairs disagree.", optional=True)
+    amplitude_limit_db = number("balance.", optional=True)
+    phase_limit_deg = number("balance.", optional=True)
+    loss_assumption = words("balance: what the loss refers to.", optional=True, nullable=True)
+    finding = serializers.ChoiceField(FINDINGS, required=False, help_text="in_situ, over all bands.")
+
+
 class Result(Verbatim):
     kind = serializers.ChoiceField(KINDS)
-    method = words("The method used; named also where it was chosen from the files.", nullable=True)
+    method = words("The method used; named also where it was chosen from the files.")
     ratio = words("Impedance ratio.")
     reference_ohm = number("Reference of the sweep.")
     engine_version = words("What computed it.")
-    span = ResultSpan(allow_null=True)
-    measured = ResultMeasured(allow_null=True)
+    span = ResultSpan()
+    measured = ResultMeasured()
     bands = BandResult(many=True)
-    summary = serializers.DictField(help_text="Figures of the whole sweep; which ones depends on the kind.")
+    summary = ResultSummary()
     flags = ResultFlag(many=True)
     inputs = ResultInput(many=True)

@@ -81,7 +81,7 @@ class Test(Shown):
     design = words("Key of its design.")
     design_title = words("Readable form of its recipe.")
     kind = serializers.ChoiceField(KINDS)
-    method = words("The method used.", nullable=True)
+    method = words("The method used.")
     measured_on = serializers.DateField()
     recorded_at = serializers.DateTimeField()
     settings = serializers.DictField(help_text="The settings as they were sent.")

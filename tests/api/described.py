@@ -15,7 +15,11 @@ from openapi_core.datatypes import RequestParameters
 
 FILE = Path(__file__).resolve().parents[2] / "api" / "openapi.yaml"
 PROBLEM_FIELDS = ["type", "title", "status", "detail", "code", "errors"]
-UNDOCUMENTED = {404, 405}  # where no operation is: an address that does not exist, a method that is not taken
+UNDOCUMENTED = {
+    404,
+    405,
+    429,
+}  # where no operation is: an address that does not exist, a method that is not taken
 
 
 class Asked:

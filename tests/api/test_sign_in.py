@@ -1,0 +1,115 @@
+"""Tokens and the site's session: who is taken for whom, and the command that prints a token."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.contrib.auth import get_user_model
+from django.core.management import CommandError, call_command
+from django.test import Client
+from django.utils import timezone
+from knox.crypto import hash_token
+
+from api import tokens
+from api.models import AccessToken
+from measurements.errors import BenchnightError
+from tests.api.scene import BASE
+
+
+@pytest.fixture
+def browser(scene) -> Client:
+    """The owner, signed in on the site."""
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(get_user_model().objects.get(pk=scene.viewers["owner"].member_id))
+    return client
+
+
+class TestTokens:
+    def test_only_a_hash_is_kept(self, scene):
+        token = tokens.issue(name="Ada", days=3, label="bench")
+        kept = AccessToken.objects.get(label="bench")
+        assert kept.digest == hash_token(token) and token not in (kept.digest, kept.token_key)
+        assert kept.expiry - timezone.now() == pytest.approx(timedelta(days=3), abs=timedelta(minutes=1))
+
+    def test_an_expired_one(self, scene):
+        AccessToken.objects.update(expiry=timezone.now() - timedelta(seconds=1))
+        assert scene.ask("owner", "GET", "devices/").status_code == 401
+        assert AccessToken.objects.exists()  # reading deletes nothing
+
+    def test_a_revoked_one(self, scene):
+        AccessToken.objects.filter(label="owner").delete()
+        assert scene.ask("owner", "GET", "").status_code == 401
+
+    def test_of_a_suspended_account(self, scene):
+        get_user_model().objects.filter(name="Ada").update(is_active=False)
+        assert scene.ask("owner", "GET", "").status_code == 401
+
+    def test_a_wrong_prefix_is_no_token(self, scene):
+        headers = {"Authorization": f"Bearer {scene.tokens['owner']}"}
+        assert scene.ask("anonymous", "GET", "devices/", headers=headers).status_code == 401
+        assert scene.ask("anonymous", "GET", "bands/", headers=headers).status_code == 200
+
+    def test_the_prefix_in_any_case(self, scene):
+        headers = {"Authorization": f"token {scene.tokens['owner']}"}
+        assert scene.ask("anonymous", "GET", "devices/", headers=headers).status_code == 200
+
+    def test_one_token_costs_one_look(self, scene, django_assert_num_queries):
+        for number in range(5):
+            tokens.issue(name="Ada", days=1, label=str(number))
+        with django_assert_num_queries(2):  # the token with its account, the count of its limit
+            scene.ask("owner", "GET", "no/such/place/")
+
+    @pytest.mark.parametrize(
+        ("named", "code"),
+        [
+            ({"name": "nobody", "days": 1}, "token.unknown_member"),
+            ({"name": "Ada", "days": 0}, "token.days"),
+            ({"name": "Ada", "days": 99_999}, "token.days"),
+            ({"name": "Ada", "days": 1, "label": "x" * 65}, "token.label"),
+            ({"name": "Ada", "days": 1, "label": "a\nb"}, "token.label"),
+        ],
+    )
+    def test_refused(self, scene, named, code):
+        with pytest.raises(BenchnightError) as caught:
+            tokens.issue(**named)
+        assert caught.value.code == code
+
+    def test_not_without_end(self, scene, monkeypatch):
+        monkeypatch.setattr(tokens, "MOST_TOKENS", 1)
+        with pytest.raises(BenchnightError, match="revoke one"):
+            tokens.issue(name="Ada", days=1)
+
+
+class TestCommand:
+    def test_the_token_and_nothing_else(self, scene, capsys):
+        call_command("token", "Ada", "--days", "2", "--label", "script")
+        printed = capsys.readouterr()
+        assert printed.err == "" and printed.out.count("\n") == 1
+        scene.tokens["printed"] = printed.out.strip()
+        assert scene.ask("printed", "GET", "devices/").json()["results"]
+        del scene.tokens["printed"]
+
+    def test_an_unknown_account(self, scene, capsys):
+        with pytest.raises(CommandError, match=r"manage\.py member nobody"):
+            call_command("token", "nobody")
+        assert capsys.readouterr().out == ""
+
+
+class TestSession:
+    def test_a_link_on_the_site_works(self, browser):
+        reply = browser.get(f"{BASE}devices/?format=csv", headers={"Accept": "text/html,*/*;q=0.8"})
+        assert reply.status_code == 200 and reply["Content-Type"].startswith("text/csv")
+
+    def test_it_reads_and_never_writes(self, browser, scene):
+        for method, path in (
+            ("POST", "designs/"),
+            ("PATCH", f"devices/{scene.device}/"),
+            ("DELETE", f"tests/{scene.test}/"),
+        ):
+            reply = browser.generic(method, BASE + path, data=b"{}", content_type="application/json")
+            assert reply.status_code == 401
+
+    def test_replies_are_kept_by_no_cache(self, browser):
+        reply = browser.get(f"{BASE}devices/")
+        assert reply["Cache-Control"] == "private, no-store"

@@ -1,0 +1,144 @@
+"""Tests: recorded whole and once, shown, drawn, compared and withdrawn."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+
+import pytest
+
+from measurements.models import Test
+from tests import factories
+from tests.api.scene import PLANTED
+
+DATA = factories.choke_s2p(2800, seed=31)
+
+
+def form(scene, **fields):
+    return {
+        "device": scene.device,
+        "measured_on": "2026-03-21",
+        "kind": "common_mode",
+        "calibrated": "true",
+        "sweep": DATA,
+        **fields,
+    }
+
+
+class TestRecording:
+    def test_stored_and_computed(self, scene):
+        reply = scene.ask("owner", "POST", "tests/", form=form(scene))
+        shown = reply.json()
+        assert reply.status_code == 201 and reply["Location"].endswith(f"/tests/{shown['id']}/")
+        assert shown["evidence"] == "counts" and shown["published"] is False
+        assert shown["sweeps"][0]["sha256"] == hashlib.sha256(DATA).hexdigest()
+        assert scene.ask("owner", "GET", f"tests/{shown['id']}/").json() == shown
+
+    def test_the_same_again_is_the_one_already_stored(self, scene):
+        first = scene.ask("owner", "POST", "tests/", form=form(scene))
+        count = Test.objects.count()
+        again = scene.ask("owner", "POST", "tests/", form=form(scene))
+        assert (first.status_code, again.status_code) == (201, 200)
+        assert first.json() == again.json() and Test.objects.count() == count
+
+    def test_for_a_device_of_somebody_else(self, scene):
+        reply = scene.ask("stranger", "POST", "tests/", form=form(scene))
+        assert (reply.status_code, reply.json()["code"]) == (404, "device.not_found")
+
+    @pytest.mark.parametrize(
+        ("fields", "field"),
+        [
+            ({"device": ""}, "device"),
+            ({"measured_on": "March"}, "measured_on"),
+            ({"measured_on": "2999-01-01"}, "measured_on"),
+            ({"kind": ""}, "kind"),
+            ({"sweep": b"no sweep"}, "sweep"),
+            ({"serial": "12"}, "serial"),
+        ],
+    )
+    def test_a_fault_stores_nothing(self, scene, fields, field):
+        count = Test.objects.count()
+        reply = scene.ask("owner", "POST", "tests/", form=form(scene, **fields))
+        assert reply.status_code == 400 and reply.json()["errors"][0]["field"] == field
+        assert Test.objects.count() == count
+
+
+class TestShowing:
+    def test_own_ones_only_the_last_first(self, scene):
+        own = scene.ask("owner", "GET", "tests/").json()["results"]
+        assert len(own) == 2 and own[1]["id"] == scene.test
+        assert scene.ask("stranger", "GET", "tests/").json()["results"] == []
+        assert len(scene.ask("steward", "GET", "tests/").json()["results"]) == 7
+
+    def test_of_one_device(self, scene):
+        rows = scene.ask("owner", "GET", f"tests/?device={scene.device}").json()["results"]
+        assert [row["id"] for row in rows] == [scene.test]
+        assert scene.ask("stranger", "GET", f"tests/?device={scene.device}").json()["results"] == []
+
+    def test_it_says_that_it_is_published(self, scene):
+        shown = scene.ask("owner", "GET", f"tests/{scene.test}/").json()
+        assert shown["published"] is True and shown["evidence"] == "counts"
+
+
+class TestFiles:
+    def test_the_bytes_come_back_unchanged_and_are_never_shown_in_a_browser(self, scene):
+        reply = scene.ask("owner", "GET", f"tests/{scene.test}/sweeps/sweep/")
+        assert reply.content == factories.choke_s2p(3100, seed=77, comment=PLANTED)
+        digest = base64.b64encode(hashlib.sha256(reply.content).digest()).decode()
+        assert reply["Content-Digest"] == f"sha-256=:{digest}:"  # RFC 9530
+        assert reply["Content-Disposition"] == f'attachment; filename="{PLANTED}.s2p"'
+        assert reply["Content-Type"] == "application/octet-stream"
+        assert reply["X-Content-Type-Options"] == "nosniff" and "sandbox" in reply["Content-Security-Policy"]
+
+    def test_a_role_that_was_not_sent(self, scene):
+        reply = scene.ask("owner", "GET", f"tests/{scene.test}/sweeps/far_open/")
+        assert (reply.status_code, reply.json()["code"]) == (404, "sweep.not_found")
+
+    @pytest.mark.parametrize("name", ['a"b\\c.s2p', "Spule für 40 m.s2p", "..\\..\\x.s2p", "a;b=c.s2p"])
+    def test_a_name_cannot_break_the_header(self, scene, name):
+        key = factories.record(
+            scene.viewers["owner"], scene.device, factories.choke_s2p(900, seed=9), name=name
+        )
+        reply = scene.ask("owner", "GET", f"tests/{key}/sweeps/sweep/")
+        assert reply.status_code == 200 and reply["Content-Disposition"].startswith("attachment; filename")
+
+
+class TestChartAndComparison:
+    def test_three_forms(self, scene):
+        path = f"tests/{scene.test}/chart/"
+        assert "vega-lite" in scene.ask("owner", "GET", path).json()["$schema"]
+        assert scene.ask("owner", "GET", f"{path}?format=svg").content.startswith(b"<svg")
+        assert scene.ask("owner", "GET", f"{path}?format=png").content.startswith(b"\x89PNG")
+
+    def test_readings_are_never_drawn(self, scene):
+        sent = form(scene, readings='[{"frequency_hz": 7100000, "value": 31.2}]')
+        del sent["sweep"]
+        key = scene.ask("owner", "POST", "tests/", form=sent).json()["id"]
+        reply = scene.ask("owner", "GET", f"tests/{key}/chart/")
+        assert (reply.status_code, reply.json()["code"]) == (404, "chart.nothing_to_draw")
+
+    def test_where_it_stands(self, scene):
+        shown = scene.ask("owner", "GET", f"tests/{scene.test}/comparison/").json()
+        band = next(each for each in shown["bands"] if each["band"] == "40m")
+        assert shown["design"] == scene.popular and shown["release"] == scene.release
+        assert band["devices"] == 6 and 0 <= band["percentile"] <= 100
+        assert band["from_median_db"] == pytest.approx(band["own_db"] - band["median_db"], abs=0.011)
+
+    def test_a_design_without_enough_evidence_gives_no_comparison(self, scene):
+        rows = scene.ask("owner", "GET", "tests/").json()["results"]
+        lonely = next(row["id"] for row in rows if row["design"] == scene.rare)
+        bands = scene.ask("owner", "GET", f"tests/{lonely}/comparison/").json()["bands"]
+        assert bands and all(band["devices"] is None and band["median_db"] is None for band in bands)
+
+
+class TestWithdrawing:
+    def test_it_is_gone_with_its_files(self, scene):
+        reply = scene.ask("owner", "DELETE", f"tests/{scene.test}/")
+        assert reply.status_code == 204 and not reply.content
+        for part in ("", "sweeps/sweep/", "chart/", "comparison/"):
+            assert scene.ask("owner", "GET", f"tests/{scene.test}/{part}").status_code == 404
+        assert scene.ask("owner", "DELETE", f"tests/{scene.test}/").status_code == 404
+
+    def test_not_by_somebody_else(self, scene):
+        assert scene.ask("stranger", "DELETE", f"tests/{scene.test}/").status_code == 404
+        assert scene.ask("owner", "GET", f"tests/{scene.test}/").status_code == 200
