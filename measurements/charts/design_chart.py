@@ -21,9 +21,9 @@ MOST_SAMPLES = 40  # thin enough to read, small enough to load over a bench's ph
 WIDTH_PX = 720
 
 IMPEDANCE_LINES = (
-    Line("z", "|Z| median"),
-    Line("r", "R median"),
-    Line("x", "X median"),
+    Line("z", "|Z|"),
+    Line("r", "R"),
+    Line("x", "X"),
 )
 
 
@@ -144,6 +144,6 @@ def _impedance(
     layers = panel.band_layers(bands, span, tone)
     if shown:
         layers.append(lines.layer(data, shown, y, span, tone))
-        read_out = [(line.column, f"{line.label}, ohm") for line in shown]
+        read_out = [(line.column, f"median {line.label}, ohm") for line in shown]
         layers.append(panel.pointer_layer(data, read_out, span, tone))
     return panel.view(layers, "Impedance", width_px)

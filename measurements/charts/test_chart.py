@@ -43,7 +43,7 @@ def build(
     if len(freq_hz) < 2 or not chosen:
         return None
     step = -(-len(freq_hz) // MOST_POINTS)
-    thin = {name: _plain(figures)[::step] for name, figures in traces.items() if figures is not None}
+    thin = {name: plain(figures)[::step] for name, figures in traces.items() if figures is not None}
     span = (panel.mhz(min(freq_hz)), panel.mhz(max(freq_hz)))
     summary = test.result.get("summary", {})
     views_drawn = [_panel(each, thin, summary, bands, span, tone, width_px) for each in chosen]
@@ -79,11 +79,11 @@ def _panel(
     return panel.view(layers, shown.title, width_px)
 
 
-def _plain(figures: Any) -> list[float | None]:
-    """Numbers as the JSON of a chart needs them: what is not finite becomes a gap."""
+def plain(figures: Any) -> list[float | None]:
+    """Numbers as JSON needs them: what is not finite becomes None, a gap in the curve."""
     listed = figures.tolist() if hasattr(figures, "tolist") else list(figures)
     return [None if each is None or each != each or abs(each) == float("inf") else each for each in listed]
 
 
 def _has_figures(figures: Any) -> bool:
-    return figures is not None and any(each is not None for each in _plain(figures))
+    return figures is not None and any(each is not None for each in plain(figures))

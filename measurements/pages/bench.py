@@ -5,6 +5,7 @@ A new method is a row here; forms, pages and the guide read the table.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 
@@ -214,6 +215,17 @@ PROCEDURES: tuple[Procedure, ...] = (
 )
 
 BY_KEY = {procedure.key: procedure for procedure in PROCEDURES}
+
+
+ROLE_LABELS = {
+    each.role: each.label for procedure in PROCEDURES for each in procedure.files if "_" in each.role
+}
+_ROLE = re.compile("|".join(sorted(ROLE_LABELS, key=len, reverse=True)))
+
+
+def in_words(sentence: str) -> str:
+    """A sentence with the file names of the API replaced by what the form calls them."""
+    return _ROLE.sub(lambda role: f"“{ROLE_LABELS[role.group()]}”", sentence)
 
 
 def find(kind: str, method: str | None) -> Procedure | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any
 
+from measurements.charts import test_chart
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.ingest import analysis, designs
@@ -121,7 +122,7 @@ def _checked(viewer: Viewer, form: UploadForm) -> Checked:
         uploads=uploads,
         settings=settings,
         result=computed.result,
-        traces=computed.traces,
+        traces={name: test_chart.plain(figures) for name, figures in computed.traces.items()},
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from django import forms
 
 from measurements.errors import BenchnightError
+from measurements.pages import bench
 
 
 def show(form: forms.Form, error: BenchnightError, names: Mapping[str, str] | None = None) -> None:
@@ -17,4 +18,4 @@ def show(form: forms.Form, error: BenchnightError, names: Mapping[str, str] | No
     for fault in error.errors:
         field = (names or {}).get(fault.field or "", fault.field or "")
         line = f" (line {fault.line})" if fault.line else ""
-        form.add_error(field if field in form.fields else None, f"{fault.detail}{line}")
+        form.add_error(field if field in form.fields else None, f"{bench.in_words(fault.detail)}{line}")

@@ -26,6 +26,11 @@ def mhz(freq_hz: float | None) -> str:
     return NONE if freq_hz is None else f"{freq_hz / 1e6:.5g}"
 
 
+def mhz_start(freq_hz: float) -> str:
+    """Where a band begins, short enough for a button."""
+    return f"{freq_hz / 1e6:.3g}"
+
+
 def ohm(value: float | None) -> str:
     """An impedance in ohm, three significant digits."""
     return short(value)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from measurements.pages import figures
-from measurements.pages.words import OWN, Said
+from measurements.pages.words import OWN, VERDICTS, Said
 
 Format = Callable[[Any], str]
 
@@ -151,6 +151,18 @@ def band_lines(result: dict[str, Any]) -> tuple[BandLine, ...]:
         for band in result["bands"]
         if band["coverage"] != "none"
     )
+
+
+def overall(lines: tuple[BandLine, ...]) -> tuple[Said, str]:
+    """The verdict over the bands that could be judged, as a shape and in words."""
+    judged = [line for line in lines if line.said is not OWN[None]]
+    meeting = sum(line.said is OWN[True] for line in judged)
+    if not judged:
+        return OWN[None], "Not judged on any band"
+    if meeting == len(judged):
+        return OWN[True], f"Meets on all of {meeting} bands" if meeting > 1 else "Meets on its one band"
+    said = VERDICTS["mixed"] if meeting else OWN[False]
+    return said, f"Meets on {meeting} of {len(judged)} bands" if meeting else "Falls short on every band"
 
 
 def summary_lines(result: dict[str, Any]) -> Iterator[tuple[str, str]]:

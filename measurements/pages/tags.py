@@ -8,6 +8,7 @@ from measurements.pages import figures, words
 
 register = template.Library()
 register.filter("mhz", figures.mhz)
+register.filter("mhz_start", figures.mhz_start)
 register.filter("kilobytes", figures.kilobytes)
 register.filter("short_figure", figures.short)
 register.filter("plain_figure", figures.plain)

@@ -112,6 +112,20 @@ FINDINGS = {
     "no_fault_found": "No fault found by this test: good through the device and with the jumper.",
     "inconclusive": "Inconclusive: the two sweeps do not fit any simple explanation.",
 }
+CHART_NOTES: dict[tuple[str, str], str] = {
+    ("common_mode", "rejection"): "Higher is better. Upright stripes are bands.",
+    (
+        "common_mode",
+        "impedance",
+    ): "Resistance keeps its worth on any antenna; reactance may be cancelled by it.",
+    ("load_match", "swr"): "Lower is better; 1 is a perfect match to 50 ohm.",
+    ("load_match", "input"): "A perfect match is R at 50 ohm and X at nothing.",
+    ("insertion_loss", "loss"): "Lower is better. Loss is what is reflected and what turns to heat.",
+    ("balance", "amplitude"): "0 dB: both halves are equally strong.",
+    ("balance", "phase"): "0 degrees: the halves are exactly opposite.",
+    ("balance", "cmrr"): "Higher is better: the wanted transmission over the unwanted.",
+    ("in_situ", "swr"): "The same feed point, with the device in place and with a jumper instead.",
+}
 
 
 def method(kind: str, name: str | None) -> str:

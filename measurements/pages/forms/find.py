@@ -60,6 +60,7 @@ class FindForm(forms.Form):
 
     def __init__(self, data: Any) -> None:
         super().__init__(data)
+        self.fields["benchmark_db"].widget.attrs["placeholder"] = f"{reference.benchmark_db():g}"
         self.fields["band"].choices = [(row.band, row.band) for row in reference.bands()]  # type: ignore[attr-defined]
 
     @property

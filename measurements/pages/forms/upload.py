@@ -145,7 +145,7 @@ class UploadForm(RecipeFields):
         return self.is_bound and any(self.has_error(name) for name in ("separate", "principle", "split"))
 
     @property
-    def jig_open(self) -> bool:
+    def jig_unfolded(self) -> bool:
         """Whether the folded jig files must be open: something is in there."""
         return any(slot.held or slot.faults for slot in self.jig_slots())
 

@@ -44,11 +44,7 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 
 def _outcome(test: TestRow) -> str:
     """The verdict of a test in a few words."""
-    judged = [line for line in metrics.band_lines(test.result) if line.said is not words.OWN[None]]
-    if not judged:
-        return "not judged"
-    meeting = sum(line.said is words.OWN[True] for line in judged)
-    return f"meets its limit on {meeting} of {len(judged)} bands"
+    return metrics.overall(metrics.band_lines(test.result))[1].lower()
 
 
 def change(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:

@@ -11,7 +11,7 @@ from django.urls import reverse
 from measurements.charts import test_chart
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import tests as register
-from measurements.pages import cautions, door, figures, metrics, tables, words
+from measurements.pages import bench, cautions, door, figures, metrics, tables, words
 from measurements.pages.views import pictures
 from measurements.queries import comparison, reference, tests
 from measurements.queries.rows import BandRow, ComparisonRow, TestRow
@@ -37,29 +37,36 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 def shown(kind: str, method: str | None, result: dict[str, Any], traces: dict[str, Any]) -> dict[str, Any]:
     """What the page of a test and the checked result of an upload have in common."""
     lines = metrics.band_lines(result)
-    judged = [line for line in lines if line.said is not words.OWN[None]]
+    overall, said = metrics.overall(lines)
     finding = result["summary"].get("finding")
     return {
         "kind_words": words.method(kind, method),
         "lines": lines,
-        "judged": judged,
-        "meeting": [line for line in judged if line.said is words.OWN[True]],
+        "overall": overall,
+        "overall_words": words.FINDINGS.get(finding, said),
         "columns": metrics.columns(result),
         "summary": list(metrics.summary_lines(result)),
         "limit": metrics.limit_words(result),
-        "finding": words.FINDINGS.get(finding, "") if finding else "",
-        "flags": [
-            (words.SEVERITIES[flag["severity"]], flag) for flag in sorted(result["flags"], key=_gravest_first)
+        "flags": _flags(result),
+        "views": [
+            (panel.name, words.CHART_NOTES[kind, panel.name]) for panel in test_chart.views(kind, traces)
         ],
-        "views": [(panel.name, panel.title) for panel in test_chart.views(kind, traces)],
         "table": tables.of_traces(kind, traces) if traces.get("freq_hz") else None,
         "cautions": cautions.for_kind(kind),
         "inputs": result.get("inputs", []),
     }
 
 
-def _gravest_first(flag: dict[str, Any]) -> int:
-    return list(words.SEVERITIES).index(flag["severity"])
+def _flags(result: dict[str, Any]) -> list[dict[str, Any]]:
+    """Flags, the gravest first; the same sentence about several bands is said once."""
+    said: dict[tuple[str, str], dict[str, Any]] = {}
+    for flag in sorted(result["flags"], key=lambda each: list(words.SEVERITIES).index(each["severity"])):
+        first = {**flag, "words": words.SEVERITIES[flag["severity"]], "bands": []}
+        first["message"] = bench.in_words(flag["message"])
+        shown_flag = said.setdefault((flag["code"], flag["message"]), first)
+        if flag["band"]:
+            shown_flag["bands"].append(flag["band"])
+    return list(said.values())
 
 
 def _compared(row: ComparisonRow) -> list[tuple[str, str, str, str, str]]:

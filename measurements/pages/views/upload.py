@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
@@ -48,7 +50,11 @@ def _kinds_page(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         grouped.setdefault(procedure.kind, []).append(procedure)
     kinds = [(kind, KINDS[kind], rows) for kind, rows in grouped.items()]
     design = checking.design_of(viewer, kept.get("design", ""))
-    return door.render(request, "upload_kinds.html", {"kinds": kinds, "kept": kept, "design": design})
+    return door.render(
+        request,
+        "upload_kinds.html",
+        {"kinds": kinds, "kept": f"&{urlencode(kept)}" if kept else "", "design": design},
+    )
 
 
 def form_page(request: HttpRequest, draft: Draft, form: UploadForm, *, status: int) -> HttpResponse:
