@@ -56,9 +56,7 @@ def page(view: View, *, members: bool = False) -> View:
             )
         except BenchnightError as error:
             response = refusal(request, STATUS[error.kind], error.detail)
-        patch_cache_control(response, private=True, no_store=viewer.signed_in, no_cache=not viewer.signed_in)
-        patch_vary_headers(response, ["Cookie"])
-        return response
+        return _uncached(response, viewer)
 
     return opened
 
@@ -95,12 +93,14 @@ def look(request: HttpRequest) -> str:
 
 def refusal(request: HttpRequest, status: int, detail: str) -> HttpResponse:
     """A page that says what is wrong and where to go instead."""
-    return render(
-        request,
-        "site/refusal.html",
-        {"status": status, "title": TITLES[status], "detail": detail},
-        status=status,
-    )
+    context = {"status": status, "title": TITLES[status], "detail": detail}
+    return _uncached(render(request, "site/refusal.html", context, status=status), viewer_of(request))
+
+
+def _uncached(response: HttpResponse, viewer: Viewer) -> HttpResponse:
+    patch_cache_control(response, private=True, no_store=viewer.signed_in, no_cache=not viewer.signed_in)
+    patch_vary_headers(response, ["Cookie"])
+    return response
 
 
 def _sign_in_first(request: HttpRequest) -> HttpResponse:

@@ -1,0 +1,95 @@
+"""Who may open what: every address of the pages for nobody, a stranger, the owner and a steward."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from measurements.pages import urls
+from tests.pages.conftest import Group, signed_in
+
+SIGN_IN = 302  # to the sign-in page
+# name: (path arguments, answers to GET of nobody, stranger, owner, steward)
+TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
+    "home": ({}, (200, 200, 200, 200)),
+    "designs": ({}, (200, 200, 200, 200)),
+    "design": ({"key": "design"}, (200, 200, 200, 200)),
+    "design_chart": ({"key": "design", "form": "json"}, (200, 200, 200, 200)),
+    "upload": ({}, (200, 200, 200, 200)),
+    "upload_checked": ({"draft": "nosuchdraft1"}, (SIGN_IN, 404, 404, 404)),
+    "upload_chart": ({"draft": "nosuchdraft1", "form": "json"}, (SIGN_IN, 404, 404, 404)),
+    "test": ({"key": "test"}, (SIGN_IN, 404, 200, 200)),
+    "test_chart": ({"key": "test", "form": "json"}, (SIGN_IN, 404, 200, 200)),
+    "test_withdraw": ({"key": "test"}, (SIGN_IN, 404, 200, 200)),
+    "sweep": ({"key": "test", "role": "sweep"}, (SIGN_IN, 404, 200, 200)),
+    "devices": ({}, (SIGN_IN, 200, 200, 200)),
+    "device": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
+    "device_change": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
+    "account": ({}, (SIGN_IN, 200, 200, 200)),
+    "sign_in": ({}, (200, 302, 302, 302)),
+    "sign_in_link": ({"secret": "x" * 32}, (200, 200, 200, 200)),
+    "sign_out": ({}, (405, 405, 405, 405)),
+    "guide": ({}, (200, 200, 200, 200)),
+    "data": ({}, (200, 200, 200, 200)),
+    "look": ({}, (405, 405, 405, 405)),
+}
+
+
+def address(group: Group, name: str) -> str:
+    given = TABLE[name][0]
+    kwargs = {key: getattr(group, value, value) for key, value in given.items()}
+    return reverse(f"pages:{name}", kwargs=kwargs)
+
+
+def test_every_address_stands_in_the_table():
+    assert {pattern.name for pattern in urls.urlpatterns} == set(TABLE)
+
+
+@pytest.mark.parametrize("name", TABLE)
+def test_who_may_read_it(group: Group, name: str):
+    clients = [Client(), signed_in(group.stranger), signed_in(group.owner), signed_in(group.steward)]
+    answers = tuple(client.get(address(group, name)).status_code for client in clients)
+    assert answers == TABLE[name][1]
+
+
+@pytest.mark.parametrize("name", TABLE)
+def test_nobody_and_strangers_change_nothing(group: Group, name: str):
+    """POST without a session goes to sign in, is refused, or only asks again; the owner's things stay."""
+    for client in (Client(), signed_in(group.stranger)):
+        answer = client.post(address(group, name))
+        assert answer.status_code in (200, 302, 403, 404, 405, 422)
+    assert signed_in(group.owner).get(reverse("pages:test", kwargs={"key": group.test})).status_code == 200
+
+
+@pytest.mark.parametrize("method", ["put", "patch", "delete"])
+@pytest.mark.parametrize("name", TABLE)
+def test_other_methods_are_refused(group: Group, name: str, method: str):
+    assert getattr(signed_in(group.owner), method)(address(group, name)).status_code == 405
+
+
+def test_signing_in_leads_back_to_where_one_wanted(group: Group):
+    answer = Client().get(reverse("pages:device", kwargs={"key": group.device}))
+    assert answer["Location"] == f"/sign-in/?next=%2Fdevices%2F{group.device}%2F"
+
+
+def test_a_form_without_its_token_is_refused(group: Group):
+    client = Client(enforce_csrf_checks=True)
+    answer = client.post("/sign-in/", {"name": "Ben", "password": "x"})
+    assert answer.status_code == 403
+    assert "open for too long" in answer.content.decode()
+
+
+def test_an_unknown_test_and_another_members_look_the_same(group: Group):
+    client = signed_in(group.stranger)
+    theirs = client.get(f"/tests/{group.test}/")
+    unknown = client.get("/tests/222222222222/")
+    assert theirs.status_code == unknown.status_code == 404
+    strip = {group.test: "KEY", "222222222222": "KEY"}
+    texts = []
+    for answer in (theirs, unknown):
+        text = answer.content.decode()
+        for key, word in strip.items():
+            text = text.replace(key, word)
+        texts.append(text.split("csrfmiddlewaretoken")[0])
+    assert texts[0] == texts[1]
