@@ -12,8 +12,8 @@ from rest_framework import serializers
 from api.serializers.about import Problem
 from api.sign_in_schemes import SESSION, TOKEN
 
-ALWAYS = (400, 401, 406, 429, 500, 503)
-WITH_BODY = (413, 415)
+ALWAYS = (400, 401, 406, 413, 429, 500, 503)  # 413: also for too many query words
+WITH_BODY = (415,)
 TEXT = {"type": "string"}
 BINARY = {"contentMediaType": "application/octet-stream"}  # OpenAPI 3.1: bytes as they are have no type
 

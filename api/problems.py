@@ -35,6 +35,7 @@ TOO_LARGE = (
     django_errors.TooManyFieldsSent,
     django_errors.TooManyFilesSent,
 )
+TITLES = {413: "Content Too Large"}  # RFC 9110; Python below 3.13 has its older name
 BUSY_RETRY_S = 5
 
 # exception -> status, code, sentence; the first that fits counts
@@ -97,7 +98,7 @@ def problem(
     listed = [_as_json(error) for error in (errors or (FieldError(code, detail),))]
     body = {
         "type": "about:blank",
-        "title": HTTPStatus(status).phrase,
+        "title": TITLES.get(status, HTTPStatus(status).phrase),
         "status": status,
         "detail": detail,
         "code": code,

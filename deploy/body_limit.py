@@ -10,8 +10,9 @@ import re
 from collections.abc import Callable
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 
+from api.problems import problem
 from measurements.pages import door
 
 INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$")
@@ -50,12 +51,4 @@ def refusal(request: HttpRequest, limit_bytes: int) -> HttpResponse:
     )
     if not request.path.startswith("/api/"):
         return door.refusal(request, 413, detail)
-    problem = {
-        "type": "about:blank",
-        "title": "Too large",
-        "status": 413,
-        "detail": detail,
-        "code": "request.too_large",
-        "errors": [{"field": None, "code": "request.too_large", "detail": detail}],
-    }
-    return JsonResponse(problem, status=413, content_type="application/problem+json")
+    return problem(413, "request.too_large", detail)

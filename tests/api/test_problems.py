@@ -62,6 +62,7 @@ REFUSED = [
     ("owner", "POST", "devices/", {"json": {"tag": 7, "serial": "1"}}, 400, "request.invalid"),
     ("owner", "POST", "devices/", {"json": {"design": "zz", "tag": "x"}}, 400, "device.unknown_design"),
     ("owner", "POST", "devices/", {"json": 5}, 400, "request.invalid"),
+    ("anonymous", "GET", "bands/?" + "x=1&" * 300, {}, 413, "request.too_large"),
     ("anonymous", "POST", "designs/", {"json": {}}, 401, "sign_in.required"),
     ("anonymous", "GET", "devices/", {}, 401, "sign_in.required"),
     ("anonymous", "GET", "", {"headers": {"Authorization": "Token"}}, 401, "sign_in.bad_token"),
