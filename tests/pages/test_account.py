@@ -1,0 +1,107 @@
+"""Signing in and out, the one-time link, the password, and what is published of one."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.test import Client
+
+from measurements.ingest import accounts
+from measurements.queries import published
+from tests.pages import markup
+from tests.pages.conftest import Group, signed_in
+
+PASSWORD = "five lamps over the bench"
+
+
+def with_password(group: Group) -> None:
+    accounts.set_password(by=group.owner, password=PASSWORD)
+
+
+def test_name_and_password_open_the_account(group: Group):
+    with_password(group)
+    client = Client()
+    answer = client.post("/sign-in/", {"name": "person-0", "password": PASSWORD, "next": "/devices/"})
+    assert answer.status_code == 302 and answer["Location"] == "/devices/"
+    assert client.get("/account/").status_code == 200
+
+
+def test_a_wrong_password_keeps_the_name(group: Group):
+    with_password(group)
+    answer = Client().post("/sign-in/", {"name": "person-0", "password": "wrong"})
+    assert answer.status_code == 422
+    page = markup.read(answer.content)
+    assert "do not go together" in markup.words(answer.content)
+    assert page.one("input", name="name").attrs["value"] == "person-0"
+    assert "value" not in page.one("input", name="password").attrs
+
+
+def test_trying_too_often_is_refused_with_a_time(group: Group):
+    client = Client()
+    for _ in range(settings.BENCHNIGHT_SIGN_IN_PER_MINUTE):
+        client.post("/sign-in/", {"name": "person-0", "password": "wrong"})
+    answer = client.post("/sign-in/", {"name": "person-0", "password": "wrong"})
+    if answer.status_code == 422:  # the minute turned while we were at it
+        return
+    assert answer.status_code == 429
+    assert 0 < int(answer["Retry-After"]) <= 60
+    assert client.post("/sign-in/", {"name": "Ben", "password": "wrong"}).status_code == 422
+
+
+def test_no_sign_in_leads_elsewhere(group: Group):
+    with_password(group)
+    given = {"name": "person-0", "password": PASSWORD, "next": "https://elsewhere.example/"}
+    assert Client().post("/sign-in/", given)["Location"] == "/"
+
+
+def test_a_link_is_used_by_pressing_not_by_looking(group: Group):
+    secret = accounts.issue_link(name="person-0")
+    client = Client()
+    for _ in range(3):
+        assert client.get(f"/sign-in/{secret}/").status_code == 200
+    answer = client.post(f"/sign-in/{secret}/")
+    assert answer.status_code == 302 and answer["Location"] == "/account/"
+    assert client.get("/account/").status_code == 200
+    again = Client().post(f"/sign-in/{secret}/")
+    assert again.status_code == 403 and "used already" in markup.words(again.content)
+
+
+def test_signing_in_changes_the_session_key(group: Group):
+    with_password(group)
+    client = Client()
+    client.post("/look/", {"look": "dark"})
+    client.session.save()
+    before = client.cookies.get("session")
+    client.post("/sign-in/", {"name": "person-0", "password": PASSWORD})
+    assert client.cookies["session"].value != (before.value if before else None)
+
+
+def test_signing_out(owner: Client):
+    assert owner.post("/sign-out/").status_code == 302
+    assert owner.get("/account/").status_code == 302
+
+
+def test_a_new_password_goes_on_here_and_ends_other_sessions(group: Group):
+    here, elsewhere = signed_in(group.owner), signed_in(group.owner)
+    assert here.post("/account/", {"password": PASSWORD, "again": PASSWORD}).status_code == 302
+    assert here.get("/account/").status_code == 200
+    assert elsewhere.get("/account/").status_code == 302
+
+
+def test_weak_and_unequal_passwords_are_refused_beside_the_field(owner: Client):
+    answer = owner.post("/account/", {"password": "short", "again": "short"})
+    assert answer.status_code == 422 and "too short" in markup.words(answer.content)
+    answer = owner.post("/account/", {"password": PASSWORD, "again": "something else"})
+    assert answer.status_code == 422 and "The two are not the same" in markup.words(answer.content)
+    assert PASSWORD not in answer.content.decode()
+
+
+def test_exactly_what_is_published_of_one(owner: Client, group: Group):
+    rows = published.of_viewer(group.owner)
+    content = owner.get("/account/").content
+    assert len(rows) == len(markup.read(content).all("table")) == 2
+    band = rows[0].bands[0]
+    assert f"{band['rejection_worst_db']:.1f}" in markup.words(content)
+
+
+def test_nothing_is_published_of_a_stranger(stranger: Client):
+    assert "Nothing of you stands in the current release" in markup.words(stranger.get("/account/").content)
