@@ -137,6 +137,13 @@ RELEASE = {
     },
     "counts": {"designs": 12, "devices": 80},
     "content_sha256": "0" * 64,
+    "files": [
+        {
+            "name": "evidence.csv",
+            "media_type": "text/csv",
+            "address": "https://bench.example/api/v1/evidence/?format=csv",
+        }
+    ],
 }
 DEVICE_INPUT = {
     "design": "7tq4mzk2pxw9",

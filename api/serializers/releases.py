@@ -8,6 +8,8 @@ from api.shown import Shown, Verbatim, words
 
 
 class ReleaseFile(Verbatim):
+    """All rows of a release in one file; members get rows, the public aggregates."""
+
     name = words("File name.")
     media_type = words("Its type.")
     address = words("Where to get it.")
@@ -21,3 +23,4 @@ class Release(Shown):
     thresholds = serializers.DictField(help_text="The disclosure thresholds it was made under.")
     counts = serializers.DictField(help_text="What it holds, in numbers.")
     content_sha256 = words("SHA-256 of its content, in hexadecimal.")
+    files = ReleaseFile(many=True, help_text="Its rows as files; empty for all but the newest release.")

@@ -11,11 +11,12 @@ import yaml
 from django.conf import settings
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.reverse import reverse
 
 from api import examples
+from api.addresses import absolute
 from api.door import Door
 from api.operations import TEXT, operation
 from api.renderers import Html, Json, OpenApiJson, Yaml
@@ -59,7 +60,7 @@ class Index(Door):
                 "engine_version": ENGINE_VERSION,
                 "region": reference.region(),
                 "release": None if newest is None else newest.number,
-                "addresses": {name: reverse(f"api:{name}", request=request) for name in LINKED},
+                "addresses": {name: absolute(request, name) for name in LINKED},
             }
         )
 

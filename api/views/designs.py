@@ -7,9 +7,9 @@ from typing import Any
 from rest_framework.exceptions import ParseError
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.reverse import reverse
 
 from api import examples, replies
+from api.addresses import absolute
 from api.door import Door
 from api.operations import TEXT, listed, operation
 from api.renderers import TABLE
@@ -72,7 +72,7 @@ class Designs(Door):
             raise ParseError
         stored = register.register(by=self.viewer, recipe_given=request.data)
         data = shown.Design(designs.one(self.viewer, stored.key)).data
-        where = reverse("api:design", (stored.key,), request=request)
+        where = absolute(request, "design", stored.key)
         return Response(data, status=201 if stored.created else 200, headers={"Location": where})
 
 

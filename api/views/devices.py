@@ -6,9 +6,9 @@ from django.http import HttpResponseBase
 from drf_spectacular.utils import OpenApiParameter
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.reverse import reverse
 
 from api import entity_tags, examples, replies
+from api.addresses import absolute
 from api.door import Door
 from api.operations import TEXT, listed, operation
 from api.paging import PageQuery
@@ -66,7 +66,7 @@ class Devices(Door):
         given.is_valid(raise_exception=True)
         stored = register.register(by=self.viewer, **given.validated_data)
         reply = shown(devices.one(self.viewer, stored.key), status=201)
-        reply["Location"] = reverse("api:device", (stored.key,), request=request)
+        reply["Location"] = absolute(request, "device", stored.key)
         return reply
 
 

@@ -7,9 +7,9 @@ from datetime import date
 from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.reverse import reverse
 
 from api import examples, replies, uploads
+from api.addresses import absolute
 from api.door import Door
 from api.operations import TEXT, listed, operation
 from api.parsers import Multipart
@@ -76,7 +76,7 @@ class Tests(Door):
             uploads=uploads.files(request),
         )
         data = TestShown(tests.one(self.viewer, stored.key)).data
-        where = reverse("api:test", (stored.key,), request=request)
+        where = absolute(request, "test", stored.key)
         return Response(data, status=201 if stored.created else 200, headers={"Location": where})
 
 
