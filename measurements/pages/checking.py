@@ -20,7 +20,7 @@ from measurements.queries import designs as design_rows
 from measurements.queries import devices, reference
 from measurements.queries.rows import BandRow, DesignRow, DeviceRow
 
-MOST_DEVICES = 200
+MOST_A_PAGE = 200
 NAMES = {"ratio": "recipe_ratio"}
 
 
@@ -47,8 +47,14 @@ class Checked:
 
 def own_devices(viewer: Viewer) -> tuple[DeviceRow, ...]:
     """The devices that the form offers: the viewer's own, also for a steward, who sees all."""
-    rows = devices.listing(viewer, limit=MOST_DEVICES).results
-    return tuple(row for row in rows if row.owner == viewer.name)
+    found: list[DeviceRow] = []
+    cursor: str | None = None
+    while True:
+        page = devices.listing(viewer, cursor=cursor, limit=MOST_A_PAGE)
+        found += [row for row in page.results if row.owner == viewer.name]
+        cursor = page.next_cursor
+        if cursor is None:
+            return tuple(found)
 
 
 def form_of(viewer: Viewer, draft: Draft) -> UploadForm:
