@@ -26,6 +26,7 @@ from .two_port import divided
 
 ROLES = ("jig_through", "jig_open", "jig_short")
 FLOOR_MARGIN_DB = 10.0
+_DEAD = 0.01  # 40 dB down: an analyser's leakage, not a connection
 _POOR_THROUGH_DB = 3.0  # house default: a jig that loses half the power is broken, not a reference
 
 
@@ -81,21 +82,23 @@ def _incomplete(sweeps: Mapping[str, Sweep]) -> tuple[Flag, ...]:
 def normalised(test: Sweep, through: Sweep, *, field: str = "jig_through") -> tuple[Sweep, tuple[Flag, ...]]:
     """`test` with S21 (and S12, where both were measured) divided by the through's, same frequencies.
 
-    Raises BenchnightError `jig.through_dead` where the through shows no signal at all.
+    Raises BenchnightError `jig.through_dead` where the through is 40 dB down or more at any point.
     """
     closed = through.column(1, 0, field=field)
-    dead = np.flatnonzero(closed == 0)
+    dead = np.flatnonzero(np.abs(closed) < _DEAD)
     if dead.size:
         at = megahertz(through.freq_hz[dead[0]])
         raise BenchnightError(
             "jig.through_dead",
-            f"The through sweep of the jig shows no signal at {at}. Close the jig on itself and sweep again.",
+            f"The through sweep of the jig shows hardly any signal at {at}. Close the jig on itself and "
+            "sweep it again.",
             field=field,
         )
     s = test.s.copy()
     s[:, 1, 0] = divided(test.s[:, 1, 0], closed)
     if test.measured[0, 1]:
-        back = through.s[:, 0, 1] if through.measured[0, 1] else closed
+        two_way = bool(through.measured[0, 1]) and bool((np.abs(through.s[:, 0, 1]) >= _DEAD).all())
+        back = through.s[:, 0, 1] if two_way else closed
         s[:, 0, 1] = divided(test.s[:, 0, 1], back)
     return replace(test, s=s), _poor(through.freq_hz, closed)
 

@@ -2,6 +2,9 @@
 
 Benchmarks and limits are meant in a 50-ohm system. A sweep that refers to something else is converted
 where that is exact: a one-port (or a sweep of S11 alone), or a sweep with every S-parameter.
+
+An S-parameter 300 dB down is nothing at all: every formula knows what to do with 0, while the square of a
+1e-300 would overflow in its reciprocal.
 """
 
 from __future__ import annotations
@@ -18,6 +21,8 @@ from .request import Request
 from .settings import NOMINAL_OHM
 from .sweep import Sweep
 from .turned import merge_turned
+
+_NOTHING = 1e-15  # 300 dB down, below the rounding of a sum with 1
 
 
 def prepared(request: Request) -> tuple[Request, tuple[Flag, ...]]:
@@ -38,9 +43,14 @@ def prepared(request: Request) -> tuple[Request, tuple[Flag, ...]]:
         sweeps["sweep"] = merge_turned(forward, turned)
     flags: list[Flag] = []
     for role, sweep in sweeps.items():
-        sweeps[role], found = to_nominal(sweep, role)
+        sweeps[role], found = to_nominal(_without_vanishing(sweep), role)
         flags += found
     return replace(request, sweeps=sweeps), tuple(flags)
+
+
+def _without_vanishing(sweep: Sweep) -> Sweep:
+    vanishing = (np.abs(sweep.s) < _NOTHING) & (sweep.s != 0)
+    return replace(sweep, s=np.where(vanishing, 0, sweep.s)) if vanishing.any() else sweep
 
 
 def to_nominal(sweep: Sweep, role: str) -> tuple[Sweep, tuple[Flag, ...]]:

@@ -80,7 +80,7 @@ def test_through_that_loses_half_is_flagged_and_a_dead_one_refused():
     test = series(100 + 0j)
     lossy = benches.two_port(FREQ, np.full((61, 2, 2), 0.6))
     assert [found.code for found in jig.normalised(test, lossy)[1]] == ["jig_through_poor"]
-    dead = benches.two_port(FREQ, np.zeros((61, 2, 2)))
+    dead = benches.two_port(FREQ, np.full((61, 2, 2), 0.005))
     with pytest.raises(BenchnightError) as caught:
         jig.normalised(test, dead)
     assert (caught.value.code, caught.value.field) == ("jig.through_dead", "jig_through")

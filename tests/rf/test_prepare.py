@@ -73,3 +73,11 @@ def test_what_cannot_be_converted_stays_and_is_flagged(magnitude_only):
 def test_a_50_ohm_sweep_is_passed_on_untouched():
     sweep = benches.two_port(FREQ, lopsided().s)
     assert to_nominal(sweep, "sweep") == (sweep, ())
+
+
+def test_three_hundred_decibels_down_is_nothing():
+    s = np.array(lopsided().s)
+    s[3, 1, 0] = 1e-300
+    ready, _ = prepared(Request("common_mode", sweeps={"sweep": benches.two_port(FREQ, s)}))
+    got = ready.sweep().s
+    assert got[3, 1, 0] == 0 and (np.delete(got, 3, axis=0) == np.delete(s, 3, axis=0)).all()
