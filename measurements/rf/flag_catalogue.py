@@ -31,8 +31,8 @@ _SWEEP = {
     ),
     "unmeasured_columns": Entry(
         "note",
-        "{role} holds no measurement of {columns}, and none was used. Where a full two-port is "
-        "wanted, sweep again with the device turned round and send that as sweep_reversed.",
+        "{role} holds no measurement of {columns}, and none was used. A second sweep with the device turned "
+        "round supplies them: send it as sweep_reversed beside sweep.",
     ),
     "magnitude_only": Entry(
         "note",
@@ -88,8 +88,8 @@ _BANDS = {
     ),
     "sparse_in_band": Entry(
         "note",
-        "Only {points} measured points lie in this band; its figures are interpolated between neighbours. "
-        "Use more points or a narrower sweep.",
+        "Measured points in this band: {points}. Its figures are interpolated between neighbours; use more "
+        "points or a narrower sweep.",
     ),
     "gap_over_band": Entry(
         "exclude",
