@@ -26,6 +26,13 @@ def browser(scene) -> Client:
 
 
 class TestTokens:
+    def test_there_is_one_table_of_them(self, scene):
+        from django.db import connection
+
+        assert [name for name in connection.introspection.table_names() if "token" in name] == [
+            "api_accesstoken"
+        ]
+
     def test_only_a_hash_is_kept(self, scene):
         token = tokens.issue(name="Ada", days=3, label="bench")
         kept = AccessToken.objects.get(label="bench")
