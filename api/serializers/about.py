@@ -8,6 +8,8 @@ from api.shown import Verbatim, words
 
 
 class Index(Verbatim):
+    """What is here, and where to go."""
+
     name = words("The product.")
     group_name = words("The group that runs this server.")
     engine_version = words("What computes figures here.")
@@ -19,6 +21,8 @@ class Index(Verbatim):
 
 
 class ProblemError(Verbatim):
+    """One thing wrong with one input."""
+
     field = words("The input at fault; null: none in particular.", nullable=True)
     code = words("Stable, dotted, lower case.")
     detail = words("What is wrong and what to do.")

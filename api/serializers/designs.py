@@ -56,6 +56,8 @@ class DesignQuery(PageQuery, EvidenceQuery):
 
 
 class Design(Shown):
+    """A recipe that devices share, and what the evidence supports for it."""
+
     id = key_field()
     title = words("Readable form of the recipe.")
     recipe = Recipe()

@@ -12,6 +12,8 @@ ORIGINS = ("homebrew", "commercial")
 
 
 class DeviceInput(StrictSerializer):
+    """A device as its owner describes it."""
+
     design = Text(max_length=32, help_text="Key of its design.")
     tag = Text(max_length=64, help_text="What is written on the device; once per owner.")
     origin = serializers.ChoiceField(ORIGINS, required=False)
@@ -22,6 +24,8 @@ class DeviceInput(StrictSerializer):
 
 
 class Device(Shown):
+    """One physical balun, unun or choke with a tag on it."""
+
     id = key_field()
     design = words("Key of its design.")
     design_title = words("Readable form of its recipe.")

@@ -12,6 +12,8 @@ MM = "In millimetres."
 
 
 class RecipeCore(Verbatim):
+    """A core or a stack of them: by part number, or by shape, size and mix."""
+
     part = serializers.CharField(
         required=False, help_text="The maker's part number, in place of shape and size."
     )
@@ -26,6 +28,8 @@ class RecipeCore(Verbatim):
 
 
 class RecipeWinding(Verbatim):
+    """How it is wound."""
+
     turns = serializers.IntegerField(min_value=1, max_value=MOST_TURNS, help_text="Passes through the core.")
     style = serializers.ChoiceField(STYLES)
     split = serializers.BooleanField(required=False, help_text="Wound in two halves on opposite sides.")

@@ -27,6 +27,8 @@ class Sourced(Shown):
 
 
 class Band(Sourced):
+    """An amateur allocation of an ITU region."""
+
     region = serializers.IntegerField(help_text="ITU region.")
     band = words("Its name, such as `40m`.")
     start_hz = number("Lower edge.", nullable=False)
@@ -36,6 +38,8 @@ class Band(Sourced):
 
 
 class Benchmark(Sourced):
+    """A limit that tests are held against."""
+
     kind = words("The kind of test it holds for.")
     metric = words("The figure it limits.")
     value = number("The limit, in `unit`.", nullable=False)
@@ -43,12 +47,16 @@ class Benchmark(Sourced):
 
 
 class Permeability(Verbatim):
+    """Complex relative permeability at one frequency."""
+
     frequency_hz = serializers.FloatField()
     mu_real = serializers.FloatField(help_text="Real part of the relative permeability (mu').")
     mu_imaginary = serializers.FloatField(help_text="Loss part of the relative permeability (mu'').")
 
 
 class Mix(Sourced):
+    """A ferrite material."""
+
     name = words("Catalogue number.")
     initial_permeability = number("Relative initial permeability.")
     curie_c = number("Curie temperature, in degrees Celsius.")
@@ -65,6 +73,8 @@ class Mix(Sourced):
 
 
 class Core(Sourced):
+    """A core that a maker lists."""
+
     part = words("The maker's part number.")
     shape = words("`toroid`, `binocular`, `bead`, `rod` or `other`.")
     outer_mm = number("Outer diameter or width.")
@@ -76,5 +86,7 @@ class Core(Sourced):
 
 
 class Conductor(Sourced):
+    """What a winding may be made of."""
+
     name = words("What a recipe calls it.")
     outer_mm = number("Outer diameter.")

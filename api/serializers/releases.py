@@ -16,6 +16,8 @@ class ReleaseFile(Verbatim):
 
 
 class Release(Shown):
+    """A numbered, unchanging publication of the evidence."""
+
     number = serializers.IntegerField()
     made_at = serializers.DateTimeField()
     engine_version = words("What computed its figures.")

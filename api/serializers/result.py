@@ -30,6 +30,8 @@ def figure(text: str) -> BandFigure:
 
 
 class BandResult(Verbatim):
+    """Figures of one band, its edges included."""
+
     band = words("Its name, such as `40m`.")
     start_hz = number("Lower edge.", nullable=False)
     stop_hz = number("Upper edge.", nullable=False)
@@ -69,6 +71,8 @@ class BandResult(Verbatim):
 
 
 class ResultSpan(Verbatim):
+    """What the sweep covers."""
+
     start_hz = number("First frequency.")
     stop_hz = number("Last frequency.")
     points = serializers.IntegerField()
@@ -84,6 +88,8 @@ class ResultMeasured(Verbatim):
 
 
 class ResultFlag(Verbatim):
+    """What stands beside a figure so that nobody believes it blindly."""
+
     code = words("Stable.")
     severity = serializers.ChoiceField(SEVERITIES, help_text="`exclude`: kept, and left out of evidence.")
     message = words("What it means and what to do.")
@@ -91,6 +97,8 @@ class ResultFlag(Verbatim):
 
 
 class ResultInput(Verbatim):
+    """A file that was read."""
+
     role = words("The multipart field of the file, or `readings`.")
     source = words("How it was read: touchstone, csv, readings.")
     points = serializers.IntegerField()
@@ -138,6 +146,8 @@ class ResultSummary(Verbatim):
 
 
 class Result(Verbatim):
+    """What was computed from a test. A value that does not exist is null, and a flag says why."""
+
     kind = serializers.ChoiceField(KINDS)
     method = words("The method used; named also where it was chosen from the files.")
     ratio = words("Impedance ratio.")

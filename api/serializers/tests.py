@@ -15,7 +15,7 @@ PAIRS = ("pair_ab", "pair_ac", "pair_bc")
 
 
 class AnalyseForm(StrictSerializer):
-    """How a test was wired, and its files. `ingest.uploads` checks the settings; this describes them."""
+    """How a test was wired, and its files; further `pair_xy` files may follow the three named here."""
 
     kind = serializers.ChoiceField(KINDS)
     method = serializers.ChoiceField(
@@ -62,6 +62,8 @@ class TestQuery(PageQuery):
 
 
 class TestSweep(Shown):
+    """A stored file of a test."""
+
     __test__ = False
 
     role = words("The multipart field it came in.")
@@ -73,6 +75,8 @@ class TestSweep(Shown):
 
 
 class Test(Shown):
+    """One wiring of one device, swept, and what was computed from it."""
+
     __test__ = False
 
     id = key_field()
@@ -93,6 +97,8 @@ class Test(Shown):
 
 
 class ComparisonBand(Verbatim):
+    """One band of a comparison; nulls where too few devices are published."""
+
     band = words("Its name.")
     own_db = number("The test's own worst rejection in the band.", optional=True)
     devices = serializers.IntegerField(required=False, allow_null=True, help_text="Devices compared with.")
@@ -103,6 +109,8 @@ class ComparisonBand(Verbatim):
 
 
 class Comparison(Shown):
+    """Where a test stands among the published devices of its design."""
+
     test = words("Key of the test.")
     design = words("Key of its design.")
     design_title = words("Readable form of its recipe.")

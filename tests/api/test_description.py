@@ -80,6 +80,16 @@ def test_the_example_of_a_problem_fits():
     check(problem, problem["examples"][0])
 
 
+def test_every_object_says_what_it_is():
+    said = {}
+    for name, schema in described.document()["components"]["schemas"].items():
+        if schema.get("type") == "object" and not schema["description"].startswith("Rows of a list"):
+            said.setdefault(schema["description"], set()).add(
+                name.removeprefix("Patched").removesuffix("Request")
+            )
+    assert {text: names for text, names in said.items() if len(names) > 1} == {}
+
+
 def test_fields_with_a_unit_name_it():
     schemas = described.document()["components"]["schemas"]
     assert schemas["Band"]["properties"]["start_hz"]["x-unit"] == "Hz"
