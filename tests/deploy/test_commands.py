@@ -41,7 +41,7 @@ def test_member_prints_one_link_that_signs_in_once(settings, client):
     settings.BENCHNIGHT_SITE = "https://bench.example"
     settings.ALLOWED_HOSTS = ["testserver"]
     link = said("member", "Invented Keeper", "--role", "steward").strip()
-    match = re.fullmatch(r"https://bench\.example(/account/\S+)", link)
+    match = re.fullmatch(r"https://bench\.example(/sign-in/\S+)", link)
     assert match, link
     assert client.get(match[1]).status_code == 200, "a link preview must not use the link up"
     client.post(match[1])
