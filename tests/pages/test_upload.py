@@ -308,3 +308,9 @@ def test_no_name_of_a_file_or_tag_is_on_a_page_of_others(
         for form in ("json", "svg"):
             text = client.get(f"/designs/{group.design}/chart.{form}").content.decode()
             assert "QX-TAG-77" not in text and "secret-name" not in text
+
+
+def test_a_draft_keeps_only_what_the_form_asks(stranger: Client, group: Group):
+    address = checked(stranger, surplus="x" * 1000)
+    kept = stranger.session["drafts"][address.split("/")[2]]
+    assert "surplus" not in kept["typed"] and kept["typed"]["tag"] == "Shack door choke"

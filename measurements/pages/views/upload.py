@@ -15,7 +15,7 @@ from measurements.pages.forms.find import RATIOS
 from measurements.pages.forms.upload import UploadForm
 from measurements.pages.words import KINDS
 
-NOT_TYPED = ("csrfmiddlewaretoken",)
+TYPED = (*UploadForm.base_fields, *bench.SETTINGS)
 MOST_BYTES = 8 * 1024 * 1024
 
 
@@ -81,7 +81,7 @@ def _received(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         kind=procedure.kind,
         method=procedure.method,
         design=request.POST.get("design", ""),
-        typed={name: value for name, value in request.POST.items() if name not in NOT_TYPED},
+        typed={name: value for name, value in request.POST.items() if name in TYPED},
         held=_held(request, viewer, procedure, set(too_large)),
     )
     form = checking.form_of(viewer, draft)
