@@ -91,10 +91,15 @@ class Door(APIView):
         except APIException as error:  # from here on the request counts as anonymous
             failure = error
         self.counted = throttling.count(request, self.scope)
-        if not self.counted.allowance.allowed:
-            raise BenchnightError("limit.requests", throttling.sentence(self.counted), kind="too_many")
+        self.keep_within(self.counted, "limit.requests")
         if failure is not None:
             raise failure
+
+    def keep_within(self, counted: throttling.Counted, code: str) -> None:
+        """Refuses a request beyond a limit, and announces that limit instead of the usual one."""
+        if not counted.allowance.allowed:
+            self.counted = counted
+            raise BenchnightError(code, throttling.sentence(counted), kind="too_many")
 
     def _read_words(self, request: Request) -> dict[str, Any]:
         words = request.query_params.copy()

@@ -14,10 +14,12 @@ from django.http import HttpResponseBase
 from django.utils.crypto import salted_hmac
 from rest_framework.request import Request
 
+from measurements.disclosure.circles import Viewer
 from measurements.ingest import throttle
 from measurements.ingest.throttle import Allowance
 
 WINDOW_S = 60
+HOUR_S = 3600
 ANALYSE = "analyse"
 
 
@@ -27,6 +29,7 @@ class Counted:
 
     policy: str
     allowance: Allowance
+    window_s: int = WINDOW_S
 
 
 def count(request: Request, scope: str | None = None) -> Counted:
@@ -41,6 +44,14 @@ def count(request: Request, scope: str | None = None) -> Counted:
     else:
         policy, limit = "anonymous", settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE
     return Counted(policy, throttle.take(f"api:{policy}:{client(request)}", limit=limit, window_s=WINDOW_S))
+
+
+def count_upload(viewer: Viewer) -> Counted:
+    """Counts a test that a member sends in; the site's upload page counts under the same key."""
+    limit = settings.BENCHNIGHT_UPLOADS_PER_HOUR
+    return Counted(
+        "uploads", throttle.take(f"uploads:{viewer.member_id}", limit=limit, window_s=HOUR_S), HOUR_S
+    )
 
 
 def client(request: Request) -> str:
@@ -67,7 +78,7 @@ def network_of(address: str) -> str:
 def announce(response: HttpResponseBase, counted: Counted) -> None:
     """The RateLimit fields of the IETF draft (httpapi-ratelimit-headers), and Retry-After on a 429."""
     allowance = counted.allowance
-    response["RateLimit-Policy"] = f'"{counted.policy}";q={allowance.limit};w={WINDOW_S}'
+    response["RateLimit-Policy"] = f'"{counted.policy}";q={allowance.limit};w={counted.window_s}'
     response["RateLimit"] = f'"{counted.policy}";r={allowance.remaining};t={allowance.reset_s}'
     if response.status_code == 429 and "Retry-After" not in response:
         response["Retry-After"] = str(allowance.reset_s)
@@ -76,7 +87,8 @@ def announce(response: HttpResponseBase, counted: Counted) -> None:
 def sentence(counted: Counted) -> str:
     """Which limit was met and how to stay within it."""
     allowance = counted.allowance
+    many = "uploads an hour" if counted.window_s == HOUR_S else f"requests a minute ({counted.policy})"
     return (
-        f"The limit of {allowance.limit} requests a minute ({counted.policy}) is used up. "
+        f"The limit of {allowance.limit} {many} is used up. "
         f"Wait {allowance.reset_s} s, and watch the RateLimit header of each reply."
     )

@@ -8,7 +8,7 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api import examples, replies, uploads
+from api import examples, replies, throttling, uploads
 from api.addresses import absolute
 from api.door import Door
 from api.operations import TEXT, listed, operation
@@ -65,6 +65,7 @@ class Tests(Door):
         members_only=True,
     )
     def post(self, request: Request) -> Response:
+        self.keep_within(throttling.count_upload(self.viewer), "limit.uploads")
         texts = uploads.texts(request, BEYOND_SETTINGS)
         stored = register.record(
             by=self.viewer,

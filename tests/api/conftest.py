@@ -25,4 +25,5 @@ def scene(_built, db, settings) -> scenes.Scene:
     settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_TOKEN_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_ANALYSE_PER_MINUTE = 1_000_000
+    settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1_000_000
     return _built

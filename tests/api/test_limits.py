@@ -49,6 +49,17 @@ def test_analyse_counts_apart(scene):
     assert scene.ask("owner", "POST", "analyse/", form={"kind": "x"}).status_code == 400
 
 
+def test_uploads_have_an_hourly_limit_which_the_refusal_announces(scene, settings):
+    settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1
+    replies = [scene.ask("owner", "POST", "tests/", form={"device": scene.device}) for _ in range(2)]
+    assert [reply.status_code for reply in replies] == [400, 429]
+    assert replies[0]["RateLimit-Policy"] == '"token";q=4;w=60'
+    assert replies[1]["RateLimit-Policy"] == '"uploads";q=1;w=3600'
+    assert int(replies[1]["Retry-After"]) > 60
+    assert described.problem(replies[1])["code"] == "limit.uploads"
+    assert scene.ask("owner", "GET", "tests/").status_code == 200
+
+
 def test_options_cost_nothing(scene):
     for _ in range(5):
         assert scene.ask("anonymous", "OPTIONS", "bands/").status_code == 204
