@@ -167,6 +167,8 @@ def _agreed(fits: list[tuple[Dialect, int]], head: list[tuple[int, str]]) -> tup
 def _no_table(head: list[tuple[int, str]]) -> BenchnightError:
     for line, text in head:
         for separator in SEPARATORS[:3]:
+            if text.count('"') % 2:
+                return refusal("csv_quotes", f"The quotation marks in line {line} do not pair up.", line)
             cells = _cells(text, separator, line)
             if len(cells) > 1 and any(looks_grouped(cell) for cell in cells):
                 return refusal(

@@ -13,7 +13,7 @@ from measurements.rf.csv_columns import Column
 from measurements.rf.sweep import Floats
 
 # Where a sweep with this unit can lie, in that unit: what analysers and their users write.
-_PLAUSIBLE = {"hz": (9e3, 3e9), "khz": (9.0, 1e6), "mhz": (9e-3, 3e3), "ghz": (0.1, 10.0)}
+_PLAUSIBLE = {"hz": (9e3, 3e9), "khz": (100.0, 1e6), "mhz": (9e-3, 3e3), "ghz": (0.1, 10.0)}
 _HZ = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
 _LINEAR_MOST = 1.05  # a passive device's linear magnitude, with some error of calibration
 _RADIANS_MOST = 6.4  # a little more than two pi
