@@ -54,6 +54,13 @@ def check_points(points: int) -> None:
         )
 
 
+def in_hz(frequency: Floats, scale_hz: float) -> Floats:
+    """Frequencies in Hz; what overflows becomes infinite, for `check_frequencies` to refuse by line."""
+    with np.errstate(over="ignore"):
+        scaled: Floats = frequency * scale_hz
+    return scaled
+
+
 def check_frequencies(freq_hz: Floats, line_of: Callable[[int], int]) -> None:
     """Frequencies must be finite, not negative, below 1 THz and strictly rising.
 

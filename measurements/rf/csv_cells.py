@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import re
 
 from measurements.rf.bounds import MAX_NUMBER_CHARACTERS, refusal
@@ -68,13 +69,15 @@ def number_in(cell: str, decimal: str, line: int) -> float:
     """
     plain = _plain(cell)
     if len(plain) <= MAX_NUMBER_CHARACTERS and _NUMBERS[decimal].fullmatch(plain):
-        return float(plain.replace(",", "."))
+        value = float(plain.replace(",", "."))
+        if math.isfinite(value):
+            return value
     shown = cell[:MAX_NUMBER_CHARACTERS]
     if not cell:
         raise refusal("csv_empty_cell", f"A cell in line {line} is empty. Export the sweep again.", line)
     if len(cell) > MAX_NUMBER_CHARACTERS:
         raise refusal("number_too_long", f"'{shown}...' in line {line} is too long for a number.", line)
-    if cell.lower() in _NOT_FINITE:
+    if cell.lower() in _NOT_FINITE or _NUMBERS[decimal].fullmatch(plain):
         raise refusal("not_finite", f"'{shown}' in line {line} is no measured value. Sweep again.", line)
     if looks_grouped(cell):
         raise refusal(

@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from measurements.errors import BenchnightError
-from measurements.rf.bounds import check_frequencies, check_points, check_values, refusal
+from measurements.rf.bounds import check_frequencies, check_points, check_values, in_hz, refusal
 from measurements.rf.csv_cells import cells_of, number_in
 from measurements.rf.csv_columns import KINDS, REFLECTION_KINDS, Column, column_of
 from measurements.rf.csv_dialect import Layout, contents, find_layout
@@ -96,7 +96,7 @@ def read_csv(data: bytes, guess: CsvGuess | None = None) -> Sweep:
     columns = _usable(taken)
     table, starts = _numbers(lines, taken, [index for index, _ in columns])
     where = next(k for k, (_, column) in enumerate(columns) if column.kind == "frequency")
-    freq_hz = table[:, where] * scale_hz(columns[where][1].unit)
+    freq_hz = in_hz(table[:, where], scale_hz(columns[where][1].unit))
     check_frequencies(freq_hz, starts.__getitem__)
     if freq_hz[-1] < MIN_STOP_HZ:
         raise refusal(

@@ -40,7 +40,9 @@ def parameters_of(
             for index, column in enumerate(columns)
             if column.parameter == name
         }
-        values, has_phase, used = _one(name, kinds, z0_ohm, line_of)
+        # what overflows (1e9 dB) or has no finite S11 (Z = -Z0) is refused by the caller, with its line
+        with np.errstate(all="ignore"):
+            values, has_phase, used = _one(name, kinds, z0_ohm, line_of)
         (whole if has_phase else sizes)[name] = values
         spare = sorted(set(kinds) - used)
         if spare:
@@ -72,8 +74,7 @@ def _one(
     z_ohm = _impedance(kinds)
     if z_ohm is not None:
         used = {"resistance", "reactance"} & kinds.keys() or {"impedance", "impedance_phase"}
-        with np.errstate(all="ignore"):  # Z = -Z0 has no finite S11; the caller refuses it by line
-            return (z_ohm - z0_ohm) / (z_ohm + z0_ohm), True, used
+        return (z_ohm - z0_ohm) / (z_ohm + z0_ohm), True, used
     if size:
         return _magnitude(size, kinds[size][1], line_of).astype(np.complex128), False, {size}
     raise refusal(
@@ -112,8 +113,7 @@ def _magnitude(kind: str, values: Floats, line_of: Callable[[int], int]) -> Floa
         return _from_swr(values, line_of)
     if kind in ("loss", "return_loss"):
         values = -_one_sign(values, line_of)
-    with np.errstate(over="ignore", under="ignore"):
-        linear: Floats = 10 ** (values / 20)
+    linear: Floats = 10 ** (values / 20)
     return linear
 
 

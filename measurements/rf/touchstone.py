@@ -17,7 +17,6 @@ from measurements.rf.network_parameters import normalised, scattering
 from measurements.rf.sweep import Complexes, Floats, Sweep
 from measurements.rf.text_lines import lines_of
 from measurements.rf.touchstone_gate import Gated, gate
-from measurements.rf.touchstone_header import UNITS_HZ
 from measurements.rf.unmeasured import measured_columns
 
 _UNIT_NAMES = {"hz": "Hz", "khz": "kHz", "mhz": "MHz", "ghz": "GHz"}
@@ -44,7 +43,7 @@ def sweep_of(gated: Gated) -> Sweep:
     s = _scattering(matrix, gated, z0_ohm)
     measured, found = measured_columns(s)
     return Sweep(
-        freq_hz=numbers[:, 0] * UNITS_HZ[gated.option.unit],
+        freq_hz=gated.freq_hz,
         s=s,
         z0_ohm=z0_ohm,
         measured=measured,

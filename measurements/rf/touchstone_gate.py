@@ -12,8 +12,9 @@ import re
 from dataclasses import dataclass, replace
 
 from measurements.errors import BenchnightError
-from measurements.rf.bounds import check_frequencies, check_points, refusal
+from measurements.rf.bounds import check_frequencies, check_points, in_hz, refusal
 from measurements.rf.port_impedances import check_port_impedances
+from measurements.rf.sweep import Floats
 from measurements.rf.touchstone_header import UNITS_HZ, OptionLine, missing_option_line, option_line
 from measurements.rf.touchstone_keywords import (
     Keywords,
@@ -33,7 +34,7 @@ _FIRST_ROWS = {3: 1, 7: 3, 19: 3, 33: 4}
 class Gated:
     """A Touchstone body that passed.
 
-    freq_hz: from `table` and unit; references_ohm: (P,) real; order: "21_12", "12_21" or "" (one,
+    references_ohm: (P,) real; order: "21_12", "12_21" or "" (one,
     three or four ports); matrix: full, lower or upper; normalised: version 1 data of Z, Y, G or H.
     """
 
@@ -46,6 +47,11 @@ class Gated:
     matrix: str
     noise_line: int | None
     notes: tuple[str, ...]
+
+    @property
+    def freq_hz(self) -> Floats:
+        """(F,) frequencies in Hz."""
+        return in_hz(self.table.numbers[:, 0], UNITS_HZ[self.option.unit])
 
     @property
     def normalised(self) -> bool:
@@ -76,8 +82,7 @@ def gate(lines: list[str], name: str) -> Gated:
 
 
 def _checked(lines: list[str], passed: Gated) -> Gated:
-    scale = UNITS_HZ[passed.option.unit]
-    check_frequencies(passed.table.numbers[:, 0] * scale, passed.table.line_of)
+    check_frequencies(passed.freq_hz, passed.table.line_of)
     check_port_impedances(lines, passed.references_ohm)
     return passed
 

@@ -24,6 +24,7 @@ VERSION_1 = {
     "repeated after scaling": ("# GHz S RI R 50\n" + f"1 {ROW}\n1.0 {ROW}\n", "frequency_order", 3),
     "a million gigahertz": ("# GHz S RI R 50\n" + f"1000000 {ROW}\n2000000 {ROW}\n", "frequency_range", 2),
     "infinite frequency": (TWO + f"1e999 {ROW}\n", "not_finite", 2),
+    "overflowing frequency": ("# GHz S RI R 50\n" + f"1e308 {ROW}\n", "not_finite", 2),
     "reference 0": ("# MHz S RI R 0\n" + ROWS_2, "reference", 1),
     "reference negative": ("# MHz S RI R -50\n" + ROWS_2, "reference", 1),
     "reference without number": ("# MHz S RI R\n" + ROWS_2, "option_line", 1),
