@@ -49,6 +49,6 @@ def refusal(request: HttpRequest, limit_bytes: int) -> HttpResponse:
         f"The request is larger than {limit_bytes // MEBIBYTE} MiB, which is all that this address takes. "
         "Send fewer or smaller files in one request."
     )
-    if not request.path.startswith("/api/"):
-        return door.refusal(request, 413, detail)
-    return problem(413, "request.too_large", detail)
+    if request.path.startswith("/api/"):
+        return problem(413, "request.too_large", detail)
+    return door.refusal(request, 413, detail)

@@ -6,6 +6,7 @@ import logging
 import logging.config
 
 import pytest
+from django.contrib.auth.models import AnonymousUser
 from django.http import HttpResponse
 from django.test import RequestFactory
 
@@ -19,6 +20,8 @@ MEBIBYTE = 1024 * 1024
 def answered(path: str, declared_bytes: int | str) -> HttpResponse:
     request = RequestFactory().post(path, data=b"", content_type="application/octet-stream")
     request.META["CONTENT_LENGTH"] = str(declared_bytes)
+    request.user = AnonymousUser()
+    request.session = {}
     return BodyLimitMiddleware(lambda _: HttpResponse("read"))(request)
 
 
