@@ -1,7 +1,7 @@
 """Finding the table in a CSV file: which separator, which decimal mark, where the data begin.
 
-A reading of the file counts only if the numbers come out the same under every dialect that fits;
-where they would differ, the person is asked. Comment lines begin with #, ! or //.
+Marks for thousands are never guessed away: a number that could be read in two ways is a question.
+Comment lines begin with #, ! or //.
 """
 
 from __future__ import annotations
@@ -82,35 +82,42 @@ def contents(lines: list[str], start: int = 1) -> Iterator[tuple[int, str]]:
 def find_layout(lines: list[str]) -> Layout:
     """Separator, decimal mark, header and first data line.
 
-    Raises BenchnightError: sweep.csv_no_table, sweep.csv_ambiguous, sweep.csv_thousands,
+    Raises BenchnightError: sweep.no_data, sweep.csv_no_table, sweep.csv_thousands,
     sweep.csv_columns, sweep.csv_quotes.
     """
     head = [entry for entry, _ in zip(contents(lines), range(_PREAMBLE + _SAMPLE), strict=False)]
     if not head:
         raise refusal("no_data", "The file holds nothing but comments. Save the sweep again.", len(lines))
-    fits = _fitting(head, text_cells=False) or _fitting(head, text_cells=True)
-    if not fits:
+    fit = _fitting(head, text_cells=False) or _fitting(head, text_cells=True)
+    if fit is None:
         raise _no_table(head)
-    dialect, first = _agreed(fits, head)
+    dialect, first = fit
     line = head[first][0]
     columns = len(cells_of(head[first][1], dialect.separator, line))
     header, header_line, above = _header(lines, head[:first], dialect, columns, line)
     return Layout(dialect, line, columns, header, header_line, above)
 
 
-def _fitting(head: list[tuple[int, str]], *, text_cells: bool) -> list[tuple[Dialect, int]]:
-    """The dialects under which the table begins earliest, each with the index of that line in `head`.
+def _fitting(head: list[tuple[int, str]], *, text_cells: bool) -> tuple[Dialect, int] | None:
+    """The dialect under which the table begins earliest, with the index of that line in `head`.
 
+    Two separators cannot both fit: a cell that holds another separator is neither number nor text
+    (spaces count only where nothing else fits). Two decimal marks fit only whole numbers.
     text_cells: columns of text (a time, PASS, nan) may stand among the numbers, not before them.
     """
-    found = []
+    found: list[tuple[int, Dialect]] = []
     for separator in SEPARATORS:
+        if found and separator == " ":
+            break
         rows = [_cells(text, separator, line) for line, text in head]
         for decimal in DECIMALS:
             first = _first_row(rows, head, decimal, text_cells)
             if first is not None:
-                found.append((Dialect(separator, decimal), first))
-    return [fit for fit in found if fit[1] == min(first for _, first in found)]
+                found.append((first, Dialect(separator, decimal)))
+    if not found:
+        return None
+    first, dialect = min(found, key=lambda fit: fit[0])  # the first of equals: the decimal point
+    return dialect, first
 
 
 def _cells(text: str, separator: str, line: int) -> list[str]:
@@ -144,24 +151,6 @@ def _numeric(cells: list[str], decimal: str, text_cells: bool) -> int:
     if strangers and (not text_cells or any(set(cell) & set(",;\t") for cell in strangers)):
         return 0
     return sum(good)
-
-
-def _agreed(fits: list[tuple[Dialect, int]], head: list[tuple[int, str]]) -> tuple[Dialect, int]:
-    """The first dialect that fits, if all that fit give the same cells; else the question."""
-    readings = []
-    for dialect, first in fits:
-        sample = head[first : first + _SAMPLE]
-        rows = [_cells(text, dialect.separator, line) for line, text in sample]
-        readings.append([[cell.replace(dialect.decimal, ".") for cell in row] for row in rows])
-    if any(reading != readings[0] for reading in readings):
-        line = head[fits[0][1]][0]
-        raise refusal(
-            "csv_ambiguous",
-            f"Which is the decimal mark, and which separates the columns? Line {line} can be read in more "
-            "than one way. Export with semicolons or tabs between the columns.",
-            line,
-        )
-    return fits[0]
 
 
 def _no_table(head: list[tuple[int, str]]) -> BenchnightError:
@@ -199,6 +188,12 @@ def _header(
                 joined = tuple(f"{name} {unit}".strip() for name, unit in zip(upper, names, strict=True))
                 return joined, above[-2][0], len(above) - 2
             return tuple(names), line, len(above) - 1
+        if len(names) > 1 and is_number(names[0], dialect.decimal):
+            raise refusal(
+                "row_length",
+                f"Line {first_line} has {columns} columns, line {line} has {len(names)}. Export again.",
+                first_line,
+            )
         if len(names) > 1:
             raise refusal(
                 "csv_columns",

@@ -41,8 +41,8 @@ def merge_turned(forward: Sweep, reversed_: Sweep, *, field: str = "sweep_revers
     S11 and S21 come from `forward`, S22 and S12 from `reversed_`. Both must have S11 and S21
     measured, on the same grid, with the same references. Disagreements become notes with their size.
 
-    Raises BenchnightError: sweep.ports, sweep.not_measured, sweep.grids_differ, sweep.no_overlap,
-    sweep.references_differ, sweep.not_turned.
+    Raises BenchnightError: sweep.ports, sweep.not_measured, sweep.grid_differs, sweep.no_overlap,
+    sweep.reference_differs, sweep.not_turned.
     """
     back = turn(reversed_, field=field)
     turn(forward)  # refuses other port counts
@@ -51,7 +51,7 @@ def merge_turned(forward: Sweep, reversed_: Sweep, *, field: str = "sweep_revers
     _check_grids(forward.freq_hz, back.freq_hz, field)
     if not np.array_equal(forward.z0_ohm, back.z0_ohm):
         raise _refusal(
-            "references_differ",
+            "reference_differs",
             "The two sweeps have different reference resistances. Use one setting.",
             field,
         )
@@ -93,7 +93,7 @@ def _check_grids(forward_hz: Floats, back_hz: Floats, field: str) -> None:
             field,
         )
     raise _refusal(
-        "grids_differ",
+        "grid_differs",
         f"The two sweeps have different frequencies ({_span(forward_hz)} and {_span(back_hz)}). "
         "Sweep both ways with the same start, stop and number of points.",
         field,

@@ -53,6 +53,7 @@ DIALECTS = {
     "preamble and END": "Points,3\nBEGIN 1\n" + table("MHz,S21 dB,S21 deg") + "END\n",
     "separator at the end": table("freq MHz;S21 dB;phase deg", ";", end=";"),
     "text column": in_words("freq MHz,S21 dB,phase deg,limit", MHZ, DB, DEG, ["pass", "pass", "fail"]),
+    "text with spaces between tabs": table("MHz\tS21 dB\tdeg", "\t", end="\tnot met"),
     "loss": in_words("freq MHz,S21 loss dB,S21 phase deg", MHZ, [cell[1:] for cell in DB], DEG),
     "radians": in_words("freq MHz,S21 dB,S21 phase rad", MHZ, DB, RAD),
     "linear": in_words("freq MHz,|S21|,arg S21 deg", MHZ, [repr(abs(z)) for _, z in COMPLEX], DEG),

@@ -56,6 +56,7 @@ BROKEN = {
         "row_length",
         31,
     ),
+    "short last row": ("MHz,S21 dB,S21 deg\n1,-20,5\n2,-20\n", "row_length", 3),
     "second table": (
         "MHz,S21 dB\n" + "".join(f"{k},-20\n" for k in range(1, 30)) + "MHz,S11 dB\n1,-3\n",
         "not_a_number",
