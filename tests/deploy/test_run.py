@@ -83,7 +83,7 @@ def prepared(copy, tmp_path_factory) -> Path:
 def test_a_first_start_makes_database_demo_release_and_static_files(prepared):
     assert rows(prepared, "measurements_device") > 0
     assert rows(prepared, "measurements_release") == 1
-    assert rows(prepared, "measurements_band") > 0
+    assert rows(prepared, "measurements_allocation") > 0
     assert (prepared / "var" / "static" / "staticfiles.json").exists()
     assert stat.S_IMODE((prepared / "var" / "secret_key").stat().st_mode) == 0o600
     assert not (prepared / "var" / "first-start").exists()
@@ -180,7 +180,7 @@ def test_without_the_demo_a_new_database_is_empty(copy, tmp_path):
     assert done.returncode == 0, done.stderr
     opened = sqlite3.connect(tmp_path / "benchnight.sqlite3")
     assert opened.execute("SELECT count(*) FROM measurements_device").fetchone() == (0,)
-    assert opened.execute("SELECT count(*) FROM measurements_band").fetchone() > (0,)
+    assert opened.execute("SELECT count(*) FROM measurements_allocation").fetchone() > (0,)
     opened.close()
 
 
