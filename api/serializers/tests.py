@@ -36,6 +36,11 @@ class AnalyseForm(StrictSerializer):
     )
     benchmark_db = serializers.FloatField(required=False, min_value=LOW_DB, max_value=HIGH_DB)
     region = serializers.ChoiceField((1, 2, 3), required=False, help_text="ITU region of the band plan.")
+    partner = serializers.CharField(
+        required=False,
+        max_length=32,
+        help_text="Of known_partner: the id of an insertion loss test of yours of the trusted device.",
+    )
     readings = serializers.CharField(
         required=False,
         help_text='In place of a file: a JSON list of `{"frequency_hz": ..., "value": ...}`.',

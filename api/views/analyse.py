@@ -31,5 +31,6 @@ class Analyse(Door):
     )
     def post(self, request: Request) -> Response:
         settings = parse_settings(uploads.texts(request))
-        analysed = analysis.of_uploads(uploads_by_role=uploads.files(request), settings=settings)
+        files = uploads.files(request)
+        analysed = analysis.of_uploads(uploads_by_role=files, settings=settings, by=self.viewer)
         return Response(analysed.analysis.result)

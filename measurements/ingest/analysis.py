@@ -10,12 +10,15 @@ from datetime import date
 
 from django.utils import timezone
 
-from measurements.ingest import limits, uploads
+from measurements.disclosure.circles import ANONYMOUS, Viewer
+from measurements.ingest import limits, partners, uploads
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Allocation, group
 from measurements.rf import reading, readings
 from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.bands import Band
+from measurements.rf.loss_curve import LossCurve
+from measurements.rf.readings import Readings
 from measurements.rf.settings import parse_ratio
 from measurements.rf.sweep import Sweep
 
@@ -34,9 +37,11 @@ def of_uploads(
     settings: TestSettings,
     on: date | None = None,
     same_bytes: bool = False,
+    by: Viewer = ANONYMOUS,
 ) -> Analysed:
     """Reads every file and computes the figures of the test.
 
+    by: whose partner test may be used (`known_partner`).
     on: the day whose band plan counts; today by default. same_bytes: the bytes are stored already.
     Raises BenchnightError naming the field (and the line) at fault.
     """
@@ -44,19 +49,18 @@ def of_uploads(
     sweeps = {
         role: reading.read(upload.data, upload.name, role=role) for role, upload in uploads_by_role.items()
     }
-    return of_sweeps(sweeps=sweeps, settings=settings, on=on, same_bytes=same_bytes)
-
-
-def of_sweeps(
-    *, sweeps: Mapping[str, Sweep], settings: TestSettings, on: date | None = None, same_bytes: bool = False
-) -> Analysed:
-    """The figures of sweeps that are read already."""
-    request = request_of(sweeps=sweeps, settings=settings, on=on, same_bytes=same_bytes)
-    return Analysed(analyse(request), dict(sweeps))
+    partner = partners.seen(by, settings.partner) if settings.partner else None
+    request = request_of(sweeps=sweeps, settings=settings, on=on, same_bytes=same_bytes, partner=partner)
+    return Analysed(analyse(request), sweeps)
 
 
 def request_of(
-    *, sweeps: Mapping[str, Sweep], settings: TestSettings, on: date | None = None, same_bytes: bool = False
+    *,
+    sweeps: Mapping[str, Sweep],
+    settings: TestSettings,
+    on: date | None = None,
+    same_bytes: bool = False,
+    partner: LossCurve | None = None,
 ) -> Request:
     """What the engine is asked: the sweeps, how they were wired, and the limits and bands in force."""
     day = on or timezone.now().date()
@@ -65,14 +69,23 @@ def request_of(
         method=settings.method,
         ratio=parse_ratio(settings.ratio),
         sweeps=dict(sweeps),
-        readings=readings.read_readings(list(settings.readings)) if settings.readings else None,
+        readings=_readings(settings),
         load_ohm=settings.load_ohm,
         series_ohm=settings.series_ohm,
         calibrated=settings.calibrated,
         limits=limits.current(benchmark_db=settings.benchmark_db),
         bands=band_plan(settings.region or group.region(), day),
+        partner=partner,
         same_bytes=same_bytes,
     )
+
+
+def _readings(settings: TestSettings) -> Readings | None:
+    """Typed readings; an SWR is never below 1, a rejection or loss never negative."""
+    if not settings.readings:
+        return None
+    least = 1.0 if settings.kind == "load_match" else 0.0
+    return readings.read_readings(list(settings.readings), least=least)
 
 
 def band_plan(region: int, on: date) -> tuple[Band, ...]:

@@ -18,7 +18,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
-from measurements.ingest import analysis, arrays, audit, devices, results
+from measurements.ingest import analysis, arrays, audit, devices, quota, results
 from measurements.ingest.stored import Stored
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Device, SweepFile, Test
@@ -46,11 +46,13 @@ def record(
     already = Test.objects.filter(device=owner_device, content_sha256=content).first()
     if already is not None:
         return Stored(already.key, created=False)
+    quota.check(owner_device.contributor, adding=sum(len(upload.data) for upload in uploads.values()))
     analysed = analysis.of_uploads(
         uploads_by_role=uploads,
         settings=settings,
         on=measured_on,
         same_bytes=stored_elsewhere(digests),
+        by=by,
     )
     try:
         with transaction.atomic():

@@ -47,6 +47,7 @@ SETTING_NAMES = (
     "calibrated",
     "benchmark_db",
     "region",
+    "partner",
     "readings",
 )
 BENCHMARK_RANGE_DB = (1.0, 80.0)
@@ -75,6 +76,7 @@ class TestSettings:
     calibrated: bool | None = None
     benchmark_db: float | None = None
     region: int | None = None
+    partner: str | None = None
     readings: tuple[dict[str, Any], ...] = field(default=())
 
     def as_json(self) -> dict[str, Any]:
@@ -88,6 +90,7 @@ class TestSettings:
             "calibrated": self.calibrated,
             "benchmark_db": self.benchmark_db,
             "region": self.region,
+            "partner": self.partner,
             "readings": list(self.readings),
         }
 
@@ -113,6 +116,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         calibrated=_yes_or_no(typed, "calibrated", faults),
         benchmark_db=_number(typed, "benchmark_db", *BENCHMARK_RANGE_DB, faults),
         region=_region(typed, faults),
+        partner=_partner(typed, faults),
         readings=_readings(typed, faults),
     )
     if "kind" not in typed:
@@ -185,6 +189,16 @@ def _region(typed: Mapping[str, Any], faults: Faults) -> int | None:
     if str(typed["region"]).strip() in ("1", "2", "3"):
         return int(str(typed["region"]))
     faults.add("region", "test.region", "Give the ITU region: 1, 2 or 3.")
+    return None
+
+
+def _partner(typed: Mapping[str, Any], faults: Faults) -> str | None:
+    """The id of a test of the trusted device; whose it is, is checked where it is used."""
+    if "partner" not in typed:
+        return None
+    if re.fullmatch(r"[a-z0-9]{1,32}", str(typed["partner"])):
+        return str(typed["partner"])
+    faults.add("partner", "test.partner", "Give the id of an insertion loss test of the trusted device.")
     return None
 
 

@@ -53,6 +53,7 @@ class Setting:
     label: str
     help: str
     unit: str
+    shape: str = "number"  # or "partner": a test of one's own; "readings": lines typed in
 
 
 SETTINGS: dict[str, Setting] = {
@@ -68,6 +69,21 @@ SETTINGS: dict[str, Setting] = {
         "Series resistor, as measured",
         "Nominally (ratio − 1) × 50 ohm: 150 ohm for 4:1, 400 ohm for 9:1.",
         "ohm",
+    ),
+    "partner": Setting(
+        "partner",
+        "Test of the trusted device",
+        "An insertion loss test that you stored of the partner; its loss is taken off the pair's.",
+        "",
+        "partner",
+    ),
+    "readings": Setting(
+        "readings",
+        "Readings, in place of a file",
+        "If no file could be saved: one line per reading, frequency in MHz and the value, such as 7.1 31.2. "
+        "Readings are kept apart and never count as evidence.",
+        "",
+        "readings",
     ),
 }
 
@@ -98,6 +114,7 @@ PROCEDURES: tuple[Procedure, ...] = (
         "Common mode",
         "Does it choke?",
         (FileField("sweep", "Sweep (S21)", "Touchstone or CSV, 1 to 30 MHz or more."), _TURNED, *_JIG),
+        ("readings",),
     ),
     Procedure(
         "load_match",
@@ -105,7 +122,7 @@ PROCEDURES: tuple[Procedure, ...] = (
         "Load match",
         "Does it present 50 ohm?",
         (FileField("sweep", "Sweep (S11)", "Unbalanced side, with the load resistor on the balanced side."),),
-        ("load_ohm",),
+        ("load_ohm", "readings"),
     ),
     Procedure(
         "insertion_loss",
@@ -113,6 +130,7 @@ PROCEDURES: tuple[Procedure, ...] = (
         "Straight through",
         "1:1 devices, both sides 50 ohm",
         (FileField("sweep", "Sweep (S11 and S21)", "In at one side, out at the other."), _TURNED, _THROUGH),
+        ("readings",),
     ),
     Procedure(
         "insertion_loss",
@@ -152,6 +170,14 @@ PROCEDURES: tuple[Procedure, ...] = (
             FileField("far_load", "Far side in its load", "The resistor of ratio × 50 ohm."),
         ),
         ("load_ohm",),
+    ),
+    Procedure(
+        "insertion_loss",
+        "known_partner",
+        "Known partner",
+        "Back to back with a device you trust",
+        (FileField("sweep", "Sweep of the pair", "S11 and S21, high sides joined."), _TURNED, _THROUGH),
+        ("partner",),
     ),
     Procedure(
         "insertion_loss",

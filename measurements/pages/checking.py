@@ -18,7 +18,8 @@ from measurements.pages.forms.recipe import field_of
 from measurements.pages.forms.upload import UploadForm
 from measurements.queries import designs as design_rows
 from measurements.queries import devices, reference
-from measurements.queries.rows import BandRow, DesignRow, DeviceRow
+from measurements.queries import tests as test_rows
+from measurements.queries.rows import BandRow, DesignRow, DeviceRow, TestRow
 
 MOST_A_PAGE = 200
 NAMES = {"ratio": "recipe_ratio"}
@@ -66,10 +67,16 @@ def form_of(viewer: Viewer, draft: Draft) -> UploadForm:
         data=draft.typed,
         held=held,
         design=design_of(viewer, draft.design),
+        partners=partners_for(viewer, procedure_of(draft.kind, draft.method)),
     )
     for role, error in gone.items():
         form.add_error(role if role in form.fields else None, error.detail)
     return form
+
+
+def partners_for(viewer: Viewer, procedure: Procedure) -> tuple[TestRow, ...]:
+    """The tests that the form offers as a partner, where the method asks for one."""
+    return test_rows.loss_tests(viewer) if "partner" in procedure.settings else ()
 
 
 def procedure_of(kind: str, method: str | None) -> Procedure:
@@ -117,7 +124,7 @@ def _checked(viewer: Viewer, form: UploadForm) -> Checked:
     settings = parse_settings(form.setting_texts(ratio))
     uploads = {role: Upload(staged.name, staged.data) for role, staged in form.held.items()}
     computed = analysis.of_uploads(
-        uploads_by_role=uploads, settings=settings, on=typed["measured_on"]
+        uploads_by_role=uploads, settings=settings, on=typed["measured_on"], by=viewer
     ).analysis
     return Checked(
         device=device,

@@ -65,6 +65,13 @@ def traces(viewer: Viewer, key: str) -> dict[str, list[float | None]]:
     return dict(found or {})
 
 
+def loss_tests(viewer: Viewer) -> tuple[TestRow, ...]:
+    """The viewer's own insertion-loss tests, the newest first, at most 200: partners of `known_partner`."""
+    policy.check_signed_in(viewer)
+    own = _tests().filter(device__contributor__member=viewer.member_id, kind="insertion_loss")
+    return tuple(_row(test) for test in own.order_by("-measured_on", "-pk")[: paging.MOST])
+
+
 def _seen(viewer: Viewer, key: str, tests: QuerySet[Test]) -> Test:
     policy.check_signed_in(viewer)
     test = tests.select_related("device__contributor").filter(key=key).first()

@@ -37,6 +37,8 @@ KINDS: dict[str, Callable[[Request], Computed]] = {
 }
 TRACE_POINTS = 801
 _OCTAVE = 2.0
+SPARSE = 0.05  # of the centre frequency: so far apart are the neighbours of a band that is doubtful
+USUAL_HZ = (1e6, 30e6)  # common practice: nobody is surprised that a sweep does not reach beyond
 
 
 def analyse(request: Request) -> Analysis:
@@ -132,7 +134,11 @@ def _of_declarations(request: Request) -> list[Flag]:
 
 
 def _of_coverage(computed: Computed) -> list[Flag]:
-    missed = [view.band.name for view in computed.grid.views if view.coverage == "none"]
+    missed = [
+        view.band.name
+        for view in computed.grid.views
+        if view.coverage == "none" and view.band.start_hz >= USUAL_HZ[0] and view.band.stop_hz <= USUAL_HZ[1]
+    ]
     flags = [flag("bands_not_covered", bands=", ".join(missed))] if missed else []
     if computed.main is None:
         return flags
@@ -154,11 +160,14 @@ def _of_view(view: BandView, covered_meets: bool | None) -> list[Flag]:
                 outcome=outcome.get(covered_meets, "") if covered_meets is not None else "",
             )
         ]
-    if view.coverage != "interpolated":
-        return []
-    flags = [flag("sparse_in_band", band=name, points=view.points_in_band)]
     below, above = view.below_hz, view.above_hz
-    if view.points_in_band == 0 and below is not None and above is not None and above > _OCTAVE * below:
+    if view.coverage != "interpolated" or below is None or above is None:
+        return []
+    flags = []
+    # A band narrower than the step of a fine sweep is no reason to doubt: neighbours that near are alike.
+    if above - below > SPARSE * view.band.centre_hz:
+        flags.append(flag("sparse_in_band", band=name, points=view.points_in_band))
+    if view.points_in_band == 0 and above > _OCTAVE * below:
         flags.append(flag("gap_over_band", band=name, below=megahertz(below), above=megahertz(above)))
     return flags
 

@@ -2,7 +2,7 @@
 
 Amplitude imbalance 20 log10 |S21/S31|, phase imbalance arg(S21/S31) - 180 degrees, wrapped, and
 CMRR = 20 log10 |Sds/Scs| with Sds = (S21-S31)/sqrt 2, Scs = (S21+S31)/sqrt 2. (Some manuals use CMRR for
-Sdd/Scc of two balanced ports: not this.) Source: checks.md section 5.
+Sdd/Scc of two balanced ports: not this.) Source: R&S ZNB user manual 4.3.6.3.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class Figures:
 
 
 def compute(request: Request) -> Computed:
-    """Figures of a balance test; see contract.md for their names.
+    """Figures of a balance test, under the names of the API.
 
     Roles: `sweep` (.s3p), or `sweep_12`, `sweep_13` and for the loss `sweep_23`. Raises BenchnightError
     `balance.*`.
@@ -88,7 +88,8 @@ def cmrr_db(s21: Complexes, s31: Complexes) -> Floats:
 def differential(s: Complexes) -> Complexes:
     """(F, 3, 3) to (F, 2, 2): port 1 and the differential port, references (Z0, 2 Z0).
 
-    The common mode stays ended in Z0/2, as the two terminals were in the sweep. Source: checks.md section 5.
+    The common mode stays ended in Z0/2, as the two terminals were in the sweep.
+    Source: R&S ZNB user manual 4.3.6.3.
     """
     sds = (s[:, 1, 0] - s[:, 2, 0]) / _ROOT_2
     ssd = (s[:, 0, 1] - s[:, 0, 2]) / _ROOT_2

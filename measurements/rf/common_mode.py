@@ -22,6 +22,8 @@ from .json_safe import complex_number, number
 from .request import Computed, Request
 from .sweep import Complexes, Floats, Sweep
 
+FLOOR_DOUBT_DB = 40.0  # house default: no clips of a usual bench let through more than this by themselves
+
 
 @dataclass(frozen=True)
 class _Choke:
@@ -177,7 +179,7 @@ def _summary(request: Request, on: BandGrid, choke: _Choke) -> tuple[dict[str, A
     if span is None:
         flags = (*flags, flag("benchmark_not_met", benchmark_db=f"{benchmark:g}"))
     floor = None if choke.floor_db is None else number(np.min(choke.floor_db))
-    if choke.floor_db is None:
+    if choke.floor_db is None and np.nanmax(choke.judged_db, initial=-np.inf) > FLOOR_DOUBT_DB:
         flags = (*flags, flag("floor_unknown"))
     summary = {
         "benchmark_db": benchmark,

@@ -106,8 +106,8 @@ _JIG = {
     ),
     "floor_unknown": Entry(
         "note",
-        "Without a sweep of the open jig nobody knows how much rejection this jig can show. Sweep it with "
-        "nothing attached and send it as jig_open.",
+        "So much rejection may be the jig's own limit: without a sweep of the open jig nobody knows. Sweep "
+        "it with nothing attached and send it as jig_open.",
     ),
     "jig_incomplete": Entry(
         "note",

@@ -32,7 +32,7 @@ _FINDINGS: dict[tuple[bool, bool], Finding] = {  # (through good, bypassed good)
 
 
 def compute(request: Request) -> Computed:
-    """Figures of an in-situ test; see contract.md for their names.
+    """Figures of an in-situ test, under the names of the API.
 
     Roles `sweep` and `sweep_bypassed`, S11 of each; they need not share their frequencies.
     """

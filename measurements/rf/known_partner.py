@@ -1,7 +1,7 @@
 """`known_partner`: one device back to back with a trusted one whose loss is stored.
 
 The pair's S21 is S21a S21b/(1 - G1 G2), so the device's loss is the pair's loss less the partner's, give or
-take the mismatch bound 20 log10(1 +/- |G1 G2|) of the joint (checks.md section 7).
+take the mismatch bound 20 log10(1 +/- |G1 G2|) of the joint (closed form).
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 A pair of like devices with their high sides joined is symmetric about the joint. By Bartlett's bisection
 theorem S11+S21 of the pair is one device's input reflection with its far side open, and S11-S21 with its
-far side shorted (own derivation, trade.md 3.3). One equation is missing for the whole two-port:
+far side shorted (own derivation). One equation is missing for the whole two-port:
 
 - a `far_load` sweep of one of the devices closes it, and nothing is assumed; or
 - the device is taken to look alike from both ends once the ratio is taken out (leakage and winding

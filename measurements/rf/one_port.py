@@ -1,8 +1,8 @@
 """`one_port`: a whole reciprocal two-port out of three reflections of its unbalanced side.
 
 The far side is left open, shorted, and ended in its nominal load R as measured. With Zo, Zs, Zl the
-three input impedances, q = R (Zo-Zl)/(Zl-Zs), C = 1/sqrt((Zo-Zs) q), D = qC, A = Zo C, B = Zs D (trade.md
-3.3). The same two-port is written here in reflections, with references (Z0, R), where the load is a match:
+three input impedances, q = R (Zo-Zl)/(Zl-Zs), C = 1/sqrt((Zo-Zs) q), D = qC, A = Zo C, B = Zs D.
+The same two-port is written here in reflections, with references (Z0, R), where the load is a match:
 
     S11 = Gl,   S22 = (Go + Gs - 2 Gl)/(Go - Gs),   S12 S21 = 2 (Go - Gl)(Gl - Gs)/(Go - Gs)
 

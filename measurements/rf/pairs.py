@@ -1,7 +1,7 @@
 """`pairs`: three or more devices, measured in pairs with their high sides joined.
 
 Each pair gives one sum, loss of x plus loss of y; least squares over the labels gives every device. Three
-pairs of three devices are exact, a = (AB+AC-BC)/2 with u(a) = sqrt(3)/2 u(pair) (checks.md section 7); more
+pairs of three devices are exact, a = (AB+AC-BC)/2 with u(a) = sqrt(3)/2 u(pair) (closed form); more
 pairs leave a residual that shows how well they agree. Where S11 of a pair was measured its sum comes from the
 mirror (twice one device of the pair), which takes the interaction of their mismatches out.
 """

@@ -40,7 +40,7 @@ def joint_change_db(first: Floats | float, second: Floats | float) -> Floats:
     """The mismatch bound of one joint, -20 log10(1 - |G1 G2|): the larger side of 20 log10(1 +/- |G1 G2|).
 
     first, second: magnitudes of the two reflections that meet. NaN where their product reaches 1.
-    Source: checks.md section 7.
+    Source: closed form.
     """
     product = np.abs(np.asarray(first, float) * np.asarray(second, float))
     return two_port.loss_db(1.0 - np.where(product < 1, product, np.nan))

@@ -2,7 +2,7 @@
 
 Rs = (ratio-1) x 50 ohm lies between the far terminal and the port-2 centre, so the device sees Rs + Z0. The
 reading takes Rs for lost; what the device loses is -20 log10 |S21| - 10 log10((Rs+Z0)/Z0), exact for a linear
-two-port (trade.md 3.3; no published source for the correction is known). S11 is then the device's own
+two-port (own derivation; no published source for the correction is known). S11 is then the device's own
 reflection in its load, so it splits the loss as it stands.
 """
 

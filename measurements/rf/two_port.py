@@ -49,7 +49,7 @@ def power_loss_db(power: Floats) -> Floats:
 
 
 def mismatch_db(s11: Complexes) -> Floats:
-    """-10 log10(1 - |S11|^2), NaN where nothing enters. Source: trade.md 3.3, checks.md section 3."""
+    """-10 log10(1 - |S11|^2), NaN where nothing enters. Source: microwaves101, mismatch loss."""
     return power_loss_db(1.0 - np.abs(s11) ** 2)
 
 
@@ -62,7 +62,7 @@ def reflection(z_ohm: Complexes | complex, z0_ohm: float) -> Complexes:
 def impedance_ohm(gamma: Complexes | complex, z0_ohm: float) -> Complexes:
     """Z0 (1+G)/(1-G); NaN at G = 1, the ideal open.
 
-    Source: checks.md section 1, Advantest R3765/67G manual p. 7-13 (its reflection conversion).
+    Source: Advantest R3765/67G manual p. 7-13 (its reflection conversion).
     """
     g = np.asarray(gamma, complex)
     return z0_ohm * divided(1 + g, 1 - g)
@@ -87,7 +87,7 @@ def from_s(s: Complexes, z0_ohm: Sequence[float]) -> Complexes:
 def to_s(abcd: Complexes, z0_ohm: Sequence[float]) -> Complexes:
     """(F, 2, 2) ABCD to S with references (z1, z2).
 
-    S21 = 2 sqrt(z1 z2)/(A z2 + B + C z1 z2 + D z1) and so on. Source: checks.md section 6 (Frickey 1994).
+    S21 = 2 sqrt(z1 z2)/(A z2 + B + C z1 z2 + D z1) and so on. Source: Frickey 1994.
     """
     z1, z2 = z0_ohm
     a, b, c, d = abcd[:, 0, 0], abcd[:, 0, 1], abcd[:, 1, 0], abcd[:, 1, 1]
@@ -106,7 +106,7 @@ def renormalised(s: Complexes, from_ohm: Sequence[float], to_ohm: Sequence[float
     S' = A^-1 (S - G)(I - G S)^-1 A with G = diag((to-from)/(to+from)), A = diag(sqrt(1-G^2)). Goes straight
     from S to S, so a through or an ideal transformer (which has no Z matrix) is exact. NaN at a point
     where I - G S cannot be inverted (no passive device is such).
-    Source: checks.md section 6 (Kurokawa 1965; Marks and Williams 1992).
+    Source: Kurokawa 1965; Marks and Williams, J. Res. NIST 97(5), 1992 (from memory).
     """
     old, new = np.asarray(from_ohm, float), np.asarray(to_ohm, float)
     gamma = (new - old) / (new + old)

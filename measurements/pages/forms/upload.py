@@ -15,9 +15,10 @@ from django.utils import timezone
 from measurements.ingest.staging import Staged
 from measurements.pages import words
 from measurements.pages.bench import SETTINGS, FileField, Procedure
+from measurements.pages.forms import setting_fields
 from measurements.pages.forms.device import DateInput
 from measurements.pages.forms.recipe import OTHER_CORE, RecipeFields
-from measurements.queries.rows import DesignRow, DeviceRow
+from measurements.queries.rows import DesignRow, DeviceRow, TestRow
 
 NEW = "new"
 CALIBRATED = (
@@ -67,6 +68,7 @@ class UploadForm(RecipeFields):
         held: dict[str, Staged] | None = None,
         initial: dict[str, Any] | None = None,
         design: DesignRow | None = None,
+        partners: tuple[TestRow, ...] = (),
     ) -> None:
         first = devices[0].key if devices else NEW
         start = {"device": first, "measured_on": timezone.now().date(), "calibrated": "true"}
@@ -81,14 +83,7 @@ class UploadForm(RecipeFields):
         ]
         self.fill_choices()
         for name in procedure.settings:
-            asked = SETTINGS[name]
-            self.fields[name] = forms.CharField(
-                required=False,
-                max_length=16,
-                label=f"{asked.label}, {asked.unit}",
-                help_text=asked.help,
-                widget=forms.TextInput(attrs={"inputmode": "decimal"}),
-            )
+            self.fields[name] = setting_fields.field_of(SETTINGS[name], partners)
         if procedure.kind != "common_mode":
             del self.fields["benchmark_db"]
         for each in procedure.files:  # a fault of a file is shown beside it
@@ -96,8 +91,14 @@ class UploadForm(RecipeFields):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
+        typed_in = bool(cleaned.get("readings")) or self.has_error("readings")
         for each in self.procedure.files:
-            if each.required and each.role not in self.held and not self.has_error(each.role):
+            if (
+                each.required
+                and not typed_in
+                and each.role not in self.held
+                and not self.has_error(each.role)
+            ):
                 self.add_error(each.role, "Choose this file.")
         if not self.is_new:
             return cleaned

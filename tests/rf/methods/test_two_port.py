@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from measurements.rf import two_port
 
-S_PUBLISHED = [  # checks.md section 6: the MathWorks s2s page, https://mathworks.com/help/rf/ref/s2s.html
+S_PUBLISHED = [  # the MathWorks s2s page, https://mathworks.com/help/rf/ref/s2s.html
     [0.61 * np.exp(1j * np.radians(165)), 0.05 * np.exp(1j * np.radians(42))],
     [3.72 * np.exp(1j * np.radians(59)), 0.45 * np.exp(1j * np.radians(-48))],
 ]
@@ -28,7 +28,7 @@ def ideal(turns: float) -> np.ndarray:
 
 
 def test_published_renormalisation_50_to_40():
-    # checks.md section 6: https://mathworks.com/help/rf/ref/s2s.html, four decimals printed
+    # https://mathworks.com/help/rf/ref/s2s.html, four decimals printed
     new = two_port.renormalised(np.array([S_PUBLISHED]), (50, 50), (40, 40))[0]
     printed = [[-0.5039 + 0.1563j, 0.0373 + 0.0349j], [1.8929 + 3.2940j, 0.4150 - 0.3286j]]
     assert np.allclose(new, printed, atol=6e-5)
@@ -36,7 +36,7 @@ def test_published_renormalisation_50_to_40():
 
 @pytest.mark.parametrize(
     ("to_ohm", "expected"),
-    [  # checks.md section 6, "unequal references, same S" (computed independently)
+    [  # unequal references, same S: computed independently
         ((40, 50), [-0.5082 + 0.1785j, 0.0402 + 0.0348j, 2.1004 + 3.3515j, 0.3049 - 0.3562j]),
         (
             (50, 200),
@@ -50,7 +50,7 @@ def test_renormalisation_to_unequal_references(to_ohm, expected):
 
 
 def test_published_impedance_matrix_of_the_same_s():
-    # checks.md section 6: https://uk.mathworks.com/help/rf/ref/s2z.html; here through ABCD: Z11 = A/C ...
+    # https://uk.mathworks.com/help/rf/ref/s2z.html; here through ABCD: Z11 = A/C ...
     abcd = two_port.from_s(np.array([S_PUBLISHED]), (50, 50))[0]
     (a, b), (c, d) = abcd
     z = [a / c, (a * d - b * c) / c, 1 / c, d / c]
@@ -59,7 +59,7 @@ def test_published_impedance_matrix_of_the_same_s():
 
 @pytest.mark.parametrize(("turns", "s11", "s21"), [(2, -0.6, 0.8), (3, -0.8, 0.6), (7, -0.96, 0.28)])
 def test_ideal_transformers_in_50_ohm(turns, s11, s21):
-    # checks.md section 6, closed forms
+    # closed forms
     s = two_port.to_s(ideal(turns), (50, 50))[0]
     assert np.allclose(s, [[s11, s21], [s21, -s11]], atol=1e-14)
     matched = two_port.renormalised(s[None], (50, 50), (50, 50 * turns**2))[0]
@@ -67,7 +67,7 @@ def test_ideal_transformers_in_50_ohm(turns, s11, s21):
 
 
 def test_a_through_renormalised_to_50_and_200():
-    # checks.md section 6, closed form; scikit-rf goes through Z and is off by 2e-8 here
+    # closed form; scikit-rf goes through Z and is off by 2e-8 here
     through = np.array([[[0, 1], [1, 0]]], complex)
     assert np.allclose(
         two_port.renormalised(through, (50, 50), (50, 200))[0], [[0.6, 0.8], [0.8, -0.6]], atol=1e-15
@@ -75,7 +75,8 @@ def test_a_through_renormalised_to_50_and_200():
 
 
 def test_the_lossy_four_to_one_model():
-    # checks.md section 6: 5 ohm series, 2000 ohm shunt, ideal 1:2, in 50/200; and two back to back in 50/50
+    # computed independently: 5 ohm series, 2000 ohm shunt, ideal 1:2, in 50/200; and two back to back in
+    # 50/50
     shunt = np.array([[[1, 0], [1 / 2000, 1]]], complex)
     abcd = two_port.series_impedance(5, 1) @ shunt @ ideal(2)
     s = two_port.to_s(abcd, (50, 200))[0]
@@ -144,7 +145,7 @@ def test_the_square_root_follows_its_neighbours():
 
 @pytest.mark.parametrize(
     ("mismatch_db", "insertion_db", "dissipative_db"),
-    [  # checks.md section 7: L. Asbrink, Table 1, http://sm5bsz.com/lir/loss/144/insert.htm, DUT 1 to 4
+    [  # L. Asbrink, Table 1, http://sm5bsz.com/lir/loss/144/insert.htm, DUT 1 to 4
         (0.16591, 0.1753, 0.0094),
         (0.00005, 0.0597, 0.0597),
         (0.00071, 0.0290, 0.0283),
@@ -162,7 +163,7 @@ def test_published_splits_of_a_loss(mismatch_db, insertion_db, dissipative_db):
 
 @pytest.mark.parametrize(
     ("high_ohm", "series_ohm", "shunt_ohm", "loss_db"),
-    [  # checks.md section 8: minimum-loss L pads (Allied's Electronics Data Handbook; rows computed)
+    [  # minimum-loss L pads (Allied's Electronics Data Handbook; rows computed)
         (75, 43.301, 86.603, 5.7195),
         (100, 70.711, 70.711, 7.6555),
         (200, 173.205, 57.735, 11.4390),
@@ -178,7 +179,7 @@ def test_minimum_loss_pads_match_both_ends(high_ohm, series_ohm, shunt_ohm, loss
 
 
 def test_adapters_behind_an_ideal_four_to_one():
-    # checks.md section 8: with 150 ohm S11 0, S21 0.5; with the pad S21 0.267949; port 2 then sees 0.75
+    # computed independently: with 150 ohm S11 0, S21 0.5; with the pad S21 0.267949; port 2 then sees 0.75
     series = two_port.series_impedance(150.0, 1)
     with_series = two_port.to_s(ideal(2) @ series, (50, 50))[0]
     assert np.allclose([with_series[0, 0], with_series[1, 0]], [0, 0.5])
@@ -191,7 +192,8 @@ def test_adapters_behind_an_ideal_four_to_one():
 
 
 def test_published_transducer_gain():
-    # checks.md section 6: S .38/-158 .11/54 3.50/80 .40/-43, source 25, load 40 ohm; Gt 12.604
+    # inputs: rftk help; gains: Pozar (from memory); S .38/-158 .11/54 3.50/80 .40/-43, source 25, load 40
+    # ohm; Gt 12.604
     polar = [[(0.38, -158), (0.11, 54)], [(3.50, 80), (0.40, -43)]]
     s = np.array([[[m * np.exp(1j * np.radians(angle)) for m, angle in row] for row in polar]])
     gain = np.abs(two_port.renormalised(s, (50, 50), (25, 40))[0, 1, 0]) ** 2
