@@ -37,7 +37,7 @@ KINDS: dict[str, Callable[[Request], Computed]] = {
 }
 TRACE_POINTS = 801
 _OCTAVE = 2.0
-SPARSE = 0.05  # of the centre frequency: so far apart are the neighbours of a band that is doubtful
+SPARSE = 0.1  # of the centre frequency: a step beyond it leaves a band in doubt
 USUAL_HZ = (1e6, 30e6)  # common practice: nobody is surprised that a sweep does not reach beyond
 
 
@@ -58,7 +58,13 @@ def analyse(request: Request) -> Analysis:
         computed = typed_readings.compute(ready, _alone(request))
     else:
         computed = KINDS[request.kind](ready)
-    flags = (*flags, *_of_sweeps(ready), *_of_declarations(request), *_of_coverage(computed), *computed.flags)
+    flags = (
+        *flags,
+        *_of_sweeps(ready),
+        *_of_declarations(request),
+        *_of_coverage(request.kind, computed),
+        *computed.flags,
+    )
     result = _result(request, computed, flags)
     return Analysis(result, _thinned(computed), computed.evidence)
 
@@ -133,15 +139,17 @@ def _of_declarations(request: Request) -> list[Flag]:
     return flags
 
 
-def _of_coverage(computed: Computed) -> list[Flag]:
+def _of_coverage(kind: str, computed: Computed) -> list[Flag]:
     missed = [
         view.band.name
         for view in computed.grid.views
         if view.coverage == "none" and view.band.start_hz >= USUAL_HZ[0] and view.band.stop_hz <= USUAL_HZ[1]
     ]
-    flags = [flag("bands_not_covered", bands=", ".join(missed))] if missed else []
     if computed.main is None:
-        return flags
+        return []
+    # a feed point is swept around its own band: nothing else was meant to be covered
+    narrow = kind == "in_situ" or not missed
+    flags = [] if narrow else [flag("bands_not_covered", bands=", ".join(missed))]
     for view, metrics in zip(computed.grid.views, computed.band_metrics, strict=True):
         flags += _of_view(view, metrics.get("covered_meets"))
     return flags
@@ -165,7 +173,7 @@ def _of_view(view: BandView, covered_meets: bool | None) -> list[Flag]:
         return []
     flags = []
     # A band narrower than the step of a fine sweep is no reason to doubt: neighbours that near are alike.
-    if above - below > SPARSE * view.band.centre_hz:
+    if above - below > SPARSE * view.band.centre_hz * (view.points_in_band + 1):
         flags.append(flag("sparse_in_band", band=name, points=view.points_in_band))
     if view.points_in_band == 0 and above > _OCTAVE * below:
         flags.append(flag("gap_over_band", band=name, below=megahertz(below), above=megahertz(above)))

@@ -272,3 +272,19 @@ def test_a_narrow_band_between_two_points_is_judged():
     assert got["coverage"] == "interpolated" and got["meets"] is False
     expected = 20 * np.log10(abs(1 + benches.choke_z(np.array([5.3515e6])) / 100))[0]
     assert got["rejection_db"]["worst"] == pytest.approx(expected, abs=0.01)
+
+
+def test_the_usual_sweeps_are_not_called_sparse():
+    """A band narrower than the step of a fine sweep is interpolated, which is no reason to doubt it."""
+    for points, stop_hz, sparse in ((401, 30e6, False), (401, 54e6, False), (51, 54e6, True)):
+        freq = benches.linear_hz(points, 1e6, stop_hz)
+        found = codes(result_of(benches.two_port(freq, benches.choke(freq))).result)
+        assert ("sparse_in_band" in found) == sparse
+        assert "bands_not_covered" not in found
+
+
+def test_a_doubt_about_the_jig_is_raised_where_the_jig_can_matter():
+    freq = benches.linear_hz(401, 1e6, 30e6)
+    modest = result_of(benches.two_port(freq, benches.choke(freq, resistance=2000.0))).result
+    strong = result_of(benches.two_port(freq, benches.choke(freq, 60e-6, 30000.0))).result
+    assert "floor_unknown" not in codes(modest) and "floor_unknown" in codes(strong)
