@@ -51,7 +51,7 @@ def device(by: Viewer, design_key: str | None = None, tag: str = "C-1") -> str:
 def choke_s2p(
     peak_ohm: float = 3000.0, seed: int = 1, points: int = 401, one_direction: bool = False, comment: str = ""
 ) -> bytes:
-    """A two-port sweep, 1 to 30 MHz, of a parallel R-L-C (10 MHz) between the ports, with noise 0.0005."""
+    """A two-port sweep, 1 to 30 MHz, of a parallel R-L-C (10 MHz) between the ports, with noise 0.0001."""
     freq_hz = np.linspace(1e6, 30e6, points)
     omega = 2 * np.pi * freq_hz
     capacitance_f = 4e-12
@@ -60,10 +60,10 @@ def choke_s2p(
     s11, s21 = z_ohm / (z_ohm + 100), 100 / (z_ohm + 100)
     rng = np.random.default_rng(seed)
     noisy = [
-        value + 0.0005 * (rng.normal(size=points) + 1j * rng.normal(size=points)) for value in (s11, s21)
+        value + 0.0001 * (rng.normal(size=points) + 1j * rng.normal(size=points)) for value in (s11, s21)
     ]
     again = [
-        value + 0.0005 * (rng.normal(size=points) + 1j * rng.normal(size=points)) for value in (s21, s11)
+        value + 0.0001 * (rng.normal(size=points) + 1j * rng.normal(size=points)) for value in (s21, s11)
     ]
     zero = np.zeros(points, complex)
     columns = [noisy[0], noisy[1], *((zero, zero) if one_direction else again)]

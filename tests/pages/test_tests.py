@@ -36,7 +36,9 @@ def test_flags_are_said_in_plain_words(owner: Client, group: Group):
 
 
 def test_role_names_of_the_api_do_not_reach_sentences(owner: Client, group: Group):
-    words = markup.words(owner.get(f"/tests/{group.test}/").content)
+    strong = factories.choke_s2p(peak_ohm=20_000, seed=6)  # so much that the jig may be its limit
+    key = factories.record(group.owner, group.device, strong, name="strong.s2p")
+    words = markup.words(owner.get(f"/tests/{key}/").content)
     assert "send it as jig_open" not in words and "jig_open" not in words
     assert "“Jig with nothing attached”" in words
 

@@ -7,18 +7,15 @@ import pytest
 from measurements.charts.kind_panels import PANELS
 from measurements.ingest import uploads
 from measurements.pages import bench, cautions, figures, metrics, recipe_words, ruler, standing, words
-from measurements.pages.guide import ENTRIES
+from measurements.pages.guide.contents import ENTRIES
 from measurements.verdict.rule import VERDICTS
 from tests.charts.samples import BANDS
-
-# in_situ has no choice of methods; a trusted partner needs a stored device that the form cannot name yet
-NOT_OFFERED = {"known_partner"}
 
 
 def test_every_kind_and_method_can_be_uploaded():
     assert {each.kind for each in bench.PROCEDURES} == set(uploads.KINDS)
     offered = {each.method for each in bench.PROCEDURES if each.kind == "insertion_loss"}
-    assert offered == set(uploads.METHODS) - NOT_OFFERED
+    assert offered == set(uploads.METHODS)
 
 
 def test_the_form_asks_for_files_that_exist():
@@ -38,11 +35,6 @@ def test_every_kind_has_words_columns_panels_and_a_guide():
     assert set(words.CHART_NOTES) == {
         (kind, panel.name) for kind, panels in PANELS.items() for panel in panels
     }
-
-
-def test_every_method_of_the_form_is_in_the_guide():
-    guided = {variant.method for entry in ENTRIES for variant in entry.variants}
-    assert guided == {each.method for each in bench.PROCEDURES if each.method}
 
 
 def test_no_two_verdicts_share_a_word_or_a_shape():
