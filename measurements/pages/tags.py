@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import template
 
 from measurements.pages import figures, words
+from measurements.pages.guide import addresses
 
 register = template.Library()
 register.filter("mhz", figures.mhz)
@@ -18,3 +19,15 @@ register.filter("plain_figure", figures.plain)
 def kind_words(kind: str) -> str:
     """A kind of test in words."""
     return words.KINDS.get(kind, kind)
+
+
+@register.simple_tag
+def guide_section(kind: str, method: str | None) -> str:
+    """Address of the section of the guide about a kind and method."""
+    return addresses.section(kind, method)
+
+
+@register.inclusion_tag("parts/drawing.html")
+def drawing(kind: str, method: str | None, role: str) -> dict[str, object]:
+    """The drawing of one file, leading to its section of the guide."""
+    return {"picture": addresses.picture(kind, method, role, href=addresses.section(kind, method))}

@@ -14,6 +14,7 @@ from measurements.pages.views import (
     designs,
     devices,
     explaining,
+    guide,
     home,
     tests,
     upload,
@@ -61,7 +62,13 @@ urlpatterns = [
     _page("sign-in/", account.sign_in, "sign_in", FORM),
     _page(r"sign-in/(?P<secret>[\w-]{20,64})/", account.link, "sign_in_link", FORM),
     _page("sign-out/", account.sign_out, "sign_out", POST),
-    _page("guide/", explaining.guide, "guide"),
+    _page("guide/", guide.overview, "guide"),
+    _page("guide/(?P<topic>[a-z_]{1,20})/", guide.topic, "guide_topic"),
+    re_path(
+        r"^guide/drawings/(?P<slug>[a-z0-9_.]{1,60})\.svg$",
+        require_http_methods(list(READ))(guide.drawing),
+        name="guide_drawing",
+    ),
     _page("data/", explaining.data, "data"),
     _page("look/", explaining.look, "look", POST),
 ]

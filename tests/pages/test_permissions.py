@@ -31,6 +31,8 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "sign_in_link": ({"secret": "x" * 32}, (200, 200, 200, 200)),
     "sign_out": ({}, (405, 405, 405, 405)),
     "guide": ({}, (200, 200, 200, 200)),
+    "guide_topic": ({"topic": "common_mode"}, (200, 200, 200, 200)),
+    "guide_drawing": ({"slug": "common_mode.sweep"}, (200, 200, 200, 200)),
     "data": ({}, (200, 200, 200, 200)),
     "look": ({}, (405, 405, 405, 405)),
 }

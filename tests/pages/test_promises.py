@@ -38,6 +38,13 @@ ADDRESSES = (
     "/sign-in/",
     "/sign-in/abcdefghijklmnopqrstuvwx/",
     "/guide/",
+    "/guide/common_mode/",
+    "/guide/load_match/",
+    "/guide/insertion_loss/",
+    "/guide/balance/",
+    "/guide/in_situ/",
+    "/guide/bench/",
+    "/guide/flags/",
     "/data/",
     "/no/such/page/",
 )

@@ -314,3 +314,15 @@ def test_a_draft_keeps_only_what_the_form_asks(stranger: Client, group: Group):
     address = checked(stranger, surplus="x" * 1000)
     kept = stranger.session["drafts"][address.split("/")[2]]
     assert "surplus" not in kept["typed"] and kept["typed"]["tag"] == "Shack door choke"
+
+
+def test_what_was_guessed_of_a_table_is_shown_for_confirmation(owner: Client, group: Group):
+    """Semicolons and decimal commas are read, and said openly before anything is saved."""
+    rows = "\n".join(f"{1 + 0.1 * step:.1f};-2{step % 7},5".replace(".", ",") for step in range(290))
+    table = f"Frequency (MHz);S21 (dB)\n{rows}\n".encode()
+    page = owner.get(checked(owner, file=table, name="door.csv"))
+    words = markup.words(page.content)
+    assert b"<details open><summary>How the files were read" in page.content
+    assert "guessed from its header" in words and "comma" in words and "MHz" in words
+    touchstone = owner.get(checked(owner, tag="Another"))
+    assert b"guessed from its header" not in touchstone.content

@@ -1,15 +1,5 @@
-"""How each kind of test is wired, as data: one module per kind, gathered here in the order of the page.
+"""The guide: how each test is wired, what the result means, what to do about a bad one.
 
-To extend a kind, edit its module; a drawing is a file name under static/drawings (none yet).
+All of it is data. One module per kind (insertion loss: one per family of methods), `the_bench` for what they
+share, `flags` for what a result's flags mean, `drawings` for the pictures. `contents` is the way in.
 """
-
-from measurements.pages.guide import balance, common_mode, in_situ, insertion_loss, load_match
-from measurements.pages.guide.entry import Entry
-
-ENTRIES: tuple[Entry, ...] = (
-    common_mode.ENTRY,
-    load_match.ENTRY,
-    insertion_loss.ENTRY,
-    balance.ENTRY,
-    in_situ.ENTRY,
-)

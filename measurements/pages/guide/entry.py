@@ -1,32 +1,85 @@
-"""The shape of a guide entry."""
+"""The shape of the guide: a page for each kind of test, a section on it for each method."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from measurements.pages.cautions import Caution
+from measurements.pages.guide.table import Table
 
 
 @dataclass(frozen=True)
-class Variant:
-    """One method of a kind: when to take it and how it is wired."""
+class Sign:
+    """One way in which a result is bad: what one sees, what it means, what to do next."""
 
-    method: str
+    sees: str
+    means: str
+    then: str
+
+
+@dataclass(frozen=True)
+class Section:
+    """One method, or the one way of a kind.
+
+    drawn: roles of its drawings, in the order of the steps. bench: what to read on the page about the bench.
+    """
+
+    method: str | None
     title: str
     when: str
+    drawn: tuple[str, ...]
+    parts: tuple[str, ...]
     steps: tuple[str, ...]
+    result: tuple[str, ...]
+    signs: tuple[Sign, ...]
+    tables: tuple[Callable[[], Table], ...] = ()
+    watch: tuple[str, ...] = ()
+    bench: tuple[str, ...] = ("analyser",)
+
+    @property
+    def anchor(self) -> str:
+        """Its place on the page."""
+        return self.method or "wiring"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A line of the table that leads to a method: what one has, and which method that calls for."""
+
+    have: str
+    method: str
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One kind of test. steps: the wiring and the sweep in order; reading: what the figures mean."""
+    """One kind of test.
+
+    picture: method and role of the drawing on the overview. limits: kind and metric of the benchmarks it is
+    held against; aim: what the limit is for. signs: bad results whatever the method.
+    """
 
     kind: str
     title: str
     question: str
-    gather: tuple[str, ...]
-    steps: tuple[str, ...]
-    reading: tuple[str, ...]
-    mistakes: tuple[str, ...]
+    wonder: str
+    intro: str
+    picture: tuple[str | None, str]
+    sections: tuple[Section, ...]
+    limits: tuple[tuple[str, str], ...]
     cautions: tuple[Caution, ...]
-    variants: tuple[Variant, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    result: tuple[str, ...] = ()
+    signs: tuple[Sign, ...] = ()
+
+
+@dataclass(frozen=True)
+class Topic:
+    """One subject of the page about the bench. drawn: kind, method and role of its drawings."""
+
+    anchor: str
+    title: str
+    text: tuple[str, ...]
+    steps: tuple[str, ...] = ()
+    drawn: tuple[tuple[str, str | None, str], ...] = ()
+    tables: tuple[Callable[[], Table], ...] = ()

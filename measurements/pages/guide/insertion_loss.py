@@ -1,76 +1,78 @@
-"""Guide: the insertion-loss test and its methods."""
+"""Guide: the insertion-loss test, what all of its methods have in common."""
 
-from measurements.pages.cautions import HEAT, POWER
-from measurements.pages.guide.entry import Entry, Variant
+from __future__ import annotations
+
+from measurements.pages.cautions import CODES, HEAT, POWER
+from measurements.pages.guide.entry import Choice, Entry, Sign
+from measurements.pages.guide.loss_one_port import ONE_PORT
+from measurements.pages.guide.loss_pairs import BACK_TO_BACK, KNOWN_PARTNER, PAIRS
+from measurements.pages.guide.loss_two_port import DIRECT, RENORMALISED, SERIES_RESISTOR
+
+_CHOICES = (
+    Choice("A 1:1 device, and an analyser with S21", "direct"),
+    Choice("An analyser that measures S11 only", "one_port"),
+    Choice("A voltage balun, or a far side that must touch no shield", "one_port"),
+    Choice("One device of another ratio, one resistor, S21", "series_resistor"),
+    Choice("All four S-parameters, or the patience to turn the device round", "renormalised"),
+    Choice("Two devices alike", "back_to_back"),
+    Choice("A second device that you trust", "known_partner"),
+    Choice("Three devices or more, and none that you trust", "pairs"),
+)
+
+_SIGNS = (
+    Sign(
+        "Mostly reflection, little heat.",
+        "The device does not match. That can be tuned out elsewhere, and it does not warm the device.",
+        "Test the load match: it shows on which bands, and what helps.",
+    ),
+    Sign(
+        "Mostly heat.",
+        "Power stays in the core or the wire. At 0.5 dB it is 11 of every 100 watts, in a small volume.",
+        "Use it with less power until it is rebuilt. More turns or a mix that is less lossy on these "
+        "bands helps; so does thicker wire where the upper bands are worst.",
+    ),
+    Sign(
+        "It rises towards the lower bands.",
+        "Too little inductance: the winding draws current of its own.",
+        "More turns, a bigger or a second core.",
+    ),
+    Sign(
+        "It rises towards the upper bands.",
+        "Leakage and capacitance, in the winding or in your leads.",
+        "Shorten the leads first. Then a tighter winding, or lines of the right impedance.",
+    ),
+    Sign(
+        "Below zero.",
+        "No device gives out more than it takes: the calibration, a loose plug, or files that are mixed up.",
+        "Calibrate again, sweep the jig closed on itself as a check, and repeat.",
+    ),
+    Sign(
+        "10 dB and more over most of the sweep.",
+        "It looks like a common-mode sweep, or a terminal has no contact.",
+        "Check the wiring; file a common-mode sweep as such.",
+    ),
+)
 
 ENTRY = Entry(
     kind="insertion_loss",
     title="Insertion loss",
     question="What does it cost?",
-    gather=(
-        "An analyser with S11, and with S21 for all methods but 'one port'.",
-        "Resistors as the method asks, each measured on a meter.",
+    wonder="The balun gets warm, or half a decibel matters to you.",
+    intro="How much of the power that goes in does not come out, and how much of that turns to heat in the "
+    "device. There are seven ways to measure it; which one fits depends on the ratio and on what lies on "
+    "the bench.",
+    picture=("series_resistor", "sweep"),
+    limits=(("insertion_loss", "loss_db"),),
+    cautions=(POWER, HEAT, CODES),
+    choices=_CHOICES,
+    result=(
+        "Loss is mismatch plus heat. Where S11 was measured, the two are shown apart: mismatch can be "
+        "tuned out elsewhere, heat cannot.",
+        "A band is judged by its worst point.",
+        "Losses are small, so every loose plug shows. Calibrate at the ends of the leads, and save S11 "
+        "together with S21 wherever you can.",
+        "Each result names what it assumes and how uncertain it is.",
     ),
-    steps=(
-        "Choose the method below that fits your ratio and what is on the bench.",
-        "Calibrate at the ends of the leads: losses are small, and every loose plug shows.",
-        "Sweep and save S11 together with S21 where you can: then loss is split into heat and reflection.",
-    ),
-    reading=(
-        "The house limit is 0.5 dB at the worst point of a band. 0.5 dB turned to heat is 11 of 100 watts.",
-        "Loss is mismatch plus heat. Mismatch can be tuned out elsewhere; heat cannot.",
-        "Each result names its assumption and its uncertainty.",
-    ),
-    mistakes=(
-        "A 4:1 measured straight through reads 1.938 dB even if it is perfect, a 9:1 reads 4.437 dB: that is "
-        "the mismatch of the ratio itself.",
-        "Halving the loss of a pair is biased by 0.3 to 0.8 dB in a poor pair.",
-    ),
-    cautions=(POWER, HEAT),
-    variants=(
-        Variant("direct", "Straight through", "1:1 devices.", ("Input to port 1, output to port 2.",)),
-        Variant(
-            "renormalised",
-            "Full two-port",
-            "Any ratio; exact.",
-            (
-                "Unbalanced side to port 1, the other side to port 2; sweep.",
-                "Turn the device round and sweep again, unless all four S-parameters are in one file.",
-            ),
-        ),
-        Variant(
-            "series_resistor",
-            "Series resistor",
-            "Any ratio, one device, one resistor; exact.",
-            (
-                "Unbalanced side to port 1.",
-                "A resistor of (ratio − 1) × 50 ohm between the far terminal and the centre of port 2.",
-            ),
-        ),
-        Variant(
-            "one_port",
-            "One port",
-            "Any ratio, S11 only, one device.",
-            (
-                "Sweep S11 of the unbalanced side with the far side open,",
-                "then shorted with the shortest link you can make,",
-                "then in its nominal load, measured on a meter.",
-            ),
-        ),
-        Variant(
-            "back_to_back",
-            "Back to back",
-            "Two devices alike.",
-            (
-                "Join their high sides, input of one to port 1, of the other to port 2.",
-                "Save S11 with S21. A sweep of one of them in its load removes the last assumption.",
-            ),
-        ),
-        Variant(
-            "pairs",
-            "Three in pairs",
-            "Three or more devices of any kind of the same ratio.",
-            ("Sweep every pair back to back: first with second, first with third, second with third.",),
-        ),
-    ),
+    signs=_SIGNS,
+    sections=(DIRECT, RENORMALISED, SERIES_RESISTOR, ONE_PORT, BACK_TO_BACK, KNOWN_PARTNER, PAIRS),
 )

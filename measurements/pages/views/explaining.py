@@ -1,4 +1,4 @@
-"""Pages that explain: the guide and how to take data out; and the choice of light or dark."""
+"""How to take data out; and the choice of light or dark."""
 
 from __future__ import annotations
 
@@ -6,19 +6,10 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 from measurements.disclosure.circles import Viewer
-from measurements.pages import bench, cautions, door, sessions
-from measurements.pages.guide import ENTRIES
+from measurements.pages import door, sessions
 from measurements.queries import releases
 
 YEAR_S = 365 * 24 * 3600
-
-
-def guide(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
-    """GET: how each kind of test is wired, and the cautions."""
-    methods = {procedure.key: procedure for procedure in bench.PROCEDURES}
-    return door.render(
-        request, "guide.html", {"entries": ENTRIES, "cautions": cautions.ALL, "methods": methods}
-    )
 
 
 def data(request: HttpRequest, _viewer: Viewer) -> HttpResponse:

@@ -54,6 +54,7 @@ def shown(kind: str, method: str | None, result: dict[str, Any], traces: dict[st
         "table": tables.of_traces(kind, traces) if traces.get("freq_hz") else None,
         "cautions": cautions.for_kind(kind),
         "inputs": result.get("inputs", []),
+        "guessed": any(each["source"] == "csv" for each in result.get("inputs", [])),
     }
 
 

@@ -1,4 +1,4 @@
-"""Every drawing shows the circuit that its test computes with (trade.md sections 3 and 4), node by node.
+"""Every drawing shows the circuit that its test computes with, node by node.
 
 The expected nodes are written down from the wiring rules, not from the drawings: common practice, no source,
 except the asymmetrical circuit of common_mode (CISPR 17).

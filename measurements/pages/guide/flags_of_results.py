@@ -1,0 +1,167 @@
+"""Guide: flags about wiring and load, figures that are missing, and single methods."""
+
+from __future__ import annotations
+
+from measurements.pages.guide.flag_help import AT, BA, CM, CM_IL, IL, LM, FlagHelp
+
+WIRING: dict[str, FlagHelp] = {
+    "looks_like_through": FlagHelp(
+        "Looks like a plain connection",
+        "Under 1 dB everywhere. Tie each side's terminals together as drawn; no terminal touches a shield.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "looks_open": FlagHelp(
+        "Looks open",
+        "Hardly anything gets through: a clip has no contact. Check and repeat.",
+        CM_IL,
+        ("bench", "jig"),
+    ),
+    "looks_unterminated": FlagHelp(
+        "Looks as if there were no load",
+        "Nearly everything is reflected: the resistor is missing, shorted or has no contact.",
+        LM,
+        ("load_match", "wiring"),
+    ),
+    "looks_like_insertion_loss": FlagHelp(
+        "Looks like insertion loss",
+        "Small and flat, as no choke is. File it as insertion loss, or wire it as drawn and repeat.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "looks_like_common_mode": FlagHelp(
+        "Looks like common mode",
+        "So much is kept back that it looks like a choke in series. File it as common mode, or check the "
+        "wiring.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
+    "load_off_nominal": FlagHelp(
+        "The load is off",
+        "More than 5 % from ratio × 50 ohm; part of the SWR is the resistor's own.",
+        LM,
+        ("load_match", "wiring"),
+    ),
+    "load_far_from_nominal": FlagHelp(
+        "The load belongs to another ratio",
+        "More than 20 % from ratio × 50 ohm. Repeat with the right resistor, or correct the ratio.",
+        LM,
+        ("load_match", "wiring"),
+    ),
+    "load_assumed": FlagHelp(
+        "The load was not measured",
+        "ratio × 50 ohm was taken. Measure the resistor and give its value.",
+        ("load_match", "insertion_loss"),
+        ("bench", "resistors"),
+    ),
+}
+FIGURES: dict[str, FlagHelp] = {
+    "no_self_resonance": FlagHelp(
+        "No self-resonance in this sweep",
+        "It lies above or below what was swept; nothing is wrong.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "no_inductance": FlagHelp(
+        "No inductance",
+        "Too little of the sweep lies well below the resonance. Start lower if you want the figure.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "no_stray_capacitance": FlagHelp(
+        "No stray capacitance",
+        "Too little of the sweep lies above the resonance. Sweep higher if you want the figure.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "benchmark_not_met": FlagHelp(
+        "Meets the benchmark nowhere",
+        "Not at one point of the sweep. Check the wiring first, then core, mix and turns.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "no_split": FlagHelp(
+        "Loss not split",
+        "Without S11 nobody knows how much was reflected and how much turned to heat. Save S11 with S21.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
+    "ratio_floor": FlagHelp(
+        "The ratio's own mismatch is in it",
+        "Straight through, even a perfect device of this ratio reads that much. Take another method.",
+        IL,
+        ("insertion_loss", "direct"),
+    ),
+}
+METHODS: dict[str, FlagHelp] = {
+    "halved_only": FlagHelp(
+        "Halved loss only",
+        "Half of a pair's loss is wrong by 0.3 to 0.8 dB where the devices mismatch. Save S11 with S21.",
+        IL,
+        ("insertion_loss", "back_to_back"),
+    ),
+    "crossed_joint": FlagHelp(
+        "The joint is crossed",
+        "A meets B at the joint. It was taken into account; nothing to repeat.",
+        IL,
+        ("insertion_loss", "back_to_back"),
+    ),
+    "impossible_gain": FlagHelp(
+        "The sweeps do not belong together",
+        "They describe a device that gives out more than it takes: files mixed up, or ratio or resistor "
+        "wrong.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
+    "series_assumed": FlagHelp(
+        "The series resistor was not measured",
+        "(ratio − 1) × 50 ohm was taken. Measure the resistor and give its value.",
+        IL,
+        ("insertion_loss", "series_resistor"),
+    ),
+    "series_off_nominal": FlagHelp(
+        "The series resistor is off",
+        "The device works into another load than its own, and the loss shown is the one there. Stay "
+        "within 5 %.",
+        IL,
+        ("insertion_loss", "series_resistor"),
+    ),
+    "pairs_disagree": FlagHelp(
+        "The pairs contradict each other",
+        "A joint was wrong or a device changed. Repeat the pairs that fit worst.",
+        IL,
+        ("insertion_loss", "pairs"),
+    ),
+    "balance_no_loss": FlagHelp(
+        "No loss into the nominal load",
+        "That takes all parameters of the three-port: an .s3p, or three sweeps with both directions "
+        "measured.",
+        BA,
+        ("balance", "wiring"),
+    ),
+    "balance_reciprocal": FlagHelp(
+        "A direction was taken from its reverse",
+        "Wire and ferrite are the same both ways, so this is safe; nothing to do.",
+        BA,
+        ("bench", "turned"),
+    ),
+    "balance_sweeps_disagree": FlagHelp(
+        "The sweeps disagree",
+        "The terminal that is not swept must be in 50 ohm in each of them. Check it and repeat all.",
+        BA,
+        ("balance", "wiring"),
+    ),
+    "in_situ_indicative": FlagHelp(
+        "An indication only",
+        "With the jumper the antenna is seen without the ratio's transformation, so the two curves do not "
+        "compare like with like.",
+        AT,
+        ("in_situ", "wiring"),
+    ),
+    "in_situ_hidden": FlagHelp(
+        "The device may hide the antenna",
+        "It transforms the impedance, or its loss swallows the reflection. Measure its insertion loss.",
+        AT,
+        ("insertion_loss", "choose"),
+    ),
+}

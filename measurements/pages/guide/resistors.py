@@ -1,0 +1,110 @@
+"""Which resistor a test asks for, what it can be made of, and what a bare ratio or rejection amounts to.
+
+Load ratio x 50 ohm and series resistor (ratio - 1) x 50 ohm: common practice. Parts: the E24 series of
+IEC 60063.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import combinations_with_replacement
+from math import log10, sqrt
+
+from measurements.pages.forms.find import RATIOS
+from measurements.pages.guide.table import Table
+from measurements.rf.direct import ratio_floor_db
+from measurements.rf.settings import NOMINAL_OHM, parse_ratio
+
+E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)
+SAME = 1e-9
+EQUIVALENTS_DB = (10, 15, 20, 25, 30, 40)
+
+
+def load_ohm(ratio: Fraction) -> float:
+    """The resistor across the far side, ratio x 50 ohm."""
+    return float(ratio) * NOMINAL_OHM
+
+
+def series_ohm(ratio: Fraction) -> float:
+    """The resistor that makes 50 ohm into the nominal load, (ratio - 1) x 50 ohm; 0 for 1:1."""
+    return load_ohm(ratio) - NOMINAL_OHM
+
+
+def made_of(target_ohm: float) -> str:
+    """A resistor of the E24 series, or the two that come closest: alike in parallel or in series, else any.
+
+    target_ohm: from 10 ohm to 10 kilohm; 0 needs no part. One resistor is taken where it is within 0.5 %.
+    """
+    if target_ohm == 0:
+        return "a plain wire"
+    parts = [value * decade for decade in (1, 10, 100) for value in E24]
+    single = min(parts, key=lambda part: abs(part - target_ohm))
+    if abs(single / target_ohm - 1) <= 0.005:
+        return f"one of {single:g}"
+    candidates = [
+        *((part / 2, f"two of {part:g} in parallel") for part in parts),
+        *((part * 2, f"two of {part:g} in series") for part in parts),
+        *((a + b, f"{b:g} and {a:g} in series") for a, b in combinations_with_replacement(parts, 2)),
+    ]
+    return min(candidates, key=lambda found: abs(found[0] - target_ohm))[1]  # the first of equals
+
+
+def resistive_ohm(rejection_db: float) -> float:
+    """The resistance that in series between two 50-ohm ports gives this rejection: 2 Z0 (10^(dB/20) - 1)."""
+    return 2 * NOMINAL_OHM * (10 ** (rejection_db / 20) - 1)
+
+
+def reactive_ohm(rejection_db: float) -> float:
+    """The reactance that does the same: 2 Z0 sqrt(10^(dB/10) - 1)."""
+    return 2 * NOMINAL_OHM * sqrt(10 ** (rejection_db / 10) - 1)
+
+
+def loads() -> Table:
+    """Load resistor by ratio."""
+    rows = tuple(
+        (ratio, _ohm(load_ohm(parse_ratio(ratio))), made_of(load_ohm(parse_ratio(ratio)))) for ratio in RATIOS
+    )
+    return Table(
+        "The load: ratio × 50 ohm.", ("Ratio", "Load R, ohm", "From the E24 series, for example"), rows
+    )
+
+
+def series() -> Table:
+    """Series resistor by ratio, and what it takes of the reading."""
+    rows = []
+    for text in RATIOS:
+        ratio = parse_ratio(text)
+        taken_db = 10 * log10(load_ohm(ratio) / NOMINAL_OHM)
+        rows.append((text, _ohm(series_ohm(ratio)), made_of(series_ohm(ratio)), f"{taken_db:.2f}"))
+    return Table(
+        "The series resistor: (ratio − 1) × 50 ohm. The last column is taken off the reading for you.",
+        ("Ratio", "Rs, ohm", "From the E24 series, for example", "Rs takes, dB"),
+        tuple(rows),
+    )
+
+
+def floors() -> Table:
+    """What an ideal device reads straight through."""
+    rows = tuple((ratio, f"{ratio_floor_db(parse_ratio(ratio)):.3f}") for ratio in RATIOS)
+    return Table(
+        "What a perfect device of each ratio reads straight through: the mismatch of the ratio itself.",
+        ("Ratio", "Reading, dB"),
+        rows,
+    )
+
+
+def equivalents() -> Table:
+    """Rejection as an impedance in series between two 50-ohm ports."""
+    rows = tuple(
+        (f"{level} dB", f"{resistive_ohm(level):,.0f}", f"{reactive_ohm(level):,.0f}")
+        for level in EQUIVALENTS_DB
+    )
+    return Table(
+        "What a rejection amounts to between two ports of 50 ohm.",
+        ("Rejection", "Resistance alone, ohm", "Reactance alone, ohm"),
+        rows,
+    )
+
+
+def _ohm(value: float) -> str:
+    return f"{value:,.0f}" if value else "none"
