@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 from measurements.pages import door
 from measurements.pages.views import (
     account,
+    compare,
     designs,
     devices,
     explaining,
@@ -46,6 +47,8 @@ def _page(
 urlpatterns = [
     _page("", home.home, "home"),
     _page("designs/", designs.listing, "designs"),
+    _page("designs/compare/", compare.compare, "compare"),
+    _page(f"designs/compare/{CHART}", compare.chart, "compare_chart"),
     _page(f"designs/(?P<key>{KEY})/", designs.one, "design"),
     _page(f"designs/(?P<key>{KEY})/{CHART}", designs.chart, "design_chart"),
     _page("upload/", upload.upload, "upload", FORM),

@@ -16,6 +16,8 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "designs": ({}, (200, 200, 200, 200)),
     "design": ({"key": "design"}, (200, 200, 200, 200)),
     "design_chart": ({"key": "design", "form": "json"}, (200, 200, 200, 200)),
+    "compare": ({}, (200, 200, 200, 200)),
+    "compare_chart": ({"form": "json"}, (200, 200, 200, 200)),
     "upload": ({}, (200, 200, 200, 200)),
     "upload_checked": ({"draft": "nosuchdraft1"}, (SIGN_IN, 404, 404, 404)),
     "upload_chart": ({"draft": "nosuchdraft1", "form": "json"}, (SIGN_IN, 404, 404, 404)),
