@@ -40,7 +40,7 @@ PUBLIC_STEP_DB = 0.5  # finer steps of the benchmark would give away single figu
 
 
 @dataclass(frozen=True)
-class _Question:
+class Question:
     """What is asked of the evidence: by whom, on which bands, against which benchmark."""
 
     viewer: Viewer
@@ -67,7 +67,7 @@ def listing(
     filters = filters or DesignFilters()
     size = paging.checked_limit(limit)
     position = paging.decode(cursor, skip=int) or {"skip": 0}
-    question = _question(viewer, bands, benchmark_db)
+    question = question_of(viewer, bands, benchmark_db)
     table = evidence_table.current()
     found = dict(
         Design.objects.filter(**filters.conditions()).order_by("title", "key").values_list("key", "pk")
@@ -83,7 +83,7 @@ def one(
     viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> DesignRow:
     """A design with its evidence per band. Raises BenchnightError `design.not_found`."""
-    question = _question(viewer, bands, benchmark_db)
+    question = question_of(viewer, bands, benchmark_db)
     return _rows([_pk(key)], evidence_table.current(), question)[0]
 
 
@@ -101,7 +101,7 @@ def _pk(key: str) -> int:
     return int(pk)
 
 
-def _question(viewer: Viewer, bands: tuple[str, ...], benchmark_db: float | None) -> _Question:
+def question_of(viewer: Viewer, bands: tuple[str, ...], benchmark_db: float | None) -> Question:
     known = tuple(row.band for row in reference.bands())
     for band in bands:
         if band not in known:
@@ -118,16 +118,16 @@ def _question(viewer: Viewer, bands: tuple[str, ...], benchmark_db: float | None
             f"Without signing in, the benchmark goes in steps of {PUBLIC_STEP_DB:g} dB.",
             field="benchmark_db",
         )
-    return _Question(viewer, asked or known, asked, benchmark)
+    return Question(viewer, asked or known, asked, benchmark)
 
 
-def _judged(table: EvidenceTable, bands: tuple[str, ...], question: _Question) -> Verdicts:
+def _judged(table: EvidenceTable, bands: tuple[str, ...], question: Question) -> Verdicts:
     least = evidence_view.least_contributors(circle(question.viewer), group.thresholds())
     return evidence_table.judged(table, bands, question.benchmark_db, least)
 
 
 def _shown(
-    table: EvidenceTable | None, key: str, bands: tuple[str, ...], question: _Question
+    table: EvidenceTable | None, key: str, bands: tuple[str, ...], question: Question
 ) -> dict[str, Any]:
     """One evidence object, as this viewer may see it."""
     index = None if table is None else table.index_of.get(key)
@@ -144,7 +144,7 @@ def _shown(
     )
 
 
-def _rows(pks: list[int], table: EvidenceTable | None, question: _Question) -> tuple[DesignRow, ...]:
+def _rows(pks: list[int], table: EvidenceTable | None, question: Question) -> tuple[DesignRow, ...]:
     """Rows of designs in the order of `pks`, in two queries whatever their number."""
     by_pk = {row[0]: row[1:] for row in Design.objects.filter(pk__in=pks).values_list("pk", *_COLUMNS)}
     own: dict[int, int] = {}
@@ -162,7 +162,7 @@ def _rows(pks: list[int], table: EvidenceTable | None, question: _Question) -> t
 
 
 def _ranked(
-    keys: list[str], table: EvidenceTable | None, question: _Question, order: str, verdict: str | None
+    keys: list[str], table: EvidenceTable | None, question: Question, order: str, verdict: str | None
 ) -> list[str]:
     """`keys` (given by title) filtered by verdict and put in order, with what the viewer may see."""
     standing = _Standings(keys, table, question)
@@ -185,7 +185,7 @@ class _Standings:
     code, met, share_low, median, devices: one number per key given.
     """
 
-    def __init__(self, keys: list[str], table: EvidenceTable | None, question: _Question) -> None:
+    def __init__(self, keys: list[str], table: EvidenceTable | None, question: Question) -> None:
         self.code: NDArray[np.float64] = np.full(len(keys), float(rule.NOT_ENOUGH))
         self.met: NDArray[np.float64] = np.zeros(len(keys))
         self.share_low: NDArray[np.float64] = np.full(len(keys), np.nan)
@@ -220,7 +220,7 @@ class _Standings:
         there: NDArray[np.bool_],
         index: NDArray[np.int64],
         table: EvidenceTable,
-        question: _Question,
+        question: Question,
         public: bool,
     ) -> None:
         """The best verdict on any band, how many bands are typically met, the mean of the medians."""

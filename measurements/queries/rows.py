@@ -120,6 +120,22 @@ class DesignRow:
 
 
 @dataclass(frozen=True)
+class FamilyRow:
+    """Designs that share core and turns, pooled; evidence is one object per band asked for.
+
+    designs: how many of them the viewer's circle sees. pooled: their devices, for the order of rows only.
+    """
+
+    core: str
+    core_count: int
+    turns: int
+    mix: str
+    designs: int
+    pooled: int
+    evidence: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True)
 class CurveSet:
     """A design's curves over frequency: statistics for all circles, samples for members only.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import altair
 import pytest
@@ -65,3 +66,11 @@ def test_the_list_leads_there(owner: Client, group: Group):
 def test_five_curves_do_not_fit():
     with pytest.raises(ValueError, match="four"):
         compare_chart.build([None] * 5, (), 20.0)
+
+
+def test_the_heat_map_says_in_words_and_figures_what_it_shades(owner: Client, group: Group):
+    page = owner.get("/designs/?band=30m&band=160m")
+    words = markup.words(page.content)
+    assert "Core and turns, band by band" in words and "a family, not a verdict on one design" in words
+    assert re.search(rb'class="h[45]"', page.content)  # 25 to 35 dB on 30 m: resonant, 3000 ohm
+    assert "Core and turns, band by band" not in markup.words(owner.get("/designs/?mix=77").content)

@@ -10,11 +10,11 @@ from django.urls import reverse
 from measurements.charts import design_chart
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.pages import cautions, door, faults, recipe_words, standing, tables, words
+from measurements.pages import cautions, door, faults, heat, recipe_words, standing, tables, words
 from measurements.pages.forms.find import RATIOS, FindForm, ListForm
 from measurements.pages.views import pictures
 from measurements.queries import curves as design_curves
-from measurements.queries import designs, reference, releases
+from measurements.queries import designs, families, reference, releases
 from measurements.queries.rows import DesignRow
 
 PAGE_SIZE = 25
@@ -51,6 +51,11 @@ def listing(request: HttpRequest, viewer: Viewer) -> HttpResponse:
                     (row, _overall(row), [standing.of(each) for each in row.evidence]) for row in page.results
                 ],
                 next_page=f"?{following.urlencode()}" if page.next_cursor else "",
+                heat=heat.rows(
+                    families.by_core_and_turns(
+                        viewer, filters=form.filters, bands=form.bands, benchmark_db=form.benchmark
+                    )
+                ),
                 bands=form.bands,
                 benchmark_db=form.benchmark,
                 filtered=any(value for name, value in request.GET.items() if name not in ("order", "cursor")),
