@@ -87,6 +87,15 @@ def one(
     return _rows([_pk(key)], evidence_table.current(), question)[0]
 
 
+def several(
+    viewer: Viewer, keys: list[str], *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+) -> tuple[DesignRow, ...]:
+    """The designs of these keys with their evidence, in their order; unknown keys are passed over."""
+    question = question_of(viewer, bands, benchmark_db)
+    known = dict(Design.objects.filter(key__in=keys).values_list("key", "pk"))
+    return _rows([known[key] for key in keys if key in known], evidence_table.current(), question)
+
+
 def evidence(
     viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> tuple[dict[str, Any], ...]:

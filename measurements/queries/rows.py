@@ -136,6 +136,14 @@ class FamilyRow:
 
 
 @dataclass(frozen=True)
+class NeighbourRow:
+    """A design one step away, and the step in words: "two more turns", "same turns, other mix"."""
+
+    step: str
+    design: DesignRow
+
+
+@dataclass(frozen=True)
 class CurveSet:
     """A design's curves over frequency: statistics for all circles, samples for members only.
 

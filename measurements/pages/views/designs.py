@@ -14,7 +14,7 @@ from measurements.pages import cautions, door, faults, heat, recipe_words, stand
 from measurements.pages.forms.find import RATIOS, FindForm, ListForm
 from measurements.pages.views import pictures
 from measurements.queries import curves as design_curves
-from measurements.queries import designs, families, reference, releases
+from measurements.queries import designs, families, neighbours, reference, releases
 from measurements.queries.rows import DesignRow
 
 PAGE_SIZE = 25
@@ -83,6 +83,10 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "bands": [standing.of(each) for each in row.evidence],
         "any_evidence": any(each["devices"] is not None for each in row.evidence),
         "benchmark_db": row.evidence[0]["benchmark_db"] if row.evidence else reference.benchmark_db(),
+        "neighbours": [
+            (each.step, each.design, [standing.of(band) for band in each.design.evidence])
+            for each in neighbours.of_design(viewer, key, benchmark_db=form.benchmark if asked else None)
+        ],
         "release": releases.current(),
         "curves": curves,
         "chart_address": reverse("pages:design_chart", kwargs={"key": key, "form": "json"}),
