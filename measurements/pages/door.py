@@ -98,7 +98,8 @@ def refusal(request: HttpRequest, status: int, detail: str) -> HttpResponse:
 
 
 def _uncached(response: HttpResponse, viewer: Viewer) -> HttpResponse:
-    patch_cache_control(response, private=True, no_store=viewer.signed_in, no_cache=not viewer.signed_in)
+    unkept = "no_store" if viewer.signed_in else "no_cache"
+    patch_cache_control(response, private=True, **{unkept: True})
     patch_vary_headers(response, ["Cookie"])
     return response
 

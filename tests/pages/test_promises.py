@@ -60,7 +60,8 @@ def pages(request: pytest.FixtureRequest, group: Group) -> dict[str, bytes]:
         policy = answer.get("Content-Security-Policy", "")
         assert "unsafe" not in policy and "default-src 'none'" in policy and "script-src 'self'" in policy
         assert answer["X-Content-Type-Options"] == "nosniff"
-        assert "private" in answer["Cache-Control"]
+        unkept = "no-cache" if request.param == "nobody" else "no-store"
+        assert {"private", unkept} == set(answer["Cache-Control"].split(", "))
         if answer.status_code != 302:
             found[pattern] = answer.content
     assert len(found) > 15
