@@ -123,7 +123,8 @@ class DesignRow:
 class FamilyRow:
     """Designs that share core and turns, pooled; evidence is one object per band asked for.
 
-    designs: how many of them the viewer's circle sees. pooled: their devices, for the order of rows only.
+    designs: how many of them the viewer's circle sees on some of these bands. pooled: the most devices
+    on one band, as coarsely as the circle sees counts; the order of rows.
     """
 
     core: str

@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from measurements.disclosure.circles import ANONYMOUS
 from measurements.ingest import releases
-from measurements.queries import families
+from measurements.queries import designs, families
 from measurements.queries.design_filters import DesignFilters
 from tests import factories
 
@@ -62,3 +62,28 @@ def test_queries_do_not_grow_with_the_families(wires):
             families.by_core_and_turns(reader)
         counts.append(len(queries))
     assert counts[0] == counts[1] <= 4
+
+
+def test_a_band_on_which_a_design_is_withheld_is_not_pooled(reference_data):
+    """Five people stand behind the second design, three on 80 m: there the public sees nothing of it."""
+    whole = factories.evidence(8, conductor="RG-316")
+    partly = factories.evidence(3, peak_ohm=300, conductor="RG-400", first=8)
+    for person in (11, 12):
+        by = factories.member(f"person-{person}")
+        device = factories.device(by, partly, tag=f"short-{person}")
+        factories.record(by, device, above_5_mhz(factories.choke_s2p(300, seed=person)))
+    releases.make()
+    assert designs.one(ANONYMOUS, partly, bands=("80m",)).evidence[0]["devices"] is None
+    (family,) = families.by_core_and_turns(ANONYMOUS, bands=("80m",))
+    assert family.evidence == designs.one(ANONYMOUS, whole, bands=("80m",)).evidence
+    (family,) = families.by_core_and_turns(ANONYMOUS, bands=("30m",))
+    assert family.designs == 2 and family.evidence[0]["devices"] == "10-19"
+
+
+def above_5_mhz(touchstone: bytes) -> bytes:
+    """The sweep without its points below 5 MHz."""
+    return b"".join(
+        line
+        for line in touchstone.splitlines(keepends=True)
+        if line[:1] in b"!#" or float(line.split()[0]) >= 5e6
+    )
