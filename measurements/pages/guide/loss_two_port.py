@@ -98,8 +98,8 @@ SERIES_RESISTOR = Section(
     ),
     signs=(
         Sign(
-            "6 dB at 4:1, or 9.5 dB at 9:1, with no loss left to speak of elsewhere.",
-            "That is about what the resistor takes: the file was sent as a straight sweep.",
+            "About 6 dB at 4:1, or 9.5 dB at 9:1, flat.",
+            "That is what the resistor takes: the file was sent as a straight sweep.",
             "Send it again by this method.",
         ),
         Sign(
