@@ -1,4 +1,4 @@
-"""The guide in a browser: drawings load under the content policy, nothing is cut off, paper keeps them whole."""
+"""The guide in a browser: drawings load under the content policy, nothing is cut off, paper is kept tidy."""
 
 from __future__ import annotations
 
