@@ -137,17 +137,27 @@ def inductance_h(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_
     taken out first. At least three points are taken if there are as many. NaN with fewer than two.
     """
     omega = 2 * np.pi * freq_hz
-    stray = np.expand_dims(np.where(np.isnan(stray_f), 0.0, stray_f), -1)
-    x = divided(z_ohm, 1 - 1j * omega * stray * z_ohm).imag
-    ceiling = np.expand_dims(np.where(np.isnan(resonance_hz), np.inf, resonance_hz), -1) / _ROOM
-    inductive = (x > 0) & (_sign_of_reactance(z_ohm) > 0) & (freq_hz > 0) & (freq_hz <= ceiling)
-    clear = inductive & (x >= _SMALLEST_OHM)
-    used = _lowest(freq_hz, np.where(clear.any(axis=-1, keepdims=True), clear, inductive))
+    x = _without_stray(freq_hz, z_ohm, stray_f).imag
+    used = inductive_points(freq_hz, z_ohm, resonance_hz, stray_f)
     apparent = np.where(used, np.divide(x, omega, out=np.zeros_like(x), where=omega > 0), np.inf)
     count = used.sum(axis=-1)
     ordered = np.sort(apparent, axis=-1)
     middle = 0.5 * (_take(ordered, np.maximum(count - 1, 0) // 2) + _take(ordered, count // 2))
     return np.where(count >= 2, middle, np.nan)
+
+
+def inductive_points(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_f: Floats) -> Bools:
+    """Which points (..., F) `inductance_h` takes its median of."""
+    x = _without_stray(freq_hz, z_ohm, stray_f).imag
+    ceiling = np.expand_dims(np.where(np.isnan(resonance_hz), np.inf, resonance_hz), -1) / _ROOM
+    inductive = (x > 0) & (_sign_of_reactance(z_ohm) > 0) & (freq_hz > 0) & (freq_hz <= ceiling)
+    clear = inductive & (x >= _SMALLEST_OHM)
+    return _lowest(freq_hz, np.where(clear.any(axis=-1, keepdims=True), clear, inductive))
+
+
+def _without_stray(freq_hz: Floats, z_ohm: Complexes, stray_f: Floats) -> Complexes:
+    stray = np.expand_dims(np.where(np.isnan(stray_f), 0.0, stray_f), -1)
+    return divided(z_ohm, 1 - 2j * np.pi * freq_hz * stray * z_ohm)
 
 
 def _lowest(freq_hz: Floats, usable: Bools) -> Bools:

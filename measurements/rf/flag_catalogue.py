@@ -266,4 +266,27 @@ _METHODS: dict[str, Entry] = {
     ),
 }
 
-CATALOGUE: dict[str, Entry] = {**_SWEEP, **_BANDS, **_JIG, **_WIRING, **_FIGURES, **_METHODS}
+# Raised beside a result, where the recipe of the device is known.
+_RECIPE = {
+    "turns_do_not_fit": Entry(
+        "note",
+        "{turns} of this make put {passes} of {wire_mm} mm through a bore of {bore_mm} mm, which takes "
+        "{room} of them laid side by side in rings from its wall inwards. Check the turns, the core and "
+        "the conductor of the recipe.",
+    ),
+    "inductance_off_recipe": Entry(
+        "note",
+        "Measured {measured} between {start} and {stop}; {turns} on this core give {low} to {high} there, "
+        "{basis}. Count the turns or check the mix: {measured} would be {fitting} turns of this core.",
+    ),
+}
+
+CATALOGUE: dict[str, Entry] = {
+    **_SWEEP,
+    **_BANDS,
+    **_JIG,
+    **_WIRING,
+    **_FIGURES,
+    **_METHODS,
+    **_RECIPE,
+}

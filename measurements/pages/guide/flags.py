@@ -7,7 +7,7 @@ tests.
 from __future__ import annotations
 
 from measurements.pages.guide.flag_help import FlagHelp
-from measurements.pages.guide.flags_of_results import FIGURES, METHODS, WIRING
+from measurements.pages.guide.flags_of_results import FIGURES, METHODS, RECIPE, WIRING
 from measurements.pages.guide.flags_of_sweeps import BANDS, JIG, SWEEP
 from measurements.rf.flag_catalogue import CATALOGUE
 
@@ -18,6 +18,7 @@ GROUPS: tuple[tuple[str, dict[str, FlagHelp]], ...] = (
     ("Wiring and load", WIRING),
     ("Figures that are missing", FIGURES),
     ("Single methods", METHODS),
+    ("The recipe", RECIPE),
 )
 FLAGS: dict[str, FlagHelp] = {code: found for _, group in GROUPS for code, found in group.items()}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from measurements.pages.guide.flag_help import AT, BA, CM, CM_IL, IL, LM, FlagHelp
+from measurements.pages.guide.flag_help import ALL, AT, BA, CM, CM_IL, IL, LM, FlagHelp
 
 WIRING: dict[str, FlagHelp] = {
     "looks_like_through": FlagHelp(
@@ -163,5 +163,21 @@ METHODS: dict[str, FlagHelp] = {
         "It transforms the impedance, or its loss swallows the reflection. Measure its insertion loss.",
         AT,
         ("insertion_loss", "choose"),
+    ),
+}
+RECIPE: dict[str, FlagHelp] = {
+    "turns_do_not_fit": FlagHelp(
+        "The turns do not fit the bore",
+        "So many wires of this thickness do not lie in the core's hole. Often a digit of the turns or the "
+        "wrong core was chosen. Said only where the maker's size and the wire's diameter are known.",
+        ALL,
+        ("common_mode", "wiring"),
+    ),
+    "inductance_off_recipe": FlagHelp(
+        "The inductance is not that of the recipe",
+        "A_L times turns squared, within the maker's tolerance, is what the lowest points of the sweep "
+        "should show. Otherwise the turns were miscounted or the core is another mix.",
+        CM,
+        ("common_mode", "wiring"),
     ),
 }
