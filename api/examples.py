@@ -243,6 +243,16 @@ COMPARISON = {
             "from_median_db": -1.2,
         }
     ],
+    "checks": [
+        {
+            "code": "inductance_off_recipe",
+            "severity": "note",
+            "message": "Measured 34 uH between 1 MHz and 1.24 MHz; 12 turns on this core give 197 uH to "
+            "329 uH there, by the maker's permeability at these frequencies. Count the turns or check the "
+            "mix: 34 uH would be 4.3 turns of this core.",
+            "band": None,
+        }
+    ],
 }
 INDEX = {
     "name": "Benchnight",

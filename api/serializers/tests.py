@@ -5,7 +5,7 @@ from __future__ import annotations
 from rest_framework import serializers
 
 from api.paging import PageQuery
-from api.serializers.result import Result
+from api.serializers.result import Result, ResultFlag
 from api.shown import Shown, Verbatim, key_field, number, words
 from api.strict import StrictSerializer, Text
 from measurements.ingest.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
@@ -123,3 +123,6 @@ class Comparison(Shown):
         allow_null=True, help_text="The release compared with; null: none yet."
     )
     bands = ComparisonBand(many=True)
+    checks = ResultFlag(
+        many=True, help_text="Notes on the recipe: turns that do not fit, an inductance that is not theirs."
+    )

@@ -17,7 +17,7 @@ from measurements.pages.drafts import Draft
 from measurements.pages.forms.recipe import field_of
 from measurements.pages.forms.upload import UploadForm
 from measurements.queries import designs as design_rows
-from measurements.queries import devices, reference
+from measurements.queries import devices, recipe_checks, reference
 from measurements.queries import tests as test_rows
 from measurements.queries.rows import BandRow, DesignRow, DeviceRow, TestRow
 
@@ -28,7 +28,7 @@ NAMES = {"ratio": "recipe_ratio"}
 @dataclass(frozen=True)
 class Checked:
     """What an upload would be saved as. device: its key, or None for a new one. design: a key, or None
-    for a recipe that is new here too (`recipe`)."""
+    for a recipe that is new here too (`recipe`). notes: on the recipe, beside the flags of the result."""
 
     device: str | None
     design: str | None
@@ -39,6 +39,7 @@ class Checked:
     settings: TestSettings
     result: dict[str, Any]
     traces: dict[str, Any]
+    notes: tuple[dict[str, Any], ...]
 
     @property
     def drawable(self) -> SimpleNamespace:
@@ -116,16 +117,17 @@ def _checked(viewer: Viewer, form: UploadForm) -> Checked:
         tag = typed["tag"]
         _refuse_taken_tag(viewer, tag)
     if design is not None:
-        title, ratio = design.title, design.ratio
+        title, ratio, made_to = design.title, design.ratio, design.recipe
     else:
         recipe = form.recipe()
         normal = designs.preview(recipe)
-        title, ratio = normal.title, normal.as_json["ratio"]
+        title, ratio, made_to = normal.title, normal.as_json["ratio"], normal.as_json
     settings = parse_settings(form.setting_texts(ratio))
     uploads = {role: Upload(staged.name, staged.data) for role, staged in form.held.items()}
     computed = analysis.of_uploads(
         uploads_by_role=uploads, settings=settings, on=typed["measured_on"], by=viewer
     ).analysis
+    traces = {name: test_chart.plain(figures) for name, figures in computed.traces.items()}
     return Checked(
         device=device,
         design=design.key if design is not None else None,
@@ -135,7 +137,8 @@ def _checked(viewer: Viewer, form: UploadForm) -> Checked:
         uploads=uploads,
         settings=settings,
         result=computed.result,
-        traces={name: test_chart.plain(figures) for name, figures in computed.traces.items()},
+        traces=traces,
+        notes=recipe_checks.notes(made_to, computed.result, traces),
     )
 
 

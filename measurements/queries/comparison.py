@@ -1,4 +1,4 @@
-"""Where an own test stands within the published evidence of its design."""
+"""Where an own test stands: against its recipe, and within the published evidence of its design."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from typing import Any
 
 from measurements.disclosure import evidence_view
 from measurements.disclosure.circles import Viewer, circle
-from measurements.models import group
-from measurements.queries import evidence_table, tests
+from measurements.models import Design, group
+from measurements.queries import evidence_table, recipe_checks, tests
 from measurements.queries.evidence_table import EvidenceTable
 from measurements.queries.rows import ComparisonRow, TestRow
 from measurements.verdict.comparison import stand
@@ -28,7 +28,13 @@ def of_test(viewer: Viewer, key: str) -> ComparisonRow:
         design_title=test.design_title,
         release=None if table is None else table.release,
         bands=tuple(_band(table, test, band, least) for band in bands),
+        checks=recipe_checks.notes(_recipe(test), test.result, tests.traces(viewer, key)),
     )
+
+
+def _recipe(test: TestRow) -> dict[str, Any]:
+    recipe: dict[str, Any] = Design.objects.values_list("recipe", flat=True).get(key=test.design)
+    return recipe
 
 
 def _band(table: EvidenceTable | None, test: TestRow, band: dict[str, Any], least: int) -> dict[str, Any]:

@@ -216,13 +216,18 @@ class TestRow:
 
 @dataclass(frozen=True)
 class ComparisonRow:
-    """Where an own test stands within its design's evidence; bands without enough evidence say why."""
+    """Where an own test stands: against its own recipe and within its design's evidence.
+
+    bands without enough evidence carry nulls. checks: notes on the recipe (its turns,
+    its inductance), of the form of a result's flags.
+    """
 
     test: str
     design: str
     design_title: str
     release: int | None
     bands: tuple[dict[str, Any], ...]
+    checks: tuple[dict[str, Any], ...]
 
 
 @dataclass(frozen=True)

@@ -35,6 +35,12 @@ def test_flags_are_said_in_plain_words(owner: Client, group: Group):
     assert "left out of evidence: the reasons stand above" in words
 
 
+def test_an_inductance_that_is_not_the_recipes_is_said(owner: Client, group: Group):
+    words = markup.words(owner.get(f"/tests/{group.test}/").content)
+    # 63 uH by construction of the sweep (10 MHz with 4 pF), where 12 turns of mix 31 are about 250
+    assert "12 turns on this core give" in words and "Count the turns or check the mix" in words
+
+
 def test_role_names_of_the_api_do_not_reach_sentences(owner: Client, group: Group):
     strong = factories.choke_s2p(peak_ohm=20_000, seed=6)  # so much that the jig may be its limit
     key = factories.record(group.owner, group.device, strong, name="strong.s2p")

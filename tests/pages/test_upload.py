@@ -123,6 +123,13 @@ def test_a_design_that_was_chosen_needs_no_recipe_either(stranger: Client, group
     assert test_rows.listing(group.stranger).results[0].design == group.design
 
 
+def test_turns_that_do_not_fit_the_bore_are_said_before_saving(stranger: Client, group: Group):
+    words = markup.words(stranger.get(checked(stranger, turns="60", conductor="RG-400")).content)
+    assert "60 turns of this make put 120 wires of 4.95 mm through a bore of 35.55 mm" in words
+    fitting = markup.words(stranger.get(checked(stranger, conductor="RG-316")).content)
+    assert "bore" not in fitting
+
+
 def test_a_core_that_is_not_listed(stranger: Client, group: Group):
     given = {
         "core_part": "other",

@@ -23,7 +23,7 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     traces = tests.traces(viewer, key)
     compared = comparison.of_test(viewer, key)
     context = {
-        **shown(test.kind, test.method, test.result, traces),
+        **shown(test.kind, test.method, test.result, traces, compared.checks),
         "test": test,
         "comparison": _compared(compared),
         "left_out_words": words.SEVERITIES["exclude"],
@@ -34,8 +34,17 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     return door.render(request, "test.html", context)
 
 
-def shown(kind: str, method: str | None, result: dict[str, Any], traces: dict[str, Any]) -> dict[str, Any]:
-    """What the page of a test and the checked result of an upload have in common."""
+def shown(
+    kind: str,
+    method: str | None,
+    result: dict[str, Any],
+    traces: dict[str, Any],
+    notes: tuple[dict[str, Any], ...] = (),
+) -> dict[str, Any]:
+    """What the page of a test and the checked result of an upload have in common.
+
+    notes: on the recipe, said with the flags of the result.
+    """
     lines = metrics.band_lines(result)
     overall, said = metrics.overall(lines)
     finding = result["summary"].get("finding")
@@ -47,7 +56,7 @@ def shown(kind: str, method: str | None, result: dict[str, Any], traces: dict[st
         "columns": metrics.columns(result),
         "summary": list(metrics.summary_lines(result)),
         "limit": metrics.limit_words(result),
-        "flags": _flags(result),
+        "flags": _flags([*result["flags"], *notes]),
         "views": [
             (panel.name, words.CHART_NOTES[kind, panel.name]) for panel in test_chart.views(kind, traces)
         ],
@@ -58,10 +67,10 @@ def shown(kind: str, method: str | None, result: dict[str, Any], traces: dict[st
     }
 
 
-def _flags(result: dict[str, Any]) -> list[dict[str, Any]]:
+def _flags(given: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Flags, the gravest first; the same sentence about several bands is said once."""
     said: dict[tuple[str, str], dict[str, Any]] = {}
-    for flag in sorted(result["flags"], key=lambda each: list(words.SEVERITIES).index(each["severity"])):
+    for flag in sorted(given, key=lambda each: list(words.SEVERITIES).index(each["severity"])):
         first = {**flag, "words": words.SEVERITIES[flag["severity"]], "bands": []}
         first["message"] = bench.in_words(flag["message"])
         shown_flag = said.setdefault((flag["code"], flag["message"]), first)

@@ -43,7 +43,7 @@ def _page(request: HttpRequest, name: str, found: Checked, form: UploadForm, fau
     kind = found.settings.kind
     excluding = [flag for flag in found.result["flags"] if flag["severity"] == "exclude"]
     context: dict[str, Any] = {
-        **shown(kind, found.result["method"], found.result, found.traces),
+        **shown(kind, found.result["method"], found.result, found.traces, found.notes),
         "draft": name,
         "found": found,
         "measured_on": form.cleaned_data["measured_on"],
