@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import io
 import json
 import math
-import time
 from fractions import Fraction
 
 import numpy as np
 import pytest
-import skrf
 
 from measurements.errors import BenchnightError
 from measurements.rf.analysis import KINDS, TRACE_POINTS, Request, analyse
@@ -142,28 +139,6 @@ def test_very_short_sweeps(kind, points):
 
 def test_every_kind_has_a_row():
     assert set(KINDS) == {"common_mode", "load_match", "insertion_loss", "balance", "in_situ"}
-
-
-def test_computing_costs_about_what_reading_costs():
-    """Against scikit-rf reading the same 401 points; loose, since other work may share the machine."""
-    network = skrf.Network(f=FREQ, f_unit="hz", s=CHOKE.s, z0=50)
-    text = network.write_touchstone(filename="x", return_string=True)
-
-    def read():
-        stream = io.StringIO(text)
-        stream.name = "x.s2p"
-        skrf.Network(stream)
-
-    assert _best_s(lambda: analysis_of()) < 5 * _best_s(read)
-
-
-def _best_s(work, times=7):
-    spent = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        spent.append(time.perf_counter() - start)
-    return min(spent)
 
 
 @pytest.mark.parametrize("kind", ["common_mode", "load_match", "insertion_loss"])

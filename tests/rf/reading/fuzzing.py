@@ -7,7 +7,6 @@ formed, so that the far side of every gate is reached, with one odd piece in abo
 from __future__ import annotations
 
 import random
-import time
 from collections.abc import Callable
 
 import numpy as np
@@ -17,7 +16,6 @@ from hypothesis import strategies as st
 from measurements.errors import BenchnightError
 from measurements.rf.sweep import Sweep
 
-SLOWEST_S = 5.0  # for a file of a few kilobytes on a busy machine; the usual time is about a millisecond
 ENCODINGS = ("utf-8", "utf-8", "utf-8-sig", "utf-16", "utf-16-le")
 LINE_ENDS = ("\n", "\n", "\r\n", "\r")
 ODD_NUMBERS = (
@@ -38,8 +36,10 @@ seeds = st.integers(0, 2**63)
 
 
 def outcome(read: Callable[[], Sweep]) -> Sweep | BenchnightError:
-    """What a reader gives: a sound sweep or a documented refusal, in bounded time. All else is raised."""
-    start = time.perf_counter()
+    """What a reader gives: a sound sweep or a documented refusal. All else is raised.
+
+    That the work is bounded is the business of `test_worst_cases`.
+    """
     try:
         sweep = read()
     except BenchnightError as error:
@@ -48,8 +48,6 @@ def outcome(read: Callable[[], Sweep]) -> Sweep | BenchnightError:
         assert 10 < len(error.detail) < 500
         event(error.code)
         return error
-    finally:
-        assert time.perf_counter() - start < SLOWEST_S
     event("read")
     assert_sound(sweep)
     return sweep
