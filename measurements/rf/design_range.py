@@ -1,0 +1,71 @@
+"""The curves of a design's devices as a range over frequency, and where one device's own curve leaves it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .sweep import Bools, Complexes, Floats
+
+# How far beyond the 10-90 band a curve must lie to be called outside, in widths of the band. The second
+# part, over n - 1, is for small groups, whose 10-90 band is narrower than the truth. House default: it
+# leaves about one false alarm in twenty-five devices (`tests/rf/test_curve_difference.py` counts them).
+BEYOND, SMALL = 0.3, 4.0
+LEAST_BEYOND = np.log(1.03)  # what two sweeps of one device differ by on a usual bench
+RUN = np.log(2) / 3  # outside over a third of an octave unbroken: single points are noise
+FEWEST_DEVICES = 5  # as for a tolerance bound: fewer have no 10th and 90th percentile to speak of
+
+
+@dataclass(frozen=True)
+class DesignRange:
+    """Published statistics of a design's curves on `freq_hz` (F,), each (F,), NaN where not published.
+
+    resistance_ohm, reactance_ohm: medians. low_ohm, high_ohm: the 10th and 90th percentile of |Zcm|.
+    devices: how many curves stand behind it.
+    """
+
+    freq_hz: Floats
+    resistance_ohm: Floats
+    reactance_ohm: Floats
+    low_ohm: Floats
+    high_ohm: Floats
+    devices: int
+
+    @property
+    def z_ohm(self) -> Complexes:
+        """The median curve (F,)."""
+        return self.resistance_ohm + 1j * self.reactance_ohm
+
+    @property
+    def known(self) -> Bools:
+        """Where there is a median that is an impedance, and a range."""
+        there = np.isfinite(self.z_ohm) & (self.low_ohm > 0) & (self.high_ohm >= self.low_ohm)
+        return np.asarray(there & (np.abs(np.where(there, self.z_ohm, 0)) > 0))
+
+    @property
+    def allowance(self) -> Floats:
+        """How far beyond its ends the range is still the range, natural logarithm of a ratio (F,)."""
+        with np.errstate(invalid="ignore"):
+            width = np.log(self.high_ohm / self.low_ohm)
+        allowed: Floats = np.maximum((BEYOND + SMALL / (self.devices - 1)) * width, LEAST_BEYOND)
+        return allowed
+
+    def outside(self, own_ohm: Floats, judged: Bools) -> Floats:
+        """0 inside the range and its allowance, +1 above, -1 below; (F,), 0 where not `judged`."""
+        size = np.log(np.where(judged, own_ohm, 1.0))
+        low = np.log(np.where(judged, self.low_ohm, 1.0)) - self.allowance
+        high = np.log(np.where(judged, self.high_ohm, 1.0)) + self.allowance
+        side = np.where(size > high, 1.0, np.where(size < low, -1.0, 0.0))
+        return np.where(judged, side, 0.0)
+
+    def leaves(self, own_ohm: Floats, judged: Bools) -> Bools:
+        """The points (F,) of every unbroken stretch of a third of an octave or more outside the range."""
+        side = self.outside(own_ohm, judged)
+        left: Bools = np.zeros(side.size, dtype=np.bool_)
+        for sign in (-1.0, 1.0):
+            edges = np.diff(np.concatenate([[0], (side == sign).astype(np.int8), [0]]))
+            for first, after in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
+                if np.log(self.freq_hz[after - 1] / self.freq_hz[first]) >= RUN:
+                    left[first:after] = True
+        return left
