@@ -253,6 +253,24 @@ COMPARISON = {
             "band": None,
         }
     ],
+    "outlier": True,
+    "causes": [
+        {
+            "code": "turn_count",
+            "message": "Below 3 MHz your impedance is 0.71 of the median: 12 turns would behave as 10 (10.1 "
+            "by the square root of the ratio). Count the turns.",
+            "from_hz": 1000000.0,
+            "to_hz": 8900000.0,
+            "impedance_ratio": 0.71,
+            "behaves_as": 10.11,
+            "extra_capacitance_f": None,
+            "self_resonance_hz": None,
+            "median_self_resonance_hz": None,
+            "leak_ohm": None,
+            "floor_db": None,
+            "mix": None,
+        }
+    ],
 }
 INDEX = {
     "name": "Benchnight",

@@ -11,6 +11,7 @@ from api.strict import StrictSerializer, Text
 from measurements.ingest.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
 
 LOW_DB, HIGH_DB = BENCHMARK_RANGE_DB
+CAUSES = ("jig", "turn_count", "core_count", "core_tolerance", "mix", "stray_capacitance", "leak")
 PAIRS = ("pair_ab", "pair_ac", "pair_bc")
 
 
@@ -113,6 +114,23 @@ class ComparisonBand(Verbatim):
     reason = words("Why there is no comparison.", optional=True, nullable=True)
 
 
+class ComparisonCause(Verbatim):
+    """A likely cause of a curve that leaves its design's range; nulls where a figure is not of this cause."""
+
+    code = serializers.ChoiceField(CAUSES)
+    message = words("The cause, the figure it rests on, and what to do.")
+    from_hz = number("Where the curve leaves the range, or the jig is near.", nullable=False)
+    to_hz = number("Up to where.", nullable=False)
+    impedance_ratio = number("Own impedance to the median's, at low frequencies.")
+    behaves_as = number("Turns (core_count: cores) that would show it.")
+    extra_capacitance_f = number("Across the winding, beyond the median's; negative: less.")
+    self_resonance_hz = number("Of the test's own curve.")
+    median_self_resonance_hz = number("Of the median curve.")
+    leak_ohm = number("What seems to lie across the winding.")
+    floor_db = number("What the open jig lets through, at its worst there.")
+    mix = words("The mix it behaves like.", nullable=True)
+
+
 class Comparison(Shown):
     """Where a test stands among the published devices of its design."""
 
@@ -126,3 +144,8 @@ class Comparison(Shown):
     checks = ResultFlag(
         many=True, help_text="Notes on the recipe: turns that do not fit, an inductance that is not theirs."
     )
+    outlier = serializers.BooleanField(
+        allow_null=True,
+        help_text="Whether the curve leaves the 10 to 90 % range of its design's; null: nobody can say.",
+    )
+    causes = ComparisonCause(many=True, help_text="Likely causes; none while the curve is within the range.")

@@ -2,34 +2,48 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from measurements.disclosure import evidence_view
 from measurements.disclosure.circles import Viewer, circle
 from measurements.models import Design, group
-from measurements.queries import evidence_table, recipe_checks, tests
+from measurements.queries import diagnosis, evidence_table, recipe_checks, tests
 from measurements.queries.evidence_table import EvidenceTable
 from measurements.queries.rows import ComparisonRow, TestRow
+from measurements.rf.difference_causes import Cause
 from measurements.verdict.comparison import stand
 
 
 def of_test(viewer: Viewer, key: str) -> ComparisonRow:
-    """Per band of a common-mode test: percentile and distance from the median of the design's devices.
+    """What a test says of its recipe, its place among the design's devices, and why it may differ.
 
-    A band without enough published devices carries nulls. Raises BenchnightError `test.not_found`.
+    Raises BenchnightError `test.not_found`.
     """
-    test = tests.one(viewer, key)
-    table = evidence_table.current()
+    test, traces = tests.one(viewer, key), tests.traces(viewer, key)
+    table, recipe = evidence_table.current(), _recipe(test)
     least = evidence_view.least_contributors(circle(viewer), group.thresholds())
     bands = test.result["bands"] if test.kind == "common_mode" else []
+    both = diagnosis.beside(viewer, test)
+    difference = None if both is None else diagnosis.of_test(both, recipe, traces)
     return ComparisonRow(
         test=test.key,
         design=test.design,
         design_title=test.design_title,
         release=None if table is None else table.release,
         bands=tuple(_band(table, test, band, least) for band in bands),
-        checks=recipe_checks.notes(_recipe(test), test.result, tests.traces(viewer, key)),
+        checks=recipe_checks.notes(recipe, test.result, traces),
+        outlier=None if difference is None else difference.outlier,
+        causes=() if difference is None else tuple(_cause(each) for each in difference.causes),
     )
+
+
+def _cause(cause: Cause) -> dict[str, Any]:
+    """A cause as it leaves: figures with four significant digits, None for those that are not of it."""
+    return {
+        name: float(f"{value:.4g}") if isinstance(value, float) else value
+        for name, value in asdict(cause).items()
+    }
 
 
 def _recipe(test: TestRow) -> dict[str, Any]:

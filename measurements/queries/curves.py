@@ -23,11 +23,11 @@ Statistic = dict[str, list[float | None] | None]
 _HIDDEN: Statistic = {"median": None, "p10": None, "p90": None}
 
 
-def of_design(viewer: Viewer, key: str) -> CurveSet | None:
+def of_design(viewer: Viewer, key: str, *, samples: bool = True) -> CurveSet | None:
     """The curves this viewer may see; None where the release holds too little of the design.
 
     The public sees the median of rejection in steps of 0.5 dB; members everything, and the curves of
-    up to 40 devices. Raises BenchnightError `design.not_found`.
+    up to 40 devices unless `samples` is False. Raises BenchnightError `design.not_found`.
     """
     if not Design.objects.filter(key=key).exists():
         raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
@@ -42,7 +42,7 @@ def of_design(viewer: Viewer, key: str) -> CurveSet | None:
         rejection_db=cell.curves["rejection_db"],
         **{name: cell.curves[name] for name in _IMPEDANCES},
         devices=cell.devices,
-        samples=_samples(cell),
+        samples=_samples(cell) if samples else (),
     )
 
 

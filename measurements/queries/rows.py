@@ -218,8 +218,9 @@ class TestRow:
 class ComparisonRow:
     """Where an own test stands: against its own recipe and within its design's evidence.
 
-    bands without enough evidence carry nulls. checks: notes on the recipe (its turns,
-    its inductance), of the form of a result's flags.
+    bands without enough evidence carry nulls. checks: notes on the recipe (its turns, its inductance), of
+    the form of a result's flags. outlier: whether the curve leaves the range of the design's, None where
+    nobody can say. causes: why it may, each with the figures it rests on (see `rf.difference_causes`).
     """
 
     test: str
@@ -228,6 +229,8 @@ class ComparisonRow:
     release: int | None
     bands: tuple[dict[str, Any], ...]
     checks: tuple[dict[str, Any], ...]
+    outlier: bool | None
+    causes: tuple[dict[str, Any], ...]
 
 
 @dataclass(frozen=True)

@@ -123,11 +123,23 @@ class TestChartAndComparison:
         assert shown["design"] == scene.popular and shown["release"] == scene.release
         assert band["devices"] == 6 and 0 <= band["percentile"] <= 100
         assert band["from_median_db"] == pytest.approx(band["own_db"] - band["median_db"], abs=0.011)
+        assert shown["outlier"] is False and shown["causes"] == []
+
+    def test_why_it_differs(self, scene):
+        # a tenth of the others' peak with the same coil and capacitance: 1/300 - 1/3000 ohm lies across it
+        weak = factories.record(scene.viewers["owner"], scene.device, factories.choke_s2p(300, seed=31))
+        shown = scene.ask("owner", "GET", f"tests/{weak}/comparison/").json()
+        assert shown["outlier"] is True
+        (cause,) = shown["causes"]
+        assert cause["code"] == "leak" and cause["leak_ohm"] == pytest.approx(333, rel=0.1)
+        assert cause["from_hz"] < 10e6 < cause["to_hz"] and cause["mix"] is None
 
     def test_a_design_without_enough_evidence_gives_no_comparison(self, scene):
         rows = scene.ask("owner", "GET", "tests/").json()["results"]
         lonely = next(row["id"] for row in rows if row["design"] == scene.rare)
-        bands = scene.ask("owner", "GET", f"tests/{lonely}/comparison/").json()["bands"]
+        shown = scene.ask("owner", "GET", f"tests/{lonely}/comparison/").json()
+        bands = shown["bands"]
+        assert shown["outlier"] is None and shown["causes"] == []
         assert bands and all(band["devices"] is None and band["median_db"] is None for band in bands)
 
 
