@@ -9,9 +9,9 @@ from api.serializers.result import Result, ResultFlag
 from api.shown import Shown, Verbatim, key_field, number, words
 from api.strict import StrictSerializer, Text
 from measurements.ingest.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
+from measurements.rf.difference_causes import CODES
 
 LOW_DB, HIGH_DB = BENCHMARK_RANGE_DB
-CAUSES = ("jig", "turn_count", "core_count", "core_tolerance", "mix", "stray_capacitance", "leak")
 PAIRS = ("pair_ab", "pair_ac", "pair_bc")
 
 
@@ -117,7 +117,7 @@ class ComparisonBand(Verbatim):
 class ComparisonCause(Verbatim):
     """A likely cause of a curve that leaves its design's range; nulls where a figure is not of this cause."""
 
-    code = serializers.ChoiceField(CAUSES)
+    code = serializers.ChoiceField(CODES)
     message = words("The cause, the figure it rests on, and what to do.")
     from_hz = number("Where the curve leaves the range, or the jig is near.", nullable=False)
     to_hz = number("Up to where.", nullable=False)

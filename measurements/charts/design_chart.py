@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from measurements.charts import lines, panel
+from measurements.charts import lines, panel, percentiles
 from measurements.charts.lines import Line
 from measurements.charts.panel import Spec
 from measurements.charts.tones import PALETTES, Tone
@@ -70,28 +70,14 @@ def _rejection(
     labels = {"median": "median", "p10": "10 % of devices below", "p90": "10 % of devices above"}
     layers = panel.band_layers(bands, span, tone)
     if "p10" in columns and "p90" in columns:
-        layers.append(_range_layer(data, y, span, tone))
+        layers.append(percentiles.range_layer(data, y, span, tone))
     if curves.samples:
         layers.append(_sample_layer(curves, y, span, tone))
     if "median" in columns:
-        layers.append(_median_layer(data, y, span, tone))
+        layers.append(percentiles.median_layer(data, y, span, tone))
     layers += panel.limit_layers(benchmark_db, f"benchmark {benchmark_db:g} dB", y, span, tone)
     layers.append(panel.pointer_layer(data, [(name, labels[name]) for name in columns], span, tone))
     return panel.view(layers, "Rejection", width_px)
-
-
-def _range_layer(data: Spec, y: Spec, span: tuple[float, float], tone: Tone) -> Spec:
-    return {
-        "data": data,
-        "mark": {
-            "type": "area",
-            "color": PALETTES[tone].series[0],
-            "opacity": 0.22,
-            "clip": True,
-            "tooltip": None,
-        },
-        "encoding": {"x": panel.x_axis(span), "y": {**y, "field": "p10"}, "y2": {"field": "p90"}},
-    }
 
 
 def _sample_layer(curves: CurveSet, y: Spec, span: tuple[float, float], tone: Tone) -> Spec:
@@ -112,20 +98,6 @@ def _sample_layer(curves: CurveSet, y: Spec, span: tuple[float, float], tone: To
             "y": {**y, "field": "figure"},
             "detail": {"field": "sample", "type": "nominal"},
         },
-    }
-
-
-def _median_layer(data: Spec, y: Spec, span: tuple[float, float], tone: Tone) -> Spec:
-    return {
-        "data": data,
-        "mark": {
-            "type": "line",
-            "strokeWidth": 3,
-            "color": PALETTES[tone].series[0],
-            "clip": True,
-            "tooltip": None,
-        },
-        "encoding": {"x": panel.x_axis(span), "y": {**y, "field": "median"}},
     }
 
 

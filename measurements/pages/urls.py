@@ -56,6 +56,9 @@ urlpatterns = [
     _page(rf"upload/(?P<draft>[\w-]{{12}})/{CHART}", upload_checked.chart, "upload_chart", members=True),
     _page(f"tests/(?P<key>{KEY})/", tests.one, "test", members=True),
     _page(f"tests/(?P<key>{KEY})/{CHART}", tests.chart, "test_chart", members=True),
+    _page(
+        rf"tests/(?P<key>{KEY})/standing\.(?P<form>json|svg)", tests.standing, "test_standing", members=True
+    ),
     _page(f"tests/(?P<key>{KEY})/withdraw/", tests.withdraw, "test_withdraw", FORM, members=True),
     _page(f"tests/(?P<key>{KEY})/sweeps/(?P<role>[a-z0-9_]{{1,16}})/", tests.sweep, "sweep", members=True),
     _page("devices/", devices.listing, "devices", members=True),

@@ -104,6 +104,15 @@ SEVERITIES = {
     "exclude": "Left out of evidence",
     "note": "Note",
 }
+CAUSES = {
+    "jig": "The jig",
+    "turn_count": "The turn count",
+    "core_count": "The number of cores",
+    "core_tolerance": "The core's tolerance",
+    "mix": "The mix",
+    "stray_capacitance": "Stray capacitance",
+    "leak": "A leak across the winding",
+}
 FINDINGS = {
     "device_at_fault": "The device is at fault: with the jumper the antenna side is good, "
     "through the device it is not.",

@@ -11,6 +11,7 @@ from .difference_fits import Fit
 from .flags import megahertz
 from .outlying_curve import Made, Seen
 
+CODES = ("jig", "turn_count", "core_count", "core_tolerance", "mix", "stray_capacitance", "leak")
 TOLERANCE = 0.25  # of a core, where it may be the cause (common practice, 20 to 25 %)
 # A capacitance is told from the spread of hands (about 15 % of it) from here on; house default.
 LEAST_EXTRA_F, LEAST_EXTRA_SHARE = 0.5e-12, 0.3

@@ -12,9 +12,10 @@ import jsonschema
 import numpy as np
 import pytest
 
-from measurements.charts import design_chart, panel, test_chart
+from measurements.charts import design_chart, panel, standing_chart, test_chart
 from measurements.charts.kind_panels import PANELS
 from measurements.charts.tones import DASHES, PALETTES
+from measurements.queries.diagnosis import Beside
 from tests.charts import samples
 
 LIMIT_BYTES = 150_000
@@ -81,6 +82,25 @@ def test_every_kind_of_test_in_every_panel(valid, kind):
     valid(test_chart.build(FinishedTest(kind), traces, samples.BANDS))
     for shown in PANELS[kind]:
         valid(test_chart.build(FinishedTest(kind), traces, samples.BANDS, view=shown.name, width_px=None))
+
+
+@pytest.mark.parametrize("view", standing_chart.VIEWS)
+@pytest.mark.parametrize("tone", ["light", "dark"])
+def test_a_device_over_the_range_of_its_design(valid, view, tone):
+    own = samples.impedance_ohm(peak_ohm=2000.0)
+    own[80:] = np.nan  # its sweep ends earlier
+    both = Beside(own, samples.curve_set())
+    spec = standing_chart.build(both, samples.BANDS, view=view, tone=tone)
+    valid(spec)
+    (line,) = [each for each in layers(spec) if "strokeDash" in each["encoding"]]
+    rows = rows_of(spec, line)
+    expected = samples.rejection_db(own) if view == "rejection" else np.abs(own)
+    assert [row["own"] for row in rows[:80]] == pytest.approx(expected[:80], abs=0.56)
+    assert [row["own"] for row in rows[80:]] == [None] * 17
+    assert [row["p90"] for row in rows] == pytest.approx(
+        getattr(both.design, f"{view}_{'db' if view == 'rejection' else 'ohm'}")["p90"], abs=0.51
+    )
+    assert "median of 8 devices" in json.dumps(spec) and "this device" in json.dumps(spec)
 
 
 def test_two_hundred_devices_still_fit_the_size_limit():

@@ -23,6 +23,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "upload_chart": ({"draft": "nosuchdraft1", "form": "json"}, (SIGN_IN, 404, 404, 404)),
     "test": ({"key": "test"}, (SIGN_IN, 404, 200, 200)),
     "test_chart": ({"key": "test", "form": "json"}, (SIGN_IN, 404, 200, 200)),
+    "test_standing": ({"key": "test", "form": "json"}, (SIGN_IN, 404, 200, 200)),
     "test_withdraw": ({"key": "test"}, (SIGN_IN, 404, 200, 200)),
     "sweep": ({"key": "test", "role": "sweep"}, (SIGN_IN, 404, 200, 200)),
     "devices": ({}, (SIGN_IN, 200, 200, 200)),

@@ -76,6 +76,36 @@ def test_its_chart_has_no_other_panels(owner: Client, group: Group):
     assert owner.get(f"/tests/{group.test}/chart.json?view=swr").status_code == 400
 
 
+def test_where_it_stands_says_when_a_curve_is_usual(owner: Client, group: Group):
+    words = markup.words(owner.get(f"/tests/{group.test}/").content)
+    assert "Where it stands" in words and "stays within the range of its design's devices" in words
+    assert "points to" not in words
+
+
+def test_where_it_stands_says_why_a_curve_may_be_unusual(owner: Client, group: Group):
+    weak = factories.choke_s2p(peak_ohm=300, seed=41)  # of the same coil: 333 ohm lie across it
+    key = factories.record(group.owner, group.device, weak, name="weak.s2p")
+    words = markup.words(owner.get(f"/tests/{key}/").content)
+    assert "leaves the range of its design's devices" in words
+    assert "A leak across the winding. " in words and "330 ohm lay across the winding" in words
+
+
+@pytest.mark.parametrize("view", ["rejection", "impedance"])
+def test_its_curve_over_the_range_of_its_design(owner: Client, group: Group, view: str):
+    spec = json.loads(owner.get(f"/tests/{group.test}/standing.json?view={view}").content)
+    assert "10 to 90 % range" in spec["description"]
+    assert owner.get(f"/tests/{group.test}/standing.svg?view={view}")["Content-Type"].startswith("image/svg")
+
+
+def test_nothing_is_drawn_beside_a_design_without_evidence(stranger: Client, group: Group):
+    key = factories.record(
+        group.stranger, factories.device(group.stranger, factories.design(group.stranger, turns=7))
+    )
+    assert stranger.get(f"/tests/{key}/standing.json").status_code == 404
+    words = markup.words(stranger.get(f"/tests/{key}/").content)
+    assert "Too few people have tested devices of this design" in words
+
+
 def test_withdrawing_asks_first_and_says_what_follows(owner: Client, group: Group):
     address = f"/tests/{group.test}/withdraw/"
     words = markup.words(owner.get(address).content)

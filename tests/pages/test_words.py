@@ -8,6 +8,7 @@ from measurements.charts.kind_panels import PANELS
 from measurements.ingest import uploads
 from measurements.pages import bench, cautions, figures, metrics, recipe_words, ruler, standing, words
 from measurements.pages.guide.contents import ENTRIES
+from measurements.rf.difference_causes import CODES
 from measurements.verdict.rule import VERDICTS
 from tests.charts.samples import BANDS
 
@@ -32,6 +33,7 @@ def test_every_kind_has_words_columns_panels_and_a_guide():
     assert {entry.kind for entry in ENTRIES} == kinds
     assert set(words.METHODS) == set(uploads.METHODS)
     assert set(words.VERDICTS) == set(VERDICTS)
+    assert set(words.CAUSES) == set(CODES)
     assert set(words.CHART_NOTES) == {
         (kind, panel.name) for kind, panels in PANELS.items() for panel in panels
     }

@@ -8,12 +8,12 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
-from measurements.charts import test_chart
+from measurements.charts import standing_chart, test_chart
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import tests as register
 from measurements.pages import bench, cautions, door, figures, metrics, tables, words
 from measurements.pages.views import pictures
-from measurements.queries import comparison, reference, tests
+from measurements.queries import comparison, diagnosis, reference, tests
 from measurements.queries.rows import BandRow, ComparisonRow, TestRow
 
 
@@ -26,6 +26,10 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         **shown(test.kind, test.method, test.result, traces, compared.checks),
         "test": test,
         "comparison": _compared(compared),
+        "outlier": compared.outlier,
+        "causes": [(words.CAUSES[cause["code"]], cause["message"]) for cause in compared.causes],
+        "standing_address": reverse("pages:test_standing", kwargs={"key": key, "form": "json"}),
+        "standing_picture": reverse("pages:test_standing", kwargs={"key": key, "form": "svg"}),
         "left_out_words": words.SEVERITIES["exclude"],
         "release": compared.release,
         "chart_address": reverse("pages:test_chart", kwargs={"key": key, "form": "json"}),
@@ -103,6 +107,26 @@ def chart(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpResp
     """GET: the chart of an own test as Vega-Lite JSON or SVG."""
     test = tests.one(viewer, key)
     return drawn(request, test, tests.traces(viewer, key), bands_of(test), form)
+
+
+def standing(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpResponse:
+    """GET: the curve of an own test over the range of its design's devices."""
+    test = tests.one(viewer, key)
+    both = diagnosis.beside(viewer, test)
+    view = pictures.chosen(request, "view", standing_chart.VIEWS, "rejection")
+    width_px = pictures.width_px(form, False)
+    spec = (
+        None
+        if both is None
+        else standing_chart.build(
+            both,
+            bands_of(test),
+            view=view,
+            tone=pictures.tone(request),
+            width_px=width_px,  # type: ignore[arg-type]
+        )
+    )
+    return pictures.reply(spec, form)
 
 
 def drawn(
