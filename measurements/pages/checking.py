@@ -17,9 +17,9 @@ from measurements.pages.drafts import Draft
 from measurements.pages.forms.recipe import field_of
 from measurements.pages.forms.upload import UploadForm
 from measurements.queries import designs as design_rows
-from measurements.queries import devices, recipe_checks, reference
+from measurements.queries import devices, matches, recipe_checks, reference
 from measurements.queries import tests as test_rows
-from measurements.queries.rows import BandRow, DesignRow, DeviceRow, TestRow
+from measurements.queries.rows import BandRow, DesignRow, DeviceRow, MatchRow, TestRow
 
 MOST_A_PAGE = 200
 NAMES = {"ratio": "recipe_ratio"}
@@ -28,7 +28,8 @@ NAMES = {"ratio": "recipe_ratio"}
 @dataclass(frozen=True)
 class Checked:
     """What an upload would be saved as. device: its key, or None for a new one. design: a key, or None
-    for a recipe that is new here too (`recipe`). notes: on the recipe, beside the flags of the result."""
+    for a recipe that is new here too (`recipe`). notes: on the recipe, beside the flags of the result.
+    like: designs that are here and near such a recipe."""
 
     device: str | None
     design: str | None
@@ -40,6 +41,7 @@ class Checked:
     result: dict[str, Any]
     traces: dict[str, Any]
     notes: tuple[dict[str, Any], ...]
+    like: tuple[MatchRow, ...]
 
     @property
     def drawable(self) -> SimpleNamespace:
@@ -59,19 +61,24 @@ def own_devices(viewer: Viewer) -> tuple[DeviceRow, ...]:
             return tuple(found)
 
 
-def form_of(viewer: Viewer, draft: Draft) -> UploadForm:
-    """The form as it was sent; files that are no longer kept are faults of their fields."""
+def form_of(viewer: Viewer, draft: Draft, *, judged: bool = True) -> UploadForm:
+    """The form as it was sent; files that are no longer kept are faults of their fields.
+
+    judged: False shows what was typed without a word on what is missing.
+    """
     held, gone = drafts.files(viewer, draft.held)
     form = UploadForm(
         procedure_of(draft.kind, draft.method),
         own_devices(viewer),
-        data=draft.typed,
+        data=draft.typed if judged else None,
         held=held,
+        initial=None if judged else dict(draft.typed),
         design=design_of(viewer, draft.design),
         partners=partners_for(viewer, procedure_of(draft.kind, draft.method)),
     )
-    for role, error in gone.items():
-        form.add_error(role if role in form.fields else None, error.detail)
+    if judged:
+        for role, error in gone.items():
+            form.add_error(role if role in form.fields else None, error.detail)
     return form
 
 
@@ -109,7 +116,7 @@ def check(viewer: Viewer, form: UploadForm) -> Checked | None:
 
 def _checked(viewer: Viewer, form: UploadForm) -> Checked:
     typed = form.cleaned_data
-    device, design, recipe = None, form.design, None
+    device, design, recipe, like = None, form.design, None, ()
     if not form.is_new:
         row = devices.one(viewer, typed["device"])
         device, tag, design = row.key, row.tag, design_rows.one(viewer, row.design)
@@ -122,6 +129,7 @@ def _checked(viewer: Viewer, form: UploadForm) -> Checked:
         recipe = form.recipe()
         normal = designs.preview(recipe)
         title, ratio, made_to = normal.title, normal.as_json["ratio"], normal.as_json
+        like = matches.like(made_to)
     settings = parse_settings(form.setting_texts(ratio))
     uploads = {role: Upload(staged.name, staged.data) for role, staged in form.held.items()}
     computed = analysis.of_uploads(
@@ -139,6 +147,7 @@ def _checked(viewer: Viewer, form: UploadForm) -> Checked:
         result=computed.result,
         traces=traces,
         notes=recipe_checks.notes(made_to, computed.result, traces),
+        like=like,
     )
 
 

@@ -145,6 +145,15 @@ class NeighbourRow:
 
 
 @dataclass(frozen=True)
+class MatchRow:
+    """A design like a recipe that is being typed. differs: what of it is otherwise; empty: nothing so far."""
+
+    key: str
+    title: str
+    differs: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class CurveSet:
     """A design's curves over frequency: statistics for all circles, samples for members only.
 

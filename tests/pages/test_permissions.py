@@ -19,6 +19,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "compare": ({}, (200, 200, 200, 200)),
     "compare_chart": ({"form": "json"}, (200, 200, 200, 200)),
     "upload": ({}, (200, 200, 200, 200)),
+    "upload_matches": ({}, (SIGN_IN, 200, 200, 200)),
     "upload_checked": ({"draft": "nosuchdraft1"}, (SIGN_IN, 404, 404, 404)),
     "upload_chart": ({"draft": "nosuchdraft1", "form": "json"}, (SIGN_IN, 404, 404, 404)),
     "test": ({"key": "test"}, (SIGN_IN, 404, 200, 200)),

@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 
+from measurements.errors import BenchnightError
+from measurements.ingest.recipe_cores import SIZE_KEYS, length_mm
 from measurements.pages import words
 from measurements.queries import reference
 
@@ -103,6 +105,17 @@ class RecipeFields(forms.Form):
             },
         }
 
+    def so_far(self) -> dict[str, Any]:
+        """What can be read of a recipe that is still being typed; faulty and empty fields are None."""
+        self.is_valid()
+        self.cleaned_data = {name: self.cleaned_data.get(name) for name in RecipeFields.base_fields}
+        if not self.cleaned_data["core_part"]:
+            self.cleaned_data["core_shape"] = None  # a choice that only counts for a core not listed
+        recipe = self.recipe()
+        for core in recipe["cores"]:
+            core.update({name: _length_mm(core[name]) for name in SIZE_KEYS if name in core})
+        return recipe
+
     def _core(self) -> dict[str, Any]:
         typed = self.cleaned_data
         stacked = {"stacked": typed["stacked"] or 1}
@@ -110,6 +123,13 @@ class RecipeFields(forms.Form):
             return {"part": typed["core_part"], **stacked}
         sizes = {name: typed[name] for name in ("outer_mm", "inner_mm", "height_mm") if typed[name]}
         return {"shape": typed["core_shape"], "mix": typed["core_mix"] or None, **sizes, **stacked}
+
+
+def _length_mm(text: str) -> float | None:
+    try:
+        return length_mm(text, "size")
+    except BenchnightError:
+        return None  # half typed: said when the form is sent
 
 
 def field_of(name: str) -> str:

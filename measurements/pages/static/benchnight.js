@@ -1,4 +1,4 @@
-/* Benchnight's own script: charts in place of pictures, files by dropping them. Every page works without it. */
+/* Benchnight's own script: charts in place of pictures, files by dropping them, designs while typing. Every page works without it. */
 "use strict";
 
 (function () {
@@ -88,9 +88,36 @@
     follow();
   }
 
+  function suggestDesigns(form) {
+    const place = form.querySelector("[data-matches]");
+    if (!place) return;
+    const recipe = place.closest("[data-recipe]");
+    let waiting = 0;
+    let latest = 0;
+    const ask = async function () {
+      const asked = ++latest;
+      const words = new URLSearchParams();
+      recipe.querySelectorAll("input, select").forEach(function (field) {
+        if (field.type === "checkbox" ? field.checked : field.value) words.append(field.name, field.value);
+      });
+      const answer = await fetch(place.dataset.matches + "?" + words, { credentials: "same-origin" });
+      // signed out meanwhile, or a newer question is on its way: this answer is none
+      if (!answer.ok || answer.redirected || asked !== latest) return;
+      place.innerHTML = await answer.text();
+    };
+    const follow = function () {
+      window.clearTimeout(waiting);
+      waiting = window.setTimeout(ask, 300);
+    };
+    recipe.addEventListener("input", follow);
+    recipe.addEventListener("change", follow);
+    follow();
+  }
+
   drawAll();
   dark.addEventListener("change", drawAll);
   document.querySelectorAll("[data-drop]").forEach(acceptDrops);
   document.querySelectorAll("form[data-find]").forEach(followBands);
   document.querySelectorAll("form[data-upload]").forEach(followDevice);
+  document.querySelectorAll("form[data-upload]").forEach(suggestDesigns);
 })();

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -86,6 +87,8 @@ def _received(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         typed={name: value for name, value in request.POST.items() if name in TYPED},
         held=_held(request, viewer, procedure, set(too_large)),
     )
+    if "use_design" in request.POST and not too_large:
+        return _with_design(request, viewer, replace(draft, design=request.POST["use_design"]))
     form = checking.form_of(viewer, draft)
     for role in too_large:
         if role in form.fields:
@@ -96,6 +99,11 @@ def _received(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         return form_page(request, draft, form, status=422)
     name = drafts.keep(request, draft)
     return HttpResponseRedirect(reverse("pages:upload_checked", kwargs={"draft": name}))
+
+
+def _with_design(request: HttpRequest, viewer: Viewer, draft: Draft) -> HttpResponse:
+    """The form again with a design chosen (or none, to describe another), nothing of it judged yet."""
+    return form_page(request, draft, checking.form_of(viewer, draft, judged=False), status=200)
 
 
 def _held(

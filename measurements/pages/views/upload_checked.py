@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from django.conf import settings
@@ -28,6 +29,8 @@ HOUR_S = 3600
 def checked(request: HttpRequest, viewer: Viewer, draft: str) -> HttpResponse:
     """GET: the result, what would be published, the button that saves. POST: save."""
     kept = drafts.find(request, draft)
+    if request.POST.get("use_design"):
+        return _with_design(request, draft, kept, request.POST["use_design"])
     form = checking.form_of(viewer, kept)
     found = checking.check(viewer, form)
     if found is None:
@@ -37,6 +40,13 @@ def checked(request: HttpRequest, viewer: Viewer, draft: str) -> HttpResponse:
     if request.POST.get("agree") != "yes":
         return _page(request, draft, found, form, fault="Tick this to save the test.")
     return _saved(request, viewer, draft, kept, found, form)
+
+
+def _with_design(request: HttpRequest, name: str, kept: Draft, design: str) -> HttpResponse:
+    """The same upload as a device of a design that is here already."""
+    drafts.forget(request, name)
+    name = drafts.keep(request, replace(kept, design=design))
+    return HttpResponseRedirect(reverse("pages:upload_checked", kwargs={"draft": name}))
 
 
 def _page(request: HttpRequest, name: str, found: Checked, form: UploadForm, fault: str = "") -> HttpResponse:
