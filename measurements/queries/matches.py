@@ -17,6 +17,7 @@ from measurements.rf.settings import parse_ratio, write_ratio
 
 MOST = 5
 MOST_DIFFERENCES = 3
+MOST_TURNS_APART = 4  # further away is another device
 SIZE_TOLERANCE = 0.01  # contract: a core within 1 % of a listed one is that listed one
 _SIZES = ("outer_mm", "inner_mm", "height_mm")
 
@@ -36,7 +37,8 @@ def like(typed: Mapping[str, Any]) -> tuple[MatchRow, ...]:
         differs = _differences(typed, core, recipe, listed)
         if differs is not None and len(differs) <= MOST_DIFFERENCES:
             apart = abs(recipe["winding"]["turns"] - (winding.get("turns") or recipe["winding"]["turns"]))
-            found.append((len(differs), apart, title, MatchRow(key, title, tuple(differs))))
+            if apart <= MOST_TURNS_APART:
+                found.append((len(differs), apart, title, MatchRow(key, title, tuple(differs))))
     return tuple(row for *_, row in sorted(found, key=lambda each: each[:3])[:MOST])
 
 

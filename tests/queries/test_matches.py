@@ -47,6 +47,11 @@ def test_the_fewest_differences_come_first_and_more_than_three_are_none(stored):
     assert [len(row.differs) for row in rows] == [1, 1, 2]
 
 
+def test_turns_that_are_further_apart_are_another_device(stored):
+    assert keys(cores=[{"part": LISTED}], winding={"turns": 17, "style": "coax"}) == []
+    assert stored["usual"] in keys(cores=[{"part": LISTED}], winding={"turns": 16, "style": "coax"})
+
+
 @pytest.mark.parametrize(
     "typed",
     [
