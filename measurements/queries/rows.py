@@ -277,6 +277,17 @@ class ReleaseRow:
 
 
 @dataclass(frozen=True)
+class ReleaseFileRow:
+    """A file of a release; its bytes come from `release_files.content`."""
+
+    name: str
+    circle: str
+    media_type: str
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True)
 class PublishedRow:
     """Exactly what is published of a viewer's device: the row's figures, nothing else."""
 
