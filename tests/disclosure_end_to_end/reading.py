@@ -19,7 +19,12 @@ from tests.pages.test_permissions import TABLE as PAGE_ADDRESSES
 FORMS = ("json", "csv", "ndjson", "svg", "png", "touchstone", "yaml")
 LINK = re.compile(rb'(?:href|src|action|data-[a-z-]+)="(/[^"#]*)')
 MOST_PAGES = 400
-HEAVY = ("/guide/drawings/", "/static/", "/api/v1/docs")  # nothing of a member goes in, and they are many
+HEAVY = (
+    "/guide/drawings/",
+    "/static/",
+    "/api/v1/docs",
+    "/api/v1/schema",
+)  # nothing of a member goes in, and they are many
 
 
 @dataclass

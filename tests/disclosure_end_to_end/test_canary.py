@@ -17,27 +17,27 @@ from django.test import Client
 
 from deploy.logs import WithoutQuery, logging_settings
 from tests import factories
-from tests.disclosure_end_to_end import reading
+from tests.disclosure_end_to_end.conftest import Seen
 from tests.disclosure_end_to_end.planted import MARKS, MEASURED_ON, Planted, days
 
 OTHERS = ("anonymous", "member", "operator")
 
 
 @pytest.mark.parametrize("who", OTHERS)
-def test_nothing_that_was_planted_reaches_others(planted: Planted, who: str):
-    found = reading.everything(planted, who)
+def test_nothing_that_was_planted_reaches_others(planted: Planted, seen: Seen, who: str):
+    found = seen(who)
     assert len(found.replies) > 150
     assert sum(status == 200 for status in found.statuses.values()) > 60
     assert not [address for address, status in found.statuses.items() if status >= 500]
     assert found.hits(planted.secrets) == set()
 
 
-def test_the_search_is_not_blind(planted: Planted):
+def test_the_search_is_not_blind(planted: Planted, seen: Seen):
     """The owner reads every mark, the day and the grid, and keys at addresses that do not hold them."""
-    seen = {what for what, _ in reading.everything(planted, "owner").hits(planted.secrets)}
+    found = {what for what, _ in seen("owner").hits(planted.secrets)}
     expected = set(MARKS) - {"token label"}  # tokens are listed to nobody
     expected |= {"test", "device", "first frequency", f"measured on ({MEASURED_ON.isoformat()})"}
-    assert expected - seen == set()
+    assert expected - found == set()
 
 
 def test_refused_recipes_leave_nothing_behind(planted: Planted):
