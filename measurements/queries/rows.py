@@ -297,3 +297,13 @@ class PublishedRow:
     design: str
     month: str
     bands: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True)
+class CrowdedRow:
+    """A design of which the viewer has more tested devices than may vote: the newest tests do."""
+
+    design: str
+    title: str
+    devices: int
+    voting: int
