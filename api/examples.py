@@ -135,13 +135,16 @@ RELEASE = {
         "min_changes": 2,
         "votes_per_contributor": 3,
     },
-    "counts": {"designs": 12, "devices": 80},
+    "counts": {"designs": 12, "replaced": 2, "kept": 10},
     "content_sha256": "0" * 64,
     "files": [
         {
-            "name": "evidence.csv",
+            "name": "designs-public.csv",
+            "circle": "public",
             "media_type": "text/csv",
-            "address": "https://bench.example/api/v1/evidence/?format=csv",
+            "size": 5120,
+            "sha256": "0" * 64,
+            "address": "https://bench.example/api/v1/releases/4/files/designs-public.csv/",
         }
     ],
 }

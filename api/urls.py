@@ -42,7 +42,14 @@ class Number:
         return str(value)
 
 
+class FileName(Key):
+    """The name of a file of ours, its ending included."""
+
+    regex = "[0-9A-Za-z_-]{1,24}[.][a-z]{1,8}"
+
+
 register_converter(Key, "key")
+register_converter(FileName, "file_name")
 register_converter(Number, "number")
 
 app_name = "api"
@@ -65,6 +72,11 @@ urlpatterns = [
     path("evidence/", evidence.Evidence.as_view(), name="evidence"),
     path("releases/", releases.Releases.as_view(), name="releases"),
     path("releases/<number:number>/", releases.Release.as_view(), name="release"),
+    path(
+        "releases/<number:number>/files/<file_name:name>/",
+        releases.ReleaseFile.as_view(),
+        name="release_file",
+    ),
     path("devices/", devices.Devices.as_view(), name="devices"),
     path("devices/<key:id>/", devices.Device.as_view(), name="device"),
     path("tests/", tests.Tests.as_view(), name="tests"),

@@ -21,7 +21,15 @@ from deploy.virtualenv import ROOT, NotReadyError, say
 
 FAILED_STEPS = "BENCHNIGHT_FAILED_STEPS"
 # the tests that touch tables; the others cannot differ between the engines
-STORED = ["ingest", "queries", "api", "pages", "deploy/test_database.py", "deploy/test_health.py"]
+STORED = [
+    "ingest",
+    "queries",
+    "api",
+    "pages",
+    "disclosure_end_to_end",
+    "deploy/test_database.py",
+    "deploy/test_health.py",
+]
 # one order of tests for everybody: plain `pytest` shuffles anew each time and so finds hidden couplings
 PYTEST = ["-m", "pytest", "-q", "-n", "2", "--dist", "loadfile", "-p", "no:cacheprovider"]
 SEED = "--randomly-seed=73"

@@ -49,6 +49,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("LOG_LEVEL", "str", "INFO", OneOf(["DEBUG", "INFO", "WARNING", "ERROR"])),
     # the group and its rules
     Setting("GROUP_NAME", "str", "Benchnight", Length(min=1, max=80)),
+    Setting("DATA_TERMS", "str", "", Length(max=400)),
     Setting("REGION", "int", 2, OneOf([1, 2, 3])),
     Setting("MIN_CONTRIBUTORS", "int", 3, Range(min=2)),
     Setting("PUBLIC_MIN_CONTRIBUTORS", "int", 5, Range(min=2)),

@@ -56,6 +56,8 @@ def _prepare(*, no_demo: bool) -> None:
         call_command("load_reference", verbosity=0)
     if mark.exists():
         _first_start(mark)
+    with _step("Evidence files"):
+        call_command("release_files", verbosity=0)
     with _step("Static files"):
         call_command("collectstatic", verbosity=0, interactive=False)
 

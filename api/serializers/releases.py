@@ -8,10 +8,13 @@ from api.shown import Shown, Verbatim, words
 
 
 class ReleaseFile(Verbatim):
-    """All rows of a release in one file; members get rows, the public aggregates."""
+    """A file that was made with the release; members have rows, the public aggregates."""
 
     name = words("File name.")
+    circle = words("Who may have it: `public` or `members`.")
     media_type = words("Its type.")
+    size = serializers.IntegerField(help_text="Bytes.")
+    sha256 = words("SHA-256 of its bytes, in hexadecimal.")
     address = words("Where to get it.")
 
 
@@ -25,4 +28,4 @@ class Release(Shown):
     thresholds = serializers.DictField(help_text="The disclosure thresholds it was made under.")
     counts = serializers.DictField(help_text="What it holds, in numbers.")
     content_sha256 = words("SHA-256 of its content, in hexadecimal.")
-    files = ReleaseFile(many=True, help_text="Its rows as files; empty for all but the newest release.")
+    files = ReleaseFile(many=True, help_text="Its files, as far as the reader may have them.")

@@ -5,20 +5,19 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api import examples, replies
 from api.addresses import absolute
 from api.door import Door
-from api.operations import TEXT, listed, operation
+from api.operations import BINARY, TEXT, listed, operation
 from api.paging import PageQuery
-from api.renderers import TABLE
+from api.renderers import TABLE, Raw
 from api.serializers.releases import Release as ReleaseShown
-from measurements.queries import releases
-from measurements.queries.rows import Page, ReleaseRow
-
-FORMS = {"csv": "text/csv", "ndjson": "application/x-ndjson"}
+from measurements.queries import release_files, releases
+from measurements.queries.rows import Page, ReleaseFileRow, ReleaseRow
 
 
 class Releases(Door):
@@ -37,8 +36,8 @@ class Releases(Door):
     )
     def get(self, request: Request) -> Response:
         page = releases.listing(self.asked.get("cursor"), self.asked["limit"])
-        newest = releases.current()
-        shown = tuple(with_files(request, row, newest) for row in page.results)
+        files = release_files.of_releases(self.viewer, [row.number for row in page.results])
+        shown = tuple(with_files(request, row, files[row.number]) for row in page.results)
         return replies.rows(request, ReleaseShown, Page(shown, page.next_cursor))
 
 
@@ -47,24 +46,42 @@ class Release(Door):
         "release",
         "evidence",
         "A release",
-        "A release by its number. A release never changes.",
+        "A release by its number, with the files that its reader may have. A release never changes.",
         shows=ReleaseShown,
         example=examples.RELEASE,
         refuses=(404,),
     )
     def get(self, request: Request, number: int) -> Response:
-        return Response(ReleaseShown(with_files(request, releases.one(number), releases.current())).data)
+        row = releases.one(number)
+        files = release_files.of_releases(self.viewer, [number])[number]
+        return Response(ReleaseShown(with_files(request, row, files)).data)
 
 
-def with_files(request: Request, row: ReleaseRow, newest: ReleaseRow | None) -> dict[str, Any]:
-    """A release and the addresses of its files; only the newest one's rows are handed out."""
-    is_newest = newest is not None and newest.number == row.number
-    files = [
-        {
-            "name": f"evidence.{form}",
-            "media_type": media_type,
-            "address": absolute(request, "evidence") + f"?format={form}",
-        }
-        for form, media_type in FORMS.items()
+class ReleaseFile(Door):
+    renderer_classes = (Raw,)
+
+    @operation(
+        "release_file",
+        "evidence",
+        "A file of a release",
+        "Made with the release and never changed: bytes as they are, with their SHA-256 in Content-Digest "
+        "and as ETag. Files of members need a sign-in. `manifest.json` lists what its reader may have. "
+        "Where evidence in a file was withdrawn, the file is not handed out any more.",
+        shows=None,
+        media={"application/octet-stream": BINARY},
+        refuses=(403, 404),
+    )
+    def get(self, request: Request, number: int, name: str) -> HttpResponseBase:
+        row, data = release_files.content(self.viewer, number, name)
+        reply = replies.attachment(data, row.name, row.sha256)
+        reply["ETag"] = f'"{row.sha256}"'
+        return reply
+
+
+def with_files(request: Request, row: ReleaseRow, files: tuple[ReleaseFileRow, ...]) -> dict[str, Any]:
+    """A release and the addresses of its files."""
+    listed = [
+        {**asdict(file), "address": absolute(request, "release_file", row.number, file.name)}
+        for file in files
     ]
-    return {**asdict(row), "files": files if is_newest else []}
+    return {**asdict(row), "files": listed}

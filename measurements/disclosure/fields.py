@@ -63,6 +63,11 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "salt",
         "public": "number made_at engine_version region thresholds counts content_sha256",
     },
+    # a row's own `circle` narrows this: the files of members are neither listed for nor given to the public
+    "ReleaseFile": {
+        "never": "id",
+        "public": "release name circle media_type size sha256 content",
+    },
     "Cell": {
         "never": "id",
         "public": "design first_release last_release bands",

@@ -19,7 +19,7 @@ from measurements.disclosure.releases import Decision, next_cell
 from measurements.disclosure.row_ids import new_salt
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote, contributors
-from measurements.ingest import audit, evidence_rows
+from measurements.ingest import audit, evidence_rows, release_files
 from measurements.ingest.evidence_rows import Voice
 from measurements.models import Cell, EvidenceRow, EvidenceSample, PublishedVote, Release, Result, group
 from measurements.rf.engine import ENGINE_VERSION
@@ -39,7 +39,7 @@ class ReleaseMade:
 
 
 def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> ReleaseMade:
-    """Publishes release n + 1 in one transaction.
+    """Publishes release n + 1 with its files in one transaction.
 
     rng: for salts and row order; the system's own unless a test passes a seeded one.
     Raises IntegrityError when another release was made meanwhile: make it again.
@@ -53,7 +53,8 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> Relea
         for design_id, decision in decisions.items():
             _carry_out(design_id, decision, number, limits, source)
         made = _counted(number, decisions)
-        _store_release(made, limits, source)
+        release_files.take_out_withdrawn()
+        release_files.store(_store_release(made, limits, source))
         audit.note(by=by, action="release.make", subject=str(number), replaced=made.replaced)
     return made
 
@@ -151,12 +152,12 @@ def _counted(number: int, decisions: dict[int, Decision]) -> ReleaseMade:
     )
 
 
-def _store_release(made: ReleaseMade, limits: Thresholds, rng: random.Random) -> None:
+def _store_release(made: ReleaseMade, limits: Thresholds, rng: random.Random) -> Release:
     cells = Cell.objects.filter(last_release=None).order_by("design__key")
     content = "\n".join(
         f"{key} {digest}" for key, digest in cells.values_list("design__key", "content_sha256")
     )
-    Release.objects.create(
+    return Release.objects.create(
         number=made.number,
         made_at=timezone.now(),
         engine_version=ENGINE_VERSION,

@@ -10,6 +10,7 @@ from measurements.models.evidence import Cell, EvidenceRow, EvidenceSample, Rele
 from measurements.models.ledger import PublishedVote
 from measurements.models.people import Contributor, Member, SignInLink
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, Mix
+from measurements.models.release_files import ReleaseFile
 from measurements.models.staging import StagedUpload
 from measurements.models.testing import Result, SweepFile, Test
 from measurements.models.usage import UseCount
@@ -30,6 +31,7 @@ __all__ = [
     "Mix",
     "PublishedVote",
     "Release",
+    "ReleaseFile",
     "Result",
     "SignInLink",
     "StagedUpload",

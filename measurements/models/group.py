@@ -19,3 +19,8 @@ def thresholds() -> Thresholds:
 def region() -> int:
     """The ITU region whose band plan counts here."""
     return int(settings.BENCHNIGHT_REGION)
+
+
+def terms() -> tuple[str, str]:
+    """The group's name, and under which terms its data may be passed on (empty: it has not said)."""
+    return settings.BENCHNIGHT_GROUP_NAME, settings.BENCHNIGHT_DATA_TERMS

@@ -18,16 +18,11 @@ def listing(
     """The viewer's own devices, the newest first; all of the group's for a steward."""
     policy.check_signed_in(viewer)
     size = paging.checked_limit(limit)
-    position = paging.decode(cursor, before=int)
-    rows = _devices().order_by("-pk")
+    rows = _devices()
     if not viewer.is_steward:
         rows = rows.filter(contributor__member=viewer.member_id)
-    if position is not None:
-        rows = rows.filter(pk__lt=position["before"])
-    found = list(rows[: size + 1])
-    more = len(found) > size
-    next_cursor = paging.encode({"before": found[size - 1].pk}) if more else None
-    return Page(tuple(_row(device) for device in found[:size]), next_cursor)
+    found, next_cursor = paging.newest_first(rows, "registered_at", cursor, size)
+    return Page(tuple(_row(device) for device in found), next_cursor)
 
 
 def one(viewer: Viewer, key: str) -> DeviceRow:

@@ -5,9 +5,14 @@ from __future__ import annotations
 import base64
 import binascii
 import json
-from typing import Any
+from datetime import UTC, datetime
+from typing import Any, TypeVar
+
+from django.db.models import Model, Q, QuerySet
 
 from measurements.errors import BenchnightError
+
+Row = TypeVar("Row", bound=Model)
 
 DEFAULT_LIMIT = 50
 MOST = 200
@@ -35,7 +40,30 @@ def decode(cursor: str | None, **expected: type) -> dict[str, Any] | None:
         raise _invalid()
     if any(isinstance(value, int) and not 0 <= value < 2**62 for value in position.values()):
         raise _invalid()
+    # PostgreSQL stores no NUL, and no key of ours holds anything unprintable
+    if any(isinstance(value, str) and not value.isprintable() for value in position.values()):
+        raise _invalid()
     return position
+
+
+def newest_first(
+    rows: QuerySet[Row], moment: str, cursor: str | None, size: int
+) -> tuple[list[Row], str | None]:
+    """A page of `size` rows, the newest by the field `moment` first, and the cursor of the next.
+
+    The cursor holds the moment and key of the page's last row, which its reader has just been shown. A row
+    number would count what the whole group stores. Moments may be equal: the key decides then.
+    """
+    position = decode(cursor, at=str, key=str)
+    rows = rows.order_by(f"-{moment}", "-key")
+    if position is not None:
+        at = _moment(position["at"])
+        rows = rows.filter(Q(**{f"{moment}__lt": at}) | Q(**{moment: at, "key__lt": position["key"]}))
+    found = list(rows[: size + 1])
+    if len(found) <= size:
+        return found, None
+    last = found[size - 1]
+    return found[:size], encode({"at": getattr(last, moment).isoformat(), "key": last.key})  # type: ignore[attr-defined]
 
 
 def checked_limit(limit: int) -> int:
@@ -45,6 +73,16 @@ def checked_limit(limit: int) -> int:
             "limit.out_of_range", f"A page holds 1 to {MOST} rows; ask for that many.", field="limit"
         )
     return limit
+
+
+def _moment(text: str) -> datetime:
+    try:
+        at = datetime.fromisoformat(text)
+        if at.tzinfo is None:
+            raise _invalid()
+        return at.astimezone(UTC)
+    except (ValueError, OverflowError) as error:  # year 1 ahead of UTC is no moment in UTC
+        raise _invalid() from error
 
 
 def _invalid() -> BenchnightError:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from django.db.models import Count
+
 from measurements.disclosure import policy, published_figures
 from measurements.disclosure.circles import Viewer
-from measurements.models import Contributor, Device, PublishedVote, Release, Result
-from measurements.queries.rows import PublishedRow
+from measurements.models import Contributor, Device, PublishedVote, Release, Result, group
+from measurements.queries.rows import CrowdedRow, PublishedRow
 
 
 def of_viewer(viewer: Viewer) -> tuple[PublishedRow, ...]:
@@ -33,6 +35,21 @@ def of_viewer(viewer: Viewer) -> tuple[PublishedRow, ...]:
         if result is not None:
             rows.append(_row(device, tags.get(device, ""), test, design, bands, result))
     return tuple(rows)
+
+
+def crowded(viewer: Viewer) -> tuple[CrowdedRow, ...]:
+    """The designs of which the viewer has more tested devices than may vote, by title."""
+    policy.check_signed_in(viewer)
+    cap = group.thresholds().votes_per_contributor
+    counts = Result.objects.filter(
+        current=True,
+        counts_as_evidence=True,
+        test__excluded_reason="",
+        test__device__contributor__member=viewer.member_id,
+    )
+    by_design = counts.values_list("test__device__design__key", "test__device__design__title")
+    tested = by_design.annotate(devices=Count("test__device", distinct=True)).filter(devices__gt=cap)
+    return tuple(CrowdedRow(*row, voting=cap) for row in tested.order_by("test__device__design__title"))
 
 
 def _row(device: str, tag: str, test: str, design: str, bands: list[str], result: Result) -> PublishedRow:

@@ -277,6 +277,17 @@ class ReleaseRow:
 
 
 @dataclass(frozen=True)
+class ReleaseFileRow:
+    """A file of a release; its bytes come from `release_files.content`."""
+
+    name: str
+    circle: str
+    media_type: str
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True)
 class PublishedRow:
     """Exactly what is published of a viewer's device: the row's figures, nothing else."""
 
@@ -286,3 +297,13 @@ class PublishedRow:
     design: str
     month: str
     bands: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True)
+class CrowdedRow:
+    """A design of which the viewer has more tested devices than may vote: the newest tests do."""
+
+    design: str
+    title: str
+    devices: int
+    voting: int

@@ -26,18 +26,13 @@ def listing(
     """The viewer's own tests (all for a steward), the last recorded first; of one device when asked."""
     policy.check_signed_in(viewer)
     size = paging.checked_limit(limit)
-    position = paging.decode(cursor, before=int)
-    rows = _tests().order_by("-pk")
+    rows = _tests()
     if not viewer.is_steward:
         rows = rows.filter(device__contributor__member=viewer.member_id)
     if device is not None:
         rows = rows.filter(device__key=device)
-    if position is not None:
-        rows = rows.filter(pk__lt=position["before"])
-    found = list(rows[: size + 1])
-    more = len(found) > size
-    next_cursor = paging.encode({"before": found[size - 1].pk}) if more else None
-    return Page(tuple(_row(test) for test in found[:size]), next_cursor)
+    found, next_cursor = paging.newest_first(rows, "recorded_at", cursor, size)
+    return Page(tuple(_row(test) for test in found), next_cursor)
 
 
 def one(viewer: Viewer, key: str) -> TestRow:

@@ -79,7 +79,7 @@ class TestPublic:
 @pytest.mark.parametrize("role", ["anonymous", "stranger", "operator"])
 def test_what_was_planted_reaches_nobody_else(scene, name, role):
     """The owner's tag, file name and comment line were planted; every address is searched in every form."""
-    keys = {"id": scene.popular, "role": "sweep", "number": scene.release}
+    keys = {"id": scene.popular, "role": "sweep", "number": scene.release, "name": "manifest.json"}
     keys |= (
         {"id": scene.device} if name == "device" else {"id": scene.test} if name.startswith("test") else {}
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import json
 import re
 
 import pytest
@@ -58,4 +60,34 @@ def test_tables_name_the_next_page_in_a_header(many):
 @pytest.mark.parametrize("cursor", ["x", "e30", "eyJza2lwIjotMX0", "%00", "a" * 300, "eyJza2lwIjoxZTk5fQ"])
 @pytest.mark.parametrize("path", ["devices/", "tests/", "designs/", "releases/", "evidence/"])
 def test_a_cursor_of_somebody_else(scene, path, cursor):
+    assert scene.ask("owner", "GET", f"{path}?cursor={cursor}").status_code == 400
+
+
+def cursor_of(address: str) -> dict:
+    text = re.search(r"cursor=([\w-]+)", address).group(1)
+    return json.loads(base64.urlsafe_b64decode(text + "=" * (-len(text) % 4)))
+
+
+@pytest.mark.parametrize(("path", "moment"), [("devices/", "registered_at"), ("tests/", "recorded_at")])
+def test_a_cursor_holds_what_its_reader_has_just_been_shown(many, path, moment):
+    """A row number in it would count what the whole group stores."""
+    page = many.ask("stranger", "GET", f"{path}?limit=3").json()
+    position, last = cursor_of(page["next"]), page["results"][-1]
+    assert set(position) == {"at", "key"} and position["key"] == last["id"]
+    assert position["at"].split("+")[0] == last[moment].removesuffix("Z")
+
+
+@pytest.mark.parametrize("path", ["devices/", "tests/"])
+@pytest.mark.parametrize(
+    "position",
+    [
+        {"at": "yesterday", "key": "x"},
+        {"at": "2026-01-01T00:00:00", "key": "x"},
+        {"at": "0001-01-01T00:00:00+23:00", "key": "x"},
+        {"at": "2026-01-01T00:00:00+00:00", "key": "\0"},
+        {"before": 7},
+    ],
+)
+def test_a_position_that_no_page_ends_at(scene, path, position):
+    cursor = base64.urlsafe_b64encode(json.dumps(position).encode()).decode().rstrip("=")
     assert scene.ask("owner", "GET", f"{path}?cursor={cursor}").status_code == 400

@@ -56,6 +56,7 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "evidence": READ,
     "releases": READ,
     "release": READ,
+    "release_file": READ,  # of the public's own; `test_release_files` asks for the members'
     "devices": SIGNED_IN | {"POST": signed_in(201)},
     "device": OWNED | {"PATCH": owner_only(200)},
     "tests": SIGNED_IN | {"POST": owner_only(201)},
@@ -94,7 +95,8 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys = {"id": scene.device} if name == "device" else keys
     keys = {"id": scene.test} if name.startswith("test") and name != "tests" else keys
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
-    keys |= {"number": scene.release} if name == "release" else {}
+    keys |= {"number": scene.release} if name.startswith("release") else {}
+    keys |= {"name": "designs-public.csv"} if name == "release_file" else {}
     return address_of(name, keys), body_of(scene, name, method)
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from django.conf import settings
 from django.test import Client
 
-from measurements.ingest import accounts
+from measurements.ingest import accounts, releases
 from measurements.queries import published
+from tests import factories
 from tests.pages import markup
 from tests.pages.conftest import Group, signed_in
 
@@ -105,3 +106,15 @@ def test_exactly_what_is_published_of_one(owner: Client, group: Group):
 
 def test_nothing_is_published_of_a_stranger(stranger: Client):
     assert "Nothing of you stands in the current release" in markup.words(stranger.get("/account/").content)
+
+
+def test_who_has_more_devices_than_may_vote_is_told(owner: Client, stranger: Client, group: Group):
+    assert "tested devices of" not in markup.words(owner.get("/account/").content)  # two, of three that may
+    for index in range(3):
+        device = factories.device(group.owner, group.design, tag=f"more-{index}")
+        factories.record(group.owner, device, factories.choke_s2p(seed=400 + index, points=51))
+    said = markup.words(owner.get("/account/").content)
+    assert "3 of your 5 tested devices of 1:1 choke, 12 turns" in said
+    assert "tested devices of" not in markup.words(stranger.get("/account/").content)
+    releases.make()
+    assert len({row.device for row in published.of_viewer(group.owner)}) <= 3

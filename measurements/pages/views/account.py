@@ -26,7 +26,12 @@ def account(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         if form.is_valid() and _password_changed(request, viewer, form):
             return HttpResponseRedirect(reverse("pages:account"))
         status = 422
-    context = {"form": form, "published": published.of_viewer(viewer), "release": releases.current()}
+    context = {
+        "form": form,
+        "published": published.of_viewer(viewer),
+        "crowded": published.crowded(viewer),
+        "release": releases.current(),
+    }
     return door.render(request, "account.html", context, status=status)
 
 

@@ -7,15 +7,18 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 from measurements.disclosure.circles import Viewer
 from measurements.pages import door, sessions
-from measurements.queries import releases
+from measurements.queries import release_files, releases
 
 YEAR_S = 365 * 24 * 3600
 
 
-def data(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
-    """GET: exports, the API, tokens."""
+def data(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """GET: the newest release's files, the API, tokens."""
+    release = releases.current()
+    files = () if release is None else release_files.of_releases(viewer, [release.number])[release.number]
     context = {
-        "release": releases.current(),
+        "release": release,
+        "files": files,
         "site": request.build_absolute_uri("/").rstrip("/"),
         "token_per_minute": settings.BENCHNIGHT_TOKEN_PER_MINUTE,
         "anonymous_per_minute": settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE,

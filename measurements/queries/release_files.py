@@ -1,0 +1,60 @@
+"""The files of a release that a viewer may have: the public its own, members all."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from measurements.disclosure.circles import Viewer, circle
+from measurements.errors import BenchnightError
+from measurements.models import Release, ReleaseFile
+from measurements.queries.rows import ReleaseFileRow
+
+_ORDER = ("evidence.csv", "evidence.ndjson", "designs-public.csv", "dictionary.json", "LICENCE.txt")
+_COLUMNS = ("release_id", "name", "circle", "media_type", "size", "sha256")
+
+
+def of_releases(viewer: Viewer, numbers: Collection[int]) -> dict[int, tuple[ReleaseFileRow, ...]]:
+    """The files of each release, in one query; none for a release that has none."""
+    rows = ReleaseFile.objects.filter(release__in=numbers, content__isnull=False).values_list(*_COLUMNS)
+    found: dict[int, dict[str, ReleaseFileRow]] = {number: {} for number in numbers}
+    # the viewer's own circle first: of a file that both circles have, each sees its own
+    for number, *columns in sorted(rows, key=lambda row: row[2] != circle(viewer)):
+        row = ReleaseFileRow(*columns)
+        if circle(viewer) == "members" or row.circle == "public":
+            found[number].setdefault(row.name, row)
+    return {number: tuple(sorted(files.values(), key=_place)) for number, files in found.items()}
+
+
+def content(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, bytes]:
+    """A file and its bytes.
+
+    Raises BenchnightError: `release.not_found`, `release.file_not_found`, `release.file_members_only`, and
+    `release.file_withdrawn` where evidence in it was withdrawn.
+    """
+    if not Release.objects.filter(number=number).exists():
+        raise BenchnightError("release.not_found", "There is no release of this number.", kind="not_found")
+    rows = {row.circle: row for row in ReleaseFile.objects.filter(release=number, name=name)}
+    if not rows:
+        raise BenchnightError(
+            "release.file_not_found",
+            "This release has no such file; it lists those it has.",
+            kind="not_found",
+        )
+    row = rows.get(circle(viewer)) or rows.get("public")
+    if row is None:
+        raise BenchnightError(
+            "release.file_members_only",
+            "This file holds rows of single devices and is for signed-in members.",
+            kind="forbidden",
+        )
+    if row.content is None:
+        raise BenchnightError(
+            "release.file_withdrawn",
+            "Evidence in this file was withdrawn, so it is not handed out any more. Take the newest release.",
+            kind="not_found",
+        )
+    return ReleaseFileRow(row.name, row.circle, row.media_type, row.size, row.sha256), bytes(row.content)
+
+
+def _place(row: ReleaseFileRow) -> int:
+    return _ORDER.index(row.name) if row.name in _ORDER else len(_ORDER)

@@ -1,0 +1,253 @@
+"""Two years of releases through the real ingest: people join, leave, test again and withdraw, at random.
+
+Somebody keeps every file of every release. The tests know whose each figure is, which no reader does, and
+so can ask what the rule promises: no two releases differ by fewer than `min_changes` people, what is
+withdrawn is gone, and what an owner is told is published is what is published.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+import random
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import pytest
+
+from measurements.disclosure.circles import ANONYMOUS, Viewer
+from measurements.disclosure.thresholds import HOUSE
+from measurements.errors import BenchnightError
+from measurements.ingest import releases, tests
+from measurements.queries import published, release_files
+from measurements.queries import tests as test_reads
+from tests import factories
+
+pytestmark = pytest.mark.usefixtures("reference_data")
+RELEASES = 24
+POINTS = 51
+PEOPLE = 14
+Sample = tuple[tuple[str, float, float], ...]  # one device's row figures: (band, worst, best) per band
+
+
+@dataclass
+class World:
+    """Who has which device of which design, and whose each figure is."""
+
+    rng: random.Random
+    designs: tuple[str, ...]
+    reader: Viewer
+    people: list[Viewer] = field(default_factory=list)
+    devices: dict[tuple[str, str], str] = field(default_factory=dict)  # (person, design): device
+    live: dict[str, tuple[str, str]] = field(default_factory=dict)  # test: (person, design)
+    whose: dict[Sample, tuple[str, str]] = field(default_factory=dict)  # figures: (person, test)
+    withdrawn: set[str] = field(default_factory=set)
+    seeds: itertools.count = field(default_factory=lambda: itertools.count(5000))
+    day: date = date(2024, 1, 5)
+
+    def test(self, person: Viewer, design: str) -> None:
+        """Joins, or tests again."""
+        known = self.devices.get((person.name, design))
+        tag = f"{person.name}-{design}"
+        device = known or factories.device(person, design, tag=tag)
+        self.devices[person.name, design] = device
+        seed = next(self.seeds)
+        sweep = factories.choke_s2p(2000 + 2000 * self.rng.random(), seed=seed, points=POINTS)
+        key = factories.record(person, device, sweep, measured_on=self.day)
+        figures = sample_of_result(test_reads.one(person, key).result)
+        assert figures not in self.whose, "two tests with the same figures: whose is it?"
+        self.live[key], self.whose[figures] = (person.name, design), (person.name, key)
+
+    def leave(self, person: Viewer, design: str) -> None:
+        """Withdraws every test of a device."""
+        for key in [key for key, whose in self.live.items() if whose == (person.name, design)]:
+            tests.withdraw(by=person, test=key)
+            self.withdrawn.add(key)
+            del self.live[key]
+
+    def withdraw_newest(self, person: Viewer, design: str) -> None:
+        """Takes back one test; an older one of the device may vote again."""
+        own = [key for key, whose in self.live.items() if whose == (person.name, design)]
+        tests.withdraw(by=person, test=own[-1])
+        self.withdrawn.add(own[-1])
+        del self.live[own[-1]]
+
+    def month(self) -> None:
+        """What happens between two releases."""
+        self.day += timedelta(days=29)
+        for design in self.designs:
+            for _ in range(self.rng.choice((0, 1, 1, 2, 3, 4))):
+                person = self.rng.choice(self.people)
+                there = (person.name, design) in self.live.values()
+                happening = self.rng.choice(("leave", "again", "again", "take back")) if there else "join"
+                if happening == "leave":
+                    self.leave(person, design)
+                elif happening == "take back":
+                    self.withdraw_newest(person, design)
+                else:
+                    self.test(person, design)
+
+
+@dataclass
+class Kept:
+    """One release as somebody kept it: the samples of each design, and the world at that moment."""
+
+    number: int
+    samples: dict[str, frozenset[Sample]]
+    owners_told: dict[str, set[Sample]]
+    withdrawn: frozenset[str]
+    rows: int
+
+
+def sample_of_result(result: dict) -> Sample:
+    """The figures of an own test as its rows would show them, from its result (contract: a result)."""
+    judged = [band for band in result["bands"] if band["coverage"] in ("full", "interpolated")]
+    return tuple(
+        sorted(
+            (band["band"], round(band["rejection_db"]["worst"], 2), round(band["rejection_db"]["best"], 2))
+            for band in judged
+        )
+    )
+
+
+def keep(world: World, number: int) -> Kept:
+    """Downloads a release as a member does."""
+    lines = release_files.content(world.reader, number, "evidence.ndjson")[1].decode().splitlines()
+    rows: dict[tuple[str, str], list[tuple[str, float, float]]] = {}
+    for row in map(json.loads, lines):
+        figures = (row["band"], row["rejection_worst_db"], row["rejection_best_db"])
+        rows.setdefault((row["design"], row["sample"]), []).append(figures)
+    samples: dict[str, set[Sample]] = {}
+    for (design, _), figures in rows.items():
+        samples.setdefault(design, set()).add(tuple(sorted(figures)))
+    told = {
+        person.name: {
+            tuple(sorted((b["band"], b["rejection_worst_db"], b["rejection_best_db"]) for b in row.bands))
+            for row in published.of_viewer(person)
+        }
+        for person in world.people
+    }
+    kept = {design: frozenset(found) for design, found in samples.items()}
+    return Kept(number, kept, told, frozenset(world.withdrawn), len(rows))
+
+
+@dataclass
+class History:
+    world: World
+    kept: list[Kept]
+    actions: Counter
+
+
+def run(seed: int) -> History:
+    rng = random.Random(seed)
+    people = [factories.member(f"member-{seed}-{number}") for number in range(PEOPLE)]
+    designs = tuple(factories.design(people[0], turns=turns) for turns in (9, 11))
+    world = World(rng, designs, factories.member("reader"), people)
+    for design in designs:
+        for person in rng.sample(people, 5):
+            world.test(person, design)
+    kept, actions = [], Counter()
+    for _ in range(RELEASES):
+        made = releases.make(rng=rng)
+        actions.update(replaced=made.replaced, kept=made.kept, withheld=made.withheld)
+        kept.append(keep(world, made.number))
+        world.month()
+    return History(world, kept, actions)
+
+
+@pytest.fixture(scope="module")
+def history(django_db_setup, django_db_blocker):
+    from django.db import transaction
+
+    from measurements.ingest import reference
+
+    with django_db_blocker.unblock(), transaction.atomic():
+        reference.load()
+        yield run(seed=20)
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def past(history: History, db) -> History:
+    return history
+
+
+def test_the_two_years_hold_every_way_a_design_can_go(past: History):
+    """Without these the promises below would hold of nothing."""
+    assert past.actions["replaced"] >= 5 and past.actions["kept"] >= 5 and past.actions["withheld"] >= 2
+    assert len(past.world.withdrawn) >= 10
+    assert sum(len(kept.samples) for kept in past.kept) >= RELEASES // 2
+
+
+def test_every_published_sample_is_one_live_vote(past: History):
+    for kept in past.kept:
+        for design, samples in kept.samples.items():
+            owners = [past.world.whose[sample][0] for sample in samples]
+            assert len(owners) == len(set(owners)) >= HOUSE.min_contributors, (kept.number, design)
+        assert kept.rows == sum(len(samples) for samples in kept.samples.values())
+
+
+def test_no_two_releases_differ_by_fewer_people_than_the_rule_says(past: History):
+    """Each release against every other, not only its neighbour: whoever kept one keeps it for ever."""
+    compared = changed = 0
+    for older, newer in itertools.combinations(past.kept, 2):
+        for design in older.samples.keys() & newer.samples.keys():
+            differing = older.samples[design] ^ newer.samples[design]
+            people = {past.world.whose[sample][0] for sample in differing}
+            assert len(people) == 0 or len(people) >= HOUSE.min_changes, (older.number, newer.number)
+            compared, changed = compared + 1, changed + bool(people)
+    assert compared > 100 and changed > 50
+
+
+def test_what_is_withdrawn_is_gone_with_the_next_release(past: History):
+    for kept in past.kept:
+        tests_shown = {past.world.whose[sample][1] for each in kept.samples.values() for sample in each}
+        assert not tests_shown & kept.withdrawn, kept.number
+
+
+def test_no_number_hands_out_what_was_withdrawn_before_the_last_release(past: History):
+    last = past.kept[-1]
+    refused = 0
+    for kept in past.kept:
+        shown = {past.world.whose[sample][1] for each in kept.samples.values() for sample in each}
+        for viewer, name in ((past.world.reader, "evidence.csv"), (ANONYMOUS, "designs-public.csv")):
+            if shown & last.withdrawn:
+                with pytest.raises(BenchnightError) as caught:
+                    release_files.content(viewer, kept.number, name)
+                assert caught.value.code == "release.file_withdrawn"
+                refused += 1
+            else:
+                assert release_files.content(viewer, kept.number, name)[1]
+    assert 0 < refused < 2 * len(past.kept)
+
+
+def test_owners_are_told_exactly_what_is_published_of_them(past: History):
+    for kept in past.kept:
+        shown: dict[str, set[Sample]] = {}
+        for sample in itertools.chain.from_iterable(kept.samples.values()):
+            shown.setdefault(past.world.whose[sample][0], set()).add(sample)
+        told = {name: samples for name, samples in kept.owners_told.items() if samples}
+        assert told == shown, kept.number
+
+
+def test_ids_and_their_order_join_no_two_releases():
+    """The same figures again: other ids, and no more rows in the place they had than chance puts there."""
+    factories.evidence(8)
+    reader = factories.member("reader")
+    orders = []
+    for _ in range(6):
+        number = releases.make().number
+        lines = release_files.content(reader, number, "evidence.ndjson")[1].decode().splitlines()
+        rows = [json.loads(line) for line in lines]
+        samples = list(dict.fromkeys(row["sample"] for row in rows))
+        figures = {
+            sample: tuple(sorted((r["band"], r["rejection_worst_db"]) for r in rows if r["sample"] == sample))
+            for sample in samples
+        }
+        orders.append(([figures[sample] for sample in samples], {row["id"] for row in rows} | set(samples)))
+    for (_, ids), (_, others) in itertools.combinations(orders, 2):
+        assert not ids & others
+    assert {frozenset(order) for order, _ in orders} == {frozenset(orders[0][0])}
+    # 40320 orders: one pair alike among 6 random ones happens once in 2700 runs, two pairs never
+    assert len({tuple(order) for order, _ in orders}) >= 5

@@ -1,0 +1,101 @@
+"""A motivated reader keeps every release: toggling, and what the public's pages grow by."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import re
+
+import pytest
+from django.test import Client
+
+from measurements.disclosure.circles import Viewer
+from measurements.disclosure.thresholds import HOUSE
+from measurements.ingest import releases
+from measurements.ingest import tests as register
+from measurements.queries import evidence
+from measurements.queries import tests as test_reads
+from tests import factories
+from tests.disclosure_end_to_end.groups import group_of
+
+pytestmark = pytest.mark.usefixtures("reference_data")
+
+
+@pytest.fixture(autouse=True)
+def _no_limit(settings) -> None:
+    settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 1_000_000
+
+
+def test_withdrawing_and_sending_again_twice_gives_nobody_away():
+    """The owner toggles, a reader keeps every release: the kept states never differ by the owner alone."""
+    key = group_of([2000, 2100, 2200, 2300, 2400])
+    owner = factories.member("toggling")
+    device = factories.device(owner, key, tag="toggled")
+    sweep = factories.choke_s2p(3300, seed=99, points=101)
+    reader, kept = factories.member("reader"), []
+    test = factories.record(owner, device, sweep)
+    for step in range(9):
+        releases.make()
+        kept.append(_figures(reader, key))
+        if step % 2:
+            test = factories.record(owner, device, sweep)
+        else:
+            register.withdraw(by=owner, test=test)
+        if step == 5:  # two others join, so that something may change again
+            for index, peak_ohm in enumerate((2600, 2700)):
+                by = factories.member(f"newcomer-{index}")
+                made = factories.device(by, key, tag=f"n-{index}")
+                factories.record(by, made, factories.choke_s2p(peak_ohm, seed=810 + index, points=101))
+    published = [state for state in kept if state]
+    assert len({frozenset(state) for state in published}) >= 2, "nothing was ever published again"
+    for older, newer in itertools.combinations(published, 2):
+        assert len(older ^ newer) == 0 or len(older ^ newer) >= HOUSE.min_changes
+
+
+def test_what_the_public_counts_grow_by_tells_of_no_design_under_its_threshold():
+    """From 3 to 4 contributors: the public's every page but the release's own line is the same."""
+    group_of([2000, 2100, 2200, 2300, 2400], turns=8)
+    small = group_of([2000, 2100, 2200], turns=9)
+    releases.make()
+    before = _public_pages(small)
+    leaver = factories.member("p-0")
+    (test,) = [row.key for row in test_reads.listing(leaver).results if row.design == small]
+    register.withdraw(by=leaver, test=test)
+    for index in (5, 6):
+        by = factories.member(f"p-{index}")
+        made = factories.device(by, small, tag=f"more-{index}")
+        factories.record(by, made, factories.choke_s2p(2500, seed=740 + index, points=101))
+    assert releases.make().replaced == 1  # members see another cell; three people moved
+    assert _public_pages(small) == before
+
+
+def _public_pages(design: str) -> dict[str, bytes]:
+    """The public's replies about designs, without the line that names the release."""
+    client, found = Client(), {}
+    for address in (
+        "/api/v1/designs/?limit=200",
+        "/api/v1/designs/?order=devices",
+        "/api/v1/evidence/",
+        "/api/v1/evidence/?format=csv",
+        f"/api/v1/designs/{design}/",
+        f"/api/v1/designs/{design}/evidence/?format=csv",
+        f"/api/v1/designs/{design}/curves/",
+        f"/api/v1/designs/{design}/chart/?format=svg",
+    ):
+        reply = client.get(address)
+        found[address] = b"".join(reply.streaming_content) if reply.streaming else reply.content
+    newest = json.loads(client.get("/api/v1/releases/").content)["results"][0]["number"]
+    found["file"] = client.get(f"/api/v1/releases/{newest}/files/designs-public.csv/").content
+    assert b"5-9" in found["file"]
+    for address in ("/", "/?band=30m", "/designs/", f"/designs/{design}/"):
+        text = re.sub(rb'(?s)value="[\w-]{64}"|[Rr]elease \d+[^<]*', b"", client.get(address).content)
+        found[address] = text
+    return found
+
+
+def _figures(viewer: Viewer, design: str) -> frozenset[tuple[tuple[str, float], ...]]:
+    """The samples of a design as a reader keeps them: figures without ids."""
+    rows: dict[str, list[tuple[str, float]]] = {}
+    for item in evidence.stream(viewer, design=design):
+        rows.setdefault(item.sample, []).append((item.band, item.rejection_worst_db))
+    return frozenset(tuple(sorted(each)) for each in rows.values())
