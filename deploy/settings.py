@@ -51,8 +51,6 @@ INSTALLED_APPS = [
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "csp",
-    "django_htmx",
-    "django_filters",
     "rest_framework",
     "knox",
     "drf_spectacular",
@@ -72,7 +70,6 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     # last, because its refusal is a page that shows who is signed in; none of the above reads a body
     "deploy.body_limit.BodyLimitMiddleware",
 ]
