@@ -36,17 +36,20 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
     "Contributor": {"never": "id key", "owner": "member", "operator": "guest_name"},
     # designs and devices: a recipe is published and holds no free text
     "Design": {
-        "never": "id recipe_sha256",
+        "never": "id recipe_sha256 merged_into",
         "public": "key recipe title purpose principle ratio mix core core_count turns style",
     },
     "Device": {
         "never": "id",
-        "owner": "key contributor design tag origin built_on notes registered_at version",
+        "owner": "key contributor design tag origin built_on notes registered_at version "
+        "place baseline due_since due_reason retired_on",
     },
     # tests
     "Test": {
         "never": "id content_sha256",
-        "owner": "key device recorded_by kind settings measured_on recorded_at excluded_reason",
+        "owner": "key device recorded_by kind settings measured_on recorded_at night excluded_reason "
+        "excluded_at",
+        "steward": "reviewed_at",
     },
     "SweepFile": {
         "never": "id",
@@ -58,6 +61,39 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
         "owner": "test engine_version computed_at figures traces counts_as_evidence evidence_curve",
     },
     "StagedUpload": {"never": "id made_at", "owner": "key member role name raw expires_at"},
+    # upkeep: what keeps a device in service beside its tests
+    "Inspection": {
+        "never": "id content_sha256",
+        "owner": "key device inspected_on recorded_by recorded_at night findings dc_ohm notes",
+    },
+    "DevicePhoto": {
+        "never": "id raw_sha256",
+        "owner": "key device caption media_type width_px height_px content small added_at",
+    },
+    "FaultSearch": {
+        "never": "id",
+        "owner": "key device begun_by begun_at symptom answers finding ended_at version",
+    },
+    "FaultStep": {"never": "id", "owner": "search step test added_at"},
+    "CalendarFeed": {"never": "id member secret_sha256", "owner": "label made_at last_used_on"},
+    # club nights: a night names guests, so only its operators and stewards see it
+    "Night": {
+        "never": "id",
+        "operator": "key held_on title instrument jig calibrated calibration resistors notes opened_by "
+        "opened_at closed_at jig_figures version",
+    },
+    "NightOperator": {"never": "id", "operator": "night member"},
+    "NightContributor": {"never": "id", "operator": "night contributor"},
+    "NightJigFile": {"never": "id", "operator": "night role name raw raw_sha256"},
+    "ClaimCode": {"never": "id contributor code_sha256 made_at used_at"},
+    "Intake": {
+        "never": "id worker alive_until",
+        "operator": "key night made_by made_at state finished_at",
+    },
+    "IntakeFile": {
+        "never": "id",
+        "operator": "intake number name assignment unit raw raw_sha256 state reason test",
+    },
     # evidence: identity-free by construction, so nothing here belongs to an owner
     "Release": {
         "never": "salt",
@@ -98,7 +134,11 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id",
         "public": f"{_SOURCED} part shape outer_mm inner_mm height_mm mix al_nh al_tolerance_percent",
     },
+    "CoreAlias": {"never": "id", "steward": "shape outer_mm inner_mm height_mm mix core"},
     "Conductor": {"never": "id", "public": f"{_SOURCED} name outer_mm"},
+    "GroupSetting": {"steward": "changed_at", "public": "name value"},
+    # learned from what is published to the row's own circle, which narrows this
+    "LearnedModel": {"never": "id", "public": "release circle engine_version figures validation"},
     # running the house
     "AuditEntry": {"never": "id", "steward": "at actor action subject detail"},
     "UseCount": {"never": "id key window uses"},

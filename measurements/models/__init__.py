@@ -7,28 +7,48 @@ from here; that is the only reason for the list below. Start reading at `testing
 from measurements.models.audit import AuditEntry
 from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell, EvidenceRow, EvidenceSample, Release
+from measurements.models.group_settings import GroupSetting
+from measurements.models.intake import Intake, IntakeFile
+from measurements.models.learned import LearnedModel
 from measurements.models.ledger import PublishedVote
+from measurements.models.nights import ClaimCode, Night, NightContributor, NightJigFile, NightOperator
 from measurements.models.people import Contributor, Member, SignInLink
-from measurements.models.reference import Allocation, Benchmark, Conductor, Core, Mix
+from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
 from measurements.models.release_files import ReleaseFile
 from measurements.models.staging import StagedUpload
 from measurements.models.testing import Result, SweepFile, Test
+from measurements.models.upkeep import CalendarFeed, DevicePhoto, FaultSearch, FaultStep, Inspection
 from measurements.models.usage import UseCount
 
 __all__ = [
     "Allocation",
     "AuditEntry",
     "Benchmark",
+    "CalendarFeed",
     "Cell",
+    "ClaimCode",
     "Conductor",
     "Contributor",
     "Core",
+    "CoreAlias",
     "Design",
     "Device",
+    "DevicePhoto",
     "EvidenceRow",
     "EvidenceSample",
+    "FaultSearch",
+    "FaultStep",
+    "GroupSetting",
+    "Inspection",
+    "Intake",
+    "IntakeFile",
+    "LearnedModel",
     "Member",
     "Mix",
+    "Night",
+    "NightContributor",
+    "NightJigFile",
+    "NightOperator",
     "PublishedVote",
     "Release",
     "ReleaseFile",

@@ -24,6 +24,8 @@ class Design(models.Model):
     core_count = models.PositiveSmallIntegerField()
     turns = models.PositiveSmallIntegerField()
     style = models.CharField(max_length=16)
+    # set by a steward who found two spellings of one design: its devices count with the other one
+    merged_into = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="merged")
 
     class Meta:
         indexes = [
@@ -33,7 +35,11 @@ class Design(models.Model):
 
 
 class Device(models.Model):
-    """One physical balun, unun or choke, with a tag on it. `version` makes its strong ETag."""
+    """One physical balun, unun or choke, with a tag on it. `version` makes its strong ETag.
+
+    place: where it is in service. baseline: the test of its commissioning. due_since: somebody marked it
+    as due from that day on, for `due_reason`. retired_on: out of service for good; nothing is due.
+    """
 
     class Origin(models.TextChoices):
         HOMEBREW = "homebrew"
@@ -47,6 +53,11 @@ class Device(models.Model):
     built_on = models.DateField(null=True)
     notes = models.TextField(blank=True)
     registered_at = models.DateTimeField(auto_now_add=True)
+    place = models.CharField(max_length=120, blank=True)
+    baseline = models.ForeignKey("Test", null=True, on_delete=models.SET_NULL, related_name="+")
+    due_since = models.DateField(null=True)
+    due_reason = models.CharField(max_length=120, blank=True)
+    retired_on = models.DateField(null=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

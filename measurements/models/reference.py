@@ -84,6 +84,24 @@ class Core(Sourced):
     al_tolerance_percent = models.FloatField(null=True)
 
 
+class CoreAlias(models.Model):
+    """A size that members typed and a steward found to be a listed core: recipes with it are of that core."""
+
+    shape = models.CharField(max_length=16)
+    outer_mm = models.FloatField()
+    inner_mm = models.FloatField()
+    height_mm = models.FloatField()
+    mix = models.CharField(max_length=16)
+    core = models.ForeignKey(Core, on_delete=models.CASCADE, related_name="aliases")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["shape", "outer_mm", "inner_mm", "height_mm", "mix"], name="core_alias_once"
+            )
+        ]
+
+
 class Conductor(Sourced):
     """What a winding may be made of: a name from a list, because a recipe is published."""
 

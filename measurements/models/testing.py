@@ -4,6 +4,7 @@ from django.db import models
 
 from measurements.models.designs import Device
 from measurements.models.keys import new_key
+from measurements.models.nights import Night
 from measurements.models.people import Member
 
 
@@ -12,6 +13,9 @@ class Test(models.Model):
 
     `content_sha256` covers device, kind, settings and the bytes of every file: a repeated upload finds
     the first one instead of making a second.
+
+    excluded_reason: why a steward left it out of evidence; its owner reads it. reviewed_at: a steward has
+    looked at what was flagged.
     """
 
     __test__ = False  # pytest would take the trade's word for one of its own
@@ -24,7 +28,10 @@ class Test(models.Model):
     measured_on = models.DateField()
     recorded_at = models.DateTimeField(auto_now_add=True)
     content_sha256 = models.CharField(max_length=64)
+    night = models.ForeignKey(Night, null=True, on_delete=models.SET_NULL, related_name="tests")
     excluded_reason = models.TextField(blank=True)
+    excluded_at = models.DateTimeField(null=True)
+    reviewed_at = models.DateTimeField(null=True)
 
     class Meta:
         constraints = [
