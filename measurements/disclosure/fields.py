@@ -83,7 +83,8 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
         "opened_at closed_at jig_figures version",
     },
     "NightOperator": {"never": "id", "operator": "night member"},
-    "NightContributor": {"never": "id", "operator": "night contributor"},
+    "NightContributor": {"never": "id", "operator": "key night contributor"},
+    "NightDevice": {"never": "id", "operator": "night device brought_at"},
     "NightJigFile": {"never": "id", "operator": "night role name raw raw_sha256"},
     "ClaimCode": {"never": "id contributor code_sha256 made_at used_at"},
     "Intake": {

@@ -11,7 +11,14 @@ from measurements.models.group_settings import GroupSetting
 from measurements.models.intake import Intake, IntakeFile
 from measurements.models.learned import LearnedModel
 from measurements.models.ledger import PublishedVote
-from measurements.models.nights import ClaimCode, Night, NightContributor, NightJigFile, NightOperator
+from measurements.models.nights import (
+    ClaimCode,
+    Night,
+    NightContributor,
+    NightDevice,
+    NightJigFile,
+    NightOperator,
+)
 from measurements.models.people import Contributor, Member, SignInLink
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
 from measurements.models.release_files import ReleaseFile
@@ -47,6 +54,7 @@ __all__ = [
     "Mix",
     "Night",
     "NightContributor",
+    "NightDevice",
     "NightJigFile",
     "NightOperator",
     "PublishedVote",

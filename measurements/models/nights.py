@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from measurements.models.designs import Device
 from measurements.models.keys import new_key
 from measurements.models.people import Contributor, Member
 
@@ -33,19 +34,40 @@ class Night(models.Model):
         indexes = [models.Index(fields=["-held_on", "-id"], name="night_newest")]
 
 
+class OperatorsOfNights(models.QuerySet["NightOperator"]):
+    """Look-ups of who ran what: reads and writes ask the same question before they let an operator in."""
+
+    def of_night(self, night_id: int | None) -> frozenset[int]:
+        """Accounts of the operators of one night; empty outside nights."""
+        if night_id is None:
+            return frozenset()
+        return frozenset(self.filter(night=night_id).values_list("member_id", flat=True))
+
+    def of_device(self, device_id: int) -> frozenset[int]:
+        """Accounts of the operators of every night that a device was brought to."""
+        return frozenset(self.filter(night__brought__device=device_id).values_list("member_id", flat=True))
+
+
 class NightOperator(models.Model):
     """Who runs a night; all of them see it, its guests and its tests."""
 
     night = models.ForeignKey(Night, on_delete=models.CASCADE, related_name="staff")
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="runs")
 
+    objects = OperatorsOfNights.as_manager()
+
     class Meta:
         constraints = [models.UniqueConstraint(fields=["night", "member"], name="night_operator_once")]
 
 
 class NightContributor(models.Model):
-    """Who brought devices to a night: members, and guests who are known by name there only."""
+    """Who brought devices to a night: members, and guests who are known by name there only.
 
+    `key` names this person to the night's operators: a contributor's own key stands in the private ledger
+    and never leaves the server.
+    """
+
+    key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
     night = models.ForeignKey(Night, on_delete=models.CASCADE, related_name="attendance")
     contributor = models.ForeignKey(Contributor, on_delete=models.CASCADE, related_name="attended")
 
@@ -53,6 +75,20 @@ class NightContributor(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["night", "contributor"], name="night_contributor_once")
         ]
+
+
+class NightDevice(models.Model):
+    """A device that was brought to a night: its operators see it and work on it from then on.
+
+    Never all that its owner has: of a member's other devices a night's operators know nothing.
+    """
+
+    night = models.ForeignKey(Night, on_delete=models.CASCADE, related_name="brought")
+    device = models.ForeignKey(Device, on_delete=models.CASCADE, related_name="nights")
+    brought_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["night", "device"], name="night_device_once")]
 
 
 class NightJigFile(models.Model):
