@@ -43,13 +43,18 @@ def rows(families: Sequence[FamilyRow]) -> list[Row]:
     }
     return [
         Row(
-            core=(f"{family.core_count} x " if family.core_count > 1 else "")
-            + f"{family.core} (mix {family.mix})",
-            turns=family.turns,
+            core=core_words(family),
+            turns=family.shared["turns"],
             cells=tuple(_cell(each) for each in family.evidence if each["band"] in shown),
         )
         for family in families
     ]
+
+
+def core_words(family: FamilyRow) -> str:
+    """The core or cores that a family of core and turns shares."""
+    count = family.shared["core_count"]
+    return (f"{count} x " if count > 1 else "") + f"{family.shared['core']} (mix {family.mix})"
 
 
 def _cell(evidence: dict[str, Any]) -> Cell:

@@ -1,4 +1,4 @@
-"""Wider families: designs that share core and turns, whatever the wire; sparse designs still teach something.
+"""Wider families: designs that share core and turns, or mix and ratio; sparse designs still teach something.
 
 On each band a family pools the devices of those of its designs whose own figures on that band this
 viewer's circle may see. One that is withheld on a band, because too few people cover it or none is published,
@@ -9,6 +9,7 @@ on another band is not enough. A family is not a verdict on any one of its desig
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,13 +20,18 @@ from measurements.models import Design, group
 from measurements.queries import designs, evidence_table
 from measurements.queries.design_filters import DesignFilters
 from measurements.queries.evidence_table import EvidenceTable
-from measurements.queries.rows import FamilyRow
+from measurements.queries.rows import DesignRow, FamilyRow
 from measurements.verdict import band_verdict, rule
 from measurements.verdict.many_designs import judge_designs
 
 MOST = 25
-Recipe = tuple[str, int, int, str]  # core, how many, turns, mix
-_SHARED = ("core", "core_count", "turns", "mix")
+CORE_AND_TURNS = "core_and_turns"
+MIX_AND_RATIO = "mix_and_ratio"
+SHARED: dict[str, tuple[str, ...]] = {
+    CORE_AND_TURNS: ("core", "core_count", "turns", "mix"),
+    MIX_AND_RATIO: ("mix", "ratio"),
+}
+Recipe = tuple[Any, ...]  # what a family shares: the columns of a row of SHARED
 
 
 def by_core_and_turns(
@@ -43,36 +49,72 @@ def by_core_and_turns(
     table = evidence_table.current()
     if table is None:
         return ()
-    members = _members(table, filters or DesignFilters())
-    rows = (_row(table, recipe, own, question) for recipe, own in members.items())
+    members = _members(table, CORE_AND_TURNS, (filters or DesignFilters()).conditions())
+    rows = (_row(_Family(CORE_AND_TURNS, *each), table, question) for each in members.items())
     seen = [row for row in rows if row.designs]
-    return tuple(sorted(seen, key=lambda row: (-row.pooled, row.core, row.turns, row.mix))[:MOST])
+    order = sorted(seen, key=lambda row: (-row.pooled, row.shared["core"], row.shared["turns"], row.mix))
+    return tuple(order[:MOST])
 
 
-def _members(table: EvidenceTable, filters: DesignFilters) -> dict[Recipe, list[int]]:
-    """Places in the table of the designs that fit the filters, by what they share."""
+def of_design(
+    viewer: Viewer, own: DesignRow, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+) -> tuple[FamilyRow, ...]:
+    """The families a design belongs to, the narrower first; one that shows no other design is left out.
+
+    own: as `designs.one` gave it to this viewer. Raises BenchnightError as that does.
+    """
+    question = designs.question_of(viewer, bands, benchmark_db)
+    table = evidence_table.current()
+    if table is None:
+        return ()
+    rows = []
+    for kind, columns in SHARED.items():
+        recipe = tuple(getattr(own, column) for column in columns)
+        # a core of no known mix shares it with nobody
+        found = _members(table, kind, dict(zip(columns, recipe, strict=True))) if own.mix else {}
+        family = _Family(kind, recipe, found.get(recipe, []))
+        if _seen(table, family.members, question) - {table.index_of.get(own.key)}:
+            rows.append(_row(family, table, question))
+    return tuple(rows)
+
+
+@dataclass(frozen=True)
+class _Family:
+    """What is shared, its values, and the places of the designs in the table."""
+
+    kind: str
+    recipe: Recipe
+    members: list[int]
+
+
+def _members(table: EvidenceTable, kind: str, conditions: dict[str, Any]) -> dict[Recipe, list[int]]:
+    """Places in the table of the designs that fit the conditions, by what they share."""
     members: dict[Recipe, list[int]] = defaultdict(list)
-    found = Design.objects.filter(**filters.conditions()).order_by("key")
-    for key, *shared in found.values_list("key", *_SHARED):
+    found = Design.objects.filter(**conditions).order_by("key")
+    for key, *shared in found.values_list("key", *SHARED[kind]):
         if key in table.index_of:
             members[tuple(shared)].append(table.index_of[key])
     return members
 
 
-def _row(table: EvidenceTable, recipe: Recipe, members: list[int], question: designs.Question) -> FamilyRow:
-    pools = {band: _Pool(table, members, band, question) for band in question.bands}
-    core, core_count, turns, mix = recipe
+def _row(family: _Family, table: EvidenceTable, question: designs.Question) -> FamilyRow:
+    pools = {band: _Pool(table, family.members, band, question) for band in question.bands}
+    shared = dict(zip(SHARED[family.kind], family.recipe, strict=True))
     most = max((len(pool.worst_db) for pool in pools.values()), default=0)
     public = circle(question.viewer) == "public"
     return FamilyRow(
-        core,
-        core_count,
-        turns,
-        mix,
+        kind=family.kind,
+        mix=shared.pop("mix"),
+        shared=shared,
         designs=len({member for pool in pools.values() for member in pool.members}),
         pooled=int(evidence_view.coarse_count(most)) if public else most,  # ordered by what is shown
         evidence=tuple(_shown(pool, band, question) for band, pool in pools.items()),
     )
+
+
+def _seen(table: EvidenceTable, members: list[int], question: designs.Question) -> set[int]:
+    """The designs of a family that the viewer sees on some band of the question."""
+    return {member for band in question.bands for member in _Pool(table, members, band, question).members}
 
 
 class _Pool:

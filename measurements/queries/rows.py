@@ -121,16 +121,16 @@ class DesignRow:
 
 @dataclass(frozen=True)
 class FamilyRow:
-    """Designs that share core and turns, pooled; evidence is one object per band asked for.
+    """Designs that share part of a recipe, pooled; evidence is one object per band asked for.
 
-    designs: how many of them the viewer's circle sees on some of these bands. pooled: the most devices
-    on one band, as coarsely as the circle sees counts; the order of rows.
+    kind: "core_and_turns" (shared: core, core_count, turns) or "mix_and_ratio" (shared: ratio); both share
+    the mix. designs: how many of them the viewer's circle sees on some of these bands. pooled: the most
+    devices on one band, as coarsely as the circle sees counts; the order of rows.
     """
 
-    core: str
-    core_count: int
-    turns: int
+    kind: str
     mix: str
+    shared: dict[str, Any]
     designs: int
     pooled: int
     evidence: tuple[dict[str, Any], ...]

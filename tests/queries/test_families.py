@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from measurements.disclosure.circles import ANONYMOUS
 from measurements.ingest import releases
-from measurements.queries import designs, families
+from measurements.queries import designs, evidence_table, families
 from measurements.queries.design_filters import DesignFilters
 from tests import factories
 
@@ -29,7 +30,7 @@ def wires(reference_data):
 
 def test_members_see_the_published_designs_pooled(wires):
     (family,) = families.by_core_and_turns(factories.member("reader"), bands=("30m",))
-    assert (family.turns, family.mix, family.designs) == (12, "31", 2)
+    assert (family.shared["turns"], family.mix, family.designs) == (12, "31", 2)
     assert family.evidence[0]["devices"] == 10  # never the two of the design that is not published
 
 
@@ -78,6 +79,57 @@ def test_a_band_on_which_a_design_is_withheld_is_not_pooled(reference_data):
     assert family.evidence == designs.one(ANONYMOUS, whole, bands=("80m",)).evidence
     (family,) = families.by_core_and_turns(ANONYMOUS, bands=("30m",))
     assert family.designs == 2 and family.evidence[0]["devices"] == "10-19"
+
+
+def test_a_design_belongs_to_the_narrow_and_the_wide_family(wires):
+    """Other turns of the same mix and ratio are in the wide one only; another mix is in neither."""
+    factories.evidence(5, turns=9, peak_ohm=900, first=12)
+    factories.evidence(5, turns=12, mix="43", first=17)
+    releases.make()
+    reader = factories.member("reader")
+    own = designs.one(reader, wires[0])
+    narrow, wide = families.of_design(reader, own, bands=("30m",))
+    assert (narrow.kind, narrow.designs, narrow.evidence[0]["devices"]) == ("core_and_turns", 2, 10)
+    assert (wide.kind, wide.designs, wide.evidence[0]["devices"]) == ("mix_and_ratio", 3, 15)
+    assert (wide.mix, wide.shared) == ("31", {"ratio": "1:1"})
+    public = families.of_design(ANONYMOUS, designs.one(ANONYMOUS, wires[0]), bands=("30m",))
+    assert [(row.kind, row.designs) for row in public] == [("mix_and_ratio", 2)]  # RG-400 has four people
+    assert public[0].evidence[0]["devices"] == "10-19"
+
+
+def test_a_design_that_nobody_tested_learns_from_its_families(wires):
+    reader = factories.member("reader")
+    untested = factories.design(reader, conductor="RG-142")
+    rows = families.of_design(reader, designs.one(reader, untested), bands=("30m",))
+    assert [row.designs for row in rows] == [2, 2]
+
+
+def test_a_family_of_one_design_is_no_family(reference_data):
+    alone = factories.evidence(5)
+    releases.make()
+    assert families.of_design(ANONYMOUS, designs.one(ANONYMOUS, alone)) == ()
+
+
+@pytest.mark.parametrize("viewer", ["public", "members"])
+def test_a_wide_family_minus_its_designs_leaves_nobody(wires, viewer):
+    """Decision 9: on every band the pool is exactly the designs that this reader sees there one by one."""
+    reader = ANONYMOUS if viewer == "public" else factories.member("reader")
+    factories.evidence(3 if viewer == "public" else 2, turns=9, peak_ohm=300, first=12)
+    factories.evidence(5, turns=8, peak_ohm=900, first=16)
+    releases.make()
+    own = designs.one(reader, wires[0])
+    (wide,) = [row for row in families.of_design(reader, own) if row.kind == "mix_and_ratio"]
+    table = evidence_table.current()
+    for shown in wide.evidence:
+        band = shown["band"]
+        rows = designs.listing(reader, bands=(band,)).results
+        seen = [row.key for row in rows if row.evidence[0]["devices"] is not None]
+        assert (shown["devices"] is None) == (seen == [])
+        pooled = np.concatenate([table.column_db(key, band) for key in seen]) if seen else np.empty(0)
+        if pooled.size:
+            expected = np.median(pooled)
+            exact = viewer == "members"
+            assert shown["rejection_db"]["median"] == pytest.approx(expected, abs=0.006 if exact else 0.2501)
 
 
 def above_5_mhz(touchstone: bytes) -> bytes:
