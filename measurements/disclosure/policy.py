@@ -13,7 +13,7 @@ from typing import Literal
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 
-Thing = Literal["device", "test", "night"]
+Thing = Literal["device", "test", "night", "intake"]
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,145 @@
+"""Opens, changes and closes club nights, and names who runs them."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from measurements.disclosure import policy
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.ingest import audit, night_access
+from measurements.ingest.problems import Faults
+from measurements.ingest.stored import Stored
+from measurements.models import Member, Night, NightOperator
+
+EARLIEST = date(1990, 1, 1)
+FARTHEST = timedelta(days=366)  # a calendar of evenings may be opened ahead
+MOST_NOTES = 4000
+LINES = {"title": 120, "instrument": 120, "jig": 200, "calibration": 200, "resistors": 200}
+CHANGEABLE = ("held_on", *LINES, "calibrated", "notes")
+
+
+def open_night(
+    *,
+    by: Viewer,
+    held_on: date,
+    title: str = "",
+    instrument: str = "",
+    jig: str = "",
+    calibrated: bool | None = None,
+    calibration: str = "",
+    resistors: str = "",
+    notes: str = "",
+) -> Stored:
+    """Opens a night that `by` runs.
+
+    calibrated: whether the analyser was calibrated at the jig's clips; None where nobody says. resistors:
+    what the set of load resistors is and bears. Raises BenchnightError with every fault.
+    """
+    policy.check_operator(by)
+    fields = _checked(
+        {
+            "held_on": held_on,
+            "title": title,
+            "instrument": instrument,
+            "jig": jig,
+            "calibrated": calibrated,
+            "calibration": calibration,
+            "resistors": resistors,
+            "notes": notes,
+        }
+    )
+    with transaction.atomic():
+        night = Night.objects.create(opened_by_id=by.member_id, **fields)
+        NightOperator.objects.create(night=night, member_id=by.member_id)
+        audit.note(by=by, action="night.open", subject=night.key)
+    return Stored(night.key, created=True)
+
+
+def change(*, by: Viewer, night: str, version: int, **changes: Any) -> int:
+    """Changes fields of a night (as named in `open_night`) and returns its new version.
+
+    Tests that are stored already keep what they were recorded with.
+    Raises BenchnightError `night.stale` for a version that is no longer the newest.
+    """
+    found = night_access.run_by(by, night)
+    unknown = sorted(set(changes) - set(CHANGEABLE))
+    if unknown:
+        raise BenchnightError(
+            "night.unknown_field", f"These can be changed: {', '.join(CHANGEABLE)}.", field=unknown[0]
+        )
+    fields = _checked(changes)
+    return _updated(by, found, version, "night.change", fields)
+
+
+def close(*, by: Viewer, night: str, version: int) -> int:
+    """Closes a night: no more files, guests or jig sweeps until it is opened again. Returns the version."""
+    found = night_access.run_by(by, night)
+    return _updated(by, found, version, "night.close", {"closed_at": timezone.now()})
+
+
+def reopen(*, by: Viewer, night: str, version: int) -> int:
+    """Opens a closed night again. Returns the version."""
+    found = night_access.run_by(by, night)
+    return _updated(by, found, version, "night.reopen", {"closed_at": None})
+
+
+def add_operator(*, by: Viewer, night: str, name: str) -> None:
+    """Lets another operator run this night too.
+
+    Raises BenchnightError `night.operator` for a name that is no operator's account.
+    """
+    found = night_access.run_by(by, night)
+    account = Member.objects.filter(name=name.strip(), is_active=True).first()
+    if account is None or account.role not in (Member.Role.OPERATOR, Member.Role.STEWARD):
+        raise BenchnightError(
+            "night.operator",
+            "No operator has an account of this name. A steward can make somebody one.",
+            field="name",
+        )
+    with transaction.atomic():
+        NightOperator.objects.get_or_create(night=found, member=account)
+        audit.note(by=by, action="night.add_operator", subject=found.key, member=account.pk)
+
+
+def _updated(by: Viewer, night: Night, version: int, action: str, fields: dict[str, Any]) -> int:
+    with transaction.atomic():
+        # a conditional UPDATE, because row locks are a silent no-op on SQLite
+        changed = Night.objects.filter(pk=night.pk, version=version).update(
+            version=F("version") + 1, **fields
+        )
+        if not changed:
+            raise BenchnightError(
+                "night.stale",
+                "Somebody changed this night meanwhile. Read it again and repeat your change.",
+                kind="conflict",
+            )
+        audit.note(by=by, action=action, subject=night.key, fields=sorted(fields))
+    return version + 1
+
+
+def _checked(given: dict[str, Any]) -> dict[str, Any]:
+    faults = Faults("night.invalid", "Some fields of the night need mending; see the list.")
+    fields = dict(given)
+    if "held_on" in given:
+        latest = timezone.now().date() + FARTHEST
+        if not isinstance(given["held_on"], date) or not EARLIEST <= given["held_on"] <= latest:
+            faults.add("held_on", "night.held_on", "Give the day of the night, at most a year ahead.")
+    for name, most in LINES.items():
+        if name in given:
+            fields[name] = " ".join(str(given[name]).split())
+            if len(fields[name]) > most or not fields[name].isprintable():
+                faults.add(name, f"night.{name}", f"Keep this to one line of up to {most} characters.")
+    if given.get("calibrated") not in (True, False, None):
+        faults.add("calibrated", "night.calibrated", "Say true or false, or nothing.")
+    if "notes" in given:
+        fields["notes"] = str(given["notes"])
+        if len(fields["notes"]) > MOST_NOTES or "\x00" in fields["notes"]:
+            faults.add("notes", "night.notes", f"Keep the notes under {MOST_NOTES} characters of text.")
+    faults.raise_any()
+    return fields
