@@ -32,7 +32,14 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
         "steward": "is_active joined_at",
     },
     "SignInLink": {"never": "id member secret_sha256 made_at expires_at used_at"},
-    "AccessToken": {"never": "digest user", "owner": "token_key label created expiry"},
+    "AccessToken": {
+        "never": "digest user",
+        "owner": "token_key label created expiry scope last_used_on",
+    },
+    "KeptReply": {
+        "never": "id member place_sha256 request_sha256 begun_at status",
+        "owner": "location body",
+    },
     "Contributor": {"never": "id key", "owner": "member", "operator": "guest_name"},
     # designs and devices: a recipe is published and holds no free text
     "Design": {
@@ -112,12 +119,7 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
     },
     "EvidenceSample": {
         "never": "id cell",
-        "members": "month method self_resonance_hz inductance_h stray_capacitance_f curve",
-    },
-    "EvidenceRow": {
-        "never": "id",
-        "members": "sample band coverage rejection_worst_db rejection_centre_db rejection_best_db "
-        "resistance_smallest_ohm impedance_smallest_ohm",
+        "members": "month method self_resonance_hz inductance_h stray_capacitance_f curve figures coverage",
     },
     # the ledger: an owner learns that a test of his is published, nobody learns whose stand beside it
     "PublishedVote": {"never": "id cell contributor_key device_key", "owner": "test_key"},

@@ -41,16 +41,17 @@ def of_bands(result: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 def of_summary(result: dict[str, Any]) -> dict[str, float | None]:
     """The published figures of the whole sweep."""
-    return {name: _significant(result["summary"].get(name)) for name in _SUMMARY}
+    return {name: significant(result["summary"].get(name)) for name in _SUMMARY}
 
 
 def _of_band(band: dict[str, Any]) -> dict[str, Any]:
     return {
         "coverage": band["coverage"],
         **{name: round(band[metric][figure], 2) for name, (metric, figure) in _DECIBELS.items()},
-        **{name: _significant(band[metric][figure]) for name, (metric, figure) in _OHMS.items()},
+        **{name: significant(band[metric][figure]) for name, (metric, figure) in _OHMS.items()},
     }
 
 
-def _significant(value: float | None) -> float | None:
+def significant(value: float | None) -> float | None:
+    """Four significant digits; None stays None."""
     return None if value is None else float(f"{value:.4g}")

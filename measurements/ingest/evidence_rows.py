@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from measurements.disclosure import published_figures
+from measurements.disclosure import packed_figures, published_figures
 from measurements.disclosure.row_ids import shuffled
 from measurements.ingest.arrays import CURVE
-from measurements.models import Cell, EvidenceRow, EvidenceSample
+from measurements.models import Cell, EvidenceSample
 from measurements.verdict.percentiles import curve_band
 
 WORST = np.dtype("<f4")
@@ -37,11 +37,10 @@ class Voice:
 
 @dataclass(frozen=True)
 class CellRows:
-    """A cell not yet stored, with its samples and rows, each in an order of its own."""
+    """A cell not yet stored, with its samples in an order of their own."""
 
     cell: Cell
     samples: list[EvidenceSample]
-    rows: list[EvidenceRow]
 
 
 def build(
@@ -62,27 +61,26 @@ def build(
         worst_db=worst.reshape(len(mixed), len(bands)).tobytes(),
         curves=_curves(mixed, min_contributors),
     )
-    samples: list[EvidenceSample] = []
-    rows: list[EvidenceRow] = []
-    for voice, own in shuffled(list(zip(mixed, banded, strict=True)), rng):
-        sample = _sample(cell, voice)
-        samples.append(sample)
-        rows.extend(EvidenceRow(sample=sample, band=band, **figures) for band, figures in own.items())
-    cell.content_sha256 = _content_sha256(cell, samples, rows)
-    return CellRows(cell, samples, rows)
+    pairs = shuffled(list(zip(mixed, banded, strict=True)), rng)
+    samples = [_sample(cell, voice, own) for voice, own in pairs]
+    cell.content_sha256 = _content_sha256(cell, samples, banded)
+    return CellRows(cell, samples)
 
 
 def _worst(rows: dict[str, dict[str, Any]], band: str) -> float:
     return float(rows[band]["rejection_worst_db"]) if band in rows else float("nan")
 
 
-def _sample(cell: Cell, voice: Voice) -> EvidenceSample:
+def _sample(cell: Cell, voice: Voice, banded: dict[str, dict[str, Any]]) -> EvidenceSample:
+    figures, coverage = packed_figures.pack(banded, cell.bands)
     return EvidenceSample(
         cell=cell,
         month=voice.month,
         method=voice.figures["method"],
         **published_figures.of_summary(voice.figures),
         curve=voice.curve,
+        figures=figures,
+        coverage=coverage,
     )
 
 
@@ -111,15 +109,19 @@ def _curves(voices: list[Voice], min_contributors: int) -> dict[str, Any]:
     return curves
 
 
-def _content_sha256(cell: Cell, samples: list[EvidenceSample], rows: list[EvidenceRow]) -> str:
+def _content_sha256(
+    cell: Cell, samples: list[EvidenceSample], banded: list[dict[str, dict[str, Any]]]
+) -> str:
     """Of the figures alone, in sorted order: neither row ids nor row order are content."""
-    names = [field.name for field in EvidenceRow._meta.concrete_fields if field.name not in ("id", "sample")]
+    names = ("coverage", *packed_figures.FIGURES)
     content = {
         "devices": cell.devices,
         "contributors": cell.contributors,
         "curves": cell.curves,
         "samples": sorted([s.month, s.method, bytes(s.curve).hex()] for s in samples),
-        "rows": sorted([str(getattr(row, name)) for name in names] for row in rows),
+        "rows": sorted(
+            [band, *(str(own[name]) for name in names)] for rows in banded for band, own in rows.items()
+        ),
     }
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 

@@ -21,7 +21,7 @@ from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote, contributors
 from measurements.ingest import audit, evidence_rows, release_files
 from measurements.ingest.evidence_rows import Voice
-from measurements.models import Cell, EvidenceRow, EvidenceSample, PublishedVote, Release, Result, group
+from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Result, group
 from measurements.rf.engine import ENGINE_VERSION
 
 BATCH = 500
@@ -110,7 +110,6 @@ def _carry_out(
     )
     built.cell.save(force_insert=True)
     EvidenceSample.objects.bulk_create(built.samples, batch_size=BATCH)
-    EvidenceRow.objects.bulk_create(built.rows, batch_size=BATCH)
     PublishedVote.objects.bulk_create(
         (
             PublishedVote(

@@ -6,7 +6,7 @@ from here; that is the only reason for the list below. Start reading at `testing
 
 from measurements.models.audit import AuditEntry
 from measurements.models.designs import Design, Device
-from measurements.models.evidence import Cell, EvidenceRow, EvidenceSample, Release
+from measurements.models.evidence import Cell, EvidenceSample, Release
 from measurements.models.group_settings import GroupSetting
 from measurements.models.intake import Intake, IntakeFile
 from measurements.models.learned import LearnedModel
@@ -41,7 +41,6 @@ __all__ = [
     "Design",
     "Device",
     "DevicePhoto",
-    "EvidenceRow",
     "EvidenceSample",
     "FaultSearch",
     "FaultStep",

@@ -55,7 +55,9 @@ class Cell(models.Model):
 class EvidenceSample(models.Model):
     """One device's vote in a cell, without anything of its owner.
 
-    curve: G little-endian complex64 impedance on the fixed grid.
+    curve: G little-endian complex64 impedance on the fixed grid. figures, coverage: on every band of the
+    cell, see `measurements.disclosure.packed_figures`. One row per device, not per device and band: a
+    release of a million tests would else be ten times the rows.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
@@ -66,20 +68,5 @@ class EvidenceSample(models.Model):
     inductance_h = models.FloatField(null=True)
     stray_capacitance_f = models.FloatField(null=True)
     curve = models.BinaryField()
-
-
-class EvidenceRow(models.Model):
-    """A sample's figures on one band."""
-
-    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    sample = models.ForeignKey(EvidenceSample, on_delete=models.CASCADE, related_name="rows")
-    band = models.CharField(max_length=8)
-    coverage = models.CharField(max_length=12)
-    rejection_worst_db = models.FloatField()
-    rejection_centre_db = models.FloatField()
-    rejection_best_db = models.FloatField()
-    resistance_smallest_ohm = models.FloatField(null=True)
-    impedance_smallest_ohm = models.FloatField(null=True)
-
-    class Meta:
-        constraints = [models.UniqueConstraint(fields=["sample", "band"], name="evidence_band_once")]
+    figures = models.BinaryField()
+    coverage = models.CharField(max_length=64)

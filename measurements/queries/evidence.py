@@ -4,37 +4,18 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from typing import Any
 
-from django.db.models import Count, QuerySet
+from django.db.models import QuerySet
 
+from measurements.disclosure import released_rows
 from measurements.disclosure.circles import Viewer, circle
-from measurements.disclosure.row_ids import row_id
+from measurements.disclosure.portions import portions
 from measurements.errors import BenchnightError
-from measurements.models import EvidenceRow, Release
+from measurements.models import Cell, EvidenceSample, Release
 from measurements.queries import paging
 from measurements.queries.rows import EvidenceItem, Page
 
-_Rows = QuerySet[EvidenceRow]
-PORTION = 20  # designs read at a time by a stream
-
-_FIGURES = (
-    "rejection_worst_db",
-    "rejection_centre_db",
-    "rejection_best_db",
-    "resistance_smallest_ohm",
-    "impedance_smallest_ohm",
-)
-_COLUMNS = (
-    "id",
-    "sample_id",
-    "sample__cell__design__key",
-    "sample__month",
-    "band",
-    "coverage",
-    *_FIGURES,
-    "sample__self_resonance_hz",
-)
+PORTION = 2000  # devices read at a time by a stream
 
 
 def listing(
@@ -44,9 +25,9 @@ def listing(
     size = paging.checked_limit(limit)
     # a cursor counts inside one design, so that it neither shows row keys nor slows down with depth
     position = paging.decode(cursor, design=str, skip=int) or {"design": "", "skip": 0}
-    rows = _rows(viewer, design).filter(sample__cell__design__key__gte=position["design"])
+    cells = _cells(viewer, design).filter(design__key__gte=position["design"])
     wanted = position["skip"] + size + 1
-    touched = list(itertools.islice(_in_order(rows, _designs_of(rows, wanted)), wanted))
+    touched = list(itertools.islice(_in_portions(cells, wanted), wanted))
     items = tuple(touched[position["skip"] : position["skip"] + size])
     if len(touched) < wanted:
         return Page(items, None)
@@ -61,56 +42,25 @@ def stream(viewer: Viewer, *, design: str | None = None) -> Iterator[EvidenceIte
 
     Raises BenchnightError `evidence.members_only` for the public, before the first row.
     """
-    rows = _rows(viewer, design)
-    return _in_portions(rows, _designs_of(rows, None))
+    return _in_portions(_cells(viewer, design), PORTION)
 
 
-def _in_portions(rows: _Rows, designs: list[str]) -> Iterator[EvidenceItem]:
-    for start in range(0, len(designs), PORTION):
-        yield from _in_order(rows, designs[start : start + PORTION])
+def _in_portions(cells: QuerySet[Cell], devices: int) -> Iterator[EvidenceItem]:
+    """Rows of these cells, read for so many devices at a time; every device has a row or more."""
+    salt = Release.objects.order_by("-number").values_list("salt", flat=True).first() or b""
+    for portion in portions(cells.values_list("id", "devices").iterator(), devices):
+        samples = EvidenceSample.objects.filter(cell__in=portion).values_list(*released_rows.STORED)
+        for row in released_rows.in_order(bytes(salt), samples.iterator()):
+            yield EvidenceItem(*row)
 
 
-def _designs_of(rows: _Rows, most_rows: int | None) -> list[str]:
-    """The designs, by key, that hold the first `most_rows` rows (all where None)."""
-    counted = rows.order_by("sample__cell__design__key").values_list("sample__cell__design__key")
-    designs: list[str] = []
-    so_far = 0
-    for key, count in counted.annotate(count=Count("id")).values_list("sample__cell__design__key", "count"):
-        if most_rows is not None and so_far >= most_rows:
-            break
-        designs.append(key)
-        so_far += count
-    return designs
-
-
-def _in_order(rows: _Rows, designs: list[str]) -> Iterator[EvidenceItem]:
-    """Rows of these designs: by design, then by the ids of this release, which is no order at all.
-
-    An order by stored ids would stay the same from release to release and join rows by their place.
-    """
-    salt = _salt()
-    found = rows.filter(sample__cell__design__key__in=designs).values_list(*_COLUMNS)
-    items = [_item(row, salt) for row in found.iterator(chunk_size=2000)]
-    yield from sorted(items, key=lambda item: (item.design, item.sample, item.id))
-
-
-def _rows(viewer: Viewer, design: str | None) -> _Rows:
+def _cells(viewer: Viewer, design: str | None) -> QuerySet[Cell]:
+    """The cells of the current release, by design."""
     if circle(viewer) != "members":
         raise BenchnightError(
             "evidence.members_only",
             "Rows of single devices are for signed-in members. Everybody may read each design's evidence.",
             kind="forbidden",
         )
-    rows = EvidenceRow.objects.filter(sample__cell__last_release=None)
-    if design:
-        rows = rows.filter(sample__cell__design__key=design)
-    return rows
-
-
-def _salt() -> bytes:
-    newest = Release.objects.order_by("-number").values_list("salt", flat=True).first()
-    return b"" if newest is None else bytes(newest)
-
-
-def _item(row: tuple[Any, ...], salt: bytes) -> EvidenceItem:
-    return EvidenceItem(row_id(salt, row[0].hex), row_id(salt, row[1].hex), *row[2:])
+    cells = Cell.objects.filter(last_release=None).order_by("design__key")
+    return cells.filter(design__key=design) if design else cells

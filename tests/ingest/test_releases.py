@@ -7,15 +7,9 @@ import random
 import numpy as np
 import pytest
 
+from measurements.disclosure import packed_figures
 from measurements.ingest import releases, tests
-from measurements.models import (
-    Cell,
-    EvidenceRow,
-    EvidenceSample,
-    PublishedVote,
-    Release,
-    Test,
-)
+from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Test
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
@@ -40,7 +34,12 @@ def test_three_contributors_make_a_cell_and_two_do_not():
     assert (cell.devices, cell.contributors) == (3, 3)
     assert EvidenceSample.objects.count() == 3
     worst = np.frombuffer(cell.worst_db, "<f4").reshape(3, -1)
-    rows = EvidenceRow.objects.filter(band="40m").values_list("rejection_worst_db", flat=True)
+    unpacked = [
+        row
+        for sample in EvidenceSample.objects.all()
+        for row in packed_figures.unpack(cell.bands, bytes(sample.figures), sample.coverage)
+    ]
+    rows = [row[2] for row in unpacked if row[0] == "40m"]
     assert sorted(rows) == pytest.approx(sorted(worst[:, cell.bands.index("40m")].tolist()), abs=1e-4)
     # by hand, at 7.0 MHz: 3000 ohm beside +2785j and -5684j is about 2300 + 1260j, 28.2 dB; noise, spread
     assert all(27 < value < 30 for value in rows)
@@ -92,11 +91,11 @@ def test_evidence_tables_hold_no_identity():
     """By construction: no column of theirs leads to a person, a device, a test or a file."""
     factories.evidence(3)
     make()
-    for table in (Cell, EvidenceSample, EvidenceRow):
+    for table in (Cell, EvidenceSample):
         related = {f.related_model.__name__ for f in table._meta.concrete_fields if f.related_model}
         assert related <= {"Design", "Cell", "EvidenceSample"}
     votes = PublishedVote.objects.values_list("test_key", flat=True)
     stored = " ".join(
-        str(row) for table in (Cell, EvidenceSample, EvidenceRow) for row in table.objects.values()
+        str(row) for table in (Cell, EvidenceSample) for row in table.objects.values()
     )
     assert not [key for key in votes if key in stored]
