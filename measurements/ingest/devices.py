@@ -13,10 +13,10 @@ from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
-from measurements.ingest import audit, contributors
+from measurements.ingest import audit, brought, contributors, night_access
 from measurements.ingest.problems import Faults
 from measurements.ingest.stored import Stored
-from measurements.models import Design, Device
+from measurements.models import Contributor, Design, Device, Night, NightOperator
 
 MOST_NOTES = 4000
 MOST_DEVICES = 2000  # of one contributor: far above any shelf, far below a flood
@@ -31,24 +31,38 @@ def register(
     origin: str = Device.Origin.HOMEBREW,
     built_on: date | None = None,
     notes: str = "",
+    contributor: tuple[str, str] | None = None,
 ) -> Stored:
     """Files a device of `by` under its tag; the same tag of the same owner again is a conflict.
 
+    contributor: (night, who brought it, as that night's list has the key), where an operator registers it
+    for whoever owns it; it then counts as brought to that night.
     Raises BenchnightError with every fault, fields as named here.
     """
     policy.check_signed_in(by)
+    night = None if contributor is None else night_access.still_open(by, contributor[0])
     fields = _checked({"design": design, "tag": tag, "origin": origin, "built_on": built_on, "notes": notes})
     with transaction.atomic():
-        owner = contributors.of_member(by.member_id)  # type: ignore[arg-type]  # signed in
-        if owner.devices.count() >= MOST_DEVICES:
-            raise BenchnightError(
-                "device.too_many", f"An account holds up to {MOST_DEVICES} devices.", kind="too_many"
-            )
-        if owner.devices.filter(tag=fields["tag"]).exists():
-            raise _tag_taken(fields["tag"])
-        device = Device.objects.create(contributor=owner, **fields)
-        audit.note(by=by, action="device.register", subject=device.key)
+        if night is not None and contributor is not None:
+            owner = night_access.attendee(night, contributor[1]).contributor
+        else:
+            owner = contributors.of_member(by.member_id)  # type: ignore[arg-type]  # signed in
+        device = _created(by, owner, fields)
+        if night is not None:
+            brought.bring_to(by, night, device)
     return Stored(device.key, created=True)
+
+
+def _created(by: Viewer, owner: Contributor, fields: dict[str, Any]) -> Device:
+    if owner.devices.count() >= MOST_DEVICES:
+        raise BenchnightError(
+            "device.too_many", f"An account holds up to {MOST_DEVICES} devices.", kind="too_many"
+        )
+    if owner.devices.filter(tag=fields["tag"]).exists():
+        raise _tag_taken(fields["tag"])
+    device = Device.objects.create(contributor=owner, **fields)
+    audit.note(by=by, action="device.register", subject=device.key)
+    return device
 
 
 def change(*, by: Viewer, device: str, version: int, **changes: Any) -> int:
@@ -91,8 +105,27 @@ def owned(by: Viewer, key: str) -> Device:
     device = Device.objects.select_related("contributor", "design").filter(key=key).first()
     if device is None:
         raise policy.missing("device")
-    policy.check_alter_device(by, Ownership(owner_member_id=device.contributor.member_id))
+    policy.check_alter_device(by, ownership(device))
     return device
+
+
+def testable(by: Viewer, key: str, night: Night | None) -> Device:
+    """The device, when `by` may store a test of it: made on `night`, where one is given.
+
+    Raises BenchnightError `device.not_found` otherwise, whether or not it exists.
+    """
+    policy.check_signed_in(by)
+    device = Device.objects.select_related("contributor", "design").filter(key=key).first()
+    if device is None:
+        raise policy.missing("device")
+    policy.check_record_test(by, ownership(device), None if night is None else night_access.staff(night))
+    return device
+
+
+def ownership(device: Device) -> Ownership:
+    """Whose a device is, and who ran the nights it was brought to."""
+    operators = NightOperator.objects.of_device(device.pk)
+    return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
 
 
 def _checked(given: dict[str, Any]) -> dict[str, Any]:
@@ -130,7 +163,8 @@ def _tomorrow() -> date:
 def _tag_taken(tag: str) -> BenchnightError:
     return BenchnightError(
         "device.tag_taken",
-        f"You already have a device with the tag {tag!r}. Open that one, or give this one another tag.",
+        f"The same owner has a device with the tag {tag!r} already. Open that one, or give this one another "
+        "tag.",
         kind="conflict",
         field="tag",
     )

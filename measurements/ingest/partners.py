@@ -8,7 +8,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
-from measurements.models import Result, Test
+from measurements.models import NightOperator, Result, Test
 from measurements.rf.loss_curve import LossCurve
 from measurements.rf.sweep import Floats
 
@@ -21,8 +21,10 @@ def seen(by: Viewer, key: str) -> LossCurve:
     Raises BenchnightError `test.partner`, the same for a test that is not there, not theirs or no loss.
     """
     test = Test.objects.select_related("device__contributor").filter(key=key, kind="insertion_loss").first()
-    owner = None if test is None else test.device.contributor.member_id
-    if test is None or not policy.can_see_test(by, Ownership(owner_member_id=owner)):
+    if test is None:
+        raise _unusable()
+    operators = NightOperator.objects.of_night(test.night_id)
+    if not policy.can_see_test(by, Ownership(test.device.contributor.member_id, operators)):
         raise _unusable()
     return stored(key)
 

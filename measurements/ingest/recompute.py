@@ -11,7 +11,7 @@ from multiprocessing import get_context
 
 from django.db import IntegrityError, transaction
 
-from measurements.ingest import analysis, arrays, audit, partners, results, tests
+from measurements.ingest import analysis, arrays, audit, partners, recording, results
 from measurements.ingest.uploads import TestSettings
 from measurements.models import Result, SweepFile, Test
 from measurements.rf.analysis import Analysis, Request, analyse
@@ -62,7 +62,7 @@ def _request(test: Test) -> Request:
         sweeps={file.role: arrays.sweep_of(file) for file in files},
         settings=settings,
         on=test.measured_on,
-        same_bytes=tests.stored_elsewhere(digests, but=test),
+        same_bytes=recording.stored_elsewhere(digests, but=test),
         partner=partners.stored(settings.partner) if settings.partner else None,
     )
 

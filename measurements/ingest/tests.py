@@ -6,24 +6,19 @@ the same bytes sent again for the same device find the first test (a bad connect
 
 from __future__ import annotations
 
-import hashlib
-import json
-from collections.abc import Mapping
-from datetime import date, timedelta
+from collections.abc import Callable, Mapping
+from datetime import date
 
 from django.db import IntegrityError, transaction
-from django.utils import timezone
 
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
-from measurements.errors import BenchnightError
-from measurements.ingest import analysis, arrays, audit, devices, quota, results
+from measurements.ingest import arrays, audit, devices, night_access, quota, recording, results
+from measurements.ingest.recording import Asked, Computed
 from measurements.ingest.stored import Stored
 from measurements.ingest.uploads import TestSettings, Upload
-from measurements.models import Device, SweepFile, Test
-
-EARLIEST = date(1990, 1, 1)
+from measurements.models import Device, NightOperator, SweepFile, Test
 
 
 def record(
@@ -33,34 +28,51 @@ def record(
     uploads: Mapping[str, Upload],
     settings: TestSettings,
     measured_on: date,
+    night: str | None = None,
 ) -> Stored:
     """Stores a test of a device with its files and figures.
 
+    night: key of the club night it is made on, by one of its operators; its jig sweeps are used (unless the
+    test brings its own) and its word on calibration counts (unless the settings say otherwise).
     Answers the test's key and whether it is new; the same test sent twice is stored once.
     Raises BenchnightError: nothing to read, a faulty file (with its line), a device that is not yours.
     """
-    owner_device = devices.owned(by, device)
-    _check_date(measured_on)
-    digests = {role: hashlib.sha256(upload.data).hexdigest() for role, upload in uploads.items()}
-    content = _content_sha256(digests, settings)
-    already = Test.objects.filter(device=owner_device, content_sha256=content).first()
+    made_on = None if night is None else night_access.still_open(by, night)
+    found = devices.testable(by, device, made_on)
+    asked = Asked(uploads, settings, measured_on, made_on)
+    recording.check_date(measured_on)
+    already = stored_before(found, asked)
     if already is not None:
-        return Stored(already.key, created=False)
-    quota.check(owner_device.contributor, adding=sum(len(upload.data) for upload in uploads.values()))
-    analysed = analysis.of_uploads(
-        uploads_by_role=uploads,
-        settings=settings,
-        on=measured_on,
-        same_bytes=stored_elsewhere(digests),
-        by=by,
-    )
+        return already
+    return keep(by=by, device=found, computed=recording.compute(by, asked))
+
+
+def stored_before(device: Device, asked: Asked) -> Stored | None:
+    """The test that these bytes and settings became before; None where they are new."""
+    key = Test.objects.filter(device=device, content_sha256=asked.content).values_list("key", flat=True)
+    return next((Stored(found, created=False) for found in key), None)
+
+
+def keep(
+    *, by: Viewer, device: Device, computed: Computed, also: Callable[[Stored], None] | None = None
+) -> Stored:
+    """Stores what was computed. also: done in the same transaction, with what `keep` will answer."""
+    quota.check(device.contributor, adding=sum(len(file.data) for file in computed.uploads.values()))
     try:
         with transaction.atomic():
-            key = _store(by, owner_device, uploads, digests, settings, measured_on, content, analysed)
+            stored = Stored(_store(by, device, computed), created=True)
+            if also is not None:
+                also(stored)
     except IntegrityError:
         # another request stored the same test between our look and our write
-        return Stored(Test.objects.get(device=owner_device, content_sha256=content).key, created=False)
-    return Stored(key, created=True)
+        with transaction.atomic():
+            already = stored_before(device, computed.asked)
+            if already is None:
+                raise
+            if also is not None:
+                also(already)
+        return already
+    return stored
 
 
 def withdraw(*, by: Viewer, test: str) -> None:
@@ -83,70 +95,38 @@ def owned(by: Viewer, key: str) -> Test:
     found = Test.objects.select_related("device__contributor").filter(key=key).first()
     if found is None:
         raise policy.missing("test")
-    policy.check_withdraw_test(by, Ownership(owner_member_id=found.device.contributor.member_id))
+    policy.check_withdraw_test(by, ownership(found))
     return found
 
 
-def _store(
-    by: Viewer,
-    device: Device,
-    uploads: Mapping[str, Upload],
-    digests: Mapping[str, str],
-    settings: TestSettings,
-    measured_on: date,
-    content: str,
-    analysed: analysis.Analysed,
-) -> str:
+def ownership(test: Test) -> Ownership:
+    """Whose a test is, and who ran the night it was made on."""
+    operators = NightOperator.objects.of_night(test.night_id)
+    return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
+
+
+def _store(by: Viewer, device: Device, computed: Computed) -> str:
+    asked = computed.asked
     test = Test.objects.create(
         device=device,
         recorded_by_id=by.member_id,
-        kind=settings.kind,
-        settings=settings.as_json(),
-        measured_on=measured_on,
-        content_sha256=content,
+        kind=computed.settings.kind,
+        settings=computed.settings.as_json(),
+        measured_on=asked.measured_on,
+        content_sha256=asked.content,
+        night=asked.night,
     )
-    for role, upload in uploads.items():
+    for role, upload in computed.uploads.items():
         SweepFile.objects.create(
             test=test,
             role=role,
-            name=_plain_name(upload.name),
+            name=recording.plain_name(upload.name),
             raw=upload.data,
-            raw_sha256=digests[role],
-            **arrays.stored_fields(analysed.sweeps[role]),
+            raw_sha256=computed.digests[role],
+            **arrays.stored_fields(computed.analysed.sweeps[role]),
         )
-    results.add(test, analysed.analysis)
+    results.add(test, computed.analysed.analysis)
+    if asked.night is not None:
+        devices.bring_to(by, asked.night, device)
     audit.note(by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind)
     return test.key
-
-
-def _content_sha256(digests: Mapping[str, str], settings: TestSettings) -> str:
-    """What makes two uploads the same test: its settings and the bytes in every role, not file names."""
-    content = {"files": dict(sorted(digests.items())), "settings": settings.as_json()}
-    try:
-        canonical = json.dumps(content, sort_keys=True, allow_nan=False)
-    except ValueError as error:  # a reading such as 1e999
-        raise BenchnightError(
-            "readings.not_finite", "A reading is not a finite number.", field="readings"
-        ) from error
-    return hashlib.sha256(canonical.encode()).hexdigest()
-
-
-def stored_elsewhere(digests: Mapping[str, str], *, but: Test | None = None) -> bool:
-    """Whether an older test holds one of these sweeps. Jig sweeps are rightly shared by many tests."""
-    own = [digest for role, digest in digests.items() if not role.startswith("jig_")]
-    files = SweepFile.objects.filter(raw_sha256__in=own)
-    return (files if but is None else files.filter(test__lt=but.pk)).exists()
-
-
-def _plain_name(name: str) -> str:
-    """The file's own name without folders and control characters, at most 255 characters."""
-    last = name.replace("\\", "/").rsplit("/", 1)[-1]
-    return "".join(char for char in last if char.isprintable())[:255] or "unnamed"
-
-
-def _check_date(measured_on: date) -> None:
-    # tomorrow is allowed: whoever is ahead of UTC may already write tomorrow's date
-    if not EARLIEST <= measured_on <= (timezone.now() + timedelta(days=1)).date():
-        raise BenchnightError(
-            "test.measured_on", "Give the day of the measurement, not in the future.", field="measured_on"
-        )

@@ -1,13 +1,13 @@
-"""Devices as their owner or a steward sees them."""
+"""Devices as their owner, the operators of a night they were brought to, or a steward sees them."""
 
 from __future__ import annotations
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
-from measurements.models import Contributor, Device
+from measurements.models import Contributor, Device, NightDevice, NightOperator
 from measurements.queries import paging
 from measurements.queries.rows import DeviceRow, Page
 
@@ -15,12 +15,13 @@ from measurements.queries.rows import DeviceRow, Page
 def listing(
     viewer: Viewer, *, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
 ) -> Page[DeviceRow]:
-    """The viewer's own devices, the newest first; all of the group's for a steward."""
+    """The viewer's own devices, the newest first.
+
+    For an operator also those that were brought to own nights, for a steward all.
+    """
     policy.check_signed_in(viewer)
     size = paging.checked_limit(limit)
-    rows = _devices()
-    if not viewer.is_steward:
-        rows = rows.filter(contributor__member=viewer.member_id)
+    rows = _devices(viewer).filter(within_reach(viewer))
     found, next_cursor = paging.newest_first(rows, "registered_at", cursor, size)
     return Page(tuple(_row(device) for device in found), next_cursor)
 
@@ -28,15 +29,40 @@ def listing(
 def one(viewer: Viewer, key: str) -> DeviceRow:
     """A device. Raises BenchnightError `device.not_found` where this viewer may not see it."""
     policy.check_signed_in(viewer)
-    device = _devices().filter(key=key).first()
+    device = _devices(viewer).filter(key=key).first()
     if device is None:
         raise policy.missing("device")
-    policy.check_see_device(viewer, Ownership(owner_member_id=device.contributor.member_id))
+    policy.check_see_device(viewer, ownership(device))
     return _row(device)
 
 
-def _devices() -> QuerySet[Device]:
-    return Device.objects.select_related("design", "contributor__member").annotate(test_count=Count("tests"))
+def ownership(device: Device) -> Ownership:
+    """Whose a device is, and who ran the nights it was brought to."""
+    operators = NightOperator.objects.of_device(device.pk)
+    return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
+
+
+def within_reach(viewer: Viewer) -> Q:
+    """Which rows of Device the viewer may see: the same as `ownership` and `policy.can_see_device` say."""
+    if viewer.is_steward:
+        return Q()
+    own = Q(contributor__member=viewer.member_id)
+    if not viewer.is_operator:
+        return own
+    return own | Q(
+        Exists(NightDevice.objects.filter(device=OuterRef("pk"), night__staff__member=viewer.member_id))
+    )
+
+
+def _devices(viewer: Viewer) -> QuerySet[Device]:
+    """Devices with how many tests of each the viewer may see: an operator those made on own nights."""
+    seen = Q()
+    if not viewer.is_steward:
+        seen = Q(contributor__member=viewer.member_id)
+        if viewer.is_operator:
+            seen |= Q(tests__night__staff__member=viewer.member_id)
+    counted = Count("tests", filter=seen, distinct=True) if seen else Count("tests")
+    return Device.objects.select_related("design", "contributor__member").annotate(test_count=counted)
 
 
 def _row(device: Device) -> DeviceRow:

@@ -171,6 +171,20 @@ class CurveSet:
 
 
 @dataclass(frozen=True)
+class OwnCurveRow:
+    """The newest curve of one of the viewer's own devices, F points: None where the sweep does not reach."""
+
+    device: str
+    tag: str
+    test: str
+    freq_hz: tuple[float, ...]
+    rejection_db: list[float | None]
+    resistance_ohm: list[float | None]
+    reactance_ohm: list[float | None]
+    impedance_ohm: list[float | None]
+
+
+@dataclass(frozen=True)
 class DeviceRow:
     """A device as its owner, the operator of its night or a steward sees it."""
 
@@ -204,6 +218,7 @@ class TestRow:
     """A test with its current result.
 
     evidence: "counts" or "left_out". published: its figures stand in the current release.
+    night: key of the club night it was made on; None at home.
     """
 
     key: str
@@ -221,6 +236,7 @@ class TestRow:
     evidence: str
     published: bool
     excluded_reason: str
+    night: str | None = None
 
 
 @dataclass(frozen=True)

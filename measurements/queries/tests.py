@@ -1,17 +1,17 @@
-"""Tests, their files and curves, as their owner or a steward sees them."""
+"""Tests, their files and curves, as their owner, the operators of their night or a steward sees them."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.db.models.functions import Length
 
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
-from measurements.models import PublishedVote, Result, SweepFile, Test
+from measurements.models import NightOperator, PublishedVote, Result, SweepFile, Test
 from measurements.queries import paging
 from measurements.queries.rows import Page, SweepRow, TestRow
 
@@ -23,12 +23,13 @@ def listing(
     cursor: str | None = None,
     limit: int = paging.DEFAULT_LIMIT,
 ) -> Page[TestRow]:
-    """The viewer's own tests (all for a steward), the last recorded first; of one device when asked."""
+    """The viewer's own tests, the last recorded first; of one device when asked.
+
+    For an operator also those made on own nights, for a steward all.
+    """
     policy.check_signed_in(viewer)
     size = paging.checked_limit(limit)
-    rows = _tests()
-    if not viewer.is_steward:
-        rows = rows.filter(device__contributor__member=viewer.member_id)
+    rows = _tests().filter(_within_reach(viewer))
     if device is not None:
         rows = rows.filter(device__key=device)
     found, next_cursor = paging.newest_first(rows, "recorded_at", cursor, size)
@@ -70,10 +71,27 @@ def loss_tests(viewer: Viewer) -> tuple[TestRow, ...]:
 def _seen(viewer: Viewer, key: str, tests: QuerySet[Test]) -> Test:
     policy.check_signed_in(viewer)
     test = tests.select_related("device__contributor").filter(key=key).first()
-    owner = None if test is None else test.device.contributor.member_id
-    if test is None or not policy.can_see_device(viewer, Ownership(owner_member_id=owner)):
+    if test is None:
         raise policy.missing("test")
+    policy.check_see_test(viewer, ownership(test))
     return test
+
+
+def ownership(test: Test) -> Ownership:
+    """Whose a test is, and who ran the night it was made on: what was measured at home is not theirs."""
+    operators = NightOperator.objects.of_night(test.night_id)
+    return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
+
+
+def _within_reach(viewer: Viewer) -> Q:
+    """Which rows of Test the viewer may see: the same as `ownership` and `policy.can_see_test` say."""
+    if viewer.is_steward:
+        return Q()
+    own = Q(device__contributor__member=viewer.member_id)
+    if not viewer.is_operator:
+        return own
+    ran = NightOperator.objects.filter(night=OuterRef("night"), member=viewer.member_id)
+    return own | Q(Exists(ran))
 
 
 def _tests() -> QuerySet[Test]:
@@ -83,7 +101,7 @@ def _tests() -> QuerySet[Test]:
     results = Result.objects.filter(current=True).defer("traces", "evidence_curve")
     votes = PublishedVote.objects.filter(test_key=OuterRef("key"), cell__last_release=None)
     return (
-        Test.objects.select_related("device__design", "device__contributor")
+        Test.objects.select_related("device__design", "device__contributor", "night")
         .prefetch_related(Prefetch("sweeps", queryset=files), Prefetch("results", queryset=results))
         .annotate(is_published=Exists(votes))
     )
@@ -111,4 +129,5 @@ def _row(test: Any) -> TestRow:
         evidence="counts" if counts else "left_out",
         published=test.is_published,
         excluded_reason=test.excluded_reason,
+        night=None if test.night is None else test.night.key,
     )

@@ -1,0 +1,130 @@
+"""A test made ready: checked and computed, nothing stored yet.
+
+Computing takes longer than storing; done first, it keeps the transaction that stores short.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import cached_property
+
+from django.utils import timezone
+
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.ingest import analysis
+from measurements.ingest.analysis import Analysed
+from measurements.ingest.uploads import TestSettings, Upload
+from measurements.models import Night, NightJigFile, SweepFile, Test
+
+EARLIEST = date(1990, 1, 1)
+JIG_KIND = "common_mode"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What somebody asks to be stored as one test. content: its identity, see `content_sha256`."""
+
+    uploads: Mapping[str, Upload]
+    settings: TestSettings
+    measured_on: date
+    night: Night | None
+
+    @cached_property
+    def content(self) -> str:
+        """What makes two uploads the same test; see `content_sha256`."""
+        return content_sha256(self.uploads, self.settings, self.night)
+
+
+@dataclass(frozen=True)
+class Computed:
+    """The same with its figures. uploads and settings: what the night adds is among them."""
+
+    asked: Asked
+    uploads: Mapping[str, Upload]
+    settings: TestSettings
+    digests: Mapping[str, str]
+    analysed: Analysed
+
+
+def compute(by: Viewer, asked: Asked) -> Computed:
+    """Reads and computes. Raises BenchnightError: nothing to read, or a faulty file (with its line)."""
+    check_date(asked.measured_on)
+    uploads = {**of_night(asked), **asked.uploads}
+    settings = asked.settings
+    if settings.calibrated is None and asked.night is not None:
+        settings = replace(settings, calibrated=asked.night.calibrated)
+    digests = {role: sha256(upload) for role, upload in uploads.items()}
+    analysed = analysis.of_uploads(
+        uploads_by_role=uploads,
+        settings=settings,
+        on=asked.measured_on,
+        same_bytes=stored_elsewhere(digests),
+        by=by,
+    )
+    return Computed(asked, uploads, settings, digests, analysed)
+
+
+def of_night(asked: Asked) -> dict[str, Upload]:
+    """The night's jig sweeps, for a common-mode sweep that brings none of its own.
+
+    All or none: a through of one jig beside the open of another would correct for neither.
+    """
+    if asked.night is None or asked.settings.kind != JIG_KIND or "sweep" not in asked.uploads:
+        return {}
+    if any(role.startswith("jig_") for role in asked.uploads):
+        return {}
+    files = NightJigFile.objects.filter(night=asked.night)
+    return {role: Upload(name, bytes(raw)) for role, name, raw in files.values_list("role", "name", "raw")}
+
+
+def content_sha256(uploads: Mapping[str, Upload], settings: TestSettings, night: Night | None) -> str:
+    """What makes two uploads the same test: its settings and the bytes in every role, not file names.
+
+    On a night: as they came, without what the night adds. A sweep that is sent again finds its first test
+    also after the night's jig was swept anew.
+    """
+    content = {
+        "files": {role: sha256(upload) for role, upload in sorted(uploads.items())},
+        "settings": settings.as_json(),
+    }
+    if night is not None:
+        content["night"] = night.key
+    try:
+        canonical = json.dumps(content, sort_keys=True, allow_nan=False)
+    except ValueError as error:  # a reading such as 1e999
+        raise BenchnightError(
+            "readings.not_finite", "A reading is not a finite number.", field="readings"
+        ) from error
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+def stored_elsewhere(digests: Mapping[str, str], *, but: Test | None = None) -> bool:
+    """Whether an older test holds one of these sweeps. Jig sweeps are rightly shared by many tests."""
+    own = [digest for role, digest in digests.items() if not role.startswith("jig_")]
+    files = SweepFile.objects.filter(raw_sha256__in=own)
+    return (files if but is None else files.filter(test__lt=but.pk)).exists()
+
+
+def check_date(measured_on: date) -> None:
+    """Raises BenchnightError `test.measured_on` for a day in the future or long before any analyser."""
+    # tomorrow is allowed: whoever is ahead of UTC may already write tomorrow's date
+    if not EARLIEST <= measured_on <= (timezone.now() + timedelta(days=1)).date():
+        raise BenchnightError(
+            "test.measured_on", "Give the day of the measurement, not in the future.", field="measured_on"
+        )
+
+
+def plain_name(name: str) -> str:
+    """The file's own name without folders and control characters, at most 255 characters."""
+    last = name.replace("\\", "/").rsplit("/", 1)[-1]
+    return "".join(char for char in last if char.isprintable())[:255] or "unnamed"
+
+
+def sha256(upload: Upload) -> str:
+    """Of the bytes, in hexadecimal."""
+    return hashlib.sha256(upload.data).hexdigest()
