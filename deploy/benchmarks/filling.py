@@ -1,0 +1,260 @@
+"""Fills an empty PostgreSQL database with a seeded group: COPY, so that a million tests take minutes.
+
+    python -m deploy.benchmarks.filling TESTS [--seed N]
+
+Devices are invented: a winding with a lossy parallel resonance, spread around its design's. Figures are
+the engine's own, computed once for some windings of each design and shared by its devices; sweeps are
+stored for the first `WITH_SWEEPS` tests only, and no traces, because nothing measured here reads more.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import sys
+from collections.abc import Iterator
+from datetime import date, timedelta
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+SPREAD = 8  # windings computed per design
+WITH_SWEEPS = 10_000
+POINTS = 401
+TESTS_PER_MEMBER = 20
+_ALPHABET = np.frombuffer(b"23456789abcdefghjkmnpqrstvwxyz", dtype="S1")
+_STYLES = ("bifilar", "twisted_pair", "coax", "trifilar", "parallel_wires")
+_MIXES = ("31", "43", "52", "61")
+_SIZES = ((61.0, 35.55, 12.7), (35.55, 23.0, 12.7), (50.8, 31.75, 19.05))
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("tests", type=int)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    _start_django()
+    fill(options.tests, np.random.default_rng(options.seed))
+    return 0
+
+
+def designs_for(tests: int) -> int:
+    """How many designs a group of so many tests has: its square root, three times over."""
+    return max(40, round(3 * math.sqrt(tests)))
+
+
+def fill(tests: int, rng: np.random.Generator) -> None:
+    """Members, designs, devices, tests, results and some sweeps, in that order."""
+    from django.core.management import call_command
+    from django.db import connection
+
+    call_command("migrate", verbosity=0)
+    call_command("load_reference", stdout=sys.stderr)
+    designs = _designs(designs_for(tests))
+    contributors = _people(max(30, tests // TESTS_PER_MEMBER), rng)
+    kinds = _windings(len(designs), rng)
+    place = rng.integers(len(designs), size=tests)
+    variant = rng.integers(SPREAD, size=tests)
+    owner = rng.integers(len(contributors), size=tests)
+    keys = _keys(2 * tests, rng)
+    device_rows = (
+        (index + 1, keys[index], f"T{index}", contributors[owner[index]], designs[place[index]])
+        for index in range(tests)
+    )
+    _copy("device", "id key tag contributor_id design_id", device_rows, _DEVICE)
+    days = rng.integers(0, 1500, size=tests)
+    test_rows = ((n + 1, keys[tests + n], n + 1, _day(days[n]), f"{n:064x}") for n in range(tests))
+    _copy("test", "id key device_id measured_on content_sha256", test_rows, _TEST)
+    result_rows = ((n + 1, n + 1, *kinds[place[n]][variant[n]][:2]) for n in range(tests))
+    _copy("result", "id test_id figures evidence_curve", result_rows, _RESULT)
+    sweep_rows = ((n + 1, *kinds[place[n]][variant[n]][2]) for n in range(min(tests, WITH_SWEEPS)))
+    _copy("sweepfile", "test_id freq_hz s", sweep_rows, _SWEEP)
+    with connection.cursor() as cursor:
+        for table in ("device", "test", "result"):
+            cursor.execute(f"SELECT setval('measurements_{table}_id_seq', %s)", [tests])
+        cursor.execute("ANALYZE")
+
+
+# what every row of a table has in common
+_DEVICE = {
+    "origin": "homebrew",
+    "notes": "",
+    "registered_at": "2026-01-01 00:00+00",
+    "place": "",
+    "due_reason": "",
+    "version": 1,
+}
+_SETTINGS: dict[str, Any] = {
+    "kind": "common_mode",
+    "method": None,
+    "ratio": "1:1",
+    "load_ohm": None,
+    "series_ohm": None,
+    "calibrated": True,
+    "benchmark_db": None,
+    "region": None,
+    "readings": [],
+    "partner": None,
+}
+_TEST = {
+    "kind": "common_mode",
+    "settings": json.dumps(_SETTINGS),
+    "recorded_at": "2026-01-01 00:00+00",
+    "excluded_reason": "",
+}
+_RESULT = {
+    "engine_version": "",  # set below: the engine is imported late
+    "computed_at": "2026-01-01 00:00+00",
+    "current": True,
+    "traces": "{}",
+    "counts_as_evidence": True,
+}
+_SWEEP = {
+    "role": "sweep",
+    "name": "a.s2p",
+    "raw": b"",
+    "raw_sha256": "0" * 64,
+    "ports": 2,
+    "points": POINTS,
+    "z0_ohm": "[50.0, 50.0]",
+    "measured": "[true, true, true, true]",
+    "magnitude_only": False,
+    "source": "touchstone",
+    "notes": "[]",
+}
+
+
+def _copy(table: str, columns: str, rows: Iterator[tuple[Any, ...]], same: dict[str, Any]) -> None:
+    """COPY into one of our tables; `same` are the columns in which all rows agree."""
+    from django.db import connection
+
+    names = [*columns.split(), *same]
+    constant = tuple(same.values())
+    listed = ", ".join(f'"{name}"' for name in names)
+    with (
+        connection.cursor() as cursor,
+        cursor.copy(f"COPY measurements_{table} ({listed}) FROM STDIN") as copy,
+    ):
+        for row in rows:
+            copy.write_row((*row, *constant))
+
+
+def _designs(count: int) -> list[int]:
+    """Row numbers of invented designs, registered through the real path."""
+    from measurements.disclosure.circles import Viewer
+    from measurements.ingest import accounts, designs
+    from measurements.models import Design
+
+    member_id, _ = accounts.ensure_member(name="Bench", role="steward")
+    by = Viewer(member_id=member_id, name="Bench", role="steward")
+    for index in range(count):
+        outer, inner, height = _SIZES[index % 3]
+        core = {
+            "shape": "toroid",
+            "outer_mm": outer + 3 * (index // 720),
+            "inner_mm": inner,
+            "height_mm": height,
+            "mix": _MIXES[index // 3 % 4],
+            "stacked": 1 + index // 12 % 2,
+        }
+        winding = {
+            "turns": 6 + index // 24 % 6,
+            "style": _STYLES[index // 144 % 5],
+            "split": False,
+            "conductor": "other",
+        }
+        recipe = {"purpose": "choke", "principle": "current", "ratio": "1:1"}
+        designs.register(by=by, recipe_given={**recipe, "cores": [core], "winding": winding})
+    return list(Design.objects.order_by("id").values_list("id", flat=True))
+
+
+def _people(count: int, rng: np.random.Generator) -> list[int]:
+    from measurements.models import Contributor, Member
+
+    Member.objects.bulk_create(
+        # nobody signs in to these
+        (Member(name=f"bench-{index}", role="member", password="!") for index in range(count)),  # noqa: S106
+        batch_size=5000,
+    )
+    members = Member.objects.filter(name__startswith="bench-").values_list("id", flat=True)
+    Contributor.objects.bulk_create((Contributor(member_id=pk) for pk in members), batch_size=5000)
+    return list(Contributor.objects.order_by("id").values_list("id", flat=True))
+
+
+def _windings(designs: int, rng: np.random.Generator) -> list[list[tuple[str, bytes, tuple[bytes, bytes]]]]:
+    """For each design, `SPREAD` windings: (figures as JSON, evidence curve, (frequencies, S) as stored)."""
+    from measurements.ingest import analysis, arrays
+    from measurements.models import group
+    from measurements.rf.analysis import Request, analyse
+    from measurements.rf.engine import ENGINE_VERSION
+    from measurements.rf.settings import Limits
+    from measurements.rf.sweep import Sweep
+
+    _RESULT["engine_version"] = ENGINE_VERSION
+    bands = analysis.band_plan(group.region(), date(2026, 1, 1))
+    freq_hz = np.linspace(1e6, 54e6, POINTS)
+    found = []
+    for _ in range(designs):
+        centre = np.array([rng.uniform(15e-6, 80e-6), rng.uniform(2e3, 8e3), rng.uniform(1e-12, 5e-12)])
+        own = []
+        for _ in range(SPREAD):
+            s = _series(freq_hz, *(centre * rng.lognormal(0, 0.15, 3)))
+            sweep = Sweep(freq_hz, s, np.full(2, 50.0), np.ones((2, 2), bool), "touchstone", ())
+            request = Request(
+                kind="common_mode",
+                method=None,
+                ratio=Fraction(1),
+                sweeps={"sweep": sweep},
+                readings=None,
+                load_ohm=None,
+                series_ohm=None,
+                calibrated=True,
+                limits=Limits(),
+                bands=bands,
+            )
+            got = analyse(request)
+            if got.evidence is None:
+                raise RuntimeError("An invented winding has no curve.")
+            stored = (freq_hz.astype(arrays.FLOAT).tobytes(), s.astype(arrays.COMPLEX).tobytes())
+            own.append((json.dumps(got.result), arrays.curve_bytes(got.evidence.z_ohm), stored))
+        found.append(own)
+    return found
+
+
+def _series(freq_hz: NDArray[np.float64], henry: float, ohm: float, farad: float) -> NDArray[np.complex128]:
+    """S (F, 2, 2) of L, R and C in parallel, in series between two 50-ohm ports."""
+    omega = 2 * np.pi * freq_hz
+    z_ohm = 1 / (1 / (1j * omega * henry) + 1 / ohm + 1j * omega * farad)
+    through = 100 / (100 + z_ohm)
+    s = np.empty((freq_hz.size, 2, 2), complex)
+    s[:, 0, 0] = s[:, 1, 1] = 1 - through
+    s[:, 0, 1] = s[:, 1, 0] = through
+    return s
+
+
+def _keys(count: int, rng: np.random.Generator) -> list[str]:
+    """Distinct random keys of 12 characters."""
+    letters = _ALPHABET[rng.integers(len(_ALPHABET), size=(count, 12))]
+    return [bytes(row).decode("ascii") for row in np.ascontiguousarray(letters).view("S12").ravel()]
+
+
+def _day(days: int) -> date:
+    return date(2022, 1, 1) + timedelta(days=int(days))
+
+
+def _start_django() -> None:
+    import os
+
+    import django
+
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings")
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+    django.setup()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

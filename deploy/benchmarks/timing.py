@@ -1,0 +1,93 @@
+"""Timing in turns: what is measured and its floor alternate, so that both see the same machine."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from http.client import HTTPConnection
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One row of the table. must: what it has to hold, as text; holds: None where nothing is required."""
+
+    name: str
+    figure: str
+    must: str
+    holds: bool | None
+
+    @classmethod
+    def ratio(cls, name: str, value: float, most: float, detail: str) -> Figure:
+        """A ratio to the floor that must not be above `most`."""
+        return cls(name, f"{value:.2f} x ({detail})", f"at most {most:g} x", value <= most)
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """How long one call takes."""
+    began = time.perf_counter()
+    work()
+    return time.perf_counter() - began
+
+
+def in_turns(
+    measured: Callable[[], object], floor: Callable[[], object], *, rounds: int, warm: int = 3
+) -> tuple[np.ndarray, np.ndarray]:
+    """Seconds of each call of both, (rounds,) each, after `warm` calls that do not count."""
+    for _ in range(warm):
+        measured()
+        floor()
+    pairs = [(seconds(measured), seconds(floor)) for _ in range(rounds)]
+    both = np.array(pairs)
+    return both[:, 0], both[:, 1]
+
+
+class Client:
+    """One keep-alive connection to a server of this machine."""
+
+    def __init__(self, port: int) -> None:
+        self._connection = HTTPConnection("127.0.0.1", port, timeout=600)
+
+    def ask(
+        self, method: str, address: str, body: bytes | None = None, headers: dict[str, str] | None = None
+    ) -> tuple[int, bytes]:
+        """Status and body of one request."""
+        self._connection.request(method, address, body=body, headers=headers or {})
+        response = self._connection.getresponse()
+        return response.status, response.read()
+
+    def get(self, address: str, headers: dict[str, str] | None = None) -> bytes:
+        """The body of a reply that must be a 200. Raises RuntimeError otherwise."""
+        status, body = self.ask("GET", address, headers=headers)
+        if status != 200:
+            raise RuntimeError(f"{address} answered {status}: {body[:200]!r}")
+        return body
+
+    def drain(self, address: str, headers: dict[str, str] | None = None) -> int:
+        """Reads a reply of any length in pieces and answers its size in bytes."""
+        self._connection.request("GET", address, headers=headers or {})
+        response = self._connection.getresponse()
+        if response.status != 200:
+            raise RuntimeError(f"{address} answered {response.status}: {response.read(200)!r}")
+        size = 0
+        while piece := response.read(1 << 16):
+            size += len(piece)
+        return size
+
+
+def side_by_side(work: Sequence[Callable[[], list[float]]]) -> np.ndarray:
+    """Runs each in a thread of its own at once; all the seconds that they answer, in one array."""
+    collected: list[list[float]] = [[] for _ in work]
+
+    def run(index: int) -> None:
+        collected[index] = work[index]()
+
+    threads = [threading.Thread(target=run, args=(index,)) for index in range(len(work))]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return np.array([second for one in collected for second in one])
