@@ -14,7 +14,7 @@ from django.db import IntegrityError, transaction
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
-from measurements.ingest import arrays, audit, devices, night_access, quota, recording, results
+from measurements.ingest import arrays, audit, brought, devices, night_access, quota, recording, results
 from measurements.ingest.recording import Asked, Computed
 from measurements.ingest.stored import Stored
 from measurements.ingest.uploads import TestSettings, Upload
@@ -127,6 +127,6 @@ def _store(by: Viewer, device: Device, computed: Computed) -> str:
         )
     results.add(test, computed.analysed.analysis)
     if asked.night is not None:
-        devices.bring_to(by, asked.night, device)
+        brought.bring_to(by, asked.night, device)
     audit.note(by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind)
     return test.key
