@@ -60,6 +60,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("ANALYSE_PER_MINUTE", "int", 20, _count),
     Setting("SIGN_IN_PER_MINUTE", "int", 5, _count),
     Setting("UPLOADS_PER_HOUR", "int", 60, _count),
+    Setting("CLAIMS_PER_HOUR", "int", 10, _count),
     # limits on how much
     Setting("MEMBER_BYTES", "int", 500 * MEBIBYTE, _count),
     Setting("SWEEP_BYTES", "int", 8 * MEBIBYTE, Range(min=1, max=8 * MEBIBYTE)),

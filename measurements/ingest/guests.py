@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.db import transaction
+from django.utils import timezone
 
+from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import audit, contributors, night_access
+from measurements.ingest import audit, claim_codes, claims, contributors, night_access, throttle
 from measurements.ingest.stored import Stored
-from measurements.models import Contributor, Member, Night, NightContributor
+from measurements.models import ClaimCode, Contributor, Member, Night, NightContributor
 
+HOUR_S = 3600
 MOST_NAME = 64
 MOST_ATTENDEES = 500  # of one night: far above any bench, far below a flood
 
@@ -55,13 +59,63 @@ def attending(by: Viewer, night: Night, name: str) -> tuple[NightContributor, bo
 
 
 def issue_claim_code(*, by: Viewer, night: str, contributor_key: str) -> str:
-    """A new code for a guest's card, shown once: only its hash is kept. An unused older one is void."""
-    raise NotImplementedError
+    """A new claim code for a guest's card, shown once: only its hash is kept. An unused older one is void.
+
+    contributor_key: as the night's list has it. Raises BenchnightError `guest.is_member`, `night.nobody`.
+    """
+    found = night_access.run_by(by, night)
+    person = night_access.attendee(found, contributor_key)
+    if person.contributor.member_id is not None:
+        raise BenchnightError(
+            "guest.is_member", "This is a member; the devices are in the account already.", kind="conflict"
+        )
+    code = claim_codes.new_code()
+    with transaction.atomic():
+        ClaimCode.objects.filter(contributor=person.contributor, used_at=None).delete()
+        ClaimCode.objects.create(contributor=person.contributor, code_sha256=claim_codes.hashed(code))
+        audit.note(by=by, action="guest.issue_code", subject=found.key, attendee=person.key)
+    return code
 
 
 def claim(*, by: Viewer, code: str) -> int:
-    """The devices of the guest whose card carries `code` become the viewer's own; answers how many."""
-    raise NotImplementedError
+    """The devices of the guest whose card carries `code` become the viewer's own; answers how many.
+
+    Raises BenchnightError `guest.code_mistyped`, `guest.code_unknown`, `guest.too_many_tries`, and
+    `guest.tag_taken` where both have a device of one tag: nothing is moved then.
+    """
+    policy.check_signed_in(by)
+    digest = claim_codes.hashed(code)
+    _count_try(by)
+    with transaction.atomic():
+        card = (
+            ClaimCode.objects.select_related("contributor").filter(code_sha256=digest, used_at=None).first()
+        )
+        # the conditional UPDATE decides between two who hold the same card
+        used = ClaimCode.objects.filter(code_sha256=digest, used_at=None).update(used_at=timezone.now())
+        if card is None or not used:
+            raise BenchnightError(
+                "guest.code_unknown",
+                "This code is unknown, used already, or was replaced by a newer card. Ask whoever ran the "
+                "night for a new one.",
+                kind="not_found",
+                field="code",
+            )
+        owner = contributors.of_member(by.member_id)  # type: ignore[arg-type]  # signed in
+        moved = claims.merge(card.contributor, owner)
+        audit.note(by=by, action="guest.claim", subject=by.name, devices=moved)
+    return moved
+
+
+def _count_try(by: Viewer) -> None:
+    limit = settings.BENCHNIGHT_CLAIMS_PER_HOUR
+    counted = throttle.take(f"claims:{by.member_id}", limit=limit, window_s=HOUR_S)
+    if not counted.allowed:
+        raise BenchnightError(
+            "guest.too_many_tries",
+            f"An account may try {limit} codes an hour. Try again in {counted.reset_s // 60 + 1} min.",
+            kind="too_many",
+            field="code",
+        )
 
 
 def _plain(name: str) -> str:

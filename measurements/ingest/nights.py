@@ -1,7 +1,8 @@
-"""Opens, changes and closes club nights, and names who runs them."""
+"""Opens, changes and closes club nights, names who runs them, and keeps the sweeps of their jig."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
 
@@ -12,10 +13,11 @@ from django.utils import timezone
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import audit, night_access
+from measurements.ingest import audit, night_access, night_jig, recording
 from measurements.ingest.problems import Faults
 from measurements.ingest.stored import Stored
-from measurements.models import Member, Night, NightOperator
+from measurements.ingest.uploads import Upload
+from measurements.models import Member, Night, NightJigFile, NightOperator, Test
 
 EARLIEST = date(1990, 1, 1)
 FARTHEST = timedelta(days=366)  # a calendar of evenings may be opened ahead
@@ -105,6 +107,33 @@ def add_operator(*, by: Viewer, night: str, name: str) -> None:
     with transaction.atomic():
         NightOperator.objects.get_or_create(night=found, member=account)
         audit.note(by=by, action="night.add_operator", subject=found.key, member=account.pk)
+
+
+def set_jig(*, by: Viewer, night: str, uploads: Mapping[str, Upload]) -> dict[str, Any]:
+    """Stores the jig's sweeps in place of earlier ones and answers what it is good for.
+
+    uploads: at least one of jig_through, jig_open, jig_short. They are one jig: roles that are not sent are
+    gone. The figures are those of `rf.jig_check.of_jig` and "tests_before", how many common-mode tests of
+    the night are stored already: they keep the jig they were computed with. Withdraw one and record it again
+    to have it computed with the new one.
+    Raises BenchnightError `jig.nothing`, `jig.role`, `jig.mixed_up`, `night.closed`, or a file's own fault.
+    """
+    found = night_access.still_open(by, night)
+    figures = night_jig.figures_of(found, uploads)
+    with transaction.atomic():
+        NightJigFile.objects.filter(night=found).delete()
+        for role, upload in uploads.items():
+            NightJigFile.objects.create(
+                night=found,
+                role=role,
+                name=recording.plain_name(upload.name),
+                raw=upload.data,
+                raw_sha256=recording.sha256(upload),
+            )
+        figures["tests_before"] = Test.objects.filter(night=found, kind=recording.JIG_KIND).count()
+        Night.objects.filter(pk=found.pk).update(jig_figures=figures, version=F("version") + 1)
+        audit.note(by=by, action="night.set_jig", subject=found.key, roles=sorted(uploads))
+    return figures
 
 
 def _updated(by: Viewer, night: Night, version: int, action: str, fields: dict[str, Any]) -> int:
