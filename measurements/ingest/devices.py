@@ -13,14 +13,15 @@ from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
-from measurements.ingest import audit, brought, contributors, night_access
+from measurements.ingest import audit, baselines, brought, contributors, night_access
 from measurements.ingest.problems import Faults
 from measurements.ingest.stored import Stored
 from measurements.models import Contributor, Design, Device, Night, NightOperator
 
 MOST_NOTES = 4000
 MOST_DEVICES = 2000  # of one contributor: far above any shelf, far below a flood
-CHANGEABLE = ("design", "tag", "origin", "built_on", "notes")
+MOST_PLACE = 120
+CHANGEABLE = ("design", "tag", "origin", "built_on", "notes", "place", "retired_on", "baseline")
 
 
 def register(
@@ -68,6 +69,7 @@ def _created(by: Viewer, owner: Contributor, fields: dict[str, Any]) -> Device:
 def change(*, by: Viewer, device: str, version: int, **changes: Any) -> int:
     """Changes fields of a device and returns its new version.
 
+    baseline: key of a test of it that counts, or None for the first one.
     version: the one the change is based on; a stale one is a conflict (`device.stale`).
     Raises BenchnightError: not found where `by` may not see it, else with every fault.
     """
@@ -78,6 +80,8 @@ def change(*, by: Viewer, device: str, version: int, **changes: Any) -> int:
             "device.unknown_field", f"These can be changed: {', '.join(CHANGEABLE)}.", field=unknown[0]
         )
     fields = _checked(changes)
+    if "baseline" in changes:
+        fields["baseline"] = baselines.chosen(found, changes["baseline"])
     try:
         with transaction.atomic():
             # a conditional UPDATE, because row locks are a silent no-op on SQLite
@@ -151,6 +155,14 @@ def _checked(given: dict[str, Any]) -> dict[str, Any]:
         fields["notes"] = str(given["notes"])
         if len(fields["notes"]) > MOST_NOTES or "\x00" in fields["notes"]:
             faults.add("notes", "device.notes", f"Keep the notes under {MOST_NOTES} characters of text.")
+    if "place" in given:
+        fields["place"] = " ".join(str(given["place"]).split())
+        if len(fields["place"]) > MOST_PLACE or not fields["place"].isprintable():
+            faults.add("place", "device.place", f"Say where in up to {MOST_PLACE} characters.")
+    if "retired_on" in given:
+        fields["retired_on"] = given["retired_on"]
+        if given["retired_on"] is not None and not date(1900, 1, 1) <= given["retired_on"] <= _tomorrow():
+            faults.add("retired_on", "device.retired_on", "Give a date that is not in the future.")
     faults.raise_any()
     return fields
 

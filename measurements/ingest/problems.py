@@ -21,6 +21,11 @@ class Faults:
         """Notes the faults that another check raised."""
         self._found.extend(error.errors)
 
+    @property
+    def any(self) -> bool:
+        """Whether anything was noted."""
+        return bool(self._found)
+
     def raise_any(self) -> None:
         """Raises BenchnightError when anything was noted; the first fault names the main field."""
         if self._found:

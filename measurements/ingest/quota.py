@@ -7,7 +7,7 @@ from django.db.models import Sum
 from django.db.models.functions import Length
 
 from measurements.errors import BenchnightError
-from measurements.models import Contributor, SweepFile
+from measurements.models import Contributor, DevicePhoto, SweepFile
 
 _MEBIBYTE = 1024 * 1024
 
@@ -19,11 +19,14 @@ def check(contributor: Contributor, *, adding: int) -> None:
     """
     stored = SweepFile.objects.filter(test__device__contributor=contributor)
     used = stored.aggregate(used=Sum(Length("raw")))["used"] or 0
+    photos = DevicePhoto.objects.filter(device__contributor=contributor)
+    used += photos.aggregate(used=Sum(Length("content") + Length("small")))["used"] or 0
     most = settings.BENCHNIGHT_MEMBER_BYTES
     if used + adding > most:
         raise BenchnightError(
             "upload.quota",
-            f"An account stores up to {most / _MEBIBYTE:.0f} MiB of sweeps; {used / _MEBIBYTE:.1f} MiB are "
-            "used. Withdraw tests you no longer need, or ask a steward for more room.",
+            f"An account stores up to {most / _MEBIBYTE:.0f} MiB of sweeps and pictures; "
+            f"{used / _MEBIBYTE:.1f} MiB are used. Withdraw tests you no longer need, or ask a steward for "
+            "more room.",
             kind="too_large",
         )

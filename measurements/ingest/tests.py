@@ -14,7 +14,7 @@ from django.db import IntegrityError, transaction
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
-from measurements.ingest import arrays, audit, brought, devices, night_access, quota, recording, results
+from measurements.ingest import arrays, audit, brought, devices, due, night_access, quota, recording, results
 from measurements.ingest.recording import Asked, Computed
 from measurements.ingest.stored import Stored
 from measurements.ingest.uploads import TestSettings, Upload
@@ -126,6 +126,7 @@ def _store(by: Viewer, device: Device, computed: Computed) -> str:
             **arrays.stored_fields(computed.analysed.sweeps[role]),
         )
     results.add(test, computed.analysed.analysis)
+    due.cleared_by_test(test)
     if asked.night is not None:
         brought.bring_to(by, asked.night, device)
     audit.note(by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind)

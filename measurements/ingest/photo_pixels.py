@@ -1,0 +1,110 @@
+"""Draws a picture anew, so that nothing but its pixels is kept, in bounded memory.
+
+Order matters: the size of the file, then its format, then the size that its header claims, and only then the
+pixels. A picture of a few bytes can claim billions of pixels (a decompression bomb); it is refused unread.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from dataclasses import dataclass
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from measurements.errors import BenchnightError
+
+MOST_BYTES = 12 * 1024 * 1024
+MOST_PIXELS = 50_000_000  # a phone of today; 150 MB while it is being drawn anew
+FULL_PX, SMALL_PX = 2000, 480  # the longer side
+FORMATS = ("JPEG", "PNG", "WEBP")  # nothing else is even recognised
+MEDIA_TYPE = "image/jpeg"
+QUALITY = 85
+GROUND = (255, 255, 255)  # behind what is transparent
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A picture drawn anew, and a small one of it."""
+
+    content: bytes
+    small: bytes
+    width_px: int
+    height_px: int
+    media_type: str = MEDIA_TYPE
+
+
+def redraw(data: bytes) -> Drawn:
+    """The picture as a JPEG without any of its metadata, upright as its camera meant it.
+
+    Raises BenchnightError `photo.too_large`, `photo.format`, `photo.too_many_pixels`, `photo.unreadable`.
+    """
+    if len(data) > MOST_BYTES:
+        raise BenchnightError(
+            "photo.too_large",
+            f"A picture has up to {MOST_BYTES // 1024 // 1024} MiB. Send a smaller one.",
+            kind="too_large",
+            field="photo",
+        )
+    pixels = _pixels(data)
+    full = ImageOps.contain(pixels, (FULL_PX, FULL_PX)) if max(pixels.size) > FULL_PX else pixels
+    small = ImageOps.contain(full, (SMALL_PX, SMALL_PX)) if max(full.size) > SMALL_PX else full
+    return Drawn(_jpeg(full), _jpeg(small), *full.size)
+
+
+def _pixels(data: bytes) -> Image.Image:
+    """Red, green and blue and nothing else."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is lower
+            image = Image.open(io.BytesIO(data), formats=FORMATS)
+    except (UnidentifiedImageError, Image.DecompressionBombError) as error:
+        if isinstance(error, Image.DecompressionBombError):
+            raise _too_many() from error
+        raise BenchnightError(
+            "photo.format", "This is no JPEG, PNG or WebP picture. Save it as one of these.", field="photo"
+        ) from error
+    except (OSError, ValueError, SyntaxError) as error:
+        raise _unreadable() from error
+    if image.width * image.height > MOST_PIXELS:
+        raise _too_many()
+    try:
+        if image.format == "JPEG":
+            image.draft("RGB", (FULL_PX, FULL_PX))  # decodes at half or quarter size where that is enough
+        image.load()
+        return _plain(ImageOps.exif_transpose(image))
+    except (OSError, ValueError, SyntaxError, EOFError, MemoryError, Image.DecompressionBombError) as error:
+        raise _unreadable() from error
+
+
+def _plain(image: Image.Image) -> Image.Image:
+    """A new picture with the same pixels on white ground: no chunk, profile or comment comes along."""
+    if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
+        image = image.convert("RGBA")
+        ground = Image.new("RGB", image.size, GROUND)
+        ground.paste(image, mask=image.getchannel("A"))
+        return ground
+    plain = Image.new("RGB", image.size)
+    plain.paste(image.convert("RGB"))
+    return plain
+
+
+def _jpeg(image: Image.Image) -> bytes:
+    out = io.BytesIO()
+    image.save(out, "JPEG", quality=QUALITY, optimize=True)
+    return out.getvalue()
+
+
+def _too_many() -> BenchnightError:
+    return BenchnightError(
+        "photo.too_many_pixels",
+        f"A picture has up to {MOST_PIXELS // 1_000_000} million pixels. Send a smaller one.",
+        kind="too_large",
+        field="photo",
+    )
+
+
+def _unreadable() -> BenchnightError:
+    return BenchnightError(
+        "photo.unreadable", "This picture is damaged or incomplete. Send it again.", field="photo"
+    )

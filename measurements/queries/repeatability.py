@@ -1,0 +1,132 @@
+"""How well tests repeat: the yardstick for a change of one device.
+
+The owner's own repeats come first: same bench, same jig, same hands is what repeating means. Where they are
+too few, the group's are used, and then only if enough contributors stand behind them; what then leaves is
+rounded up to half a decibel, as all figures that come from other people's tests are coarse. Where both are
+too few, nothing is said but that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from django.db.models import Exists, OuterRef, QuerySet
+
+from measurements.disclosure.rounding import STEP_DB
+from measurements.models import Result, Test, group
+from measurements.queries import upkeep_rules
+from measurements.queries.rows_of_upkeep import YardstickRow
+from measurements.verdict.repeatability import (
+    LEAST_DOF,
+    REPEAT_WITHIN_DAYS,
+    Pooled,
+    pool,
+    repeats,
+    smallest_real_change,
+)
+from measurements.verdict.test_facts import TestFact, fact_of
+
+KIND = "common_mode"
+MOST_TESTS = 400  # the newest repeats of the group: enough degrees of freedom for any purpose
+_PARTS = ("kind", "method", "bands", "flags", "summary")
+
+
+@dataclass(frozen=True)
+class _Repeat:
+    contributor: int
+    device: int
+    settings: tuple[Any, ...]
+    test: TestFact
+
+
+def yardstick(contributor_id: int) -> YardstickRow:
+    """The yardstick for devices of this contributor: own repeats, else the group's, else none."""
+    own = _pooled(_repeats(Test.objects.filter(device__contributor=contributor_id)))
+    enough = {band: pooled for band, pooled in own.items() if pooled.enough}
+    if enough:
+        return _row("own", enough)
+    every = _repeats(Test.objects.all())
+    by_band = _pooled(every)
+    people = {band: _contributors(every, band) for band in by_band}
+    needed = group.thresholds().min_contributors
+    shared = {
+        band: Pooled(_up(pooled.sd), pooled.dof, pooled.devices)
+        for band, pooled in by_band.items()
+        if pooled.enough and people[band] >= needed
+    }
+    if shared:
+        return _row("group", shared, dof=LEAST_DOF)  # how many others repeat theirs is not told
+    return _row("none", {}, dof=max((pooled.dof for pooled in own.values()), default=0))
+
+
+def _repeats(tests: QuerySet[Test]) -> list[_Repeat]:
+    """Tests that have another of the same device and kind near them in time, the newest of them."""
+    span = timedelta(days=REPEAT_WITHIN_DAYS)
+    near = Test.objects.filter(
+        device=OuterRef("device"),
+        kind=KIND,
+        measured_on__gte=OuterRef("measured_on") - span,
+        measured_on__lte=OuterRef("measured_on") + span,
+    ).exclude(pk=OuterRef("pk"))
+    keys = tests.filter(kind=KIND).filter(Exists(near)).order_by("-measured_on", "-pk")
+    found = list(keys.values_list("pk", flat=True)[:MOST_TESTS])
+    rows = Result.objects.filter(current=True, test__in=found).values_list(
+        "test__device__contributor_id",
+        "test__device_id",
+        "test__settings",
+        "test__key",
+        "test__measured_on",
+        "test__excluded_reason",
+        *(f"figures__{part}" for part in _PARTS),
+    )
+    limits = upkeep_rules.limits()
+    made = []
+    for contributor, device, settings, key, on, excluded, *parts in rows:
+        result = dict(zip(_PARTS, parts, strict=True))
+        fact = fact_of(key=key, measured_on=on, result=result, limits=limits, excluded_reason=excluded)
+        if fact.useful:
+            made.append(_Repeat(contributor, device, (fact.method, settings.get("ratio")), fact))
+    return made
+
+
+def _pooled(found: Iterable[_Repeat]) -> dict[str, Pooled]:
+    groups = repeats(
+        ((each.device, each.settings), each.test.measured_on, _figures(each.test)) for each in found
+    )
+    pooled = {band: pool(columns) for band, columns in groups.items()}
+    return {band: value for band, value in pooled.items() if value is not None}
+
+
+def _figures(test: TestFact) -> dict[str, float]:
+    """Worst rejection per band, where it is a figure and not the jig's own limit."""
+    return {band.band: band.worst for band in test.bands if band.worst is not None and not band.at_least}
+
+
+def _contributors(found: list[_Repeat], band: str) -> int:
+    """How many people's devices were really repeated on this band."""
+    by_person: dict[int, list[_Repeat]] = {}
+    for each in found:
+        by_person.setdefault(each.contributor, []).append(each)
+    return sum(band in _pooled(theirs) for theirs in by_person.values())
+
+
+def _up(sd_db: float) -> float:
+    return math.ceil(sd_db / STEP_DB) * STEP_DB
+
+
+def _row(whose: str, pooled: dict[str, Pooled], *, dof: int | None = None) -> YardstickRow:
+    most = max((value.dof for value in pooled.values()), default=0)
+    if whose == "group":
+        # the factor of the fewest degrees of freedom that count: it gives nobody's number away
+        pooled = {band: Pooled(value.sd, LEAST_DOF, value.devices) for band, value in pooled.items()}
+    return YardstickRow(
+        whose=whose,
+        sd_db={band: round(value.sd, 3) for band, value in pooled.items()},
+        real_from_db={band: round(smallest_real_change(value), 2) for band, value in pooled.items()},
+        dof=most if dof is None else dof,
+        needed_dof=LEAST_DOF,
+    )
