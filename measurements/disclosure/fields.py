@@ -27,7 +27,7 @@ _SOURCED = "source basis as_of note"  # what every reference row has
 _TABLE: dict[str, dict[FieldClass, str]] = {
     # people
     "Member": {
-        "never": "id password last_login",
+        "never": "id password last_login sessions_ended",
         "owner": "name role",
         "steward": "is_active joined_at",
     },
@@ -66,6 +66,7 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
     "Result": {
         "never": "id current",
         "owner": "test engine_version computed_at figures traces counts_as_evidence evidence_curve",
+        "steward": "flagged",
     },
     "StagedUpload": {"never": "id made_at", "owner": "key member role name raw expires_at"},
     # upkeep: what keeps a device in service beside its tests

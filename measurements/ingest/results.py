@@ -8,6 +8,7 @@ import numpy as np
 
 from measurements.ingest import arrays
 from measurements.models import Result, Test
+from measurements.rf import flag_catalogue
 from measurements.rf.analysis import Analysis
 from measurements.rf.engine import ENGINE_VERSION
 
@@ -28,6 +29,7 @@ def add(test: Test, analysis: Analysis) -> Result:
         traces=_json_traces(analysis),
         counts_as_evidence=curve is not None and _believed(analysis.result),
         evidence_curve=b"" if curve is None else arrays.curve_bytes(curve.z_ohm),
+        flagged=flag_catalogue.asks_for_a_look(analysis.result["flags"]),
     )
 
 

@@ -1,4 +1,7 @@
-"""Who did what, when. Append-only for the application."""
+"""Who did what, when. Append-only: migration 0006 puts triggers on the table that refuse to change a row.
+
+A later migration that alters this table on SQLite makes it anew and must put the triggers on again.
+"""
 
 from django.db import models
 

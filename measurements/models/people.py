@@ -2,6 +2,7 @@
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
+from django.utils.crypto import salted_hmac
 
 from measurements.models.keys import new_key
 
@@ -18,6 +19,8 @@ class Member(AbstractBaseUser):
     role = models.CharField(max_length=10, choices=Role, default=Role.MEMBER)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
+    # how often all sessions of the account were ended; part of what a session is checked against
+    sessions_ended = models.PositiveIntegerField(default=0, db_default=0)
 
     objects = BaseUserManager()
 
@@ -30,6 +33,15 @@ class Member(AbstractBaseUser):
                 condition=models.Q(role__in=["member", "operator", "steward"]), name="member_role_known"
             )
         ]
+
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        """Django's own takes the password alone; here a session also ends when `sessions_ended` rises."""
+        return salted_hmac(
+            "measurements.session",
+            f"{self.password}|{self.sessions_ended}",
+            secret=secret,
+            algorithm="sha256",
+        ).hexdigest()
 
 
 class SignInLink(models.Model):

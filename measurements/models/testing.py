@@ -80,8 +80,15 @@ class Result(models.Model):
     traces = models.JSONField()
     counts_as_evidence = models.BooleanField(default=False)
     evidence_curve = models.BinaryField(default=b"")
+    # some flag of it asks for a look: a steward's queue reads this instead of every row's figures
+    flagged = models.BooleanField(default=False, db_default=False)
 
     class Meta:
+        indexes = [
+            models.Index(
+                fields=["-test"], condition=models.Q(current=True, flagged=True), name="result_flagged"
+            )
+        ]
         constraints = [
             models.UniqueConstraint(fields=["test", "engine_version"], name="result_once_per_engine"),
             models.UniqueConstraint(

@@ -5,8 +5,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 
 @dataclass(frozen=True)
@@ -290,3 +291,11 @@ CATALOGUE: dict[str, Entry] = {
     **_METHODS,
     **_RECIPE,
 }
+
+# notes that somebody with an overview should see too: the sweeps of one test contradict each other
+WORTH_A_LOOK = frozenset({"pairs_disagree", "balance_sweeps_disagree", "series_off_nominal"})
+
+
+def asks_for_a_look(flags: Iterable[Mapping[str, Any]]) -> bool:
+    """Whether a steward should look at a result with these flags: code and severity of each are read."""
+    return any(flag["severity"] in ("exclude", "refuse") or flag["code"] in WORTH_A_LOOK for flag in flags)
