@@ -11,6 +11,7 @@ from api.door import Door
 from api.operations import BINARY, TEXT, operation
 from api.renderers import CHART, Csv, Json, Touchstone
 from api.serializers import designs as shown
+from api.serializers.charts import DesignChartQuery
 from measurements.charts import design_chart
 from measurements.errors import BenchnightError
 from measurements.queries import curves, designs, reference
@@ -48,7 +49,7 @@ class DesignCurves(Door):
 
 class DesignChart(Door):
     renderer_classes = CHART
-    words = shown.BenchmarkQuery
+    words = DesignChartQuery
 
     @operation(
         "design_chart",
@@ -57,7 +58,7 @@ class DesignChart(Door):
         "Its curves, bands and benchmark: a Vega-Lite specification, or drawn with `?format=svg` or `png`.",
         shows={"type": "object"},
         media={"image/svg+xml": TEXT, "image/png": BINARY},
-        words=shown.BenchmarkQuery,
+        words=DesignChartQuery,
         example=examples.CHART,
         refuses=(404,),
     )
@@ -65,7 +66,8 @@ class DesignChart(Door):
         design = designs.one(self.viewer, id, benchmark_db=self.asked.get("benchmark_db"))
         found = published(curves.of_design(self.viewer, id))
         benchmark_db = self.asked.get("benchmark_db", reference.benchmark_db())
-        return drawings.reply(request, design_chart.build(design, found, reference.bands(), benchmark_db))
+        spec = design_chart.build(design, found, reference.bands(), benchmark_db, scale=self.asked["scale"])
+        return drawings.reply(request, spec)
 
 
 def published(found: CurveSet | None) -> CurveSet:

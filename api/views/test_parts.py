@@ -10,6 +10,7 @@ from api import drawings, examples, replies
 from api.door import Door
 from api.operations import BINARY, TEXT, operation
 from api.renderers import CHART, Raw
+from api.serializers.charts import ChartQuery
 from api.serializers.tests import Comparison
 from measurements.charts import test_chart
 from measurements.queries import comparison, reference, tests
@@ -38,6 +39,7 @@ class TestSweep(Door):
 class TestChart(Door):
     __test__ = False
     renderer_classes = CHART
+    words = ChartQuery
     members_only = frozenset({"GET", "HEAD"})
 
     @operation(
@@ -47,6 +49,7 @@ class TestChart(Door):
         "Its curves as a Vega-Lite specification, or with `?format=svg` or `png` drawn.",
         shows={"type": "object"},
         media={"image/svg+xml": TEXT, "image/png": BINARY},
+        words=ChartQuery,
         example=examples.CHART,
         refuses=(404,),
         members_only=True,
@@ -54,7 +57,8 @@ class TestChart(Door):
     def get(self, request: Request, id: str) -> HttpResponseBase:
         test = tests.one(self.viewer, id)
         bands = reference.bands(test.settings.get("region"), test.measured_on)
-        return drawings.reply(request, test_chart.build(test, tests.traces(self.viewer, id), bands))
+        traces, scale = tests.traces(self.viewer, id), self.asked["scale"]
+        return drawings.reply(request, test_chart.build(test, traces, bands, scale=scale))
 
 
 class TestComparison(Door):

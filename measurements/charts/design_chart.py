@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-from measurements.charts import lines, panel, percentiles
+from measurements.charts import lines, own_lines, panel, percentiles
+from measurements.charts.frequency_axis import FrequencyAxis, Scale
 from measurements.charts.lines import Line
 from measurements.charts.panel import Spec
 from measurements.charts.tones import PALETTES, Tone
-from measurements.queries.rows import BandRow, CurveSet, DesignRow
+from measurements.queries.rows import BandRow, CurveSet, DesignRow, OwnCurveRow
 
 View = Literal["both", "rejection", "impedance"]
 VIEWS: tuple[View, ...] = ("both", "rejection", "impedance")
@@ -25,6 +26,7 @@ IMPEDANCE_LINES = (
     Line("r", "R"),
     Line("x", "X"),
 )
+LABELS = {"median": "median", "p10": "10 % of devices below", "p90": "10 % of devices above"}
 
 
 def build(
@@ -33,20 +35,24 @@ def build(
     bands: Sequence[BandRow],
     benchmark_db: float,
     *,
+    own: Sequence[OwnCurveRow] = (),
     view: View = "both",
+    scale: Scale = "log",
     tone: Tone = "light",
     width_px: int | None = WIDTH_PX,
 ) -> Spec:
     """A Vega-Lite specification, at most about 150 kB whatever the evidence.
 
-    view: which panel, or both below each other (then `width_px` must be a number).
+    own: the reader's own devices, drawn over it; such a chart is theirs alone. view: which panel, or both
+    below each other (then `width_px` must be a number).
     """
-    span = panel.GRID_SPAN_MHZ
+    x = FrequencyAxis(scale=scale)
     panels = []
     if view in ("both", "rejection"):
-        panels.append(_rejection(curves, bands, benchmark_db, span, tone, width_px))
+        layers = _rejection(curves, own, bands, benchmark_db, x, tone)
+        panels.append(panel.view(layers, "Rejection", width_px))
     if view in ("both", "impedance"):
-        panels.append(_impedance(curves, bands, span, tone, width_px))
+        panels.append(panel.view(_impedance(curves, own, bands, x, tone), "Impedance", width_px))
     description = (
         f"{design.title}: common-mode rejection and impedance over frequency, "
         f"{curves.devices} devices, benchmark {benchmark_db:g} dB."
@@ -56,31 +62,33 @@ def build(
 
 def _rejection(
     curves: CurveSet,
+    own: Sequence[OwnCurveRow],
     bands: Sequence[BandRow],
     benchmark_db: float,
-    span: tuple[float, float],
+    x: FrequencyAxis,
     tone: Tone,
-    width_px: int | None,
-) -> Spec:
+) -> list[Spec]:
     y: Spec = {"type": "quantitative", "title": "Rejection, dB", "scale": {"zero": True, "nice": True}}
-    columns = {
-        name: figures for name in ("median", "p10", "p90") if (figures := curves.rejection_db.get(name))
-    }
-    data = lines.rows(curves.freq_hz, columns, digits=2)
-    labels = {"median": "median", "p10": "10 % of devices below", "p90": "10 % of devices above"}
-    layers = panel.band_layers(bands, span, tone)
+    columns = {name: figures for name in LABELS if (figures := curves.rejection_db.get(name))}
+    mine = own_lines.columns(own)
+    data = lines.rows(curves.freq_hz, {**columns, **mine}, digits=2)
+    layers = panel.band_layers(bands, x, tone)
     if "p10" in columns and "p90" in columns:
-        layers.append(percentiles.range_layer(data, y, span, tone))
+        layers.append(percentiles.range_layer(data, y, x, tone))
     if curves.samples:
-        layers.append(_sample_layer(curves, y, span, tone))
-    if "median" in columns:
-        layers.append(percentiles.median_layer(data, y, span, tone))
-    layers += panel.limit_layers(benchmark_db, f"benchmark {benchmark_db:g} dB", y, span, tone)
-    layers.append(panel.pointer_layer(data, [(name, labels[name]) for name in columns], span, tone))
-    return panel.view(layers, "Rejection", width_px)
+        layers.append(_sample_layer(curves, y, x, tone))
+    if mine and "median" in columns:
+        named = [Line("median", f"median of {curves.devices} devices"), *own_lines.named(own)]
+        layers.append(lines.layer(data, named, y, x, tone))
+    elif "median" in columns:
+        layers.append(percentiles.median_layer(data, y, x, tone))
+    layers += panel.limit_layers(benchmark_db, f"benchmark {benchmark_db:g} dB", y, x, tone)
+    read_out = [*((name, LABELS[name]) for name in columns), *own_lines.read_out(own)]
+    layers.append(panel.pointer_layer(data, read_out, x, tone))
+    return layers
 
 
-def _sample_layer(curves: CurveSet, y: Spec, span: tuple[float, float], tone: Tone) -> Spec:
+def _sample_layer(curves: CurveSet, y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
     columns = {f"s{index}": curve for index, curve in enumerate(curves.samples[:MOST_SAMPLES])}
     return {
         "data": lines.rows(curves.freq_hz, columns, digits=1),
@@ -94,7 +102,7 @@ def _sample_layer(curves: CurveSet, y: Spec, span: tuple[float, float], tone: To
             "tooltip": None,
         },
         "encoding": {
-            "x": panel.x_axis(span),
+            "x": x.encoding(),
             "y": {**y, "field": "figure"},
             "detail": {"field": "sample", "type": "nominal"},
         },
@@ -103,19 +111,20 @@ def _sample_layer(curves: CurveSet, y: Spec, span: tuple[float, float], tone: To
 
 def _impedance(
     curves: CurveSet,
+    own: Sequence[OwnCurveRow],
     bands: Sequence[BandRow],
-    span: tuple[float, float],
+    x: FrequencyAxis,
     tone: Tone,
-    width_px: int | None,
-) -> Spec:
+) -> list[Spec]:
     y: Spec = {"type": "quantitative", "title": "Ohm", "scale": {"zero": True, "nice": True}}
     given = (("z", curves.impedance_ohm), ("r", curves.resistance_ohm), ("x", curves.reactance_ohm))
     columns = {name: median for name, statistic in given if (median := statistic.get("median"))}
     shown = [line for line in IMPEDANCE_LINES if line.column in columns]
     data = lines.rows(curves.freq_hz, columns, digits=0)
-    layers = panel.band_layers(bands, span, tone)
+    layers = panel.band_layers(bands, x, tone)
     if shown:
-        layers.append(lines.layer(data, shown, y, span, tone))
+        layers.append(lines.layer(data, shown, y, x, tone))
+        layers += own_lines.impedance_layers(own, shown, y, x, tone)
         read_out = [(line.column, f"median {line.label}, ohm") for line in shown]
-        layers.append(panel.pointer_layer(data, read_out, span, tone))
-    return panel.view(layers, "Impedance", width_px)
+        layers.append(panel.pointer_layer(data, read_out, x, tone))
+    return layers

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from measurements.charts.panel import Spec, mhz, rounded, x_axis
+from measurements.charts.frequency_axis import FrequencyAxis
+from measurements.charts.panel import Spec, mhz, rounded
 from measurements.charts.tones import DASHES, PALETTES, Tone
 
 
@@ -28,26 +30,21 @@ def rows(freq_hz: Sequence[float], columns: Mapping[str, Sequence[float | None]]
     return {"values": values}
 
 
-def layer(data: Spec, lines: Sequence[Line], y: Spec, span_mhz: tuple[float, float], tone: Tone) -> Spec:
+def layer(data: Spec, lines: Sequence[Line], y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
     """The lines, told apart by colour and by dash, with one legend that shows both."""
     labels = [line.label for line in lines]
-    palette = PALETTES[tone].series
-    rename = " : ".join(f"datum.column === '{line.column}' ? '{line.label}'" for line in lines)
     legend = {"symbolType": "stroke"} if len(lines) > 1 else None
     return {
         "data": data,
-        "transform": [
-            {"fold": [line.column for line in lines], "as": ["column", "figure"]},
-            {"calculate": f"{rename} : ''", "as": "series"},
-        ],
+        "transform": named({line.column: line.label for line in lines}),
         "mark": {"type": "line", "clip": True, "tooltip": None},
         "encoding": {
-            "x": x_axis(span_mhz),
+            "x": x.encoding(),
             "y": {**y, "field": "figure"},
             "color": {
                 "field": "series",
                 "type": "nominal",
-                "scale": {"domain": labels, "range": list(palette[: len(lines)])},
+                "scale": {"domain": labels, "range": list(PALETTES[tone].series[: len(lines)])},
                 "legend": legend,
             },
             "strokeDash": {
@@ -58,3 +55,17 @@ def layer(data: Spec, lines: Sequence[Line], y: Spec, span_mhz: tuple[float, flo
             },
         },
     }
+
+
+def named(labels: Mapping[str, str]) -> list[Spec]:
+    """Transforms that fold these columns into `figure` and name each row's label in `series`.
+
+    A label may have been typed by a member: it enters the expression as a quoted text and nothing else.
+    """
+    choice = " : ".join(
+        f"datum.column === {json.dumps(column)} ? {json.dumps(label)}" for column, label in labels.items()
+    )
+    return [
+        {"fold": list(labels), "as": ["column", "figure"]},
+        {"calculate": f"{choice} : ''", "as": "series"},
+    ]

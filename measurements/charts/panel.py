@@ -1,6 +1,6 @@
 """The pieces every panel is made of: the frequency axis, band shading, the limit line, the frame.
 
-A panel is a layered Vega-Lite view with frequency in MHz on a logarithmic axis.
+A panel is a layered Vega-Lite view with frequency in MHz on a shared axis, logarithmic or linear.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from measurements.charts.frequency_axis import FrequencyAxis
 from measurements.charts.tones import PALETTES, Tone, config
 from measurements.queries.rows import BandRow
 
@@ -16,8 +17,6 @@ Spec = dict[str, Any]
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"  # names the language; nothing is loaded from it
 VEGALITE_VERSION = "6.4"
 HEIGHT_PX = 300
-TICKS_MHZ = [1, 2, 3, 5, 7, 10, 14, 20, 30, 50, 100, 200, 500]
-GRID_SPAN_MHZ = (1.0, 54.0)
 
 
 def rounded(value: float | None, digits: int) -> float | None:
@@ -30,25 +29,9 @@ def mhz(freq_hz: float) -> float:
     return float(f"{freq_hz / 1e6:.5g}")
 
 
-def x_axis(span_mhz: tuple[float, float]) -> Spec:
-    """Encoding of the shared frequency axis."""
-    low, high = span_mhz
-    return {
-        "field": "f",
-        "type": "quantitative",
-        "title": "Frequency, MHz",
-        "scale": {"type": "log", "domain": [low, high], "nice": False},
-        "axis": {
-            "values": [tick for tick in TICKS_MHZ if low <= tick <= high],
-            "format": "~g",
-            "grid": False,
-        },
-    }
-
-
-def band_layers(bands: Iterable[BandRow], span_mhz: tuple[float, float], tone: Tone) -> list[Spec]:
+def band_layers(bands: Iterable[BandRow], x: FrequencyAxis, tone: Tone) -> list[Spec]:
     """Shaded bands with their names, clipped to the span; nothing where no band lies in it."""
-    low, high = span_mhz
+    low, high = x.low_mhz, x.high_mhz
     rows = [
         {"name": row.band, "f": max(mhz(row.start_hz), low), "to": min(mhz(row.stop_hz), high)}
         for row in bands
@@ -57,7 +40,6 @@ def band_layers(bands: Iterable[BandRow], span_mhz: tuple[float, float], tone: T
     if not rows:
         return []
     data = {"values": rows}
-    x = x_axis(span_mhz)
     words = {"align": "left", "angle": 270, "baseline": "bottom", "fontSize": 11, "dx": 4, "dy": -1}
     return [
         {
@@ -71,19 +53,19 @@ def band_layers(bands: Iterable[BandRow], span_mhz: tuple[float, float], tone: T
                 "tooltip": None,
                 "clip": True,
             },
-            "encoding": {"x": x, "x2": {"field": "to"}},
+            "encoding": {"x": x.encoding(), "x2": {"field": "to"}},
         },
         {
             "data": data,
             "mark": {"type": "text", **words, "color": PALETTES[tone].faint, "tooltip": None},
-            "encoding": {"x": x, "y": {"value": HEIGHT_PX}, "text": {"field": "name"}},
+            "encoding": {"x": x.encoding(), "y": {"value": HEIGHT_PX}, "text": {"field": "name"}},
         },
     ]
 
 
-def limit_layers(value: float, label: str, y: Spec, span_mhz: tuple[float, float], tone: Tone) -> list[Spec]:
+def limit_layers(value: float, label: str, y: Spec, x: FrequencyAxis, tone: Tone) -> list[Spec]:
     """A dashed line at a limit with its words at the left."""
-    data = {"values": [{"f": span_mhz[0], "limit": value, "label": label}]}
+    data = {"values": [{"f": x.low_mhz, "limit": value, "label": label}]}
     colour = PALETTES[tone].limit
     y_limit = {**y, "field": "limit"}
     return [
@@ -110,14 +92,12 @@ def limit_layers(value: float, label: str, y: Spec, span_mhz: tuple[float, float
                 "fontSize": 12,
                 "tooltip": None,
             },
-            "encoding": {"x": x_axis(span_mhz), "y": y_limit, "text": {"field": "label"}},
+            "encoding": {"x": x.encoding(), "y": y_limit, "text": {"field": "label"}},
         },
     ]
 
 
-def pointer_layer(
-    rows: Spec, columns: Sequence[tuple[str, str]], span_mhz: tuple[float, float], tone: Tone
-) -> Spec:
+def pointer_layer(rows: Spec, columns: Sequence[tuple[str, str]], x: FrequencyAxis, tone: Tone) -> Spec:
     """An upright line under the pointer that reads out every column there."""
     nearest = {
         "name": "at",
@@ -134,7 +114,7 @@ def pointer_layer(
         "params": [nearest],
         "mark": {"type": "rule", "color": PALETTES[tone].faint, "strokeWidth": 1},
         "encoding": {
-            "x": x_axis(span_mhz),
+            "x": x.encoding(),
             "opacity": {"condition": {"param": "at", "empty": False, "value": 0.8}, "value": 0},
             "tooltip": [
                 {"field": "f", "type": "quantitative", "title": "MHz", "format": ".4~g"},

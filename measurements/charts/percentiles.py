@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-from measurements.charts import panel
+from measurements.charts.frequency_axis import FrequencyAxis
 from measurements.charts.panel import Spec
 from measurements.charts.tones import PALETTES, Tone
 
+LOW, HIGH = "{}_p10", "{}_p90"  # columns of one design among several
 
-def range_layer(data: Spec, y: Spec, span: tuple[float, float], tone: Tone) -> Spec:
+
+def range_layer(data: Spec, y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
     """Between the columns p10 and p90."""
+    return area(data, "p10", "p90", y, x, PALETTES[tone].series[0], 0.22)
+
+
+def area(data: Spec, low: str, high: str, y: Spec, x: FrequencyAxis, colour: str, opacity: float) -> Spec:
+    """Between two columns."""
     return {
         "data": data,
-        "mark": {
-            "type": "area",
-            "color": PALETTES[tone].series[0],
-            "opacity": 0.22,
-            "clip": True,
-            "tooltip": None,
-        },
-        "encoding": {"x": panel.x_axis(span), "y": {**y, "field": "p10"}, "y2": {"field": "p90"}},
+        "mark": {"type": "area", "color": colour, "opacity": opacity, "clip": True, "tooltip": None},
+        "encoding": {"x": x.encoding(), "y": {**y, "field": low}, "y2": {"field": high}},
     }
 
 
-def median_layer(data: Spec, y: Spec, span: tuple[float, float], tone: Tone) -> Spec:
+def median_layer(data: Spec, y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
     """The column median."""
     return {
         "data": data,
@@ -33,5 +34,5 @@ def median_layer(data: Spec, y: Spec, span: tuple[float, float], tone: Tone) -> 
             "clip": True,
             "tooltip": None,
         },
-        "encoding": {"x": panel.x_axis(span), "y": {**y, "field": "median"}},
+        "encoding": {"x": x.encoding(), "y": {**y, "field": "median"}},
     }

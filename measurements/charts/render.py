@@ -14,9 +14,10 @@ KEPT_PICTURES = (
 PNG_SCALE = 2.0
 
 
-def svg(spec: dict[str, Any]) -> str:
-    """The chart as SVG text."""
-    return _svg(json.dumps(spec, sort_keys=True, separators=(",", ":")))
+def svg(spec: dict[str, Any], *, kept: bool = True) -> str:
+    """The chart as SVG text. kept: False for what is one reader's own, so that no memory holds it."""
+    text = json.dumps(spec, sort_keys=True, separators=(",", ":"))
+    return _kept_svg(text) if kept else _svg(text)
 
 
 def png(spec: dict[str, Any]) -> bytes:
@@ -29,6 +30,10 @@ def png(spec: dict[str, Any]) -> bytes:
 
 
 @lru_cache(maxsize=KEPT_PICTURES)
+def _kept_svg(text: str) -> str:
+    return _svg(text)
+
+
 def _svg(text: str) -> str:
     import vl_convert
 

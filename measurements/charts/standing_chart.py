@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from measurements.charts import lines, panel, percentiles
+from measurements.charts.frequency_axis import FrequencyAxis, Scale
 from measurements.charts.lines import Line
 from measurements.charts.panel import Spec
 from measurements.charts.tones import Tone
@@ -23,6 +24,7 @@ def build(
     bands: Sequence[BandRow],
     *,
     view: View = "rejection",
+    scale: Scale = "log",
     tone: Tone = "light",
     width_px: int | None = None,
 ) -> Spec | None:
@@ -40,16 +42,16 @@ def build(
     ]
     if "median" not in columns or len(known) < 2:
         return None
-    span = (panel.mhz(known[0]), panel.mhz(known[-1]))
+    x = FrequencyAxis(panel.mhz(known[0]), panel.mhz(known[-1]), scale)
     title, axis = TITLES[view]
     y: Spec = {"type": "quantitative", "title": axis, "scale": {"zero": True, "nice": True}}
     data = lines.rows(both.design.freq_hz, columns, DIGITS[view])
-    layers = panel.band_layers(bands, span, tone)
+    layers = panel.band_layers(bands, x, tone)
     if "p10" in columns and "p90" in columns:
-        layers.append(percentiles.range_layer(data, y, span, tone))
+        layers.append(percentiles.range_layer(data, y, x, tone))
     drawn = [Line("median", f"median of {both.design.devices} devices"), Line("own", "this device")]
-    layers.append(lines.layer(data, drawn, y, span, tone))
+    layers.append(lines.layer(data, drawn, y, x, tone))
     words = {"own": "this device", "median": "median", "p10": "10 % below", "p90": "10 % above"}
-    layers.append(panel.pointer_layer(data, [(name, words[name]) for name in columns], span, tone))
+    layers.append(panel.pointer_layer(data, [(name, words[name]) for name in columns], x, tone))
     description = f"{title} of this device over the median and the 10 to 90 % range of its design's devices."
     return panel.framed([panel.view(layers, title, width_px)], description, tone)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from measurements.charts import lines, panel
+from measurements.charts.frequency_axis import FrequencyAxis, Scale
 from measurements.charts.kind_panels import PANELS, Panel
 from measurements.charts.panel import Spec
 from measurements.charts.tones import Tone
@@ -30,6 +31,7 @@ def build(
     bands: Sequence[BandRow],
     *,
     view: str = "all",
+    scale: Scale = "log",
     tone: Tone = "light",
     width_px: int | None = WIDTH_PX,
 ) -> Spec | None:
@@ -44,11 +46,11 @@ def build(
         return None
     step = -(-len(freq_hz) // MOST_POINTS)
     thin = {name: plain(figures)[::step] for name, figures in traces.items() if figures is not None}
-    span = (panel.mhz(min(freq_hz)), panel.mhz(max(freq_hz)))
+    x = FrequencyAxis(panel.mhz(min(freq_hz)), panel.mhz(max(freq_hz)), scale)
     summary = test.result.get("summary", {})
-    views_drawn = [_panel(each, thin, summary, bands, span, tone, width_px) for each in chosen]
+    views_drawn = [_panel(each, thin, summary, bands, x, tone, width_px) for each in chosen]
     titles = ", ".join(each.title.lower() for each in chosen)
-    description = f"{titles} from {span[0]:g} to {span[1]:g} MHz, {len(freq_hz)} points."
+    description = f"{titles} from {x.low_mhz:g} to {x.high_mhz:g} MHz, {len(freq_hz)} points."
     return panel.framed(views_drawn, description[0].upper() + description[1:], tone)
 
 
@@ -57,7 +59,7 @@ def _panel(
     traces: Mapping[str, list[float | None]],
     summary: Mapping[str, Any],
     bands: Sequence[BandRow],
-    span: tuple[float, float],
+    x: FrequencyAxis,
     tone: Tone,
     width_px: int | None,
 ) -> Spec:
@@ -69,13 +71,13 @@ def _panel(
     drawn = [line for line in shown.lines if _has_figures(traces.get(line.column))]
     columns = {line.column: traces[line.column] for line in drawn}
     data = lines.rows([f for f in traces["freq_hz"] if f is not None], columns, shown.digits)
-    layers = panel.band_layers(bands, span, tone)
-    layers.append(lines.layer(data, drawn, y, span, tone))
+    layers = panel.band_layers(bands, x, tone)
+    layers.append(lines.layer(data, drawn, y, x, tone))
     limit = summary.get(shown.limit) if shown.limit else None
     if limit is not None:
-        layers += panel.limit_layers(limit, shown.limit_words.format(limit), y, span, tone)
+        layers += panel.limit_layers(limit, shown.limit_words.format(limit), y, x, tone)
     read_out = [(line.column, f"{line.label}") for line in drawn]
-    layers.append(panel.pointer_layer(data, read_out, span, tone))
+    layers.append(panel.pointer_layer(data, read_out, x, tone))
     return panel.view(layers, shown.title, width_px)
 
 

@@ -30,6 +30,7 @@ class Standing:
     band: str
     said: Said
     count: str
+    devices: str
     median: str
     share: str
     range_db: str
@@ -46,6 +47,7 @@ def of(evidence: dict[str, Any]) -> Standing:
         band=evidence.get("band") or "",
         said=VERDICTS[evidence["verdict"]],
         count=count(evidence),
+        devices=_devices(evidence.get("devices")),
         median=figures.plain(rejection.get("median")),
         share=figures.NONE if low is None else f"{figures.percent(low)} to {figures.percent(high)}",
         range_db=figures.NONE if p10 is None else f"{figures.plain(p10)} to {figures.plain(p90)}",
@@ -59,11 +61,16 @@ def count(evidence: dict[str, Any]) -> str:
     devices, passing = evidence.get("devices"), evidence.get("passing")
     if devices in (None, 0, "0"):
         return "no devices shown yet" if devices is None else "no devices yet"
-    noun = "device" if devices == 1 else "devices"
-    number = str(devices).replace("-", "–")
     if passing is None or evidence["verdict"] == "not_enough_devices":
-        return f"{number} {noun}"
-    return f"{passing} of {number} {noun} pass{'es' if devices == 1 else ''}"
+        return _devices(devices)
+    return f"{passing} of {_devices(devices)} pass{'es' if devices == 1 else ''}"
+
+
+def _devices(devices: int | str | None) -> str:
+    """A number of devices, or a range of it, with its noun."""
+    if devices is None:
+        return figures.NONE
+    return f"{devices} device{'' if devices == 1 else 's'}".replace("-", "–")
 
 
 def _plot(evidence: dict[str, Any], rejection: dict[str, Any]) -> Plot | None:

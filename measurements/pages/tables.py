@@ -8,9 +8,11 @@ from typing import Any
 
 from measurements.charts.kind_panels import PANELS
 from measurements.pages import figures
-from measurements.queries.rows import CurveSet
+from measurements.queries.diagnosis import Beside
+from measurements.queries.rows import CurveSet, OwnCurveRow
 
 MOST_ROWS = 33
+Column = tuple[str, Any, int]  # head, figures or None, decimals
 
 
 @dataclass(frozen=True)
@@ -21,17 +23,45 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-def of_curves(curves: CurveSet) -> Table:
-    """A design's curves; columns that this reader does not get are left out."""
-    given: list[tuple[str, Any, int]] = [
+def of_curves(curves: CurveSet, own: Sequence[OwnCurveRow] = ()) -> Table:
+    """A design's curves and the reader's own devices; columns that this reader does not get are left out."""
+    given: list[Column] = [
         ("Median rejection, dB", curves.rejection_db["median"], 1),
         ("10 % of devices below, dB", curves.rejection_db["p10"], 1),
         ("10 % of devices above, dB", curves.rejection_db["p90"], 1),
+        *((f"Yours: {each.tag}, dB", each.rejection_db, 1) for each in own),
         ("Median R, ohm", curves.resistance_ohm["median"], 0),
         ("Median X, ohm", curves.reactance_ohm["median"], 0),
         ("Median |Z|, ohm", curves.impedance_ohm["median"], 0),
+        *((f"Yours: {each.tag}, |Z|, ohm", each.impedance_ohm, 0) for each in own),
     ]
     return _table(curves.freq_hz, given)
+
+
+def of_comparison(drawn: Mapping[str, CurveSet]) -> Table:
+    """Designs side by side, by letter; at least one."""
+    given: list[Column] = []
+    for letter, curves in drawn.items():
+        given += [
+            (f"{letter} median, dB", curves.rejection_db["median"], 1),
+            (f"{letter} 10 % below, dB", curves.rejection_db["p10"], 1),
+            (f"{letter} 10 % above, dB", curves.rejection_db["p90"], 1),
+        ]
+    return _table(next(iter(drawn.values())).freq_hz, given)
+
+
+def of_standing(both: Beside) -> Table:
+    """An own curve beside its design's."""
+    rejection, impedance = both.design.rejection_db, both.design.impedance_ohm
+    given: list[Column] = [
+        ("This device, dB", both.rejection_db, 1),
+        ("Median, dB", rejection["median"], 1),
+        ("10 % below, dB", rejection["p10"], 1),
+        ("10 % above, dB", rejection["p90"], 1),
+        ("This device, |Z|, ohm", both.impedance_ohm, 0),
+        ("Median |Z|, ohm", impedance["median"], 0),
+    ]
+    return _table(both.design.freq_hz, given)
 
 
 def of_traces(kind: str, traces: Mapping[str, Any]) -> Table:
@@ -48,7 +78,7 @@ def of_traces(kind: str, traces: Mapping[str, Any]) -> Table:
     return _table(traces.get("freq_hz", ()), given)
 
 
-def _table(freq_hz: Sequence[float], given: list[tuple[str, Any, int]]) -> Table:
+def _table(freq_hz: Sequence[float], given: list[Column]) -> Table:
     columns = [(head, list(column), digits) for head, column, digits in given if column is not None]
     step = max(1, -(-len(freq_hz) // MOST_ROWS))
     rows = tuple(

@@ -15,18 +15,17 @@ _COUNTS = {1: "one", 2: "two", 3: "three", 4: "four"}
 
 
 def of_design(
-    viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+    viewer: Viewer, own: DesignRow, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> tuple[NeighbourRow, ...]:
-    """Up to eight neighbours that this viewer sees evidence of, in a fixed number of queries.
+    """Up to eight neighbours with evidence for this viewer on the bands asked, in a fixed number of queries.
 
-    Raises BenchnightError as `designs.one` does.
+    own: as `designs.one` gave it. Raises BenchnightError as that does.
     """
-    own = designs.one(viewer, key, bands=bands, benchmark_db=benchmark_db)
     sizes = {
         row[0]: tuple(row[1:])
         for row in Core.objects.values_list("part", "shape", "outer_mm", "inner_mm", "height_mm")
     }
-    same_use = Design.objects.filter(purpose=own.purpose, ratio=own.ratio).exclude(key=key).order_by("key")
+    same_use = Design.objects.filter(purpose=own.purpose, ratio=own.ratio).exclude(key=own.key).order_by("key")
     steps = {}
     for other, recipe in same_use.values_list("key", "recipe"):
         step = step_between(own.recipe, recipe, sizes)

@@ -182,6 +182,26 @@ class TestChart:
         assert png.content.startswith(b"\x89PNG") and png["Content-Type"] == "image/png"
         assert "sandbox" in svg["Content-Security-Policy"]
 
+    def test_the_scale_of_the_frequency_axis_is_asked_for(self, scene):
+        path = f"designs/{scene.popular}/chart/"
+        for scale in ("log", "linear"):
+            axes = [
+                layer["encoding"]["x"]["scale"]["type"]
+                for view in scene.ask("owner", "GET", f"{path}?scale={scale}").json()["vconcat"]
+                for layer in view["layer"]
+                if "x" in layer["encoding"]
+            ]
+            assert set(axes) == {scale}
+        svg = [
+            scene.ask("owner", "GET", f"{path}?format=svg&scale={scale}").content
+            for scale in ("log", "linear")
+        ]
+        assert svg[0] != svg[1]
+        assert scene.ask("owner", "GET", f"{path}?scale=cubic").status_code == 400
+        assert '"linear"' in json.dumps(
+            scene.ask("owner", "GET", f"tests/{scene.test}/chart/?scale=linear").json()
+        )
+
     def test_the_public_chart_holds_no_more_than_the_public_curves(self, scene):
         public = scene.ask("anonymous", "GET", f"designs/{scene.popular}/chart/").json()
         members = scene.ask("owner", "GET", f"designs/{scene.popular}/chart/").json()

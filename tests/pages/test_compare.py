@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import xml.etree.ElementTree as ElementTree
 
 import altair
 import pytest
@@ -11,6 +12,7 @@ from django.test import Client
 
 from measurements.charts import compare_chart
 from measurements.ingest import releases
+from measurements.queries import curves, families
 from tests import factories
 from tests.pages import markup
 from tests.pages.conftest import Group
@@ -49,6 +51,26 @@ def test_the_public_sees_only_what_is_published_to_it(group: Group, other: str):
     assert "too few" in markup.words(Client().get(f"/designs/compare/{query}").content)
 
 
+def test_members_see_the_range_of_each_design_and_the_figures_behind(owner: Client, group: Group, other: str):
+    query = f"?design={group.design}&design={other}"
+    spec = json.loads(owner.get(f"/designs/compare/chart.json{query}").content)
+    areas = [each for each in spec["layer"] if each["mark"]["type"] == "area"]
+    assert [each["encoding"]["y"]["field"] for each in areas] == ["A_p10", "B_p10"]
+    first = next(rows for rows in spec["datasets"].values() if "A" in rows[0])
+    released = curves.of_design(group.owner, other).rejection_db["p90"]
+    known = [(row["B_p90"], value) for row, value in zip(first, released, strict=True) if value is not None]
+    assert len(known) > 50 and all(abs(shown - value) < 0.006 for shown, value in known)
+    heads = [each.text for each in markup.read(owner.get(f"/designs/compare/{query}").content).all("th")]
+    assert "A median, dB" in heads and "B 10 % above, dB" in heads
+    public = Client().get(f"/designs/compare/chart.json{query}").content
+    assert b"p10" not in public and b"p90" not in public
+    assert not [
+        each
+        for each in markup.read(Client().get(f"/designs/compare/{query}").content).all("th")
+        if "10 %" in each.text
+    ]
+
+
 def test_too_many_unknown_and_none(owner: Client, group: Group):
     five = "&".join(f"design=aaaaaaaaaaa{n}" for n in range(2, 7))
     assert b"Up to 4 designs" in owner.get(f"/designs/compare/?{five}").content
@@ -58,9 +80,45 @@ def test_too_many_unknown_and_none(owner: Client, group: Group):
 
 
 def test_the_list_leads_there(owner: Client, group: Group):
-    page = markup.read(owner.get("/designs/").content)
-    boxes = [box for box in page.all("input") if box.attrs.get("name") == "design"]
-    assert [box.attrs["value"] for box in boxes] == [group.design]
+    """One click gathers a design, the next filter keeps it, a third opens the comparison."""
+    added = link(owner.get("/designs/?band=40m&order=title").content, "Add 1:1 choke")
+    assert added == f"?band=40m&order=title&design={group.design}#found"
+    gathered = owner.get("/designs/" + added.split("#")[0])
+    assert "gathered" in markup.words(gathered.content)
+    hidden = [
+        each for each in markup.read(gathered.content).all("input") if each.attrs.get("name") == "design"
+    ]
+    assert [each.attrs["value"] for each in hidden] == [group.design]
+    assert link(gathered.content, "Take out") == "?band=40m&order=title#found"
+    where = link(gathered.content, "See 1 side by side")
+    assert where == f"/designs/compare/?design={group.design}&band=40m"
+    page = owner.get(where)
+    assert link(page.content, "Add another design") == f"/designs/?band=40m&design={group.design}#found"
+    assert link(page.content, "Take out A") == "/designs/compare/?band=40m"
+
+
+def test_a_design_page_adds_itself_to_what_is_gathered(owner: Client, group: Group, other: str):
+    page = owner.get(f"/designs/{group.design}/?design={other}&band=40m&band=80m")
+    where = link(page.content, "Add to comparison (1 so far)")
+    assert where == f"/designs/compare/?design={other}&design={group.design}&band=40m&band=80m"
+    assert "together" in markup.words(owner.get(where).content)
+    others = "".join(f"&design=aaaaaaaaaaa{n}" for n in range(2, 6))
+    assert link(owner.get(f"/designs/{group.design}/?{others}").content, "Four designs are gathered")
+
+
+def test_no_more_than_four_are_gathered_and_nothing_but_keys(owner: Client, group: Group):
+    query = "".join(f"&design={'abcd'[n % 4]}aaaaaaaaaa{n}" for n in range(2, 8)) + "&design=<b>"
+    words = markup.words(owner.get(f"/designs/?{query}").content)
+    assert "four are gathered" in words and "<b>" not in words
+
+
+def link(content: bytes, words: str) -> str:
+    """Where the first link that begins with these words leads."""
+    return next(
+        each.attrs["href"]
+        for each in markup.read(content).all("a")
+        if " ".join(each.text.split()).startswith(words)
+    )
 
 
 def test_five_curves_do_not_fit():
@@ -74,3 +132,18 @@ def test_the_heat_map_says_in_words_and_figures_what_it_shades(owner: Client, gr
     assert "Core and turns, band by band" in words and "a family, not a verdict on one design" in words
     assert re.search(rb'class="h[45]"', page.content)  # 25 to 35 dB on 30 m: resonant, 3000 ohm
     assert "Core and turns, band by band" not in markup.words(owner.get("/designs/?mix=77").content)
+
+
+def test_the_heat_map_as_a_picture(owner: Client, group: Group):
+    page = owner.get("/designs/?band=30m&band=160m&purpose=choke")
+    where = link(page.content, "The same as a picture")
+    assert where == "/designs/heat.svg?band=30m&band=160m&purpose=choke"
+    drawn = "".join(ElementTree.fromstring(owner.get(where).content).itertext())
+    assert "12 turns" in drawn and "30m" in drawn and "7 dev." in drawn and "✓" in drawn
+    spec = json.loads(owner.get(where.replace(".svg", ".json")).content)
+    altair.Chart.from_dict(spec)
+    shown = families.by_core_and_turns(group.owner, bands=("30m",))[0].evidence[0]
+    (cell,) = [row for row in spec["data"]["values"] if row["band"] == "30m"]
+    assert (cell["median"], cell["count"]) == (shown["rejection_db"]["median"], f"{shown['devices']} dev.")
+    assert owner.get("/designs/heat.svg?mix=77").status_code == 404
+    assert owner.get("/designs/heat.svg?turns_min=x").status_code == 400

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import xml.etree.ElementTree as ElementTree
 
 import pytest
@@ -15,7 +16,8 @@ from tests.pages.conftest import Group
 
 
 def titles(content: bytes) -> list[str]:
-    return [each.text for each in markup.read(content).all("h3")]
+    links = markup.read(content).all("a")
+    return [each.text for each in links if re.match("/designs/[a-z0-9]{12}/", each.attrs["href"])]
 
 
 def test_filters_narrow_the_list(owner: Client, group: Group):

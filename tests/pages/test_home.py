@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.test import Client
 
@@ -96,6 +98,6 @@ def test_better_supported_designs_come_first(owner: Client):
     found = [
         each.attrs["href"]
         for each in markup.read(owner.get("/?band=40m").content).all("a")
-        if each.attrs["href"].startswith("/designs/") and len(each.attrs["href"]) > 12
+        if re.match("/designs/[a-z0-9]{12}/", each.attrs["href"])
     ]
     assert len(found) == 2 and weak in found[1]

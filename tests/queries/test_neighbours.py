@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from measurements.disclosure.circles import ANONYMOUS
 from measurements.ingest import releases
-from measurements.queries import neighbours
+from measurements.queries import designs, neighbours
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
@@ -30,8 +30,12 @@ def twelve(reference_data) -> str:
     return key
 
 
+def of_design(viewer, key, **asked):
+    return neighbours.of_design(viewer, designs.one(viewer, key), **asked)
+
+
 def test_one_step_in_words(twelve):
-    found = neighbours.of_design(factories.member("reader"), twelve)
+    found = of_design(factories.member("reader"), twelve)
     assert [row.step for row in found] == [
         "one fewer turn",
         "same turns, other mix",
@@ -43,17 +47,25 @@ def test_one_step_in_words(twelve):
 
 
 def test_the_public_sees_only_the_neighbour_it_may(twelve):
-    assert [row.step for row in neighbours.of_design(ANONYMOUS, twelve)] == ["two more turns"]
+    assert [row.step for row in of_design(ANONYMOUS, twelve)] == ["two more turns"]
 
 
 def test_queries_do_not_grow_with_the_neighbours(twelve):
     reader = factories.member("reader")
-    other = neighbours.of_design(reader, twelve)[-1].design.key
-    assert 1 <= len(neighbours.of_design(reader, other)) < 5
+    other = of_design(reader, twelve)[-1].design.key
+    assert 1 <= len(of_design(reader, other)) < 5
     counts = []
     for key in (twelve, other):
-        neighbours.of_design(reader, key)
+        of_design(reader, key)
         with CaptureQueriesContext(connection) as queries:
-            neighbours.of_design(reader, key)
+            of_design(reader, key)
         counts.append(len(queries))
     assert counts[0] == counts[1] <= 14
+
+
+def test_they_answer_the_bands_that_are_asked(twelve):
+    reader = factories.member("reader")
+    found = of_design(reader, twelve, bands=("80m", "40m"))
+    assert [shown["band"] for shown in found[0].design.evidence] == ["80m", "40m"]
+    assert found[0].design.joint["devices"] == 3
+    assert of_design(reader, twelve, bands=("6m",)) == ()  # every sweep ends at 30 MHz

@@ -11,13 +11,15 @@ from django.urls import reverse
 
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.pages import door, faults, ruler, standing, words
+from measurements.pages import door, faults, question, ruler, standing, words
 from measurements.pages.forms.find import RATIOS, FindForm
 from measurements.pages.standing import Standing
+from measurements.pages.tray import Tray
 from measurements.queries import designs, reference, releases
 from measurements.queries.rows import DesignRow
 
 SHOWN = 20
+SIDE_BY_SIDE = 3
 NOT_ENOUGH = "not_enough_devices"
 
 
@@ -59,13 +61,18 @@ def _answer(viewer: Viewer, form: FindForm, asked: QueryDict) -> dict[str, Any]:
     )
     found = [_found(row) for row in page.results]
     answered = [each for each in found if each.row.evidence and _verdict(each.row) != NOT_ENOUGH]
+    first = Tray(tuple(each.row.key for each in answered[:SIDE_BY_SIDE]))
     return {
         "asked": True,
         "bands": form.bands,
         "benchmark_db": form.benchmark,
         "found": answered,
         "untested": [each for each in found if each not in answered],
-        "more": f"{reverse('pages:designs')}?{asked.urlencode()}" if page.next_cursor else "",
+        "question": question.address("", question.words(form)),
+        "more": bool(page.next_cursor),
+        "all_address": f"{reverse('pages:designs')}?{asked.urlencode()}#found",
+        "compared": len(first.keys),
+        "side_by_side": first.comparison(question.words(form)) if len(first.keys) > 1 else "",
         "loosen": [] if answered else list(_loosen(viewer, form, asked)),
     }
 

@@ -8,6 +8,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse, JsonResponse
 
 from measurements.charts import render
+from measurements.charts.frequency_axis import SCALES, Scale
 from measurements.charts.tones import PALETTES, Tone
 from measurements.errors import BenchnightError
 
@@ -28,18 +29,26 @@ def tone(request: HttpRequest) -> Tone:
     return chosen(request, "tone", tuple(PALETTES), "light")  # type: ignore[return-value]  # one of PALETTES
 
 
+def scale(request: HttpRequest) -> Scale:
+    """A logarithmic or a linear frequency axis."""
+    return chosen(request, "scale", SCALES, "log")  # type: ignore[return-value]  # one of SCALES
+
+
 def width_px(form: str, stacked: bool) -> int | None:
     """A specification for the page adapts to its place; a picture and stacked panels cannot."""
     return WIDTH_PX if form == "svg" or stacked else None
 
 
-def reply(spec: dict[str, Any] | None, form: str) -> HttpResponse:
-    """form: json or svg. Raises BenchnightError `chart.nothing` where there is nothing to draw."""
+def reply(spec: dict[str, Any] | None, form: str, *, own: bool = False) -> HttpResponse:
+    """form: json or svg. own: drawn for one reader alone, so this process does not remember it either.
+
+    Raises BenchnightError `chart.nothing` where there is nothing to draw.
+    """
     if spec is None:
         raise BenchnightError("chart.nothing", "There is nothing to draw here.", kind="not_found")
     if form == "json":
         return JsonResponse(spec, json_dumps_params={"separators": (",", ":"), "allow_nan": False})
-    response = HttpResponse(render.svg(spec), content_type="image/svg+xml; charset=utf-8")
+    response = HttpResponse(render.svg(spec, kept=not own), content_type="image/svg+xml; charset=utf-8")
     # a picture opened by itself is a document of its own: it may load and run nothing
     response["Content-Security-Policy"] = SVG_POLICY
     return response

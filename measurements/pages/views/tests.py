@@ -11,7 +11,7 @@ from django.urls import reverse
 from measurements.charts import standing_chart, test_chart
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import tests as register
-from measurements.pages import bench, cautions, door, figures, metrics, tables, words
+from measurements.pages import bench, cautions, chart_scale, door, figures, metrics, tables, words
 from measurements.pages.views import pictures
 from measurements.queries import comparison, diagnosis, reference, tests
 from measurements.queries.rows import BandRow, ComparisonRow, TestRow
@@ -22,6 +22,7 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     test = tests.one(viewer, key)
     traces = tests.traces(viewer, key)
     compared = comparison.of_test(viewer, key)
+    both, scale = diagnosis.beside(viewer, test), pictures.scale(request)
     context = {
         **shown(test.kind, test.method, test.result, traces, compared.checks),
         "test": test,
@@ -34,6 +35,9 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "release": compared.release,
         "chart_address": reverse("pages:test_chart", kwargs={"key": key, "form": "json"}),
         "picture_address": reverse("pages:test_chart", kwargs={"key": key, "form": "svg"}),
+        "more": chart_scale.word(scale),
+        "scales": chart_scale.choices(request, scale),
+        "standing_table": tables.of_standing(both) if both and compared.outlier is not None else None,
     }
     return door.render(request, "test.html", context)
 
@@ -122,11 +126,12 @@ def standing(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpR
             both,
             bands_of(test),
             view=view,
+            scale=pictures.scale(request),
             tone=pictures.tone(request),
             width_px=width_px,  # type: ignore[arg-type]
         )
     )
-    return pictures.reply(spec, form)
+    return pictures.reply(spec, form, own=True)
 
 
 def drawn(
@@ -140,10 +145,11 @@ def drawn(
         traces,
         bands,
         view=view,
+        scale=pictures.scale(request),
         tone=pictures.tone(request),
         width_px=pictures.width_px(form, view == "all"),
     )
-    return pictures.reply(spec, form)
+    return pictures.reply(spec, form, own=True)
 
 
 def bands_of(test: TestRow) -> tuple[BandRow, ...]:

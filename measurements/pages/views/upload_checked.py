@@ -15,11 +15,12 @@ from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.ingest import designs, devices, staging, tests, throttle
 from measurements.ingest.stored import Stored
-from measurements.pages import checking, door, drafts, faults
+from measurements.pages import chart_scale, checking, door, drafts, faults
 from measurements.pages.checking import Checked
 from measurements.pages.drafts import Draft
 from measurements.pages.forms.recipe import field_of
 from measurements.pages.forms.upload import UploadForm
+from measurements.pages.views import pictures
 from measurements.pages.views.tests import drawn, shown
 from measurements.pages.views.upload import form_page
 
@@ -50,7 +51,7 @@ def _with_design(request: HttpRequest, name: str, kept: Draft, design: str) -> H
 
 
 def _page(request: HttpRequest, name: str, found: Checked, form: UploadForm, fault: str = "") -> HttpResponse:
-    kind = found.settings.kind
+    kind, scale = found.settings.kind, pictures.scale(request)
     excluding = [flag for flag in found.result["flags"] if flag["severity"] == "exclude"]
     context: dict[str, Any] = {
         **shown(kind, found.result["method"], found.result, found.traces, found.notes),
@@ -63,6 +64,8 @@ def _page(request: HttpRequest, name: str, found: Checked, form: UploadForm, fau
         "agree_fault": fault,
         "chart_address": reverse("pages:upload_chart", kwargs={"draft": name, "form": "json"}),
         "picture_address": reverse("pages:upload_chart", kwargs={"draft": name, "form": "svg"}),
+        "more": chart_scale.word(scale),
+        "scales": chart_scale.choices(request, scale),
         "min_contributors": settings.BENCHNIGHT_MIN_CONTRIBUTORS,
         "public_min_contributors": settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
     }

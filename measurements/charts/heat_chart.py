@@ -1,0 +1,100 @@
+"""The heat map of families as a picture: a row per core and turns, a column per band, figures in the cells.
+
+The page draws a table; this is the same for a slide or a print. It says in figures what its shade says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from measurements.charts.panel import SCHEMA, Spec
+from measurements.charts.tones import PALETTES, Tone, config
+from measurements.queries.rows import FamilyRow
+
+CELL_WIDTH_PX, CELL_HEIGHT_PX = 64, 40
+DARKEST_DB = 40.0
+MARKS = {  # beside the figure, so that a grey print says it too
+    "typically_meets": "✓",
+    "mixed": "±",
+    "typically_falls_short": "✗",
+}
+
+
+def build(
+    families: Sequence[FamilyRow], benchmark_db: float, names: Sequence[str], *, tone: Tone = "light"
+) -> Spec | None:
+    """A Vega-Lite specification; None where no family shows a figure.
+
+    names: what each family is called, in their order. The shade is the median, from 0 to 40 dB.
+    """
+    values = [
+        _cell(name, evidence)
+        for name, family in zip(names, families, strict=True)
+        for evidence in family.evidence
+        if evidence["rejection_db"]["median"] is not None
+    ]
+    if not values:
+        return None
+    shown = {value["band"] for value in values}
+    bands = [evidence["band"] for evidence in families[0].evidence if evidence["band"] in shown]
+    rows = [name for name in names if any(value["family"] == name for value in values)]
+    return {
+        "$schema": SCHEMA,
+        "description": f"Median rejection in dB by core and turns and band, benchmark {benchmark_db:g} dB.",
+        "data": {"values": values},
+        "width": CELL_WIDTH_PX * len(bands),
+        "height": CELL_HEIGHT_PX * len(rows),
+        "padding": 5,
+        "encoding": {
+            "x": {
+                "field": "band",
+                "type": "ordinal",
+                "sort": bands,
+                "title": None,
+                "axis": {"orient": "top", "labelAngle": 0, "domain": False, "ticks": False},
+            },
+            "y": {
+                "field": "family",
+                "type": "ordinal",
+                "sort": rows,
+                "title": None,
+                "axis": {"labelLimit": 400, "domain": False, "ticks": False},
+            },
+        },
+        "layer": [_shade(tone), _words("figure", -7, 13, tone), _words("count", 9, 11, tone)],
+        "config": config(tone),
+    }
+
+
+def _cell(name: str, evidence: dict[str, Any]) -> dict[str, Any]:
+    median = evidence["rejection_db"]["median"]
+    return {
+        "family": name,
+        "band": evidence["band"],
+        "median": median,
+        "figure": f"{MARKS.get(evidence['verdict'], '')} {median:.1f}".strip(),
+        "count": f"{evidence['devices']} dev.",
+    }
+
+
+def _shade(tone: Tone) -> Spec:
+    palette = PALETTES[tone]
+    return {
+        "mark": {"type": "rect", "color": palette.series[0], "stroke": palette.ground, "strokeWidth": 2},
+        "encoding": {
+            "opacity": {
+                "field": "median",
+                "type": "quantitative",
+                "scale": {"domain": [0, DARKEST_DB], "range": [0.03, 0.36], "clamp": True},
+                "legend": None,
+            },
+        },
+    }
+
+
+def _words(field: str, down_px: int, size_px: int, tone: Tone) -> Spec:
+    return {
+        "mark": {"type": "text", "dy": down_px, "fontSize": size_px, "color": PALETTES[tone].ink},
+        "encoding": {"text": {"field": field, "type": "nominal"}},
+    }
