@@ -1,0 +1,131 @@
+"""The curve a new device is likely to show, and how likely it meets a benchmark: draws from what is believed.
+
+Every draw is one device: coefficients as sure as they are, a design's own shift, a device's, and what the
+model misses. The same draws serve every winding, so that two proposals differ by themselves and not by
+chance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy import special
+from scipy.stats import qmc
+
+from . import learned, winding_terms
+from .ferrite import Permeability
+from .learned import Learned, Own
+from .sweep import Complexes, Floats
+from .winding_terms import KNOTS_HZ, LAW
+from .wound import Wound
+
+DRAWS = 256
+SEED = 20  # any number: another one moves a chance by about a hundredth
+COEFFICIENTS = 2 * KNOTS_HZ.size + len(LAW)
+SHIFTS = 4  # a design's two and a device's two
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Draws of one mix at `freq_hz` (F,): ln mu (S, F), coefficients (S, 2K+L), shifts (S, 4), misfit (S, F).
+
+    misfit: relative, complex. ln mu has the mix's correction in it, not the shifts.
+    """
+
+    freq_hz: Floats
+    log_mu: Complexes
+    coefficients: Floats
+    shifts: Floats
+    misfit: Complexes
+
+
+def draw(believed: Learned, mix: str, table: Permeability, freq_hz: Floats, draws: int = DRAWS) -> Drawn:
+    """Draws for any winding on `mix`; NaN outside the table."""
+    normal = _normal(draws)
+    mean, covariance = believed.of(mix)
+    coefficients = mean + normal[:, :COEFFICIENTS] @ _root(covariance).T
+    scale = np.array([*believed.spreads.design, *believed.spreads.device])
+    shifts = normal[:, COEFFICIENTS : COEFFICIENTS + SHIFTS] * scale
+    return Drawn(
+        freq_hz,
+        winding_terms.table_log_mu(table, freq_hz) + learned.correction(coefficients, freq_hz),
+        coefficients,
+        shifts,
+        believed.spreads.misfit * _misfit(draws, tuple(freq_hz.tolist())),
+    )
+
+
+def z_ohm(drawn: Drawn, wound: Wound) -> Complexes:
+    """Impedances (S, F) of devices of a design that nobody has built."""
+    shift_mu = drawn.shifts[:, 0] + drawn.shifts[:, 2]
+    log_stray = learned.log_stray_f(drawn.coefficients, wound) + drawn.shifts[:, 1] + drawn.shifts[:, 3]
+    return _made(drawn, drawn.log_mu + shift_mu[:, None], log_stray, wound)
+
+
+def z_ohm_of_known(believed: Learned, drawn: Drawn, table: Permeability, known: Own) -> Complexes:
+    """Impedances (S, F) of new devices of a design that has evidence: its own shifts, and a device's
+    spread.
+    """
+    mean, _ = believed.of(known.wound.mix)
+    normal = drawn.shifts[:, :2] / np.array(believed.spreads.design)
+    mu, stray = (known.mean + normal @ _root(known.covariance).T).T
+    log_mu = winding_terms.table_log_mu(table, drawn.freq_hz) + learned.correction(mean, drawn.freq_hz)
+    log_stray = float(learned.log_stray_f(mean, known.wound)) + stray + drawn.shifts[:, 3]
+    return _made(drawn, log_mu[None, :] + (mu + drawn.shifts[:, 2])[:, None], log_stray, known.wound)
+
+
+def of_design(
+    believed: Learned, drawn: Drawn, table: Permeability, wound: Wound, key: str | None
+) -> Complexes:
+    """Impedances (S, F), with the evidence of the design `key` where there is some."""
+    known = believed.designs.get(key or "")
+    return z_ohm(drawn, wound) if known is None else z_ohm_of_known(believed, drawn, table, known)
+
+
+def nominal_ohm(believed: Learned, table: Permeability, wound: Wound, freq_hz: Floats) -> Complexes:
+    """The middle device (F,): every coefficient at its mean, no shift."""
+    mean, _ = believed.of(wound.mix)
+    log_mu = winding_terms.table_log_mu(table, freq_hz) + learned.correction(mean, freq_hz)
+    return winding_terms.terms(freq_hz, log_mu, float(learned.log_stray_f(mean, wound)), wound).z_ohm
+
+
+def interval(values: Floats, share: float = 0.8) -> tuple[Floats, Floats, Floats]:
+    """Lower end, median and upper end of the middle `share` of draws (S, ...)."""
+    low, middle, high = np.quantile(values, (0.5 - share / 2, 0.5, 0.5 + share / 2), axis=0)
+    return low, middle, high
+
+
+def _made(drawn: Drawn, log_mu: Complexes, log_stray: Floats, wound: Wound) -> Complexes:
+    omega = 2 * np.pi * drawn.freq_hz
+    core_s = np.exp(-log_mu) / (1j * omega * wound.l0_h)
+    stray_s = 1j * omega * np.exp(log_stray)[:, None]
+    found: Complexes = np.exp(drawn.misfit) / (wound.lines * (core_s + stray_s))
+    return found
+
+
+def _root(covariance: Floats) -> Floats:
+    """A square root of a covariance that may be short of full rank."""
+    values, vectors = np.linalg.eigh(covariance)
+    found: Floats = vectors * np.sqrt(np.maximum(values, 0.0))
+    return found
+
+
+@lru_cache(maxsize=4)
+def _normal(draws: int) -> Floats:
+    """Evenly spread normal draws (S, ...), the same ones every time."""
+    uniform = qmc.Sobol(COEFFICIENTS + SHIFTS, seed=SEED).random(draws)
+    normal: Floats = special.ndtri(np.clip(uniform, 1e-6, 1 - 1e-6))
+    normal.setflags(write=False)
+    return normal
+
+
+@lru_cache(maxsize=16)
+def _misfit(draws: int, freq_hz: tuple[float, ...]) -> Complexes:
+    """Complex draws (S, F) of unit spread each way that neighbouring frequencies share."""
+    root = np.linalg.cholesky(winding_terms.nearness(np.array(freq_hz)) + 1e-9 * np.eye(len(freq_hz)))
+    rng = np.random.default_rng(SEED)
+    both = rng.standard_normal((2, draws, len(freq_hz))) @ root.T
+    found: Complexes = both[0] + 1j * both[1]
+    return found

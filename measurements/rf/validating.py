@@ -1,0 +1,179 @@
+"""Would it have been right? Every design is left out once, predicted from the others, and compared.
+
+Beside the model stand two rivals: the published tables alone with a usual capacitance, and the nearest other
+design taken as it is. If the model is no better than both, the answer says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from . import learned, learning, predicting
+from .bands import Band
+from .design_evidence import DesignEvidence, rejection_db
+from .ferrite import Permeability
+from .learned import Learned
+from .sweep import Floats
+from .winding_terms import law_row
+from .wound import Wound
+
+MOST_LEFT_OUT = 60  # of a large group: every k-th design, so that all mixes are among them
+GOAL = (0.7, 0.9)  # of the share of devices inside the 80 % interval
+
+
+@dataclass(frozen=True)
+class WorstInBand:
+    """Published worst-in-band rejections of a design, dB: (n, B), NaN where a device has none.
+
+    single: one row per device; else one row, the median of them all.
+    """
+
+    worst_db: Floats
+    single: bool
+
+
+@dataclass(frozen=True)
+class Errors:
+    """Median absolute error of a design's median worst-in-band rejection, dB; None where nothing compares."""
+
+    model_db: float | None
+    physics_db: float | None
+    nearest_db: float | None
+    figures: int
+
+
+@dataclass(frozen=True)
+class Validation:
+    """coverage: share of devices within the 80 % interval of their design left out; None without devices.
+
+    left_out, designs: how many were left out one by one, of how many. by_mix: the same errors by mix.
+    better: whether the model's error is below both rivals'; None where there is nothing to compare.
+    """
+
+    designs: int
+    left_out: int
+    devices: int
+    coverage: float | None
+    errors: Errors
+    by_mix: Mapping[str, Errors]
+    better: bool | None
+
+
+@dataclass(frozen=True)
+class _Left:
+    """One design left out: errors (3, B) of model, physics and nearest; hits of devices in the interval."""
+
+    mix: str
+    errors_db: Floats
+    inside: int
+    counted: int
+    devices: int
+
+
+def validate(
+    tables: Mapping[str, Permeability],
+    evidence: Sequence[DesignEvidence],
+    worst: Mapping[str, WorstInBand],
+    bands: Sequence[Band],
+) -> Validation:
+    """Leaves out each design of `worst` (at most 60 of them) and compares on `bands` (B)."""
+    used = [each for each in evidence if each.wound.mix in tables]
+    full = learning.learn(tables, used)
+    asked = [each for each in used if each.key in worst]
+    chosen = asked[:: max(math.ceil(len(asked) / MOST_LEFT_OUT), 1)]
+    left = [_left_out(tables, used, each, worst, bands, full) for each in chosen]
+    counted = sum(each.counted for each in left)
+    errors = _errors(left)
+    return Validation(
+        designs=len(used),
+        left_out=len(left),
+        devices=sum(each.devices for each in left),
+        coverage=sum(each.inside for each in left) / counted if counted else None,
+        errors=errors,
+        by_mix={mix: _errors([e for e in left if e.mix == mix]) for mix in sorted({e.mix for e in left})},
+        better=_better(errors),
+    )
+
+
+def nearest(wound: Wound, others: Sequence[DesignEvidence]) -> DesignEvidence | None:
+    """The other design that is most like a winding: same mix first, then inductance and what law sees."""
+    return min(others, key=lambda other: distance(wound, other.wound), default=None)
+
+
+def distance(first: Wound, other: Wound) -> float:
+    """How unlike two windings are; below 1 for a turn more or less on the same core."""
+    inductance = 2 * abs(math.log(first.l0_h / first.lines / (other.l0_h / other.lines)))
+    lie = float(np.abs(law_row(first) - law_row(other)).sum()) / 4
+    return inductance + lie + 5.0 * (first.mix != other.mix) + 2.0 * (first.beads != other.beads)
+
+
+def _left_out(
+    tables: Mapping[str, Permeability],
+    used: Sequence[DesignEvidence],
+    out: DesignEvidence,
+    worst: Mapping[str, WorstInBand],
+    bands: Sequence[Band],
+    full: Learned,
+) -> _Left:
+    others = [each for each in used if each.key != out.key]
+    table = tables[out.wound.mix]
+    believed = (learning.learn(tables, others, start=full), learned.untaught(tables))
+    predicted = [_worst_db(each, table, out.wound, bands) for each in believed]
+    seen = worst[out.key]
+    target = _median(seen.worst_db)
+    rival = nearest(out.wound, [each for each in others if each.key in worst])
+    near = np.full(len(bands), np.nan) if rival is None else _median(worst[rival.key].worst_db)
+    guesses = np.array([np.median(predicted[0], axis=0), np.median(predicted[1], axis=0), near])
+    low, _, high = predicting.interval(predicted[0])
+    known = np.isfinite(seen.worst_db) & np.isfinite(low) if seen.single else np.zeros((0, 0), dtype=bool)
+    inside = known & (seen.worst_db >= low) & (seen.worst_db <= high) if seen.single else known
+    devices = int(known.any(axis=1).sum()) if seen.single else 0
+    return _Left(out.wound.mix, np.abs(guesses - target), int(inside.sum()), int(known.sum()), devices)
+
+
+def _worst_db(believed: Learned, table: Permeability, wound: Wound, bands: Sequence[Band]) -> Floats:
+    """Draws (S, B); NaN on a band that the table does not cover."""
+    edges = np.array([edge for band in bands for edge in (band.start_hz, band.stop_hz)])
+    drawn = predicting.draw(believed, wound.mix, table, edges)
+    edges_db = rejection_db(predicting.z_ohm(drawn, wound))
+    worst: Floats = edges_db.reshape(len(edges_db), -1, 2).min(axis=2)
+    return worst
+
+
+def _median(worst_db: Floats) -> Floats:
+    """Median over devices (B,), NaN where there are none."""
+    known = np.isfinite(worst_db).any(axis=0)
+    found: Floats = np.full(worst_db.shape[1], np.nan)
+    found[known] = np.nanmedian(worst_db[:, known], axis=0)
+    return found
+
+
+def _errors(left: Sequence[_Left]) -> Errors:
+    """Over the figures that all three answer, so that none of them is judged on easier ones."""
+    if not left:
+        return Errors(None, None, None, 0)
+    all_db = np.concatenate([each.errors_db for each in left], axis=1)
+    model_db, physics_db, nearest_db = all_db
+    alone = np.isfinite(model_db) & np.isfinite(physics_db)
+    every = alone & np.isfinite(nearest_db)
+    if not alone.any():
+        return Errors(None, None, None, 0)
+    if not every.any():
+        return Errors(_middle(model_db[alone]), _middle(physics_db[alone]), None, int(alone.sum()))
+    model, physics, near = (_middle(each[every]) for each in all_db)
+    return Errors(model, physics, near, int(every.sum()))
+
+
+def _middle(values: Floats) -> float:
+    return float(np.median(values))
+
+
+def _better(errors: Errors) -> bool | None:
+    rivals = [each for each in (errors.physics_db, errors.nearest_db) if each is not None]
+    if errors.model_db is None or not rivals:
+        return None
+    return errors.model_db < min(rivals)
