@@ -43,8 +43,8 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
     "Contributor": {"never": "id key", "owner": "member", "operator": "guest_name"},
     # designs and devices: a recipe is published and holds no free text
     "Design": {
-        "never": "id recipe_sha256 merged_into",
-        "public": "key recipe title purpose principle ratio mix core core_count turns style",
+        "never": "id recipe_sha256",
+        "public": "merged_into key recipe title purpose principle ratio mix core core_count turns style",
     },
     "Device": {
         "never": "id",
@@ -111,8 +111,9 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
     # a row's own `circle` narrows this: the files of members are neither listed for nor given to the public
     "ReleaseFile": {
         "never": "id",
-        "public": "release name circle media_type size sha256 content",
+        "public": "release name circle media_type size sha256 withdrawn",
     },
+    "ReleaseFilePart": {"never": "id", "public": "file number content"},
     "Cell": {
         "never": "id",
         "public": "design first_release last_release bands",
@@ -122,6 +123,7 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id cell",
         "members": "month method self_resonance_hz inductance_h stray_capacitance_f curve figures coverage",
     },
+    "DecisionMark": {"never": "design mark action"},
     # the ledger: an owner learns that a test of his is published, nobody learns whose stand beside it
     "PublishedVote": {"never": "id cell contributor_key device_key", "owner": "test_key"},
     # reference data

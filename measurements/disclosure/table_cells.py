@@ -3,50 +3,59 @@
 from __future__ import annotations
 
 import csv
-import io
+import itertools
 import json
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 # a spreadsheet takes a text that begins like this for a formula; numbers are not texts
+# one encoder for all lines: making one costs more than a line
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def csv_lines(rows: Iterable[Sequence[Any]], names: Sequence[str]) -> Iterator[str]:
     """The table line by line, its header first. rows: one value per name."""
-    buffer = io.StringIO()
-    writer = csv.writer(buffer, lineterminator="\r\n")
-    writer.writerow(names)
+    return csv_rows(itertools.chain([names], rows))
+
+
+def csv_rows(rows: Iterable[Sequence[Any]]) -> Iterator[str]:
+    """Lines without a header."""
+    line: list[str] = []
+    writer = csv.writer(_Sink(line), lineterminator="\r\n")
     for row in rows:
-        yield _taken(buffer)
         writer.writerow([cell(value) for value in row])
-    yield _taken(buffer)
+        yield line.pop()
 
 
 def ndjson_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
     """One JSON object per line."""
+    encode = _ENCODER.encode
     for row in rows:
-        yield as_json(row) + "\n"
+        yield encode(row) + "\n"
 
 
 def as_json(value: Any) -> str:
     """Compact JSON. Raises ValueError for a value that JSON cannot hold."""
-    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return _ENCODER.encode(value)
 
 
 def cell(value: Any) -> Any:
     """What a CSV writer is given for a value; empty for None. Raises ValueError for a NaN, as JSON does."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
     if isinstance(value, str):
         return f"'{value}" if value.startswith(FORMULA_STARTS) else value
+    if value is None:
+        return ""
+    if isinstance(value, float) and math.isfinite(value):
+        return value  # the writer's own form of a float is that of JSON
+    if isinstance(value, bool):
+        return "true" if value else "false"
     return as_json(value)
 
 
-def _taken(buffer: io.StringIO) -> str:
-    text = buffer.getvalue()
-    buffer.seek(0)
-    buffer.truncate()
-    return text
+class _Sink:
+    """What a CSV writer writes to: the end of a list."""
+
+    def __init__(self, lines: list[str]) -> None:
+        self.write = lines.append

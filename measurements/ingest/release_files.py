@@ -7,9 +7,7 @@ holds evidence of theirs, because what is withdrawn is not handed out any more, 
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from django.db import transaction
 
@@ -18,48 +16,24 @@ from measurements.disclosure.circles import Circle
 from measurements.disclosure.thresholds import Thresholds
 from measurements.ingest import limits as benchmarks
 from measurements.ingest import release_tables
-from measurements.models import PublishedVote, Release, ReleaseFile, Test, group
+from measurements.ingest.file_parts import Writing
+from measurements.models import PublishedVote, Release, ReleaseFile, ReleaseFilePart, Test, group
 
 CSV, NDJSON, JSON, TEXT = "text/csv", "application/x-ndjson", "application/json", "text/plain"
 # what holds figures; the rest only says what they mean
 TABLES = ("evidence.csv", "evidence.ndjson", "designs-public.csv")
 MANIFEST = "manifest.json"
-
-
-@dataclass(frozen=True)
-class _Made:
-    """A file not yet stored."""
-
-    name: str
-    circle: Circle
-    media_type: str
-    content: bytes
-
-    @property
-    def listed(self) -> dict[str, object]:
-        return {
-            "name": self.name,
-            "circle": self.circle,
-            "media_type": self.media_type,
-            "size": len(self.content),
-            "sha256": hashlib.sha256(self.content).hexdigest(),
-        }
+Listed = dict[str, object]  # a file as the manifest lists it
 
 
 def store(release: Release) -> None:
     """Makes the files of the newest release. Call inside the transaction that makes it."""
-    files = [*_tables(release), *_papers(release)]
+    listed = [*_rows(release), *_papers(release)]
     made_at = release.made_at.isoformat(timespec="seconds")
-    manifests = [
-        _Made(MANIFEST, circle, JSON, _encoded(release_papers.manifest(release.number, made_at, listed)))
-        for circle, listed in (
-            ("public", [each.listed for each in files if each.circle == "public"]),
-            ("members", [each.listed for each in files]),
-        )
-    ]
-    ReleaseFile.objects.bulk_create(
-        ReleaseFile(release=release, content=each.content, **each.listed) for each in [*files, *manifests]
-    )
+    for circle in ("public", "members"):
+        # the manifest of the public names the public's files only: see `release_papers`
+        named = [each for each in listed if circle == "members" or each["circle"] == "public"]
+        _written(release, MANIFEST, circle, JSON, release_papers.manifest(release.number, made_at, named))
 
 
 def complete() -> int | None:
@@ -80,39 +54,42 @@ def take_out_withdrawn() -> None:
     gone = PublishedVote.objects.exclude(test_key__in=Test.objects.values("key"))
     spans = gone.values_list("cell__first_release", "cell__last_release").distinct()
     for first, last in spans:
-        tables = ReleaseFile.objects.filter(
-            name__in=TABLES, release__number__gte=first, content__isnull=False
-        )
-        (tables if last is None else tables.filter(release__number__lte=last)).update(content=None)
+        tables = ReleaseFile.objects.filter(name__in=TABLES, release__number__gte=first, withdrawn=False)
+        tables = tables if last is None else tables.filter(release__number__lte=last)
+        ReleaseFilePart.objects.filter(file__in=tables).delete()
+        tables.update(withdrawn=True)
 
 
-def _tables(release: Release) -> Iterable[_Made]:
+def _rows(release: Release) -> Iterable[Listed]:
+    """The rows of members in both forms, in one pass; the aggregates of the public."""
     columns = release_columns.names(release_columns.EVIDENCE)
-    rows = list(release_tables.evidence(bytes(release.salt)))
-    yield _Made("evidence.csv", "members", CSV, _joined(table_cells.csv_lines(rows, columns)))
-    objects = (dict(zip(columns, row, strict=True)) for row in rows)
-    yield _Made("evidence.ndjson", "members", NDJSON, _joined(table_cells.ndjson_lines(objects)))
+    as_csv = Writing(release, "evidence.csv", "members", CSV)
+    as_ndjson = Writing(release, "evidence.ndjson", "members", NDJSON)
+    as_csv.write(table_cells.csv_lines((), columns))
+    for rows in release_tables.evidence(bytes(release.salt)):
+        as_csv.write(table_cells.csv_rows(rows))
+        as_ndjson.write(table_cells.ndjson_lines(dict(zip(columns, row, strict=True)) for row in rows))
+    yield as_csv.finish()
+    yield as_ndjson.finish()
     public = release_tables.public(benchmarks.current().benchmark_db, _limits(release))
     columns = release_columns.names(release_columns.PUBLIC)
-    yield _Made("designs-public.csv", "public", CSV, _joined(table_cells.csv_lines(public, columns)))
+    yield _written(release, "designs-public.csv", "public", CSV, *table_cells.csv_lines(public, columns))
 
 
-def _papers(release: Release) -> Iterable[_Made]:
+def _papers(release: Release) -> Iterable[Listed]:
     dictionary = release_papers.dictionary(
         release.number, release.engine_version, release.region, _limits(release)
     )
-    yield _Made("dictionary.json", "public", JSON, _encoded(dictionary))
-    yield _Made("LICENCE.txt", "public", TEXT, _encoded(release_papers.licence(*group.terms())))
+    yield _written(release, "dictionary.json", "public", JSON, dictionary)
+    yield _written(release, "LICENCE.txt", "public", TEXT, release_papers.licence(*group.terms()))
+
+
+def _written(release: Release, name: str, circle: Circle, media_type: str, *lines: str) -> Listed:
+    writing = Writing(release, name, circle, media_type)
+    writing.write(lines)
+    return writing.finish()
 
 
 def _limits(release: Release) -> Thresholds:
     """The thresholds that the release was made under, whatever they are by now."""
     return Thresholds(**release.thresholds)
-
-
-def _joined(lines: Iterable[str]) -> bytes:
-    return "".join(lines).encode()
-
-
-def _encoded(text: str) -> bytes:
-    return text.encode()

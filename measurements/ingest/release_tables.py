@@ -20,12 +20,15 @@ _STORED = np.dtype("<f4")
 PORTION = 2000  # devices read at a time
 
 
-def evidence(salt: bytes) -> Iterator[tuple[Any, ...]]:
-    """Rows of the open cells in the columns of `release_columns.EVIDENCE`, in the order of `evidence/`."""
+def evidence(salt: bytes) -> Iterator[list[tuple[Any, ...]]]:
+    """Rows of the open cells, some designs at a time, in the columns of `release_columns.EVIDENCE`.
+
+    The order is that of `evidence/`.
+    """
     cells = Cell.objects.filter(last_release=None).order_by("design__key").values_list("id", "devices")
     for portion in portions(list(cells), PORTION):
         samples = EvidenceSample.objects.filter(cell__in=portion)
-        yield from released_rows.in_order(salt, samples.values_list(*released_rows.STORED))
+        yield released_rows.in_order(salt, samples.values_list(*released_rows.STORED))
 
 
 def public(benchmark_db: float, limits: Thresholds) -> Iterator[tuple[Any, ...]]:

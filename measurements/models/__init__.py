@@ -11,6 +11,7 @@ from measurements.models.group_settings import GroupSetting
 from measurements.models.intake import Intake, IntakeFile
 from measurements.models.learned import LearnedModel
 from measurements.models.ledger import PublishedVote
+from measurements.models.marks import DecisionMark
 from measurements.models.nights import (
     ClaimCode,
     Night,
@@ -21,7 +22,7 @@ from measurements.models.nights import (
 )
 from measurements.models.people import Contributor, Member, SignInLink
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
-from measurements.models.release_files import ReleaseFile
+from measurements.models.release_files import ReleaseFile, ReleaseFilePart
 from measurements.models.staging import StagedUpload
 from measurements.models.testing import Result, SweepFile, Test
 from measurements.models.upkeep import CalendarFeed, DevicePhoto, FaultSearch, FaultStep, Inspection
@@ -38,6 +39,7 @@ __all__ = [
     "Contributor",
     "Core",
     "CoreAlias",
+    "DecisionMark",
     "Design",
     "Device",
     "DevicePhoto",
@@ -59,6 +61,7 @@ __all__ = [
     "PublishedVote",
     "Release",
     "ReleaseFile",
+    "ReleaseFilePart",
     "Result",
     "SignInLink",
     "StagedUpload",

@@ -1,4 +1,4 @@
-"""The files of a release, made once and served as they are: in a table, so that a backup holds them."""
+"""The files of a release, made once and served as they are: in tables, so that a backup holds them."""
 
 from django.db import models
 
@@ -8,8 +8,8 @@ from measurements.models.evidence import Release
 class ReleaseFile(models.Model):
     """One file of one release for one circle ("public" or "members"); the bytes never change.
 
-    content: None once evidence in it was withdrawn; name, size and hash stay, so that whoever kept a
-    copy can still tell what it is.
+    withdrawn: its parts are gone because evidence in it was withdrawn; name, size and hash stay, so that
+    whoever kept a copy can still tell what it is.
     """
 
     release = models.ForeignKey(Release, on_delete=models.PROTECT, related_name="files")
@@ -18,7 +18,7 @@ class ReleaseFile(models.Model):
     media_type = models.CharField(max_length=32)
     size = models.PositiveBigIntegerField()
     sha256 = models.CharField(max_length=64)
-    content = models.BinaryField(null=True)
+    withdrawn = models.BooleanField(default=False)
 
     class Meta:
         constraints = [
@@ -27,3 +27,17 @@ class ReleaseFile(models.Model):
                 condition=models.Q(circle__in=["public", "members"]), name="release_file_circle_known"
             ),
         ]
+
+
+class ReleaseFilePart(models.Model):
+    """A piece of a file, so that neither making nor serving one needs the memory for all of it.
+
+    content: a gzip member of its own; unpacked and joined in the order of `number` they are the file.
+    """
+
+    file = models.ForeignKey(ReleaseFile, on_delete=models.CASCADE, related_name="parts")
+    number = models.PositiveIntegerField()
+    content = models.BinaryField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["file", "number"], name="release_file_part_once")]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import gzip
+import itertools
+from collections.abc import Collection, Iterator
 
 from measurements.disclosure.circles import Viewer, circle
 from measurements.errors import BenchnightError
-from measurements.models import Release, ReleaseFile
+from measurements.models import Release, ReleaseFile, ReleaseFilePart
 from measurements.queries.rows import ReleaseFileRow
 
 _ORDER = ("evidence.csv", "evidence.ndjson", "designs-public.csv", "dictionary.json", "LICENCE.txt")
@@ -15,7 +17,7 @@ _COLUMNS = ("release_id", "name", "circle", "media_type", "size", "sha256")
 
 def of_releases(viewer: Viewer, numbers: Collection[int]) -> dict[int, tuple[ReleaseFileRow, ...]]:
     """The files of each release, in one query; none for a release that has none."""
-    rows = ReleaseFile.objects.filter(release__in=numbers, content__isnull=False).values_list(*_COLUMNS)
+    rows = ReleaseFile.objects.filter(release__in=numbers, withdrawn=False).values_list(*_COLUMNS)
     found: dict[int, dict[str, ReleaseFileRow]] = {number: {} for number in numbers}
     # the viewer's own circle first: of a file that both circles have, each sees its own
     for number, *columns in sorted(rows, key=lambda row: row[2] != circle(viewer)):
@@ -26,7 +28,13 @@ def of_releases(viewer: Viewer, numbers: Collection[int]) -> dict[int, tuple[Rel
 
 
 def content(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, bytes]:
-    """A file and its bytes.
+    """A file and its bytes, all at once. Raises as `pieces` does."""
+    row, pieces_of_it = pieces(viewer, number, name)
+    return row, b"".join(pieces_of_it)
+
+
+def pieces(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, Iterator[bytes]]:
+    """A file and its bytes in pieces of about 1 MiB, read one after another.
 
     Raises BenchnightError: `release.not_found`, `release.file_not_found`, `release.file_members_only`, and
     `release.file_withdrawn` where evidence in it was withdrawn.
@@ -47,13 +55,23 @@ def content(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, byt
             "This file holds rows of single devices and is for signed-in members.",
             kind="forbidden",
         )
-    if row.content is None:
+    if row.withdrawn:
         raise BenchnightError(
             "release.file_withdrawn",
             "Evidence in this file was withdrawn, so it is not handed out any more. Take the newest release.",
             kind="not_found",
         )
-    return ReleaseFileRow(row.name, row.circle, row.media_type, row.size, row.sha256), bytes(row.content)
+    return ReleaseFileRow(row.name, row.circle, row.media_type, row.size, row.sha256), _unpacked(row.pk)
+
+
+def _unpacked(file_id: int) -> Iterator[bytes]:
+    """Part after part, each found by its number: no cursor is held open while a slow reader reads."""
+    for number in itertools.count():
+        part = ReleaseFilePart.objects.filter(file=file_id, number=number).values_list("content", flat=True)
+        packed = part.first()
+        if packed is None:
+            return
+        yield gzip.decompress(bytes(packed))
 
 
 def _place(row: ReleaseFileRow) -> int:

@@ -19,6 +19,16 @@ def test_equal_numpy_where_every_curve_reaches():
     assert (band.devices == 9).all()
 
 
+def test_equal_numpy_where_curves_end_early():
+    rng = np.random.default_rng(4)
+    curves = rng.normal(25, 4, size=(11, 30))
+    curves[rng.random(curves.shape) < 0.3] = NAN
+    band = curve_band(curves, np.arange(11))
+    # reference: numpy's nan-aware percentile
+    expected = np.nanpercentile(curves, (50, 10, 90), axis=0)
+    assert np.allclose([band.median, band.p10, band.p90], expected, rtol=1e-14)
+
+
 def test_a_frequency_with_too_few_people_is_left_out():
     curves = np.array([[20, 20, 20], [22, 22, NAN], [24, 24, NAN], [NAN, 90, 90]], dtype=float)
     band = curve_band(curves, [0, 1, 2, 3])
