@@ -11,6 +11,8 @@ from django.views.decorators.http import require_http_methods
 from measurements.pages import door
 from measurements.pages.views import (
     account,
+    cards,
+    claims,
     compare,
     design,
     designs,
@@ -18,7 +20,13 @@ from measurements.pages.views import (
     explaining,
     guide,
     home,
+    intake_mend,
+    intakes,
     matches,
+    night_bench,
+    night_jig,
+    night_people,
+    nights,
     tests,
     upload,
     upload_checked,
@@ -29,6 +37,8 @@ READ = ("GET", "HEAD")
 FORM = ("GET", "HEAD", "POST")
 POST = ("POST",)
 KEY = "[a-z0-9]{12}"
+NIGHT = f"nights/(?P<key>{KEY})/"
+INTAKE = f"{NIGHT}intakes/(?P<intake>{KEY})/"
 CHART = r"chart\.(?P<form>json|svg)"
 
 
@@ -74,6 +84,27 @@ urlpatterns = [
     _page("devices/", devices.listing, "devices", members=True),
     _page(f"devices/(?P<key>{KEY})/", devices.one, "device", members=True),
     _page(f"devices/(?P<key>{KEY})/change/", devices.change, "device_change", FORM, members=True),
+    _page(f"devices/(?P<key>{KEY})/card/", cards.device_card, "device_card", members=True),
+    _page(rf"devices/(?P<key>{KEY})/qr\.svg", cards.qr, "device_qr", members=True),
+    _page(f"bench/(?P<key>{KEY})/", night_bench.of_label, "bench_of", members=True),
+    _page("claim/", claims.claim, "claim", FORM, members=True),
+    _page("nights/", nights.listing, "nights", members=True),
+    _page("nights/open/", nights.open_night, "night_open", FORM, members=True),
+    _page(f"{NIGHT}", nights.one, "night", members=True),
+    _page(f"{NIGHT}change/", nights.change, "night_change", FORM, members=True),
+    _page(f"{NIGHT}close/", nights.close, "night_close", FORM, members=True),
+    _page(f"{NIGHT}people/", night_people.people, "night_people", POST, members=True),
+    _page(f"{NIGHT}devices/", night_people.device, "night_device", FORM, members=True),
+    _page(f"{NIGHT}jig/", night_jig.jig, "night_jig", FORM, members=True),
+    _page(rf"{NIGHT}jig/{CHART}", night_jig.chart, "night_jig_chart", members=True),
+    _page(f"{NIGHT}bench/", night_bench.bench, "night_bench", FORM, members=True),
+    _page(f"{NIGHT}cards/", cards.night_cards, "night_cards", FORM, members=True),
+    _page(f"{NIGHT}labels/", cards.labels, "night_labels", members=True),
+    _page(f"{NIGHT}intake/", intakes.hand_in_page, "night_intake", FORM, members=True),
+    _page(rf"{NIGHT}manifest\.csv", intakes.template, "night_manifest", FORM, members=True),
+    _page(f"{INTAKE}", intakes.one, "intake", members=True),
+    _page(rf"{INTAKE}state\.json", intakes.state, "intake_state", members=True),
+    _page(rf"{INTAKE}files/(?P<number>\d{{1,4}})/", intake_mend.mend, "intake_file", FORM, members=True),
     _page("account/", account.account, "account", FORM, members=True),
     _page("sign-in/", account.sign_in, "sign_in", FORM),
     _page(r"sign-in/(?P<secret>[\w-]{20,64})/", account.link, "sign_in_link", FORM),

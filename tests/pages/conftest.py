@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 import pytest
 from django.contrib.auth import get_user_model
 from django.test import Client
 
 from measurements.disclosure.circles import Viewer
-from measurements.ingest import releases
+from measurements.ingest import nights, releases
 from tests import factories
 
 
 @dataclass(frozen=True)
 class Group:
-    """Six people with a tested device each of one design, a release, and one more member."""
+    """Six people with a tested device each of one design, a release, one more member, and a club night."""
 
     owner: Viewer
     stranger: Viewer
@@ -23,6 +24,8 @@ class Group:
     design: str
     device: str
     test: str
+    operator: Viewer
+    night: str
 
 
 def signed_in(viewer: Viewer) -> Client:
@@ -39,6 +42,8 @@ def group(reference_data: None) -> Group:
     device = factories.device(owner, design, tag="QX-TAG-77")
     test = factories.record(owner, device, factories.choke_s2p(seed=99), name="secret-name.s2p")
     releases.make()
+    operator = factories.member("Ola", "operator")
+    night = nights.open_night(by=operator, held_on=date(2026, 3, 14), title="Autumn bench")
     return Group(
         owner=owner,
         stranger=factories.member("Ben"),
@@ -46,6 +51,8 @@ def group(reference_data: None) -> Group:
         design=design,
         device=device,
         test=test,
+        operator=operator,
+        night=night.key,
     )
 
 

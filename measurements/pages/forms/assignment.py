@@ -1,0 +1,59 @@
+"""What a manifest says of one file of an intake: whose it is, which device, which test, in which role."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from measurements.ingest.uploads import KINDS, METHODS, ROLES
+from measurements.pages import words
+from measurements.pages.bench import ROLE_LABELS
+
+PAIR_ROLES = ("pair_ab", "pair_ac", "pair_bc")
+KIND_CHOICES = [("", "–"), *((kind, words.KINDS[kind]) for kind in KINDS)]
+METHOD_CHOICES = [("", "by the files"), *((name, words.METHODS[name]) for name in METHODS)]
+ROLE_CHOICES = [
+    ("sweep", "sweep"),
+    *((role, ROLE_LABELS.get(role, role)) for role in (*ROLES, *PAIR_ROLES) if role != "sweep"),
+]
+
+
+class AssignmentForm(forms.Form):
+    """The manifest's columns for one file, but its name."""
+
+    use_required_attribute = False
+
+    tag = forms.CharField(required=False, max_length=64, label="Tag")
+    contributor = forms.CharField(
+        required=False, max_length=64, label="Who brought it", help_text="An account's name, or a guest's."
+    )
+    kind = forms.ChoiceField(required=False, choices=KIND_CHOICES, label="Test")
+    method = forms.ChoiceField(
+        required=False, choices=METHOD_CHOICES, label="Method", help_text="Of an insertion loss test."
+    )
+    role = forms.ChoiceField(required=False, choices=ROLE_CHOICES, label="This file is")
+    ratio = forms.CharField(required=False, max_length=16, label="Ratio", help_text="Empty: the design's.")
+    load_ohm = forms.CharField(required=False, max_length=16, label="Load, ohm")
+    series_ohm = forms.CharField(required=False, max_length=16, label="Series resistor, ohm")
+    design = forms.CharField(
+        required=False, max_length=64, label="Design", help_text="Id of a design, for a new device."
+    )
+    measured_on = forms.CharField(
+        required=False, max_length=10, label="Measured on", help_text="2026-11-25; empty: the night's day."
+    )
+
+    def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
+        super().__init__(data, initial=initial)
+        for name in ("kind", "method", "role"):
+            self._admit(name, (initial or {}).get(name))
+
+    def _admit(self, name: str, given: Any) -> None:
+        """A word of the manifest that is none of the choices stays there to be seen and mended."""
+        field = self.fields[name]
+        if given and given not in dict(field.choices):  # type: ignore[attr-defined]
+            field.choices = [*field.choices, (given, f"{given} (unknown)")]  # type: ignore[attr-defined]
+
+    def assignment(self) -> dict[str, str]:
+        """The columns as `ingest.intakes` takes them."""
+        return {name: str(value) for name, value in self.cleaned_data.items()}

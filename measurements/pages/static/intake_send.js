@@ -1,0 +1,263 @@
+/* Hands files in: from what was dropped over the table to one intake, or several where they are too many. */
+"use strict";
+
+(function () {
+  const STALLED_AFTER_S = 180; // taking in 300 files takes the server a while
+  const ROOM = 0.9; // of the body limit: the rest is for boundaries and the manifest
+  const B = window.Benchnight;
+
+  /* Files that make one test stay together: the same tag, contributor, test and method. */
+  function batches(rows, lines, mostBytes, mostFiles) {
+    const groups = new Map();
+    rows.forEach(function (row, at) {
+      const line = lines[at];
+      const tagged = [line.tag, line.contributor, line.kind, line.method].join("\n");
+      const key = line.tag ? tagged : "file " + at;
+      if (!groups.has(key)) groups.set(key, []);
+      groups.get(key).push(at);
+    });
+    const found = [[]];
+    let size = 0;
+    groups.forEach(function (members) {
+      const bytes = members.reduce(function (sum, at) {
+        return sum + rows[at].file.size + 400;
+      }, 0);
+      const full = found[found.length - 1];
+      if (full.length && (size + bytes > mostBytes || full.length + members.length > mostFiles)) {
+        found.push([]);
+        size = 0;
+      }
+      found[found.length - 1].push(...members);
+      size += bytes;
+    });
+    return found;
+  }
+
+  function start(form) {
+    const table = B.intakeTable(form);
+    const say = form.querySelector("[data-say]");
+    const bar = form.querySelector("[data-sent]");
+    const again = form.querySelector("[data-again]");
+    const faults = form.querySelector("[data-faults]");
+    const read = form.querySelector("[data-read]");
+    const zone = form.querySelector("[data-drop-many]");
+    const zipPlace = form.querySelector("[data-zips]");
+    const token = form.querySelector("input[name=csrfmiddlewaretoken]");
+    const zips = [];
+    let manifest = []; // lines of manifests, also for files that come later
+    let busy = false;
+
+    form.querySelectorAll("[data-scripted]").forEach(function (each) {
+      each.hidden = false;
+    });
+
+    function complain(lines) {
+      faults.hidden = lines.length === 0;
+      faults.replaceChildren(
+        ...lines.map(function (words) {
+          const line = document.createElement("li");
+          line.textContent = words;
+          return line;
+        })
+      );
+      if (lines.length) faults.scrollIntoView({ block: "center" });
+    }
+
+    async function guess(names) {
+      const content = new FormData();
+      content.set("csrfmiddlewaretoken", token.value);
+      content.set("names", names.join("\n"));
+      const answer = await fetch(form.dataset.manifestUrl, { method: "POST", body: content, credentials: "same-origin" });
+      if (!answer.ok || answer.redirected) throw new Error("The server answered " + answer.status);
+      return (B.csvRecords(await answer.text()) || []).map(function (line) {
+        return Object.assign(line, { guessed: true });
+      });
+    }
+
+    async function take(found) {
+      const kept = await B.filesSorted(found);
+      const sizes = kept.sweeps.filter(function (each) {
+        return each.file.size > Number(form.dataset.sweepBytes);
+      });
+      complain(
+        sizes.map(function (each) {
+          return each.name + " is larger than a sweep may be, and was left out. Save fewer points.";
+        })
+      );
+      const fresh = kept.sweeps.filter(function (each) {
+        return !sizes.includes(each);
+      });
+      manifest = manifest.concat(kept.lines);
+      zips.push(...kept.zips);
+      showZips();
+      fresh.forEach(function (each) {
+        table.add(each.name, each.file);
+      });
+      table.count();
+      await fillFromNames(fresh);
+      table.fill(manifest);
+      const unfound = manifest.filter(function (line) {
+        return !table.rows.some(function (row) {
+          return row.name === line.file;
+        });
+      });
+      read.textContent =
+        "Taken: " + fresh.length + " sweeps" +
+        (kept.lines.length ? ", a manifest of " + kept.lines.length + " lines" : "") +
+        (unfound.length && table.rows.length ? ". " + unfound.length + " lines of the manifest name files that are not here yet" : "") + ".";
+    }
+
+    async function fillFromNames(fresh) {
+      if (!fresh.length) return;
+      const most = 400;
+      try {
+        for (let at = 0; at < fresh.length; at += most) {
+          const names = fresh.slice(at, at + most).map(function (each) {
+            return each.name;
+          });
+          table.fill(await guess(names));
+        }
+      } catch (error) {
+        read.textContent = "What the names suggest could not be asked for (no connection). Fill the table by hand.";
+      }
+    }
+
+    function showZips() {
+      zipPlace.hidden = zips.length === 0;
+      zipPlace.querySelector("ul").replaceChildren(
+        ...zips.map(function (file) {
+          const line = document.createElement("li");
+          line.textContent = file.name;
+          return line;
+        })
+      );
+    }
+
+    function content(parts) {
+      const made = new FormData();
+      made.set("csrfmiddlewaretoken", token.value);
+      parts.forEach(function (part) {
+        made.append(part[0], part[1], part[2]);
+      });
+      return made;
+    }
+
+    function loads() {
+      const lines = table.lines();
+      const made = zips.map(function (file) {
+        return [["archive", file, file.name]];
+      });
+      if (!table.rows.length) return made;
+      const most = Number(form.dataset.mostBytes) * ROOM;
+      batches(table.rows, lines, most, Number(form.dataset.mostFiles) - 1).forEach(function (members) {
+        const text = table.text(
+          members.map(function (at) {
+            return lines[at];
+          })
+        );
+        const files = members.map(function (at) {
+          return ["sweep", table.rows[at].file, table.rows[at].name];
+        });
+        made.push([["manifest", new Blob([text], { type: "text/csv" }), "manifest.csv"], ...files]);
+      });
+      return made;
+    }
+
+    async function sendAll() {
+      const all = loads();
+      const done = [];
+      for (const parts of all) {
+        const which = all.length > 1 ? " (" + (done.length + 1) + " of " + all.length + ")" : "";
+        const answer = await B.send(form.action, content(parts), {
+          stalledAfterS: STALLED_AFTER_S,
+          onProgress: function (sent, total) {
+            bar.hidden = false;
+            again.hidden = true;
+            bar.value = sent / total;
+            say.className = "bench-say";
+            say.textContent =
+              sent < total
+                ? "Sending" + which + ": " + (sent / 1e6).toFixed(1) + " of " + (total / 1e6).toFixed(1) + " MB."
+                : "Sent" + which + ". The server is taking the files in.";
+          },
+          onWait: function (seconds, tries, tryNow) {
+            say.className = "bench-say is-waiting";
+            say.textContent =
+              "The connection dropped. Files and table are kept on this page. Try " + (tries + 1) + " in " + seconds +
+              " s, or as soon as there is a connection.";
+            again.hidden = false;
+            again.onclick = tryNow;
+          },
+        });
+        if (answer.status !== 202 || !answer.said) return { done: done, answer: answer, left: all.length - done.length };
+        done.push(answer.said.address);
+      }
+      return { done: done, answer: null, left: 0 };
+    }
+
+    async function handIn() {
+      complain([]);
+      if (!table.rows.length && !zips.length) {
+        complain(["Choose files first: nothing is here to hand in."]);
+        return;
+      }
+      const outcome = await sendAll();
+      bar.hidden = true;
+      say.textContent = "";
+      if (outcome.answer) {
+        const taken = outcome.done.length ? [outcome.done.length + " parts were taken in before this one; handing in again finds them already there."] : [];
+        complain([...taken, B.answerWords(outcome.answer)]);
+        return;
+      }
+      busy = false; // leaving is right now
+      const night = form.action.replace(/intake\/$/, "#intakes");
+      window.location.assign(outcome.done.length === 1 ? outcome.done[0] : night);
+    }
+
+    window.addEventListener("beforeunload", function (event) {
+      if (busy || table.rows.length) {
+        if (busy || !form.dataset.handedIn) event.preventDefault();
+      }
+    });
+    ["dragenter", "dragover"].forEach(function (name) {
+      document.addEventListener(name, function (event) {
+        event.preventDefault();
+        zone.classList.add("is-over");
+      });
+    });
+    document.addEventListener("dragleave", function (event) {
+      if (!event.relatedTarget) zone.classList.remove("is-over");
+    });
+    document.addEventListener("drop", async function (event) {
+      event.preventDefault();
+      zone.classList.remove("is-over");
+      await take(await B.filesDropped(event.dataTransfer));
+    });
+    form.querySelectorAll("input[type=file]").forEach(function (input) {
+      input.addEventListener("change", async function () {
+        await take(B.filesChosen(input));
+        input.value = ""; // the same folder can be chosen again after a change in it
+      });
+    });
+    form.querySelector("[data-download]").addEventListener("click", function () {
+      const link = document.createElement("a");
+      link.href = URL.createObjectURL(new Blob([table.text()], { type: "text/csv" }));
+      link.download = "manifest.csv";
+      link.click();
+      URL.revokeObjectURL(link.href);
+    });
+    form.addEventListener("submit", async function (event) {
+      event.preventDefault();
+      if (busy) return;
+      busy = true;
+      try {
+        form.dataset.handedIn = "yes";
+        await handIn();
+      } finally {
+        busy = false;
+      }
+    });
+  }
+
+  document.querySelectorAll("form[data-intake]").forEach(start);
+})();

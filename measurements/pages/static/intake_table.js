@@ -1,0 +1,192 @@
+/* The table of an intake: a row per file, filled from names and manifests, made for the keyboard. */
+"use strict";
+
+(function () {
+  const COLUMNS = ["tag", "contributor", "kind", "method", "role", "ratio", "load_ohm", "series_ohm", "design", "measured_on"];
+
+  function build(form) {
+    const place = form.querySelector("[data-table-place]");
+    const body = place.querySelector("tbody");
+    const pattern = place.querySelector("template[data-row]").content;
+    const rows = []; // {name, file, element, cells: {column: input}}
+    let last = null; // the cell that was in use last, for the buttons
+
+    function cell(at, column) {
+      return rows[at] && rows[at].cells[column];
+    }
+
+    function unknownChoice(input, value) {
+      const known = Array.from(input.options).some(function (option) {
+        return option.value === value;
+      });
+      if (!known) input.add(new Option(value + " (unknown)", value));
+    }
+
+    function put(input, value) {
+      if (input.tagName === "SELECT") unknownChoice(input, value);
+      input.value = value;
+      input.closest("tr").dispatchEvent(new Event("change", { bubbles: true }));
+    }
+
+    function judge(row) {
+      const method = row.cells.method;
+      method.disabled = row.cells.kind.value !== "insertion_loss";
+      ["tag", "kind"].forEach(function (name) {
+        row.cells[name].classList.toggle("is-missing", !row.cells[name].value.trim());
+      });
+    }
+
+    function count() {
+      const lacking = rows.filter(function (row) {
+        return !row.cells.tag.value.trim() || !row.cells.kind.value;
+      }).length;
+      place.hidden = rows.length === 0;
+      place.querySelector("[data-count]").textContent =
+        rows.length + (rows.length === 1 ? " file" : " files") +
+        (lacking ? ", " + lacking + " without a tag or a test" : "");
+    }
+
+    function add(name, file) {
+      const same = rows.find(function (row) {
+        return row.name === name;
+      });
+      if (same) {
+        same.file = file;
+        return same;
+      }
+      const element = pattern.cloneNode(true).querySelector("tr");
+      element.querySelector("th").textContent = name;
+      const row = { name: name, file: file, element: element, cells: {} };
+      COLUMNS.forEach(function (column) {
+        row.cells[column] = element.querySelector('[data-column="' + column + '"]');
+        row.cells[column].setAttribute("aria-label", row.cells[column].getAttribute("aria-label") + " of " + name);
+      });
+      rows.push(row);
+      body.append(element);
+      judge(row);
+      return row;
+    }
+
+    /* lines: of a manifest. Empty cells of a line never wipe out what was typed. */
+    function fill(lines) {
+      const byName = new Map(
+        lines.map(function (line) {
+          return [line.file, line];
+        })
+      );
+      let filled = 0;
+      rows.forEach(function (row) {
+        const line = byName.get(row.name);
+        if (!line) return;
+        filled += 1;
+        COLUMNS.forEach(function (column) {
+          if (line[column] && !(line.guessed && row.cells[column].value.trim() && column !== "role")) {
+            if (row.cells[column].tagName === "SELECT") unknownChoice(row.cells[column], line[column]);
+            row.cells[column].value = line[column];
+          }
+        });
+        judge(row);
+      });
+      count();
+      return filled;
+    }
+
+    function lines() {
+      return rows.map(function (row) {
+        const line = { file: row.name };
+        COLUMNS.forEach(function (column) {
+          line[column] = row.cells[column].disabled ? "" : row.cells[column].value.trim();
+        });
+        return line;
+      });
+    }
+
+    function where(target) {
+      const at = rows.findIndex(function (row) {
+        return row.element.contains(target);
+      });
+      return { at: at, column: target.dataset.column };
+    }
+
+    function go(at, column) {
+      const next = cell(at, column);
+      if (!next) return;
+      next.focus();
+      if (next.select) next.select();
+    }
+
+    function copyAbove(at, column) {
+      if (at > 0) put(cell(at, column), cell(at - 1, column).value);
+    }
+
+    function fillDown(at, column) {
+      const value = cell(at, column).value;
+      rows.slice(at + 1).forEach(function (row) {
+        if (!row.cells[column].disabled) put(row.cells[column], value);
+      });
+    }
+
+    body.addEventListener("keydown", function (event) {
+      if (!event.target.dataset.column || event.altKey) return;
+      const { at, column } = where(event.target);
+      const down = event.key === "ArrowDown" || (event.key === "Enter" && !event.shiftKey);
+      const up = event.key === "ArrowUp" || (event.key === "Enter" && event.shiftKey);
+      const copy = (event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "d";
+      if (down) go(at + 1, column);
+      else if (up) go(at - 1, column);
+      else if (copy && event.shiftKey) fillDown(at, column);
+      else if (copy) {
+        copyAbove(at, column);
+        go(at + 1, column);
+      } else return;
+      event.preventDefault();
+    });
+    body.addEventListener("focusin", function (event) {
+      if (event.target.dataset.column) last = where(event.target);
+    });
+    body.addEventListener("change", function (event) {
+      const row = rows.find(function (each) {
+        return each.element.contains(event.target);
+      });
+      judge(row);
+      count();
+    });
+    body.addEventListener("click", function (event) {
+      if (!event.target.matches("[data-leave-out]")) return;
+      const { at } = where(event.target);
+      rows.splice(at, 1)[0].element.remove();
+      last = null;
+      count();
+      const next = cell(Math.min(at, rows.length - 1), "tag");
+      if (next) next.focus();
+    });
+    place.querySelector("[data-copy-above]").addEventListener("click", function () {
+      if (last) copyAbove(last.at, last.column);
+    });
+    place.querySelector("[data-fill-down]").addEventListener("click", function () {
+      if (last) fillDown(last.at, last.column);
+    });
+    place.querySelector("[data-more]").addEventListener("change", function (event) {
+      place.querySelector("table").classList.toggle("with-more", event.target.checked);
+    });
+
+    return {
+      rows: rows,
+      add: add,
+      fill: fill,
+      lines: lines,
+      count: count,
+      text: function (some) {
+        return window.Benchnight.csvText(["file", ...COLUMNS], some || lines());
+      },
+      clear: function () {
+        rows.splice(0).forEach(function (row) {
+          row.element.remove();
+        });
+        count();
+      },
+    };
+  }
+
+  window.Benchnight = Object.assign(window.Benchnight || {}, { intakeTable: build });
+})();
