@@ -9,13 +9,13 @@ from django.db import transaction
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import audit, recipe
-from measurements.ingest.recipe import Catalogue, ListedCore, Recipe
+from measurements.ingest.recipe import Alias, Catalogue, ListedCore, Recipe
 from measurements.ingest.stored import Stored
-from measurements.models import Conductor, Core, Design, Mix
+from measurements.models import Conductor, Core, CoreAlias, Design, Mix
 
 
 def register(*, by: Viewer, recipe_given: Any) -> Stored:
-    """Files a recipe, or finds the design that already has it.
+    """Files a recipe, or finds the design that already has it, or that one was merged into.
 
     Raises BenchnightError with every fault of the recipe, or where `by` is not signed in.
     """
@@ -40,7 +40,10 @@ def register(*, by: Viewer, recipe_given: Any) -> Stored:
         )
         if created:
             audit.note(by=by, action="design.register", subject=design.key)
-    return Stored(design.key, created)
+    return Stored((design.merged_into or design).key, created)
+
+
+_ALIAS = ("shape", "mix", "outer_mm", "inner_mm", "height_mm", "core__part")
 
 
 def preview(recipe_given: Any) -> Recipe:
@@ -57,4 +60,5 @@ def _catalogue() -> Catalogue:
         cores=tuple(ListedCore(*row) for row in Core.objects.order_by("part").values_list(*sizes)),
         mixes=(*Mix.objects.order_by("name").values_list("name", flat=True), recipe.UNKNOWN_MIX),
         conductors=tuple(Conductor.objects.order_by("name").values_list("name", flat=True)),
+        aliases=tuple(Alias(*row) for row in CoreAlias.objects.order_by("pk").values_list(*_ALIAS)),
     )

@@ -32,6 +32,7 @@ def register(
     origin: str = Device.Origin.HOMEBREW,
     built_on: date | None = None,
     notes: str = "",
+    place: str = "",
     contributor: tuple[str, str] | None = None,
 ) -> Stored:
     """Files a device of `by` under its tag; the same tag of the same owner again is a conflict.
@@ -42,7 +43,8 @@ def register(
     """
     policy.check_signed_in(by)
     night = None if contributor is None else night_access.still_open(by, contributor[0])
-    fields = _checked({"design": design, "tag": tag, "origin": origin, "built_on": built_on, "notes": notes})
+    given = {"design": design, "tag": tag, "origin": origin, "built_on": built_on, "notes": notes}
+    fields = _checked({**given, "place": place})
     with transaction.atomic():
         if night is not None and contributor is not None:
             owner = night_access.attendee(night, contributor[1]).contributor
@@ -52,6 +54,14 @@ def register(
         if night is not None:
             brought.bring_to(by, night, device)
     return Stored(device.key, created=True)
+
+
+def register_for(by: Viewer, owner: Contributor, *, design: str, tag: str) -> Device:
+    """Files a device of somebody else, for who has checked that `by` may. Call inside a transaction.
+
+    Raises BenchnightError as `register`.
+    """
+    return _created(by, owner, _checked({"design": design, "tag": tag}))
 
 
 def _created(by: Viewer, owner: Contributor, fields: dict[str, Any]) -> Device:
@@ -136,7 +146,7 @@ def _checked(given: dict[str, Any]) -> dict[str, Any]:
     faults = Faults("device.invalid", "Some fields of the device need mending; see the list.")
     fields: dict[str, Any] = {}
     if "design" in given:
-        fields["design"] = Design.objects.filter(key=given["design"]).first()
+        fields["design"] = Design.objects.reached(str(given["design"]))
         if fields["design"] is None:
             faults.add("design", "device.unknown_design", "There is no such design; register it first.")
     if "tag" in given:

@@ -14,7 +14,7 @@ from typing import Any
 from measurements.errors import BenchnightError
 from measurements.ingest import recipe_cores
 from measurements.ingest.problems import Faults
-from measurements.ingest.recipe_cores import ListedCore, choice, whole
+from measurements.ingest.recipe_cores import Alias, ListedCore, choice, whole
 from measurements.rf.settings import parse_ratio, write_ratio
 
 PURPOSES = ("choke", "balun", "unun")
@@ -32,6 +32,7 @@ class Catalogue:
     cores: tuple[ListedCore, ...]
     mixes: tuple[str, ...]
     conductors: tuple[str, ...]
+    aliases: tuple[Alias, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,10 @@ def normal(given: Any, catalogue: Catalogue) -> Recipe:
         "principle": _checked(faults, lambda: choice(_principle(given), PRINCIPLES, "principle")),
         "ratio": _checked(faults, lambda: _ratio(given)),
         "cores": _checked(
-            faults, lambda: recipe_cores.normal(given.get("cores"), catalogue.cores, catalogue.mixes)
+            faults,
+            lambda: recipe_cores.normal(
+                given.get("cores"), catalogue.cores, catalogue.mixes, catalogue.aliases
+            ),
         ),
         "winding": _checked(faults, lambda: _winding(given.get("winding"), catalogue.conductors)),
     }

@@ -37,7 +37,21 @@ class ListedCore:
     height_mm: float | None
 
 
-def normal(given: Any, catalogue: Sequence[ListedCore], mixes: Sequence[str]) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class Alias:
+    """A size that is typed for a listed core which it is not within 1 % of, as a steward found."""
+
+    shape: str
+    mix: str
+    outer_mm: float
+    inner_mm: float
+    height_mm: float
+    part: str
+
+
+def normal(
+    given: Any, catalogue: Sequence[ListedCore], mixes: Sequence[str], aliases: Sequence[Alias] = ()
+) -> list[dict[str, Any]]:
     """The cores in normal form, sorted, one entry per separate core or stack.
 
     Raises BenchnightError with every fault found, fields like `cores.0.mix`.
@@ -52,7 +66,8 @@ def normal(given: Any, catalogue: Sequence[ListedCore], mixes: Sequence[str]) ->
     entries: list[dict[str, Any]] = []
     for index, core in enumerate(given):
         try:
-            entries.append(_one(core, f"cores.{index}", catalogue, mixes))
+            entry = _one(core, f"cores.{index}", catalogue, mixes)
+            entries.append(_known_as(entry, catalogue, aliases))
         except BenchnightError as error:
             faults.take(error)
     faults.raise_any()
@@ -166,6 +181,17 @@ def _listed_like(
         if off <= SIZE_TOLERANCE + 1e-9:  # 1 % of 61.0 is 61.61 on paper, a hair more in binary
             near.append((off, listed.part, listed))
     return min(near, key=lambda entry: entry[:2])[2] if near else None
+
+
+def _known_as(
+    entry: dict[str, Any], catalogue: Sequence[ListedCore], aliases: Sequence[Alias]
+) -> dict[str, Any]:
+    """The listed core that a typed size of this shape and mix stands for; the entry itself otherwise."""
+    for alias in aliases:
+        if all(entry.get(key) == getattr(alias, key) for key in ("shape", "mix", *SIZE_KEYS)):
+            core = next(listed for listed in catalogue if listed.part == alias.part)
+            return {"part": core.part, "shape": core.shape, "mix": core.mix, "stacked": entry["stacked"]}
+    return entry
 
 
 def _mix(value: Any, mixes: Sequence[str], field: str) -> str:

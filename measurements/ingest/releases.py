@@ -1,25 +1,24 @@
 """Makes the next release: decides each design by the disclosure rule and stores what changed.
 
-Tests are read here and nowhere else on the way to evidence; what comes out holds no identity, and the
-ledger of whose votes stand behind a cell is kept apart from it.
+Tests are read here and in `release_decisions`, and nowhere else on the way to evidence; what comes out holds
+no identity, and the ledger of whose votes stand behind a cell is kept apart from it.
 """
 
 from __future__ import annotations
 
 import hashlib
 import random
-from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db import transaction
 from django.utils import timezone
 
 from measurements.disclosure.circles import Viewer
-from measurements.disclosure.releases import Decision, next_cell
+from measurements.disclosure.releases import Decision
 from measurements.disclosure.row_ids import new_salt
 from measurements.disclosure.thresholds import Thresholds
-from measurements.disclosure.votes import Candidate, Vote, contributors
-from measurements.ingest import audit, evidence_rows, release_files
+from measurements.disclosure.votes import Vote, contributors
+from measurements.ingest import audit, evidence_rows, release_decisions, release_files
 from measurements.ingest.evidence_rows import Voice
 from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Result, group
 from measurements.rf.engine import ENGINE_VERSION
@@ -45,53 +44,18 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> Relea
     Raises IntegrityError when another release was made meanwhile: make it again.
     """
     source = rng or random.SystemRandom()
-    limits = group.thresholds()
+    limits = group.release_thresholds()
     with transaction.atomic():
         newest = Release.objects.order_by("-number").values_list("number", flat=True).first()
         number = (newest or 0) + 1
-        decisions = _decisions(limits)
+        decisions = release_decisions.of_all_designs(number, limits)
         for design_id, decision in decisions.items():
             _carry_out(design_id, decision, number, limits, source)
         made = _counted(number, decisions)
         release_files.take_out_withdrawn()
-        release_files.store(_store_release(made, limits, source))
+        release_files.store(_store_release(made, _told(limits, number, decisions), source))
         audit.note(by=by, action="release.make", subject=str(number), replaced=made.replaced)
     return made
-
-
-def _decisions(limits: Thresholds) -> dict[int, Decision]:
-    """What happens to every design that has candidates now or was ever published."""
-    candidates = _candidates()
-    past: dict[int, dict[str, set[Vote]]] = defaultdict(dict)
-    votes = PublishedVote.objects.order_by("cell__first_release").values_list(
-        "cell__design_id", "cell_id", "contributor_key", "device_key", "test_key"
-    )
-    for design_id, cell_id, *keys in votes.iterator():
-        past[design_id].setdefault(str(cell_id), set()).add(Vote(*keys))
-    open_designs = set(Cell.objects.filter(last_release=None).values_list("design_id", flat=True))
-    decisions = {}
-    for design_id in sorted(candidates.keys() | past.keys()):
-        states = [frozenset(state) for state in past[design_id].values()]
-        published = states[-1] if design_id in open_designs else None
-        decisions[design_id] = next_cell(published, states, candidates[design_id], limits)
-    return decisions
-
-
-def _candidates() -> dict[int, list[Candidate]]:
-    """Every test that could vote now, by design."""
-    found: dict[int, list[Candidate]] = defaultdict(list)
-    rows = Result.objects.filter(current=True, counts_as_evidence=True, test__excluded_reason="")
-    columns = (
-        "test__device__design_id",
-        "test__device__contributor__key",
-        "test__device__key",
-        "test__key",
-        "test__measured_on",
-        "test__recorded_at",
-    )
-    for design_id, *fields in rows.values_list(*columns).iterator():
-        found[design_id].append(Candidate(*fields))
-    return found
 
 
 def _carry_out(
@@ -149,6 +113,19 @@ def _counted(number: int, decisions: dict[int, Decision]) -> ReleaseMade:
         withheld=actions.count("withhold"),
         empty=actions.count("empty"),
     )
+
+
+def _told(limits: Thresholds, number: int, decisions: dict[int, Decision]) -> Thresholds:
+    """The thresholds as the release states them.
+
+    A cell that is kept may hold as many votes of one person as earlier releases allowed, and readers reckon
+    from that number how many people there are at least: so it falls only once no older cell is left.
+    """
+    cap = limits.votes_per_contributor
+    if any(decision.action == "keep" for decision in decisions.values()):
+        before = Release.objects.get(number=number - 1).thresholds["votes_per_contributor"]
+        cap = max(cap, int(before))
+    return replace(limits, votes_per_contributor=cap)
 
 
 def _store_release(made: ReleaseMade, limits: Thresholds, rng: random.Random) -> Release:

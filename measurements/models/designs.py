@@ -1,9 +1,24 @@
 """Designs (recipes) and the devices that were built to them."""
 
+from __future__ import annotations
+
 from django.db import models
 
 from measurements.models.keys import new_key
 from measurements.models.people import Contributor
+
+
+class Designs(models.QuerySet["Design"]):
+    """Designs that stand, and the way from one that was merged to the one it was merged into."""
+
+    def standing(self) -> Designs:
+        """Those that were not merged into another."""
+        return self.filter(merged_into=None)
+
+    def reached(self, key: str) -> Design | None:
+        """The design of this key, or the one that it was merged into; None where there is none."""
+        found = self.select_related("merged_into").filter(key=key).first()
+        return found.merged_into or found if found is not None else None
 
 
 class Design(models.Model):
@@ -24,8 +39,11 @@ class Design(models.Model):
     core_count = models.PositiveSmallIntegerField()
     turns = models.PositiveSmallIntegerField()
     style = models.CharField(max_length=16)
-    # set by a steward who found two spellings of one design: its devices count with the other one
+    # set by a steward who found two spellings of one design: its devices count with the other one,
+    # which is never itself a merged one
     merged_into = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="merged")
+
+    objects = Designs.as_manager()
 
     class Meta:
         indexes = [

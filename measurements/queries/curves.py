@@ -31,9 +31,10 @@ def of_design(viewer: Viewer, key: str, *, samples: bool = True) -> CurveSet | N
     The public sees the median of rejection in steps of 0.5 dB; members everything, and the curves of
     up to 40 devices unless `samples` is False. Raises BenchnightError `design.not_found`.
     """
-    if not Design.objects.filter(key=key).exists():
+    design = Design.objects.reached(key)
+    if design is None:
         raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
-    cell = Cell.objects.filter(design__key=key, last_release=None).first()
+    cell = Cell.objects.filter(design=design, last_release=None).first()
     least = evidence_view.least_contributors(circle(viewer), group.thresholds())
     return None if cell is None else _of_cell(cell, circle(viewer), least, samples)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from django.db.models.functions import Coalesce
 from numpy.typing import NDArray
 
 from measurements.disclosure import evidence_view
@@ -70,7 +71,10 @@ def listing(
     question = question_of(viewer, bands, benchmark_db)
     table = evidence_table.current()
     found = dict(
-        Design.objects.filter(**filters.conditions()).order_by("title", "key").values_list("key", "pk")
+        Design.objects.standing()
+        .filter(**filters.conditions())
+        .order_by("title", "key")
+        .values_list("key", "pk")
     )
     ranked = _ranked(list(found), table, question, check_order(order), filters.verdict)
     page = ranked[position["skip"] : position["skip"] + size + 1]
@@ -82,7 +86,10 @@ def listing(
 def one(
     viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> DesignRow:
-    """A design with its evidence per band. Raises BenchnightError `design.not_found`."""
+    """A design with its evidence per band; of a merged one, the design it was merged into.
+
+    Raises BenchnightError `design.not_found`.
+    """
     question = question_of(viewer, bands, benchmark_db)
     return _rows([_pk(key)], evidence_table.current(), question)[0]
 
@@ -90,10 +97,15 @@ def one(
 def several(
     viewer: Viewer, keys: list[str], *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> tuple[DesignRow, ...]:
-    """The designs of these keys with their evidence, in their order; unknown keys are passed over."""
+    """The designs of these keys with their evidence, in their order; unknown keys are passed over.
+
+    In place of a merged design stands the one it was merged into, once.
+    """
     question = question_of(viewer, bands, benchmark_db)
-    known = dict(Design.objects.filter(key__in=keys).values_list("key", "pk"))
-    return _rows([known[key] for key in keys if key in known], evidence_table.current(), question)
+    reached = Coalesce("merged_into", "pk")
+    known = dict(Design.objects.filter(key__in=keys).values_list("key", reached))
+    wanted = dict.fromkeys(known[key] for key in keys if key in known)
+    return _rows(list(wanted), evidence_table.current(), question)
 
 
 def evidence(
@@ -104,7 +116,8 @@ def evidence(
 
 
 def _pk(key: str) -> int:
-    pk = Design.objects.filter(key=key).values_list("pk", flat=True).first()
+    reached = Coalesce("merged_into", "pk")
+    pk = Design.objects.filter(key=key).values_list(reached, flat=True).first()
     if pk is None:
         raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
     return int(pk)

@@ -90,7 +90,7 @@ class _Family:
 def _members(table: EvidenceTable, kind: str, conditions: dict[str, Any]) -> dict[Recipe, list[int]]:
     """Places in the table of the designs that fit the conditions, by what they share."""
     members: dict[Recipe, list[int]] = defaultdict(list)
-    found = Design.objects.filter(**conditions).order_by("key")
+    found = Design.objects.standing().filter(**conditions).order_by("key")
     for key, *shared in found.values_list("key", *SHARED[kind]):
         if key in table.index_of:
             members[tuple(shared)].append(table.index_of[key])

@@ -48,7 +48,7 @@ def _first_core(typed: Mapping[str, Any]) -> Mapping[str, Any]:
 
 
 def _candidates(typed: Mapping[str, Any], core: Mapping[str, Any]) -> QuerySet[Design]:
-    designs = Design.objects.order_by("title", "key")
+    designs = Design.objects.standing().order_by("title", "key")
     if typed.get("purpose"):
         designs = designs.filter(purpose=typed["purpose"])
     if core.get("part"):

@@ -25,7 +25,12 @@ def of_design(
         row[0]: tuple(row[1:])
         for row in Core.objects.values_list("part", "shape", "outer_mm", "inner_mm", "height_mm")
     }
-    same_use = Design.objects.filter(purpose=own.purpose, ratio=own.ratio).exclude(key=own.key).order_by("key")
+    same_use = (
+        Design.objects.standing()
+        .filter(purpose=own.purpose, ratio=own.ratio)
+        .exclude(key=own.key)
+        .order_by("key")
+    )
     steps = {}
     for other, recipe in same_use.values_list("key", "recipe"):
         step = step_between(own.recipe, recipe, sizes)

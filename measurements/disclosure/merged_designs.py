@@ -1,0 +1,90 @@
+"""The rule of releases where designs are not alone: merged ones, and ones that a tested device moved between.
+
+Two designs that were found to be one had cells of their own. Whoever kept the old releases can subtract
+either from what is published of both together: from A {1,2,3} and B {4,5,6}, then {1,2,3,4,5,6,7}, follows 7
+alone. The same where members move their devices: from A {1,2,3}, then B {1,2,3,7}. So designs that were
+merged, or that ever shared a test, have one past: every state published of any of them.
+
+The cells of merged designs end with the next release in any case. So that evidence is not lost where
+newcomers have to wait, two states are tried, the fuller first: all that could vote now; then only whose votes
+stood behind the cells that end. Failing both, the survivor's own cell stays, or that of the design that was
+merged into it is published again under the survivor: it says nothing new.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from measurements.disclosure.releases import Decision, next_cell
+from measurements.disclosure.thresholds import Thresholds
+from measurements.disclosure.votes import Candidate, Vote
+
+State = frozenset[Vote]
+
+
+@dataclass(frozen=True)
+class Published:
+    """A state that was published of a design or of one that it shares its past with.
+
+    own: of this design. open: it stands, and this release decides what follows it: true of the design's own
+    and of those merged into it, never of what another design has.
+    """
+
+    votes: State
+    own: bool
+    open: bool
+
+
+def next_cell_of_all(
+    past: Sequence[Published], candidates: Collection[Candidate], thresholds: Thresholds
+) -> Decision:
+    """Decide a design for the next release; `keep` is said of its own open cell only.
+
+    past: every state of the shared past, oldest first. candidates: all that could vote on this design now.
+    """
+    standing = [state for state in past if state.open]
+    if not standing:
+        return next_cell(None, [state.votes for state in past], candidates, thresholds)
+    base = next((state for state in standing if state.own), standing[-1])
+    # the rule compares with the state that stands, which it wants last
+    ordered = [state.votes for state in past if state is not base] + [base.votes]
+    decision = next_cell(base.votes, ordered, candidates, thresholds)
+    if decision.action != "replace" and len(standing) > 1:
+        voted = {(vote.device, vote.test) for state in standing for vote in state.votes}
+        known = [each for each in candidates if (each.device, each.test) in voted]
+        together = next_cell(base.votes, ordered, known, thresholds)
+        if together.action == "replace":
+            return together
+    if decision.action == "keep" and not base.own:
+        return Decision("replace", decision.votes, "published_again")
+    return decision
+
+
+def sharing_a_past(tests: Mapping[int, Iterable[str]], merged: Mapping[int, int]) -> list[list[int]]:
+    """The designs in groups that share their past, transitively; each group and all groups in order.
+
+    tests: by design, the tests that voted or could vote. merged: design -> the one it was merged into.
+    """
+    leader = {design: design for design in (*tests, *merged, *merged.values())}
+
+    def find(design: int) -> int:
+        while leader[design] != design:
+            leader[design] = leader[leader[design]]
+            design = leader[design]
+        return design
+
+    def join(one: int, other: int) -> None:
+        low, high = sorted((find(one), find(other)))
+        leader[high] = low
+
+    for design, survivor in merged.items():
+        join(design, survivor)
+    first_with: dict[str, int] = {}
+    for design, own in tests.items():
+        for test in own:
+            join(design, first_with.setdefault(test, design))
+    groups: dict[int, list[int]] = {}
+    for design in sorted(leader):
+        groups.setdefault(find(design), []).append(design)
+    return [groups[key] for key in sorted(groups)]
