@@ -154,6 +154,7 @@ DEVICE_INPUT = {
     "origin": "homebrew",
     "built_on": "2025-02-11",
     "notes": "",
+    "place": "mast two, 8 m up",
 }
 DEVICE = {
     **DEVICE_INPUT,
@@ -163,6 +164,7 @@ DEVICE = {
     "version": 1,
     "owner": "ada",
     "tests": 1,
+    "retired_on": None,
 }
 FLAG = {
     "code": "unmeasured_columns",

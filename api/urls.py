@@ -15,6 +15,7 @@ from api.views import (
     releases,
     test_parts,
     tests,
+    upkeep,
 )
 
 
@@ -79,6 +80,8 @@ urlpatterns = [
     ),
     path("devices/", devices.Devices.as_view(), name="devices"),
     path("devices/<key:id>/", devices.Device.as_view(), name="device"),
+    path("devices/<key:id>/inspections/", upkeep.Inspections.as_view(), name="inspections"),
+    path("devices/<key:id>/service/", upkeep.DeviceService.as_view(), name="device_service"),
     path("tests/", tests.Tests.as_view(), name="tests"),
     path("tests/<key:id>/", tests.Test.as_view(), name="test"),
     path("tests/<key:id>/sweeps/<key:role>/", test_parts.TestSweep.as_view(), name="test_sweep"),

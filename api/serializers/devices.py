@@ -6,7 +6,7 @@ from rest_framework import serializers
 
 from api.shown import Shown, key_field, words
 from api.strict import StrictSerializer, Text
-from measurements.ingest.devices import MOST_NOTES
+from measurements.ingest.devices import MOST_NOTES, MOST_PLACE
 
 ORIGINS = ("homebrew", "commercial")
 
@@ -20,6 +20,26 @@ class DeviceInput(StrictSerializer):
     built_on = serializers.DateField(required=False, allow_null=True)
     notes = Text(
         required=False, allow_blank=True, max_length=MOST_NOTES, help_text="For you alone; never published."
+    )
+    place = Text(
+        required=False,
+        allow_blank=True,
+        max_length=MOST_PLACE,
+        help_text="Where it is in service. Never published; the operators of its nights see it.",
+    )
+
+
+class DeviceChange(DeviceInput):
+    """What can be changed of a device."""
+
+    retired_on = serializers.DateField(
+        required=False, allow_null=True, help_text="Out of service for good since; nothing is due then."
+    )
+    baseline = Text(
+        required=False,
+        allow_null=True,
+        max_length=32,
+        help_text="Key of its commissioning test; null: the first test that counts.",
     )
 
 
@@ -37,3 +57,5 @@ class Device(Shown):
     version = serializers.IntegerField(help_text="Grows with every change; it makes the ETag.")
     owner = words("Name of the account, or of the guest to whom it belongs.")
     tests = serializers.IntegerField(help_text="How many tests are stored of it.")
+    place = words("Where it is in service; may be empty.")
+    retired_on = serializers.DateField(allow_null=True, help_text="Out of service for good since.")

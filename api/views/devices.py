@@ -14,7 +14,7 @@ from api.operations import TEXT, listed, operation
 from api.paging import PageQuery
 from api.renderers import TABLE
 from api.serializers.devices import Device as DeviceShown
-from api.serializers.devices import DeviceInput
+from api.serializers.devices import DeviceChange, DeviceInput
 from measurements.errors import BenchnightError
 from measurements.ingest import devices as register
 from measurements.queries import devices
@@ -93,7 +93,7 @@ class Device(Door):
         "Changes the fields that are sent. If-Match carries the ETag of the version it is based on; a stale "
         "one is refused, so that two changes at once do not undo each other.",
         shows=DeviceShown,
-        takes={"application/json": DeviceInput(partial=True)},
+        takes={"application/json": DeviceChange(partial=True)},
         sends={"notes": "rewound"},
         example=examples.DEVICE,
         refuses=(404, 409, 412, 428),
@@ -105,7 +105,7 @@ class Device(Door):
         refused = entity_tags.refusal(request, entity_tags.tag(current.key, current.version))
         if refused is not None:
             return refused
-        given = DeviceInput(data=request.data, partial=True)
+        given = DeviceChange(data=request.data, partial=True)
         given.is_valid(raise_exception=True)
         try:
             register.change(by=self.viewer, device=id, version=current.version, **given.validated_data)

@@ -78,6 +78,8 @@ def _row(device: Device) -> DeviceRow:
         version=device.version,
         owner=owner_name(device.contributor),
         tests=device.test_count,  # type: ignore[attr-defined]  # annotated above
+        place=device.place,
+        retired_on=device.retired_on,
     )
 
 

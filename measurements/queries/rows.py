@@ -186,7 +186,10 @@ class OwnCurveRow:
 
 @dataclass(frozen=True)
 class DeviceRow:
-    """A device as its owner, the operator of its night or a steward sees it."""
+    """A device as its owner, the operator of its night or a steward sees it.
+
+    place: where it is in service; never in evidence. retired_on: out of service for good.
+    """
 
     key: str
     design: str
@@ -199,6 +202,8 @@ class DeviceRow:
     version: int
     owner: str
     tests: int
+    place: str
+    retired_on: date | None
 
 
 @dataclass(frozen=True)

@@ -59,6 +59,8 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "release_file": READ,  # of the public's own; `test_release_files` asks for the members'
     "devices": SIGNED_IN | {"POST": signed_in(201)},
     "device": OWNED | {"PATCH": owner_only(200)},
+    "inspections": OWNED | {"POST": owner_only(201)},
+    "device_service": OWNED,
     "tests": SIGNED_IN | {"POST": owner_only(201)},
     "test": OWNED | {"DELETE": owner_only(204)},
     "test_sweep": OWNED,
@@ -66,6 +68,7 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "test_comparison": OWNED,
     NOWHERE: {method: everybody(404) for method in METHODS},
 }
+OF_DEVICE = ("device", "inspections", "device_service")
 CASES = [(name, method, role) for name in TABLE for method in METHODS for role in ROLES]
 
 
@@ -92,7 +95,7 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     if name == NOWHERE:
         return "no/such/place/", {}
     keys = {"id": scene.popular} if name.startswith("design") else {}
-    keys = {"id": scene.device} if name == "device" else keys
+    keys = {"id": scene.device} if name in OF_DEVICE else keys
     keys = {"id": scene.test} if name.startswith("test") and name != "tests" else keys
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
@@ -118,6 +121,8 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"json": factories.recipe(turns=3)}
         case ("devices", "POST"):
             return {"json": {"design": scene.popular, "tag": "new"}}
+        case ("inspections", "POST"):
+            return {"json": {"inspected_on": "2026-03-20", "findings": {"terminals": {"state": "ok"}}}}
         case ("device", "PATCH"):
             return {"json": {"notes": "rewound"}, "headers": {"If-Match": f'"{scene.device}.1"'}}
         case ("tests", "POST"):

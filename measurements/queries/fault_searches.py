@@ -1,0 +1,91 @@
+"""Fault searches of a device: how far they are, what comes next, what they found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.models import FaultSearch
+from measurements.queries import devices
+from measurements.verdict import fault_path
+
+
+@dataclass(frozen=True)
+class StepRow:
+    """A step that was made. test, inspection: keys, "" where it has none."""
+
+    step: str
+    outcome: str
+    test: str
+    inspection: str
+    on: date
+
+
+@dataclass(frozen=True)
+class FaultSearchRow:
+    """A search. next_step and why: "" once it has ended; finding: "" until then."""
+
+    key: str
+    device: str
+    device_tag: str
+    symptom: str
+    band: str
+    begun_at: datetime
+    ended_at: datetime | None
+    steps: tuple[StepRow, ...]
+    next_step: str
+    why: str
+    finding: str
+    path: tuple[str, ...]
+
+
+def one(viewer: Viewer, key: str) -> FaultSearchRow:
+    """A search. Raises BenchnightError `fault.not_found`."""
+    row = FaultSearch.objects.select_related("device").filter(key=key).first()
+    missing = BenchnightError("fault.not_found", "There is no such fault search of yours.", kind="not_found")
+    if row is None:
+        raise missing
+    try:
+        devices.one(viewer, row.device.key)
+    except BenchnightError as error:
+        raise missing if error.kind == "not_found" else error from error
+    return _row(row)
+
+
+def of_device(viewer: Viewer, device: str) -> tuple[FaultSearchRow, ...]:
+    """Its searches, the newest first, at most 50. Raises BenchnightError `device.not_found`."""
+    devices.one(viewer, device)
+    rows = FaultSearch.objects.filter(device__key=device).select_related("device").order_by("-pk")
+    return tuple(_row(row) for row in rows[:50])
+
+
+def _row(row: FaultSearch) -> FaultSearchRow:
+    steps = [_step(given) for given in row.answers["steps"]]
+    following = fault_path.next_step(row.symptom, {each.step: each.outcome for each in steps})
+    return FaultSearchRow(
+        key=row.key,
+        device=row.device.key,
+        device_tag=row.device.tag,
+        symptom=row.symptom,
+        band=row.answers["band"],
+        begun_at=row.begun_at,
+        ended_at=row.ended_at,
+        steps=tuple(steps),
+        next_step="" if following is None else following.step,
+        why="" if following is None else following.why,
+        finding=row.finding,
+        path=fault_path.PATHS[row.symptom],
+    )
+
+
+def _step(given: dict[str, Any]) -> StepRow:
+    return StepRow(
+        step=given["step"],
+        outcome=given["outcome"],
+        test=given.get("test", ""),
+        inspection=given.get("inspection", ""),
+        on=date.fromisoformat(given["on"]),
+    )
