@@ -27,6 +27,13 @@ accesslog = None
 loglevel = "warning"
 
 
+def post_worker_init(_worker: Any) -> None:
+    """Take up the intakes that an earlier process left unfinished."""
+    from deploy import background
+
+    background.resume_unfinished()
+
+
 def when_ready(_server: Any) -> None:
     """Print the greeting that deploy/run hands over, now that the address answers."""
     handed_over = os.environ.pop("BENCHNIGHT_GREETING_FD", None)

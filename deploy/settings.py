@@ -56,6 +56,8 @@ INSTALLED_APPS = [
     "knox",
     "drf_spectacular",
     "drf_spectacular_sidecar",
+    "django_tasks",
+    "django_tasks_db",
     "measurements.apps.MeasurementsConfig",
     "api.apps.ApiConfig",
 ]
@@ -96,6 +98,14 @@ DATABASES = {
     "default": databases.from_url(_given["DATABASE_URL"])
     if _given["DATABASE_URL"]
     else databases.embedded(BENCHNIGHT_VAR)
+}
+# background tasks: workers (manage.py db_worker) on PostgreSQL, a thread of the one process on SQLite
+TASKS = {
+    "default": {
+        "BACKEND": "django_tasks_db.DatabaseBackend"
+        if _given["DATABASE_URL"].startswith("postgres")
+        else "deploy.background.ThreadBackend"
+    }
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = _given["JSON_BYTES"]
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 200

@@ -35,3 +35,14 @@ def _static_files_without_collecting(tmp_path_factory: pytest.TempPathFactory):
     storages["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     with override_settings(STORAGES=storages, STATIC_ROOT=tmp_path_factory.mktemp("static")):
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _tasks_at_once():
+    """Background tasks run when what they work on is committed, in the test's own thread and transaction."""
+    from django.test import override_settings
+
+    with override_settings(
+        TASKS={"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
+    ):
+        yield

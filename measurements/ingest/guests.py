@@ -58,6 +58,18 @@ def attending(by: Viewer, night: Night, name: str) -> tuple[NightContributor, bo
     return person, created
 
 
+def known(night: Night, name: str) -> Contributor | None:
+    """Who is called so: the member of that account, or the night's guest; None for a new guest.
+
+    Raises BenchnightError as `welcome`.
+    """
+    plain = _plain(name)
+    member = _member_named(plain)
+    if member is not None:
+        return Contributor.objects.filter(member=member).first()
+    return _guest_named(night, plain)
+
+
 def issue_claim_code(*, by: Viewer, night: str, contributor_key: str) -> str:
     """A new claim code for a guest's card, shown once: only its hash is kept. An unused older one is void.
 

@@ -1,0 +1,90 @@
+"""Where background tasks run: on SQLite in a thread of the one serving process, on PostgreSQL in workers.
+
+SQLite is safe with one process that writes, so there is no worker beside it: a task begins as soon as what
+it works on is committed, and the request that asked for it is answered meanwhile. A server that stops, or is
+killed, loses the queue and nothing else: unfinished intakes are taken up again at the next start.
+"""
+
+from __future__ import annotations
+
+import logging
+import queue
+import threading
+import time
+from typing import Any
+
+from django.db import connections
+from django_tasks.backends.immediate import ImmediateBackend
+from django_tasks.base import Task, TaskResult, TaskResultStatus
+from django_tasks.utils import get_random_id
+
+logger = logging.getLogger(__name__)
+
+MOST_WAITING = 1000
+
+
+class ThreadBackend(ImmediateBackend):
+    """Runs tasks one after another in a single thread, which begins with the first of them."""
+
+    _waiting: queue.Queue[tuple[ThreadBackend, TaskResult]] = queue.Queue(MOST_WAITING)
+    _starting = threading.Lock()
+    _thread: threading.Thread | None = None
+
+    def enqueue(self, task: Task, args: Any, kwargs: Any) -> TaskResult:
+        self.validate_task(task)
+        result: TaskResult = TaskResult(
+            task=task,
+            id=get_random_id(),
+            status=TaskResultStatus.READY,
+            enqueued_at=None,
+            started_at=None,
+            last_attempted_at=None,
+            finished_at=None,
+            args=args,
+            kwargs=kwargs,
+            backend=self.alias,
+            errors=[],
+            worker_ids=[],
+        )
+        try:
+            ThreadBackend._waiting.put_nowait((self, result))
+        except queue.Full:
+            logger.error("Too many tasks are waiting; this one is left for resume_intakes")
+        self._begin()
+        return result
+
+    @classmethod
+    def _begin(cls) -> None:
+        with cls._starting:
+            if cls._thread is None or not cls._thread.is_alive():
+                # a daemon: a server that stops does not wait for a whole night's files
+                cls._thread = threading.Thread(target=cls._work, name="background tasks", daemon=True)
+                cls._thread.start()
+
+    @classmethod
+    def _work(cls) -> None:
+        while True:
+            backend, result = cls._waiting.get()
+            try:
+                backend._execute_task(result)  # catches what the task raises, and logs it
+            finally:
+                connections.close_all()
+
+
+def resume_unfinished() -> None:
+    """Takes up what an earlier process left, in a thread that ends when nothing is left to wait for."""
+    threading.Thread(target=_resume, name="resume intakes", daemon=True).start()
+
+
+def _resume() -> None:
+    from measurements.ingest import intake_lease, intakes
+
+    try:
+        while intakes.unfinished():
+            intakes.resume_stale()
+            # the worker of the process before us counts as alive until its lease is over
+            time.sleep(intake_lease.LEASE.total_seconds())
+    except Exception:
+        logger.exception("Unfinished intakes could not be taken up; run manage.py resume_intakes")
+    finally:
+        connections.close_all()

@@ -1,0 +1,101 @@
+"""Whose device a unit of an intake is of: found by contributor and tag, or registered by its design."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from measurements.disclosure import policy
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.ingest import brought, devices, guests, night_access
+from measurements.ingest.assignments import Assigned
+from measurements.ingest.uploads import TestSettings
+from measurements.models import Design, Device, Night
+
+RATIO_MATTERS = ("load_match", "insertion_loss", "balance")
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a test will go. device: None where it has to be registered, then with `design`."""
+
+    device: Device | None
+    design: Design | None
+
+
+def find(by: Viewer, night: Night, assigned: Assigned) -> Place:
+    """Looks without writing anything.
+
+    Raises BenchnightError `intake.whose`, `intake.unknown_tag`, `intake.unknown_design`, and what
+    policy says where `by` does not run the night any more.
+    """
+    policy.check_operator(by)
+    policy.check_alter_night(by, night_access.staff(night))
+    design = _design(assigned.design) if assigned.design else None
+    device = _device(night, assigned)
+    if device is None and design is None:
+        whose = assigned.contributor or "Nobody"
+        raise BenchnightError(
+            "intake.unknown_tag",
+            f"{whose} has no device with the tag {assigned.tag!r}. Correct the tag, register the device, or "
+            "name its design (its key or title) in the column design, and send this file again.",
+            field="tag",
+        )
+    if device is not None:
+        policy.check_record_test(by, devices.ownership(device), night_access.staff(night))
+    return Place(device, design)
+
+
+def settle(by: Viewer, night: Night, place: Place, assigned: Assigned) -> Device:
+    """The device, registered for whoever brought it where it is new. Call inside a transaction."""
+    if place.device is not None:
+        return place.device
+    person, _ = guests.attending(by, night, assigned.contributor)
+    # another unit may have registered it since we looked
+    there = brought.tagged(person.contributor, assigned.tag)
+    if there is not None:
+        return there
+    design = place.design.key if place.design is not None else assigned.design
+    device = devices.register_for(by, person.contributor, design=design, tag=assigned.tag)
+    brought.bring_to(by, night, device)
+    return device
+
+
+def settings_of(place: Place, assigned: Assigned) -> TestSettings:
+    """The unit's settings; a ratio that no line gives is that of the design."""
+    settings = assigned.settings
+    if assigned.ratio_given or settings.kind not in RATIO_MATTERS:
+        return settings
+    design = place.device.design if place.device is not None else place.design
+    return settings if design is None else replace(settings, ratio=design.ratio)
+
+
+def _device(night: Night, assigned: Assigned) -> Device | None:
+    if assigned.contributor:
+        owner = guests.known(night, assigned.contributor)
+        return None if owner is None else brought.tagged(owner, assigned.tag)
+    here = Device.objects.select_related("contributor", "design").filter(
+        nights__night=night, tag__iexact=assigned.tag
+    )
+    found = list(here[:2])
+    if len(found) == 1:
+        return found[0]
+    why = "Several people brought a device" if found else "Nobody brought a device yet"
+    raise BenchnightError(
+        "intake.whose",
+        f"{why} with the tag {assigned.tag!r}. Say whose it is in the column contributor.",
+        field="contributor",
+    )
+
+
+def _design(named: str) -> Design:
+    """By its key, or by its whole title."""
+    exact = Design.objects.filter(key=named.lower()).first()
+    alike = [exact] if exact is not None else list(Design.objects.filter(title__iexact=named)[:2])
+    if len(alike) == 1:
+        return alike[0]
+    raise BenchnightError(
+        "intake.unknown_design",
+        "There is no design of this key or title. Register its recipe first, or copy the key from its page.",
+        field="design",
+    )
