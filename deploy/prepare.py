@@ -58,6 +58,7 @@ def _prepare(*, no_demo: bool) -> None:
         _first_start(mark)
     with _step("Evidence files"):
         call_command("release_files", verbosity=0)
+        call_command("learn", if_missing=True, verbosity=0)
     with _step("Static files"):
         call_command("collectstatic", verbosity=0, interactive=False)
 

@@ -18,7 +18,7 @@ from measurements.disclosure.releases import Decision
 from measurements.disclosure.row_ids import new_salt
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Vote, contributors
-from measurements.ingest import audit, evidence_rows, release_decisions, release_files
+from measurements.ingest import audit, evidence_rows, learning, release_decisions, release_files
 from measurements.ingest.evidence_rows import Voice
 from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Result, group
 from measurements.rf.engine import ENGINE_VERSION
@@ -53,6 +53,7 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> Relea
             _carry_out(design_id, decision, number, limits, source)
         made = _counted(number, decisions)
         release_files.take_out_withdrawn()
+        learning.forget()
         release_files.store(_store_release(made, _told(limits, number, decisions), source))
         audit.note(by=by, action="release.make", subject=str(number), replaced=made.replaced)
     return made

@@ -15,7 +15,7 @@ from .learned import Spreads
 from .sweep import Complexes, Floats
 from .winding_terms import Terms
 
-PRIOR_DEVICES = 12.0  # how many devices the prior spreads count as
+PRIOR_DEVICES = 4.0  # how many devices the prior spreads count as
 FARTHEST = 3.0  # standard deviations: a device beyond is a fault or a poor jig, no spread of builds
 
 

@@ -24,7 +24,7 @@ from .winding_terms import Terms
 
 ROUNDS = 10
 LONGEST_STEP = 0.4  # of any coefficient in one round, so that a far start does not overshoot a resonance
-PRIOR_DESIGNS = 8.0  # how many designs the prior spreads count as
+PRIOR_DESIGNS = 3.0  # how many designs the prior spreads count as
 
 
 @dataclass(frozen=True)

@@ -137,10 +137,12 @@ def _left_out(
 
 def _worst_db(believed: Learned, table: Permeability, wound: Wound, bands: Sequence[Band]) -> Floats:
     """Draws (S, B); NaN on a band that the table does not cover."""
-    edges = np.array([edge for band in bands for edge in (band.start_hz, band.stop_hz)])
-    drawn = predicting.draw(believed, wound.mix, table, edges)
+    edges = np.array([[band.start_hz, band.stop_hz] for band in bands])
+    covered = np.array([table.covers(pair) for pair in edges])
+    drawn = predicting.draw(believed, wound.mix, table, edges[covered].ravel())
     edges_db = rejection_db(predicting.z_ohm(drawn, wound))
-    worst: Floats = edges_db.reshape(len(edges_db), -1, 2).min(axis=2)
+    worst: Floats = np.full((len(edges_db), len(bands)), np.nan)
+    worst[:, covered] = edges_db.reshape(len(edges_db), -1, 2).min(axis=2)
     return worst
 
 

@@ -54,7 +54,7 @@ def test_turns_fit_the_bore():
     assert proposal.turns_that_fit(small, wish(wire_mm=8.0)) == 0
     assert search([small], wish(wire_mm=8.0)) == []
     assert all(each.wound.turns <= proposal.turns_that_fit(each.core, wish()) for each in search())
-    # a ring of 19 circles of 4.95 mm fits into one of 35.55 mm: 4.95/30.6 is the sine of 9.31 degrees, 180/9.31
+    # 4.95/30.6 is the sine of 9.31 degrees, and 19 of them make half a turn
     assert proposal.turns_that_fit(RING31, wish()) == 19
     bifilar = wish(wires=2, style="bifilar")
     assert proposal.turns_that_fit(RING31, bifilar) == proposal.turns_that_fit(RING31, wish()) // 2

@@ -1,10 +1,10 @@
-"""`manage.py release`: makes the next evidence release."""
+"""`manage.py release`: makes the next evidence release, and learns from it what predictions rest on."""
 
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from measurements.ingest import releases
+from measurements.ingest import learning, releases
 
 
 class Command(BaseCommand):
@@ -17,3 +17,4 @@ class Command(BaseCommand):
                 f"Release {made.number}: {made.replaced} designs changed, {made.kept} kept, "
                 f"{made.withheld} withheld, {made.empty} without enough contributors"
             )
+        learning.learn()
