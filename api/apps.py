@@ -4,7 +4,7 @@ from django.apps import AppConfig
 
 
 class ApiConfig(AppConfig):
-    """Holds one table, the access tokens; everything else belongs to `measurements`."""
+    """Holds access tokens and kept replies; everything else belongs to `measurements`."""
 
     name = "api"
     verbose_name = "REST API"

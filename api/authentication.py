@@ -35,7 +35,22 @@ class TokenAuthentication(KnoxAuthentication):
         found = AccessToken.objects.select_related("user").filter(digest=digest).first()
         if found is None or (found.expiry is not None and found.expiry <= timezone.now()):
             raise AuthenticationFailed
-        return self.validate_user(found)
+        signed_in = self.validate_user(found)
+        _note_use(found)
+        return signed_in
+
+
+def may_write(token: AccessToken | None) -> bool:
+    """Whether what authenticated a request may store anything; a session never reaches a write."""
+    return token is not None and token.scope == AccessToken.Scope.UPLOAD
+
+
+def _note_use(token: AccessToken) -> None:
+    """The day of its last use, written once a day: its owner sees which tokens nothing uses any more."""
+    today = timezone.now().date()
+    if token.last_used_on != today:
+        AccessToken.objects.filter(pk=token.pk).update(last_used_on=today)
+        token.last_used_on = today
 
 
 class SessionForReading(SessionAuthentication):

@@ -36,6 +36,24 @@ LIMIT_HEADERS = {
         "example": "42",
     },
 }
+CONTENT_HEADERS = {
+    "ETag": {
+        "description": "Strong. Send it in If-None-Match to be answered 304 while nothing changed, and in "
+        "If-Match where a change asks for it.",
+        "schema": {"type": "string"},
+        "example": '"9f86d081884c7d659a2feaa0c55ad015"',
+    },
+    "Content-Digest": {
+        "description": "SHA-256 of the content as sent (RFC 9530); not on streams, whose end is unknown.",
+        "schema": {"type": "string"},
+        "example": "sha-256=:X48E9qOokqqrvdts8nOJRJN3OWDUoyWxBf7kbu9DBPE=:",
+    },
+    "Link": {
+        "description": 'RFC 8288: `rel="first"` and `rel="next"` of a list.',
+        "schema": {"type": "string"},
+        "example": '<https://bench.example/api/v1/designs/?cursor=abc>; rel="next"',
+    },
+}
 PROBLEM_EXAMPLE = {
     "type": "about:blank",
     "title": "Bad Request",
@@ -51,12 +69,12 @@ PROBLEM_EXAMPLE = {
 def complete(result: dict[str, Any], **_generator: Any) -> dict[str, Any]:
     """Adds units, limit headers, an example of a problem, and shared problem replies (a generator hook)."""
     components = result.setdefault("components", {})
-    components["headers"] = LIMIT_HEADERS
+    components["headers"] = LIMIT_HEADERS | CONTENT_HEADERS
     if "Problem" in components.get("schemas", {}):
         components["schemas"]["Problem"]["examples"] = [PROBLEM_EXAMPLE]
-    for operation in operations(result):
+    for method, operation in operations(result):
         for status, response in list(operation["responses"].items()):
-            _add_headers(response, status)
+            _add_headers(response, status, method)
             if set(response.get("content", {})) == {"application/problem+json"}:
                 components.setdefault("responses", {})[f"Problem{status}"] = response
                 operation["responses"][status] = {"$ref": f"#/components/responses/Problem{status}"}
@@ -68,10 +86,10 @@ def complete(result: dict[str, Any], **_generator: Any) -> dict[str, Any]:
     return result
 
 
-def operations(result: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    """Every operation of a description."""
+def operations(result: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every method and operation of a description."""
     for path in result["paths"].values():
-        yield from path.values()
+        yield from path.items()
 
 
 def unit_of(name: str) -> str | None:
@@ -80,8 +98,12 @@ def unit_of(name: str) -> str | None:
     return UNITS[max(fitting, key=len)] if fitting else None
 
 
-def _add_headers(response: dict[str, Any], status: str) -> None:
+def _add_headers(response: dict[str, Any], status: str, method: str) -> None:
     names = ["RateLimit-Policy", "RateLimit", *(["Retry-After"] if status in ("429", "503") else [])]
+    if method == "get" and status == "200":
+        names += CONTENT_HEADERS
+    if status == "304":
+        names.append("ETag")
     headers = response.setdefault("headers", {})
     for name in names:
         headers[name] = {"$ref": f"#/components/headers/{name}"}

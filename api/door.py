@@ -15,12 +15,14 @@ from rest_framework.exceptions import (
     NotAuthenticated,
     UnsupportedMediaType,
 )
+from rest_framework.permissions import SAFE_METHODS
 from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from api import problems, throttling
+from api import content_digest, deprecation, idempotency, problems, representation, throttling
+from api.authentication import may_write
 from api.renderers import Json
 from api.strict import StrictSerializer
 from measurements.disclosure.circles import Viewer
@@ -39,11 +41,13 @@ class Door(APIView):
 
     members_only: methods that need a sign-in; what a signed-in viewer may do is decided below the door.
     words: the query words of GET. scope: a limit of its own, see `throttling.count`.
+    forms_of_writes: the forms beside JSON in which a POST can answer; only `?format=` and Accept choose.
     """
 
     members_only: ClassVar[frozenset[str]] = frozenset()
     words: ClassVar[type[StrictSerializer]] = NoWords
     scope: ClassVar[str | None] = None
+    forms_of_writes: ClassVar[tuple[type[BaseRenderer], ...]] = ()
     http_method_names: ClassVar[list[str]] = ["get", "post", "patch", "delete", "head", "options"]
 
     viewer: Viewer
@@ -60,12 +64,18 @@ class Door(APIView):
         if request.method in self.members_only and not request.user.is_authenticated:
             raise NotAuthenticated
         self.viewer = viewers.of(request.user)
+        self._check_scope(request)
         self.asked = self._read_words(request)
         _check_charset(request)
+        content_digest.check(request)
+        if request.method == "POST" and "POST" in self.members_only:
+            self.post = idempotency.once(self, self.post)
 
     def get_renderers(self) -> list[BaseRenderer]:
-        """Writes answer in JSON; the other forms are for reading."""
-        return super().get_renderers() if self.request.method in ("GET", "HEAD") else [Json()]
+        """Writes answer in JSON and, where a view says so, in further forms."""
+        if self.request.method in ("GET", "HEAD"):
+            return super().get_renderers()
+        return [Json(), *(form() for form in self.forms_of_writes)]
 
     def options(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
         """Which methods there are; not counted against any limit."""
@@ -75,13 +85,36 @@ class Door(APIView):
         self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
         response = _rendered(super().finalize_response(request, response, *args, **kwargs))
+        by_token = self.counted is not None and request.auth is not None
+        is_browser = self.counted is not None and request.user.is_authenticated and not by_token
+        response = representation.finish(
+            request,
+            response,
+            is_private=is_browser or request.method in self.members_only,
+            may_shrink=self.counted is not None and not is_browser,
+        )
         if self.counted is not None:
             throttling.announce(response, self.counted)
-        response.headers.setdefault("Cache-Control", "private, no-store")
+        deprecation.announce(response, getattr(self.called(request), "operation", None))
         response["X-Content-Type-Options"] = "nosniff"
         if response.status_code in (204, 405):
             response["Allow"] = ", ".join(self.allowed_methods)
         return response
+
+    def called(self, request: Request) -> Any:
+        """The described method behind this request; None where there is none."""
+        name = "get" if request.method == "HEAD" else (request.method or "").lower()
+        return getattr(type(self), name, None)
+
+    def _check_scope(self, request: Request) -> None:
+        """What is open without an account is open to every token: it stores nothing."""
+        stores = request.method in self.members_only and request.method not in SAFE_METHODS
+        if stores and not may_write(request.auth):
+            raise BenchnightError(
+                "token.read_only",
+                "This token is for reading. Make one for uploading on your account's page of tokens.",
+                kind="forbidden",
+            )
 
     def _count(self, request: Request) -> None:
         """Counts before anything else is done, so that wrong tokens are limited as well."""
@@ -103,7 +136,7 @@ class Door(APIView):
 
     def _read_words(self, request: Request) -> dict[str, Any]:
         words = request.query_params.copy()
-        if request.method in ("GET", "HEAD"):
+        if request.method in ("GET", "HEAD") or self.forms_of_writes:
             formats = words.pop("format", [])  # `negotiation` has checked the last of them
             if len(formats) > 1:
                 raise BenchnightError("field.repeated", "Give this once.", field="format")

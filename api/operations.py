@@ -9,24 +9,28 @@ from typing import Any
 from drf_spectacular.utils import OpenApiExample, OpenApiResponse, extend_schema
 from rest_framework import serializers
 
+from api import deprecation, idempotency_keys
 from api.serializers.about import Problem
 from api.sign_in_schemes import SESSION, TOKEN
 
 ALWAYS = (400, 401, 406, 413, 429, 500, 503)  # 413: also for too many query words
 WITH_BODY = (415,)
+KEYED = (409, 422)  # a POST of a member takes an Idempotency-Key
 TEXT = {"type": "string"}
 BINARY = {"contentMediaType": "application/octet-stream"}  # OpenAPI 3.1: bytes as they are have no type
 
 WHY = {
+    304: "Not changed since the representation whose ETag If-None-Match names.",
     400: "Something in the request needs mending; `errors` names each field.",
     401: "The token is missing, unknown, expired or revoked.",
     403: "This account may not do that.",
     404: "There is no such thing, or it is not yours to see.",
     406: "The form asked for is not on offer.",
-    409: "It contradicts what is stored.",
+    409: "It contradicts what is stored, or the first request with this Idempotency-Key is still at work.",
     412: "Somebody changed it meanwhile: read it again.",
     413: "Too large, or too many fields.",
     415: "The body is of a type that this address does not take.",
+    422: "The Idempotency-Key came with another content before.",
     428: "The If-Match header is missing.",
     429: "A limit is used up; Retry-After says when to try again.",
     500: "Something went wrong on the server.",
@@ -59,22 +63,39 @@ def operation(
     example of it. words: its query words. refuses: problem statuses beyond those every address has.
     """
     statuses = {status: shows, **(also or {})}
-    responses: dict[Any, Any] = {}
+    said: dict[Any, Any] = {}
     for code, shown in statuses.items():
-        responses |= _successes(code, shown, media or {})
-    for code in sorted({*ALWAYS, *(WITH_BODY if takes else ()), *refuses}):
-        responses[(code, "application/problem+json")] = OpenApiResponse(Problem, description=WHY[code])
-    return extend_schema(
-        operation_id=name,
-        tags=[tag],
-        summary=summary,
-        description=description,
-        request=takes,
-        parameters=[*([words] if words else []), *parameters],
-        responses=responses,
-        examples=_examples(example, sends, statuses, takes),
-        auth=_sign_in(reads=not takes and status != 204, open_to_all=not members_only),
-    )
+        said |= _successes(code, shown, media or {})
+
+    def described(method: Any) -> Any:
+        method.operation = name
+        reads, posts = method.__name__ == "get", method.__name__ == "post"
+        keyed = posts and members_only
+        told = said | ({304: OpenApiResponse(description=WHY[304])} if reads else {})
+        # a token for reading only is refused by whatever stores
+        stores = (403,) if members_only and not reads else ()
+        for code in sorted(
+            {*ALWAYS, *(WITH_BODY if takes else ()), *stores, *(KEYED if keyed else ()), *refuses}
+        ):
+            told[(code, "application/problem+json")] = OpenApiResponse(Problem, description=WHY[code])
+        return extend_schema(
+            operation_id=name,
+            tags=[tag],
+            summary=summary,
+            description=description,
+            request=takes,
+            parameters=[
+                *([words] if words else []),
+                *parameters,
+                *([idempotency_keys.PARAMETER] if keyed else []),
+            ],
+            responses=told,
+            examples=_examples(example, sends, statuses, takes),
+            auth=_sign_in(reads=reads, open_to_all=not members_only),
+            deprecated=name in deprecation.OPERATIONS,
+        )(method)
+
+    return described
 
 
 def listed(

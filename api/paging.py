@@ -29,3 +29,10 @@ def next_address(request: Request, cursor: str | None) -> str | None:
     words = request.query_params.copy()
     words["cursor"] = cursor
     return request.build_absolute_uri(f"{request.path}?{words.urlencode()}")
+
+
+def first_address(request: Request) -> str:
+    """The absolute address of the first page: this one, without its cursor."""
+    words = request.query_params.copy()
+    words.pop("cursor", None)
+    return request.build_absolute_uri(f"{request.path}?{words.urlencode()}" if words else request.path)

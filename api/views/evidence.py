@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from django.http import HttpResponseBase
+from django.utils.crypto import salted_hmac
 from drf_spectacular.utils import PolymorphicProxySerializer
 from rest_framework.request import Request
 
@@ -14,7 +15,7 @@ from api.door import Door
 from api.operations import TEXT, listed, operation
 from api.renderers import TABLE
 from api.serializers.evidence import EvidenceAggregate, EvidenceRow, EvidenceRowsQuery
-from measurements.queries import designs, evidence
+from measurements.queries import designs, evidence, evidence_state
 
 MEDIA_TYPES = {"csv": "text/csv", "ndjson": "application/x-ndjson"}
 EITHER = PolymorphicProxySerializer(
@@ -46,13 +47,21 @@ class Evidence(Door):
             designs.one(self.viewer, self.asked["design"])  # an unknown one is no empty list
         form = request.accepted_renderer.format
         if form != "json":
-            return replies.stream(self._lines(form), MEDIA_TYPES[form], f"evidence.{form}")
+            reply = replies.stream(self._lines(form), MEDIA_TYPES[form], f"evidence.{form}")
+            reply["ETag"] = self._tag(form)
+            return reply
         narrowed = {name: self.asked.get(name) for name in ("design", "cursor")}
         if not self.viewer.signed_in:
             page = public_evidence.listing(limit=self.asked["limit"], **narrowed)
             return replies.rows(request, EvidenceAggregate, page)
         page = evidence.listing(self.viewer, limit=self.asked["limit"], **narrowed)
         return replies.rows(request, EvidenceRow, page)
+
+    def _tag(self, form: str) -> str:
+        """Known before the first row: of what the rows are made of, under a key, so that it tells nothing."""
+        made_of = (*evidence_state.of(self.viewer), form, self.asked.get("design", ""))
+        digest = salted_hmac("api.evidence", "\n".join(map(str, made_of)), algorithm="sha256")
+        return f'"{digest.hexdigest()[:32]}"'
 
     def _lines(self, form: str) -> Iterator[str]:
         design = self.asked.get("design")

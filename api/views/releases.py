@@ -73,9 +73,7 @@ class ReleaseFile(Door):
     )
     def get(self, request: Request, number: int, name: str) -> HttpResponseBase:
         row, data = release_files.content(self.viewer, number, name)
-        reply = replies.attachment(data, row.name, row.sha256)
-        reply["ETag"] = f'"{row.sha256}"'
-        return reply
+        return replies.attachment(data, row.name, row.sha256)
 
 
 def with_files(request: Request, row: ReleaseRow, files: tuple[ReleaseFileRow, ...]) -> dict[str, Any]:

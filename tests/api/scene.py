@@ -15,8 +15,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
-from api import tokens
 from measurements.disclosure.circles import Viewer
+from measurements.ingest import access_tokens as tokens
 from measurements.ingest import releases
 from tests import factories
 from tests.api import described

@@ -76,7 +76,9 @@ GENERATED.app = served
 def test_an_operation_keeps_its_word(case, scene):
     role = ROLES[hash_of(case) % len(ROLES)]
     known_keys(case, scene)
-    headers = {"Authorization": f"Token {scene.tokens[role]}"} if role in scene.tokens else {}
+    headers = {"Accept-Encoding": "identity"}  # the tool reads replies without unpacking them
+    if role in scene.tokens:
+        headers["Authorization"] = f"Token {scene.tokens[role]}"
     response = case.call(base_url="http://localhost", headers=headers)
     case.validate_response(response, checks=CHECKS)
 

@@ -39,7 +39,7 @@ def test_every_listed_file_is_there_with_its_digest(scene, role):
         assert reply["ETag"] == f'"{file["sha256"]}"'
         assert reply["Content-Disposition"] == f'attachment; filename="{file["name"]}"'
         assert reply["X-Content-Type-Options"] == "nosniff"
-        assert "no-store" in reply["Cache-Control"]
+        assert reply["Cache-Control"] == "private, no-cache"
 
 
 def test_the_table_of_members_is_the_one_that_evidence_streams(scene):

@@ -11,9 +11,11 @@ from django.test import Client
 from django.utils import timezone
 from knox.crypto import hash_token
 
-from api import tokens
 from api.models import AccessToken
+from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
+from measurements.ingest import access_tokens as tokens
+from tests import factories
 from tests.api.scene import BASE
 
 
@@ -64,8 +66,28 @@ class TestTokens:
     def test_one_token_costs_one_look(self, scene, django_assert_num_queries):
         for number in range(5):
             tokens.issue(name="Ada", days=1, label=str(number))
-        with django_assert_num_queries(2):  # the token with its account, the count of its limit
+        with django_assert_num_queries(3):  # the token with its account, its first use of the day, the limit
             scene.ask("owner", "GET", "no/such/place/")
+        with django_assert_num_queries(2):
+            scene.ask("owner", "GET", "no/such/place/")
+
+    def test_the_day_of_its_last_use_is_kept(self, scene):
+        kept = AccessToken.objects.get(label="owner")
+        assert kept.last_used_on is None
+        scene.ask("owner", "GET", "")
+        kept.refresh_from_db()
+        assert kept.last_used_on == timezone.now().date()
+
+    def test_one_for_reading_stores_nothing_and_computes(self, scene):
+        scene.tokens["reader"] = tokens.issue(name="Ada", days=1, scope="read")
+        sent = {"design": scene.popular, "tag": "new"}
+        reply = scene.ask("reader", "POST", "devices/", json=sent)
+        assert (reply.status_code, reply.json()["code"]) == (403, "token.read_only")
+        assert scene.ask("reader", "DELETE", f"tests/{scene.test}/").status_code == 403
+        assert scene.ask("reader", "GET", f"tests/{scene.test}/").status_code == 200
+        form = {"kind": "common_mode", "sweep": factories.choke_s2p()}
+        assert scene.ask("reader", "POST", "analyse/", form=form).status_code == 200
+        del scene.tokens["reader"]
 
     @pytest.mark.parametrize(
         ("named", "code"),
@@ -75,6 +97,8 @@ class TestTokens:
             ({"name": "Ada", "days": 99_999}, "token.days"),
             ({"name": "Ada", "days": 1, "label": "x" * 65}, "token.label"),
             ({"name": "Ada", "days": 1, "label": "a\nb"}, "token.label"),
+            ({"name": "Ada", "days": 1, "scope": "admin"}, "token.scope"),
+            ({"name": "Ada", "days": 1, "by": Viewer(1, "Nils", "steward")}, "token.not_yours"),
         ],
     )
     def test_refused(self, scene, named, code):
@@ -96,6 +120,10 @@ class TestCommand:
         scene.tokens["printed"] = printed.out.strip()
         assert scene.ask("printed", "GET", "devices/").json()["results"]
         del scene.tokens["printed"]
+
+    def test_for_reading_only(self, scene, capsys):
+        call_command("token", "Ada", "--scope", "read", "--label", "plot")
+        assert AccessToken.objects.get(label="plot").scope == "read"
 
     def test_an_unknown_account(self, scene, capsys):
         with pytest.raises(CommandError, match=r"manage\.py member nobody"):

@@ -13,8 +13,8 @@ import numpy as np
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from api import tokens
 from measurements.disclosure.circles import Viewer
+from measurements.ingest import access_tokens as tokens
 from measurements.ingest import devices, releases
 from measurements.models import Contributor, PublishedVote, SweepFile
 from tests import factories

@@ -7,8 +7,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from api import tokens
 from measurements.errors import BenchnightError
+from measurements.ingest import access_tokens as tokens
 
 
 class Command(BaseCommand):
@@ -18,10 +18,13 @@ class Command(BaseCommand):
         parser.add_argument("name", help="the account's name")
         parser.add_argument("--days", type=int, default=90, help="how long it is valid (default 90)")
         parser.add_argument("--label", default="", help="what its owner recognises it by")
+        parser.add_argument(
+            "--scope", default=tokens.UPLOAD, choices=tokens.SCOPES, help="what it may do (default upload)"
+        )
 
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
-            token = tokens.issue(name=options["name"], days=options["days"], label=options["label"])
+            token = tokens.issue(**{name: options[name] for name in ("name", "days", "label", "scope")})
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         self.stdout.write(token)
