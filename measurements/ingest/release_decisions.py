@@ -1,15 +1,17 @@
-"""Asks the disclosure rule about every design: what could vote now, and all that was ever published."""
+"""Asks the disclosure rule about designs: what could vote now, and all that was ever published of them."""
 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from measurements.disclosure.merged_designs import Published, State, next_cell_of_all, sharing_a_past
+from measurements.disclosure.merged_designs import Published, State, next_cell_of_all
 from measurements.disclosure.releases import Decision
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote
-from measurements.models import Design, PublishedVote, Result
+from measurements.ingest import decision_marks
+from measurements.models import PublishedVote
 
 # of a design that was merged into another: what was published of it ends
 _ENDED = Decision("withhold", frozenset(), "unchanged")
@@ -25,20 +27,20 @@ class _Told:
     open: bool
 
 
-def of_all_designs(number: int, limits: Thresholds) -> dict[int, Decision]:
-    """What release `number` does with every design that has candidates now or was ever published."""
-    candidates, told = _candidates(), _told()
-    merged = dict(Design.objects.exclude(merged_into=None).values_list("pk", "merged_into"))
-    tests: dict[int, set[str]] = defaultdict(set)
-    for design, found in candidates.items():
-        tests[design].update(candidate.test for candidate in found)
-    for state in told:
-        tests[state.design].update(vote.test for vote in state.votes)
+def of_groups(
+    groups: Sequence[Sequence[int]], merged: dict[int, int], number: int, limits: Thresholds
+) -> dict[int, Decision]:
+    """What release `number` does with the designs of these groups.
+
+    groups: designs that share a past together, as `decision_marks.plan` gives them.
+    """
+    designs = [design for group in groups for design in group]
+    candidates, told = _candidates(designs), _told(designs)
     decisions = {state.design: _ENDED for state in told if state.open and state.design in merged}
     states: dict[int, list[_Told]] = defaultdict(list)
     for state in told:
         states[state.design].append(state)
-    for group in sharing_a_past(tests, merged):
+    for group in groups:
         past = sorted((state for design in group for state in states[design]), key=lambda each: each.release)
         for design in group:
             if design not in merged:
@@ -66,10 +68,10 @@ def _decided(
     return next_cell_of_all(published, candidates, limits)
 
 
-def _candidates() -> dict[int, list[Candidate]]:
-    """Every test that could vote now, by design."""
+def _candidates(designs: list[int]) -> dict[int, list[Candidate]]:
+    """Every test of these designs that could vote now, by design."""
     found: dict[int, list[Candidate]] = defaultdict(list)
-    rows = Result.objects.filter(current=True, counts_as_evidence=True, test__excluded_reason="")
+    rows = decision_marks.standing().filter(test__device__design__in=designs)
     columns = (
         "test__device__design_id",
         "test__device__contributor__key",
@@ -83,10 +85,11 @@ def _candidates() -> dict[int, list[Candidate]]:
     return found
 
 
-def _told() -> list[_Told]:
-    """Every state ever published."""
+def _told(designs: list[int]) -> list[_Told]:
+    """Every state ever published of these designs."""
     states: dict[tuple[str, int, int, bool], set[Vote]] = defaultdict(set)
-    votes = PublishedVote.objects.order_by("cell__first_release").values_list(
+    published = PublishedVote.objects.filter(cell__design__in=designs)
+    votes = published.order_by("cell__first_release").values_list(
         "cell_id",
         "cell__design_id",
         "cell__first_release",

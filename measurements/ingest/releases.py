@@ -14,16 +14,18 @@ from django.db import transaction
 from django.utils import timezone
 
 from measurements.disclosure.circles import Viewer
-from measurements.disclosure.releases import Decision
+from measurements.disclosure.portions import portions
+from measurements.disclosure.releases import Action, Decision
 from measurements.disclosure.row_ids import new_salt
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Vote, contributors
-from measurements.ingest import audit, evidence_rows, learning, release_decisions, release_files
+from measurements.ingest import audit, bulk, decision_marks, evidence_rows, release_decisions, release_files
 from measurements.ingest.evidence_rows import Voice
 from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Result, group
 from measurements.rf.engine import ENGINE_VERSION
 
 BATCH = 500
+DESIGNS = 50  # decided at a time
 
 
 @dataclass(frozen=True)
@@ -48,13 +50,18 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> Relea
     with transaction.atomic():
         newest = Release.objects.order_by("-number").values_list("number", flat=True).first()
         number = (newest or 0) + 1
-        decisions = release_decisions.of_all_designs(number, limits)
-        for design_id, decision in decisions.items():
-            _carry_out(design_id, decision, number, limits, source)
-        made = _counted(number, decisions)
+        planned = decision_marks.plan(limits)
+        actions = dict(planned.settled)
+        sized = ((group, len(group)) for group in planned.groups)
+        # some designs at a time: their tests and states are what memory holds
+        for some in portions(sized, DESIGNS):
+            for design, decision in release_decisions.of_groups(some, planned.merged, number, limits).items():
+                _carry_out(design, decision, number, limits, source)
+                actions[design] = decision.action
+        decision_marks.remember(actions, planned.marks)
+        made = _counted(number, actions)
         release_files.take_out_withdrawn()
-        learning.forget()
-        release_files.store(_store_release(made, _told(limits, number, decisions), source))
+        release_files.store(_store_release(made, _told(limits, number, actions), source))
         audit.note(by=by, action="release.make", subject=str(number), replaced=made.replaced)
     return made
 
@@ -74,8 +81,9 @@ def _carry_out(
         rng=rng,
     )
     built.cell.save(force_insert=True)
-    EvidenceSample.objects.bulk_create(built.samples, batch_size=BATCH)
-    PublishedVote.objects.bulk_create(
+    bulk.insert(EvidenceSample, built.samples)
+    bulk.insert(
+        PublishedVote,
         (
             PublishedVote(
                 cell=built.cell,
@@ -85,7 +93,6 @@ def _carry_out(
             )
             for vote in sorted(decision.votes, key=lambda vote: vote.test)
         ),
-        batch_size=BATCH,
     )
 
 
@@ -105,8 +112,8 @@ def _voices(votes: frozenset[Vote]) -> list[Voice]:
     return voices
 
 
-def _counted(number: int, decisions: dict[int, Decision]) -> ReleaseMade:
-    actions = [decision.action for decision in decisions.values()]
+def _counted(number: int, decided: dict[int, Action]) -> ReleaseMade:
+    actions = list(decided.values())
     return ReleaseMade(
         number,
         replaced=actions.count("replace"),
@@ -116,14 +123,14 @@ def _counted(number: int, decisions: dict[int, Decision]) -> ReleaseMade:
     )
 
 
-def _told(limits: Thresholds, number: int, decisions: dict[int, Decision]) -> Thresholds:
+def _told(limits: Thresholds, number: int, actions: dict[int, Action]) -> Thresholds:
     """The thresholds as the release states them.
 
     A cell that is kept may hold as many votes of one person as earlier releases allowed, and readers reckon
     from that number how many people there are at least: so it falls only once no older cell is left.
     """
     cap = limits.votes_per_contributor
-    if any(decision.action == "keep" for decision in decisions.values()):
+    if "keep" in actions.values():
         before = Release.objects.get(number=number - 1).thresholds["votes_per_contributor"]
         cap = max(cap, int(before))
     return replace(limits, votes_per_contributor=cap)
