@@ -19,7 +19,15 @@ from measurements.disclosure.releases import Action, Decision
 from measurements.disclosure.row_ids import new_salt
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Vote, contributors
-from measurements.ingest import audit, bulk, decision_marks, evidence_rows, release_decisions, release_files
+from measurements.ingest import (
+    audit,
+    bulk,
+    decision_marks,
+    evidence_rows,
+    learning,
+    release_decisions,
+    release_files,
+)
 from measurements.ingest.evidence_rows import Voice
 from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Result, group
 from measurements.rf.engine import ENGINE_VERSION
@@ -61,6 +69,7 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> Relea
         decision_marks.remember(actions, planned.marks)
         made = _counted(number, actions)
         release_files.take_out_withdrawn()
+        learning.forget()
         release_files.store(_store_release(made, _told(limits, number, actions), source))
         audit.note(by=by, action="release.make", subject=str(number), replaced=made.replaced)
     return made
