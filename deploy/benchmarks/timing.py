@@ -34,14 +34,13 @@ def seconds(work: Callable[[], object]) -> float:
 
 
 def in_turns(
-    measured: Callable[[], object], floor: Callable[[], object], *, rounds: int, warm: int = 3
+    measured: Callable[[], float], floor: Callable[[], float], *, rounds: int, warm: int = 3
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Seconds of each call of both, (rounds,) each, after `warm` calls that do not count."""
+    """Seconds of each call of both, as they answer them, (rounds,) each; `warm` calls do not count."""
     for _ in range(warm):
         measured()
         floor()
-    pairs = [(seconds(measured), seconds(floor)) for _ in range(rounds)]
-    both = np.array(pairs)
+    both = np.array([(measured(), floor()) for _ in range(rounds)])
     return both[:, 0], both[:, 1]
 
 

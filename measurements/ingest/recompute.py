@@ -5,7 +5,8 @@ Nothing is read from files again: the arrays stored beside the bytes are what wa
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import itertools
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 
@@ -14,10 +15,12 @@ from django.db import IntegrityError, transaction
 from measurements.ingest import analysis, arrays, audit, partners, recording, results
 from measurements.ingest.uploads import TestSettings
 from measurements.models import Result, SweepFile, Test
-from measurements.rf.analysis import Analysis, Request, analyse
+from measurements.rf.analysis import Analysis, Request
 from measurements.rf.engine import ENGINE_VERSION
+from measurements.rf.many_sweeps import analyse_many
 
-CHUNK = 100
+CHUNK = 256
+SHARE = 64  # tests that one process takes at a time
 
 
 def bring_up_to_date(*, workers: int = 1) -> int:
@@ -31,14 +34,21 @@ def bring_up_to_date(*, workers: int = 1) -> int:
     try:
         for chunk in _chunks():
             requests = [_request(test) for test in chunk]
-            analyses = pool.map(analyse, requests, chunksize=8) if pool else map(analyse, requests)
-            done += _store(zip(chunk, analyses, strict=True))
+            done += _store(zip(chunk, _analysed(requests, pool), strict=True))
     finally:
         if pool is not None:
             pool.shutdown()
     if done:
         audit.note(by=None, action="recompute", subject=ENGINE_VERSION, tests=done)
     return done
+
+
+def _analysed(requests: list[Request], pool: ProcessPoolExecutor | None) -> Iterator[Analysis]:
+    """Their figures in order; tests of one frequency list are computed together."""
+    if pool is None:
+        return iter(analyse_many(requests))
+    shares = [requests[start : start + SHARE] for start in range(0, len(requests), SHARE)]
+    return itertools.chain.from_iterable(pool.map(analyse_many, shares))
 
 
 def _chunks() -> Iterator[list[Test]]:
@@ -67,7 +77,7 @@ def _request(test: Test) -> Request:
     )
 
 
-def _store(computed: Iterator[tuple[Test, Analysis]] | zip[tuple[Test, Analysis]]) -> int:
+def _store(computed: Iterable[tuple[Test, Analysis]]) -> int:
     stored = 0
     for test, found in computed:
         try:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
 from measurements.ingest import arrays
 from measurements.models import Result, Test
 from measurements.rf import flag_catalogue
@@ -42,7 +40,4 @@ def _believed(figures: dict[str, Any]) -> bool:
 
 def _json_traces(analysis: Analysis) -> dict[str, list[float | None]]:
     """Curves for display: seven significant digits, null where there is no value."""
-    return {
-        name: [float(f"{value:.7g}") if np.isfinite(value) else None for value in values]
-        for name, values in analysis.traces.items()
-    }
+    return {name: arrays.significant(values, 7) for name, values in analysis.traces.items()}

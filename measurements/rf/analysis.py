@@ -9,15 +9,16 @@ coverage of bands) are raised here, not by the kinds.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from measurements.errors import BenchnightError
 
 from . import balance, common_mode, in_situ, insertion_loss, load_match, sanity, typed_readings
-from .bands import BandView
+from .bands import BandGrid, BandView
 from .engine import ENGINE_VERSION
 from .flags import Flag, flag, megahertz
 from .json_safe import number
@@ -61,8 +62,8 @@ def analyse(request: Request) -> Analysis:
     flags = (
         *flags,
         *_of_sweeps(ready),
-        *_of_declarations(request),
-        *_of_coverage(request.kind, computed),
+        *of_declarations(request),
+        *(of_coverage(request.kind, computed.grid, computed.band_metrics) if computed.main else ()),
         *computed.flags,
     )
     result = _result(request, computed, flags)
@@ -80,11 +81,22 @@ def _alone(request: Request) -> Readings:
 
 
 def _result(request: Request, computed: Computed, flags: Iterable[Flag]) -> dict[str, Any]:
-    main = computed.main
     bands = []
     for view, metrics in zip(computed.grid.views, computed.band_metrics, strict=True):
         shown = {name: value for name, value in metrics.items() if name != "covered_meets"}
         bands.append({**view.header(), **shown})
+    return {
+        **head(request, computed),
+        "bands": bands,
+        "summary": computed.summary,
+        "flags": [one.as_dict() for one in dict.fromkeys(flags)],
+        "inputs": [input_of(role, sweep) for role, sweep in request.sweeps.items()],
+    }
+
+
+def head(request: Request, computed: Computed) -> dict[str, Any]:
+    """The part of a result that says what was computed from what."""
+    main = computed.main
     return {
         "kind": request.kind,
         "method": computed.method,
@@ -93,10 +105,6 @@ def _result(request: Request, computed: Computed, flags: Iterable[Flag]) -> dict
         "engine_version": ENGINE_VERSION,
         "span": _span(computed),
         "measured": _measured(main),
-        "bands": bands,
-        "summary": computed.summary,
-        "flags": [one.as_dict() for one in dict.fromkeys(flags)],
-        "inputs": [_input(role, sweep) for role, sweep in request.sweeps.items()],
     }
 
 
@@ -115,7 +123,8 @@ def _measured(main: Sweep | None) -> dict[str, bool]:
     }
 
 
-def _input(role: str, sweep: Sweep) -> dict[str, Any]:
+def input_of(role: str, sweep: Sweep) -> dict[str, Any]:
+    """What a result says of one of its sweeps."""
     return {
         "role": role,
         "source": sweep.source,
@@ -130,7 +139,8 @@ def _of_sweeps(request: Request) -> list[Flag]:
     return [found for role, sweep in request.sweeps.items() for found in sanity.of_sweep(sweep, role)]
 
 
-def _of_declarations(request: Request) -> list[Flag]:
+def of_declarations(request: Request) -> list[Flag]:
+    """Flags on what was said about a test, not measured."""
     flags = []
     if request.calibrated is not True:
         flags.append(flag("calibration_unknown" if request.calibrated is None else "uncalibrated"))
@@ -139,18 +149,17 @@ def _of_declarations(request: Request) -> list[Flag]:
     return flags
 
 
-def _of_coverage(kind: str, computed: Computed) -> list[Flag]:
+def of_coverage(kind: str, grid: BandGrid, band_metrics: Sequence[Mapping[str, Any]]) -> list[Flag]:
+    """Flags on bands that a sweep does not cover, or hardly. band_metrics: one per view of the grid."""
     missed = [
         view.band.name
-        for view in computed.grid.views
+        for view in grid.views
         if view.coverage == "none" and view.band.start_hz >= USUAL_HZ[0] and view.band.stop_hz <= USUAL_HZ[1]
     ]
-    if computed.main is None:
-        return []
     # a feed point is swept around its own band: nothing else was meant to be covered
     narrow = kind == "in_situ" or not missed
     flags = [] if narrow else [flag("bands_not_covered", bands=", ".join(missed))]
-    for view, metrics in zip(computed.grid.views, computed.band_metrics, strict=True):
+    for view, metrics in zip(grid.views, band_metrics, strict=True):
         flags += _of_view(view, metrics.get("covered_meets"))
     return flags
 
@@ -184,9 +193,15 @@ def _thinned(computed: Computed) -> dict[str, Floats]:
     """The traces at measured points, at most `TRACE_POINTS` of them, both ends kept."""
     if not computed.traces:
         return {}
-    at = np.flatnonzero(computed.grid.measured)
-    if at.size > TRACE_POINTS:
-        at = at[np.round(np.linspace(0, at.size - 1, TRACE_POINTS)).astype(np.intp)]
+    at = trace_points(computed.grid)
     return {
         name: values[at] for name, values in {"freq_hz": computed.grid.freq_hz, **computed.traces}.items()
     }
+
+
+def trace_points(grid: BandGrid) -> NDArray[np.intp]:
+    """Which points of a grid a trace shows: measured ones, at most `TRACE_POINTS`, both ends kept."""
+    at = np.flatnonzero(grid.measured)
+    if at.size > TRACE_POINTS:
+        at = at[np.round(np.linspace(0, at.size - 1, TRACE_POINTS)).astype(np.intp)]
+    return at

@@ -1,7 +1,7 @@
 """Figures of a whole common-mode sweep: span, resonance, peak, inductance, stray capacitance.
 
-Except `widest_span`, everything takes (..., F) arrays on one frequency list and answers (...) arrays, so
-that many sweeps of one grid go through at once. NaN means that the figure does not exist.
+Everything takes (..., F) arrays on one frequency list and answers (...) arrays, so that many sweeps of one
+grid go through at once. NaN means that the figure does not exist.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import numpy as np
 from .sweep import Bools, Complexes, Floats
 from .two_port import divided
 
+_Indices = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
 _ROUNDING = 1e-9  # a reactance this small beside |Z| is rounding, not inductive or capacitive
 _WINDOW = 0.5 * np.log(2.0)  # half an octave on either side of a resonance decides whether it is one
 _ROOM = 2.0  # "well below resonance": at most half of it, after the stray capacitance is taken out
@@ -20,34 +21,47 @@ _SMALLEST_OHM = 5.0  # below this a series reactance drowns in the error of a 50
 
 
 def widest_span(freq_hz: Floats, through: Complexes, benchmark_db: float) -> tuple[float, float] | None:
-    """The widest unbroken span (Hz) with |through| <= -benchmark_db, or None where there is none.
+    """`widest_spans` of one sweep (F,), or None where there is none."""
+    start, stop = widest_spans(freq_hz, through[None, :], benchmark_db)[0].tolist()
+    return None if start != start else (start, stop)
 
-    Ends between two points are where the complex chord between them crosses the limit, exactly.
-    freq_hz, through: (F,).
+
+def widest_spans(freq_hz: Floats, through: Complexes, benchmark_db: float) -> Floats:
+    """The widest unbroken spans (N, 2) in Hz with |through| <= -benchmark_db; NaN where there is none.
+
+    Ends between two points are where the complex chord between them crosses the limit, exactly; of two
+    spans of one width the lower counts. freq_hz: (F,). through: (N, F).
     """
     limit = 10.0 ** (-benchmark_db / 20.0)
     meets = np.abs(through) <= limit  # False where NaN
-    edges = np.diff(np.concatenate([[False], meets, [False]]).astype(np.int8))
-    spans = []
-    starts, stops = np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist()
-    for first, after in zip(starts, stops, strict=True):
-        last = after - 1
-        start = freq_hz[first] if first == 0 else _crossing(freq_hz, through, first, first - 1, limit)
-        stop = freq_hz[last] if after == freq_hz.size else _crossing(freq_hz, through, last, after, limit)
-        spans.append((float(start), float(stop)))
-    return max(spans, key=lambda span: span[1] - span[0], default=None)
+    outside = np.zeros((len(through), 1), dtype=np.bool_)
+    edges = np.diff(np.concatenate([outside, meets, outside], axis=1).astype(np.int8), axis=1)
+    row, first = np.nonzero(edges == 1)
+    last = np.nonzero(edges == -1)[1] - 1
+    start, stop = freq_hz[first], freq_hz[last]
+    inner = first > 0
+    start[inner] = _crossing(freq_hz, through, row[inner], first[inner], first[inner] - 1, limit)
+    inner = last < freq_hz.size - 1
+    stop[inner] = _crossing(freq_hz, through, row[inner], last[inner], last[inner] + 1, limit)
+    found = np.full((len(through), 2), np.nan)
+    # narrow ones first, so that the widest is written last; the lowest of equals last of all
+    order = np.lexsort((-first, stop - start))
+    found[row[order]] = np.stack([start, stop], axis=1)[order]
+    return found
 
 
-def _crossing(freq_hz: Floats, through: Complexes, inner: int, outer: int, limit: float) -> float:
-    """Frequency between a point within the limit and its neighbour outside it."""
-    a, b = through[inner], through[outer]
-    if not np.isfinite(b):
-        return float(freq_hz[inner])
-    step = b - a
+def _crossing(
+    freq_hz: Floats, through: Complexes, row: _Indices, inner: _Indices, outer: _Indices, limit: float
+) -> Floats:
+    """Frequencies between points within the limit and their neighbours outside it."""
+    a, b = through[row, inner], through[row, outer]
+    known = np.isfinite(b)
+    step = np.where(known, b - a, 1.0)
     # |a + t step|^2 = limit^2 with |a| <= limit < |b|: one root in [0, 1).
-    square, half, rest = abs(step) ** 2, (a * np.conj(step)).real, abs(a) ** 2 - limit**2
-    t = (-half + np.sqrt(max(half**2 - square * rest, 0.0))) / square
-    return float(freq_hz[inner] + t * (freq_hz[outer] - freq_hz[inner]))
+    square, half, rest = np.abs(step) ** 2, (a * np.conj(step)).real, np.abs(a) ** 2 - limit**2
+    t = (-half + np.sqrt(np.maximum(half**2 - square * rest, 0.0))) / square
+    crossing: Floats = freq_hz[inner] + np.where(known, t, 0.0) * (freq_hz[outer] - freq_hz[inner])
+    return crossing
 
 
 def self_resonance_hz(freq_hz: Floats, z_ohm: Complexes) -> Floats:
@@ -166,7 +180,7 @@ def _lowest(freq_hz: Floats, usable: Bools) -> Bools:
     return lowest
 
 
-def _take(values: Floats, at: np.ndarray[tuple[int, ...], np.dtype[np.intp]]) -> Floats:
+def _take(values: Floats, at: _Indices) -> Floats:
     """values[..., at] row by row."""
     taken: Floats = np.take_along_axis(values, np.expand_dims(np.asarray(at), -1), axis=-1)[..., 0]
     return taken

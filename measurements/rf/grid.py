@@ -22,9 +22,13 @@ class EvidenceCurve:
     @classmethod
     def of(cls, freq_hz: Floats, z_ohm: Complexes) -> EvidenceCurve:
         """The curve of one sweep, (F,) each; what single precision cannot hold is as undefined as an open."""
-        on_grid = resample(freq_hz, z_ohm)
-        holds = np.abs(on_grid) < np.finfo(np.float32).max  # False where NaN
-        return cls(np.where(holds, on_grid, complex(np.nan, np.nan)).astype(np.complex64))
+        return cls(single_precision(resample(freq_hz, z_ohm)))
+
+
+def single_precision(z_ohm: Complexes) -> npt.NDArray[np.complex64]:
+    """The curve as it is stored (..., 97): NaN where single precision cannot hold the value."""
+    holds = np.abs(z_ohm) < np.finfo(np.float32).max  # False where NaN
+    return np.where(holds, z_ohm, complex(np.nan, np.nan)).astype(np.complex64)
 
 
 def resample(freq_hz: Floats, z_ohm: Complexes) -> Complexes:

@@ -73,6 +73,14 @@ def z_from_two_port(sweep: Sweep) -> Complexes:
     return divided(top, bottom)
 
 
+def z_from_columns(
+    s11: Complexes, s12: Complexes, s21: Complexes, s22: Complexes, z1_ohm: float, z2_ohm: float
+) -> Complexes:
+    """`z_from_two_port` of many sweeps: every S-parameter (..., F)."""
+    top, bottom = _y21_of(s11, s12, s21, s22, z1_ohm, z2_ohm)
+    return divided(top, bottom)
+
+
 def y_from_two_port(sweep: Sweep) -> Complexes:
     """-Y21: finite (0) for a complete block; NaN for a perfect through."""
     top, bottom = _y21_parts(sweep)
@@ -147,5 +155,10 @@ def _root(z1_ohm: float, z2_ohm: float) -> float:
 def _y21_parts(sweep: Sweep) -> tuple[Complexes, Complexes]:
     s11, s12 = sweep.column(0, 0), sweep.column(0, 1)
     s21, s22 = sweep.column(1, 0), sweep.column(1, 1)
-    z1, z2 = _references(sweep)
-    return np.sqrt(z1 * z2) * ((1 + s11) * (1 + s22) - s12 * s21), 2.0 * s21
+    return _y21_of(s11, s12, s21, s22, *_references(sweep))
+
+
+def _y21_of(
+    s11: Complexes, s12: Complexes, s21: Complexes, s22: Complexes, z1_ohm: float, z2_ohm: float
+) -> tuple[Complexes, Complexes]:
+    return np.sqrt(z1_ohm * z2_ohm) * ((1 + s11) * (1 + s22) - s12 * s21), 2.0 * s21

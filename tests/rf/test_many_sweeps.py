@@ -1,0 +1,116 @@
+"""Thousands at once give what one by one gives: same figures, same flags, same curves."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from measurements.rf import analysis, many_sweeps
+from measurements.rf.analysis import Request, analyse
+from measurements.rf.many_sweeps import analyse_many
+from measurements.rf.settings import Limits
+from tests.rf import benches
+
+FREQ_HZ = benches.linear_hz(201)
+
+
+def request(sweep, **changes) -> Request:
+    given = {
+        "kind": "common_mode",
+        "ratio": Fraction(1),
+        "sweeps": {"sweep": sweep},
+        "calibrated": True,
+        "limits": Limits(),
+        "bands": benches.BANDS,
+    }
+    return Request(**{**given, **changes})
+
+
+def chokes(count: int, rng: np.random.Generator, freq_hz=FREQ_HZ, noise: float = 1e-4) -> list[np.ndarray]:
+    """S of chokes from hopeless to splendid, with noise."""
+    found = []
+    for _ in range(count):
+        s = benches.choke(
+            freq_hz,
+            inductance=10 ** rng.uniform(-6, -3.8),
+            resistance=10 ** rng.uniform(2, 4.5),
+            capacitance=10 ** rng.uniform(-13, -10.5) if rng.random() < 0.9 else 0.0,
+        )
+        found.append(s + noise * (rng.normal(size=s.shape) + 1j * rng.normal(size=s.shape)))
+    return found
+
+
+def odd_ones(freq_hz) -> list[np.ndarray]:
+    """What the single path flags, or nearly does."""
+    through = np.zeros((freq_hz.size, 2, 2), complex)
+    through[:, 0, 1] = through[:, 1, 0] = 0.97
+    dead = benches.choke(freq_hz).copy()
+    dead[5, 1, 0] = 0
+    one_way_gain = benches.choke(freq_hz).copy()
+    one_way_gain[:, 1, 0] *= 1.5
+    active = benches.choke(freq_hz) * 1.02
+    tiny = benches.choke(freq_hz).copy()
+    tiny[7, 0, 0] = 1e-17
+    clips = benches.choke(freq_hz, inductance=1.0, resistance=1e9, capacitance=1e-12)
+    return [through, through * 0.1, dead, one_way_gain, active, tiny, clips]
+
+
+def assert_equal(found, expected) -> None:
+    assert found.result == expected.result
+    assert list(found.traces) == list(expected.traces)
+    for name, values in expected.traces.items():
+        assert np.array_equal(found.traces[name], values, equal_nan=True), name
+    assert np.array_equal(found.evidence.z_ohm, expected.evidence.z_ohm, equal_nan=True)
+
+
+@pytest.mark.parametrize("as_measured", [benches.two_port, benches.one_way])
+@pytest.mark.parametrize("freq_hz", [FREQ_HZ, np.geomspace(2e6, 20e6, 31)], ids=["fine", "part"])
+def test_equal_one_by_one(as_measured, freq_hz, monkeypatch):
+    rng = np.random.default_rng(11)
+    s = [*chokes(150, rng, freq_hz), *odd_ones(freq_hz)]
+    requests = [request(as_measured(freq_hz, each)) for each in s]
+    expected = [analyse(each) for each in requests]
+    alone = []
+    monkeypatch.setattr(analysis, "analyse", lambda each: alone.append(each) or analyse(each))
+    for found, wanted in zip(analyse_many(requests), expected, strict=True):
+        assert_equal(found, wanted)
+    assert len(alone) < 0.5 * len(requests)  # most did go through together
+    assert any(wanted.result["flags"] for wanted in expected)
+
+
+def test_kinds_grids_limits_and_jigs_are_kept_apart():
+    rng = np.random.default_rng(12)
+    (a, b, c, d) = chokes(4, rng)
+    other_hz = benches.linear_hz(101)
+    mixed = [
+        *(request(benches.two_port(FREQ_HZ, s)) for s in (a, b, c, d)),
+        *(request(benches.two_port(FREQ_HZ, s), limits=Limits(benchmark_db=15.0)) for s in (a, b, c, d)),
+        *(request(benches.two_port(other_hz, s)) for s in chokes(4, rng, other_hz)),
+        request(benches.two_port(FREQ_HZ, a), calibrated=False),
+        request(benches.two_port(FREQ_HZ, a), same_bytes=True),
+        request(benches.two_port(FREQ_HZ, a), sweeps={
+            "sweep": benches.two_port(FREQ_HZ, a),
+            "jig_open": benches.two_port(FREQ_HZ, benches.choke(FREQ_HZ, 1.0, 1e9, 5e-14)),
+        }),
+        request(benches.one_port(FREQ_HZ, a[:, 0, 0])),
+        Request(kind="load_match", ratio=Fraction(1), sweeps={"sweep": benches.one_port(FREQ_HZ, a[:, 0, 0])},
+                calibrated=True, bands=benches.BANDS),
+    ]  # fmt: skip
+    for found, each in zip(analyse_many(mixed), mixed, strict=True):
+        wanted = analyse(each)
+        assert found.result == wanted.result
+
+
+def test_nothing_asked_is_nothing_found():
+    assert analyse_many([]) == []
+
+
+def test_portions_do_not_show(monkeypatch):
+    rng = np.random.default_rng(13)
+    requests = [request(benches.two_port(FREQ_HZ, s)) for s in chokes(20, rng)]
+    whole = analyse_many(requests)
+    monkeypatch.setattr(many_sweeps, "TOGETHER", 7)
+    for found, wanted in zip(analyse_many(requests), whole, strict=True):
+        assert_equal(found, wanted)
