@@ -60,6 +60,8 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "cores": READ,
     "conductors": READ,
     "analyse": {"POST": everybody(200)},
+    "predict": READ | {"POST": everybody(200)},
+    "identify": {"POST": everybody(200)},
     "designs": READ | {"POST": signed_in(201)},
     "design": READ,
     "design_evidence": READ,
@@ -119,7 +121,8 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
     keys |= {"name": "designs-public.csv"} if name == "release_file" else {}
-    return address_of(name, keys), body_of(scene, name, method)
+    asked = "?band=40m" if name == "predict" and method in ("GET", "HEAD") else ""
+    return address_of(name, keys) + asked, body_of(scene, name, method)
 
 
 def address_of(name: str, keys: dict[str, Any]) -> str:
@@ -136,6 +139,10 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
     match (name, method):
         case ("analyse", "POST"):
             return {"form": {"kind": "common_mode", "sweep": factories.choke_s2p()}}
+        case ("predict", "POST"):
+            return {"json": {"recipe": factories.recipe(), "bands": ["40m"]}}
+        case ("identify", "POST"):
+            return {"form": {"turns": "8", "sweep": factories.wound_s2p()}}
         case ("designs", "POST"):
             return {"json": factories.recipe(turns=3)}
         case ("devices", "POST"):
