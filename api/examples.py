@@ -231,6 +231,7 @@ TEST = {
     ],
     "evidence": "counts",
     "published": False,
+    "night": None,
     "excluded_reason": "",
 }
 COMPARISON = {

@@ -22,10 +22,14 @@ def texts(request: Request, names: Iterable[str] = ()) -> dict[str, str]:
 
     Raises BenchnightError naming each field that is unknown, given twice, or a file.
     """
+    return only_texts(request, (*SETTING_NAMES, *names))
+
+
+def only_texts(request: Request, known: tuple[str, ...]) -> dict[str, str]:
+    """The text fields of a form that knows only these. Raises as `texts`."""
     data = request.data
     if not isinstance(data, QueryDict):
         return {}
-    known = (*SETTING_NAMES, *names)
     given = [name for name in data if name not in request.FILES]
     faults = [fault for name in given if (fault := _fault_of_text(data, name, known))]
     faults += [_as_file(name) for name in request.FILES if name in known]
@@ -54,6 +58,11 @@ def files(request: Request) -> dict[str, Upload]:
         left_bytes -= len(data)
         found[role] = Upload(upload.name, data)
     return found
+
+
+def read_file(file: UploadedFile, field: str, limit_bytes: int) -> Upload:
+    """A file of at most so many bytes. Raises BenchnightError `sweep.too_large`."""
+    return Upload(file.name or "unnamed", _read(file, field, limit_bytes))
 
 
 def _read(file: UploadedFile, role: str, limit_bytes: int) -> bytes:

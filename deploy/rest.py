@@ -46,6 +46,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         {"name": "evidence", "description": "Identity-free evidence and its numbered releases."},
         {"name": "devices", "description": "Your own devices."},
         {"name": "tests", "description": "Your own tests, their files and their results."},
+        {"name": "nights", "description": "Club nights and their intakes, for those who run them."},
     ],
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "SERVE_INCLUDE_SCHEMA": False,

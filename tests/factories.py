@@ -74,6 +74,21 @@ def choke_s2p(
     return ("\n".join(lines) + "\n").encode()
 
 
+def wound_s2p(mix: str = "43", turns: int = 8, low_hz: float = 1e6, high_hz: float = 30e6) -> bytes:
+    """A two-port sweep of turns on a 61 mm ring of the maker's published material, without noise."""
+    from tests.rf.mix_tables import winding_ohm
+
+    freq_hz = np.linspace(low_hz, high_hz, 201)
+    z_ohm = winding_ohm(mix, turns, freq_hz, stray_f=2e-12)
+    s11, s21 = z_ohm / (z_ohm + 100), 100 / (z_ohm + 100)
+    columns = [s11, s21, s21, s11]
+    lines = ["# Hz S RI R 50"]
+    for index, frequency in enumerate(freq_hz):
+        pairs = " ".join(f"{column[index].real:.9f} {column[index].imag:.9f}" for column in columns)
+        lines.append(f"{frequency:.1f} {pairs}")
+    return ("\n".join(lines) + "\n").encode()
+
+
 def record(
     by: Viewer,
     device_key: str,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from rest_framework import serializers
 
 from api.shown import Shown, key_field, words
@@ -27,6 +29,27 @@ class DeviceInput(StrictSerializer):
         max_length=MOST_PLACE,
         help_text="Where it is in service. Never published; the operators of its nights see it.",
     )
+
+
+class DeviceRegistration(DeviceInput):
+    """A device as its owner, or an operator for who brought it to a night, registers it."""
+
+    night = Text(
+        required=False,
+        max_length=32,
+        help_text="Of operators: the night it was brought to; with `contributor`.",
+    )
+    contributor = Text(
+        required=False,
+        max_length=64,
+        help_text="Whose it is: the name of an account, or of a guest of that night.",
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if ("night" in attrs) != ("contributor" in attrs):
+            missing = "contributor" if "night" in attrs else "night"
+            raise serializers.ValidationError({missing: "Give night and contributor together."})
+        return attrs
 
 
 class DeviceChange(DeviceInput):

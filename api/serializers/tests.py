@@ -59,6 +59,11 @@ class TestForm(AnalyseForm):
 
     device = serializers.CharField(help_text="Key of the device.")
     measured_on = serializers.DateField()
+    night = serializers.CharField(
+        required=False,
+        max_length=32,
+        help_text="Of operators: the night it is made on, whose jig and calibration count unless said here.",
+    )
 
 
 class TestQuery(PageQuery):
@@ -99,6 +104,7 @@ class Test(Shown):
     sweeps = TestSweep(many=True)
     evidence = serializers.ChoiceField(("counts", "left_out"), help_text="Whether it counts as evidence.")
     published = serializers.BooleanField(help_text="Whether its figures stand in the current release.")
+    night = words("Key of the club night it was made on; null elsewhere.", nullable=True)
     excluded_reason = words("Why a steward left it out of evidence; may be empty.")
 
 

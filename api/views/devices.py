@@ -14,9 +14,10 @@ from api.operations import TEXT, listed, operation
 from api.paging import PageQuery
 from api.renderers import TABLE
 from api.serializers.devices import Device as DeviceShown
-from api.serializers.devices import DeviceChange, DeviceInput
+from api.serializers.devices import DeviceChange, DeviceRegistration
 from measurements.errors import BenchnightError
 from measurements.ingest import devices as register
+from measurements.ingest import guests
 from measurements.queries import devices
 from measurements.queries.rows import DeviceRow
 
@@ -37,7 +38,7 @@ class Devices(Door):
         "devices",
         "devices",
         "Your devices",
-        "Your own devices, the newest first; all of the group's for a steward.",
+        "Your own devices, the newest first; an operator's own nights' as well, all of them for a steward.",
         shows=listed(DeviceShown, name="Devices"),
         media={"text/csv": TEXT, "application/x-ndjson": TEXT},
         words=PageQuery,
@@ -52,19 +53,24 @@ class Devices(Door):
         "register_device",
         "devices",
         "Register a device",
-        "A device of yours under the tag that is written on it. The same tag again is a conflict.",
+        "A device of yours, or of whoever brought it to a night that you run, under the tag written on it. "
+        "The same tag of the same owner again is a conflict.",
         shows=DeviceShown,
         status=201,
-        takes={"application/json": DeviceInput},
+        takes={"application/json": DeviceRegistration},
         sends=examples.DEVICE_INPUT,
         example=examples.DEVICE,
-        refuses=(409,),
+        refuses=(403, 404, 409),
         members_only=True,
     )
     def post(self, request: Request) -> Response:
-        given = DeviceInput(data=request.data)
+        given = DeviceRegistration(data=request.data)
         given.is_valid(raise_exception=True)
-        stored = register.register(by=self.viewer, **given.validated_data)
+        fields = dict(given.validated_data)
+        night, name = fields.pop("night", None), fields.pop("contributor", None)
+        if night is not None:
+            fields["contributor"] = (night, guests.welcome(by=self.viewer, night=night, name=name).key)
+        stored = register.register(by=self.viewer, **fields)
         reply = shown(devices.one(self.viewer, stored.key), status=201)
         reply["Location"] = absolute(request, "device", stored.key)
         return reply

@@ -21,7 +21,7 @@ from measurements.ingest import tests as register
 from measurements.ingest.uploads import parse_settings
 from measurements.queries import tests
 
-BEYOND_SETTINGS = ("device", "measured_on")
+BEYOND_SETTINGS = ("device", "measured_on", "night")
 
 
 class Tests(Door):
@@ -34,7 +34,7 @@ class Tests(Door):
         "tests",
         "tests",
         "Your tests",
-        "Your own tests, the last recorded first; all of the group's for a steward.",
+        "Your own tests, the last recorded first; an operator's own nights' as well, all for a steward.",
         shows=listed(TestShown, name="Tests"),
         media={"text/csv": TEXT, "application/x-ndjson": TEXT},
         words=TestQuery,
@@ -75,6 +75,7 @@ class Tests(Door):
                 {name: text for name, text in texts.items() if name not in BEYOND_SETTINGS}
             ),
             uploads=uploads.files(request),
+            night=texts.get("night") or None,
         )
         data = TestShown(tests.one(self.viewer, stored.key)).data
         where = absolute(request, "test", stored.key)

@@ -9,8 +9,8 @@ from measurements.charts import panel
 from measurements.charts.panel import Spec
 from measurements.charts.tones import PALETTES, Tone
 
-HEIGHT_PX = 220
-_LEGEND = ("hidden: within 10 dB of the floor", "can be shown")
+BAND_PX = 22  # of a bar: bands stand below each other, so that their names fit on a phone
+SHOWN, HIDDEN = "can be shown", "hidden by the jig"
 
 
 def build(figures: Mapping[str, Any], *, tone: Tone = "light", width_px: int | None = 480) -> Spec | None:
@@ -29,9 +29,9 @@ def build(figures: Mapping[str, Any], *, tone: Tone = "light", width_px: int | N
     ]
     if not rows:
         return None
-    layers = [*_bars(rows, tone), *_limit(figures["benchmark_db"], rows[0]["band"], tone)]
+    layers = [*_bars(rows, tone), *_limit(figures["benchmark_db"], tone)]
     worst = min(row["good"] for row in rows)
-    drawn = {**panel.view(layers, "What the jig can show", width_px), "height": HEIGHT_PX}
+    drawn = {**panel.view(layers, "What the jig can show", width_px), "height": BAND_PX * len(rows)}
     words = f"Rejection that the jig can show on {len(rows)} bands: good up to {worst:g} dB on the worst."
     return panel.framed([drawn], words, tone)
 
@@ -39,58 +39,62 @@ def build(figures: Mapping[str, Any], *, tone: Tone = "light", width_px: int | N
 def _bars(rows: list[dict[str, Any]], tone: Tone) -> list[Spec]:
     data = {"values": rows}
     palette = PALETTES[tone]
-    x = {"field": "band", "type": "ordinal", "sort": None, "title": None, "axis": {"labelAngle": 0}}
-    y = {"type": "quantitative", "title": "Rejection, dB", "scale": {"zero": True, "nice": True}}
-    tooltip = [
-        {"field": "band", "type": "ordinal", "title": "Band"},
-        {"field": "good", "type": "quantitative", "title": "Good up to, dB", "format": ".1f"},
-        {"field": "floor", "type": "quantitative", "title": "Floor, dB", "format": ".1f"},
-    ]
-    hidden, shown = _LEGEND
+    x = {"type": "quantitative", "title": "Rejection, dB", "scale": {"zero": True, "nice": True}}
+    shared = {
+        "y": {"field": "band", "type": "ordinal", "sort": None, "title": None},
+        "tooltip": [
+            {"field": "band", "type": "ordinal", "title": "Band"},
+            {"field": "good", "type": "quantitative", "title": "Good up to, dB", "format": ".1f"},
+            {"field": "floor", "type": "quantitative", "title": "Floor, dB", "format": ".1f"},
+        ],
+    }
     colour = {
         "type": "nominal",
-        "scale": {"domain": [shown, hidden], "range": [palette.series[0], palette.shade]},
+        "scale": {"domain": [SHOWN, HIDDEN], "range": [palette.series[0], palette.shade]},
         "legend": {"symbolType": "square", "symbolStrokeWidth": 1},
     }
+    hidden = {"type": "bar", "stroke": palette.faint, "strokeWidth": 1, "strokeDash": [3, 2]}
     return [
         {
             "data": data,
-            "mark": {"type": "bar", "stroke": palette.faint, "strokeWidth": 1, "strokeDash": [3, 2]},
+            "mark": hidden,
             "encoding": {
-                "x": x,
-                "y": {**y, "field": "good"},
-                "y2": {"field": "floor"},
-                "color": {**colour, "datum": hidden},
-                "tooltip": tooltip,
+                **shared,
+                "x": {**x, "field": "good"},
+                "x2": {"field": "floor"},
+                "color": {**colour, "datum": HIDDEN},
             },
         },
         {
             "data": data,
             "mark": {"type": "bar"},
-            "encoding": {
-                "x": x,
-                "y": {**y, "field": "good"},
-                "color": {**colour, "datum": shown},
-                "tooltip": tooltip,
-            },
+            "encoding": {**shared, "x": {**x, "field": "good"}, "color": {**colour, "datum": SHOWN}},
         },
     ]
 
 
-def _limit(benchmark_db: float, band: str, tone: Tone) -> list[Spec]:
+def _limit(benchmark_db: float, tone: Tone) -> list[Spec]:
+    """The benchmark as an upright line on a light edge, so that it shows on a bar; its words above."""
     data = {"values": [{"limit": benchmark_db, "label": f"benchmark {benchmark_db:g} dB"}]}
-    y = {"field": "limit", "type": "quantitative"}
-    colour = PALETTES[tone].limit
-    words = {"align": "right", "baseline": "bottom", "dx": -4, "dy": -3, "fontSize": 12, "fontWeight": 600}
+    palette = PALETTES[tone]
+    x = {"field": "limit", "type": "quantitative"}
+    rule = {"type": "rule", "tooltip": None}
+    words = {
+        "type": "text",
+        "baseline": "bottom",
+        "dy": -3,
+        "fontSize": 12,
+        "fontWeight": 600,
+        "tooltip": None,
+    }
+    edge = {**rule, "strokeWidth": 5, "color": palette.ground}
+    line = {**rule, "strokeWidth": 2, "strokeDash": [6, 3], "color": palette.limit}
     return [
+        {"data": data, "mark": edge, "encoding": {"x": x}},
+        {"data": data, "mark": line, "encoding": {"x": x}},
         {
             "data": data,
-            "mark": {"type": "rule", "strokeDash": [6, 4], "strokeWidth": 2, "color": colour},
-            "encoding": {"y": y},
-        },
-        {
-            "data": data,
-            "mark": {"type": "text", **words, "color": colour, "tooltip": None},
-            "encoding": {"x": {"value": "width"}, "y": y, "text": {"field": "label"}},
+            "mark": {**words, "color": palette.limit},
+            "encoding": {"x": x, "y": {"value": 0}, "text": {"field": "label"}},
         },
     ]

@@ -28,12 +28,7 @@ def ensure_member(*, name: str, role: str | None = None, by: Viewer | None = Non
 
     Raises BenchnightError `account.name`, `account.role`.
     """
-    if not NAME.match(name):
-        raise BenchnightError(
-            "account.name",
-            "A name is 1 to 64 letters, digits, spaces, dots, dashes or underscores; no space at its ends.",
-            field="name",
-        )
+    check_name(name)
     if role is not None and role not in Member.Role.values:
         raise BenchnightError(
             "account.role", f"Choose one of: {', '.join(Member.Role.values)}.", field="role"
@@ -47,6 +42,16 @@ def ensure_member(*, name: str, role: str | None = None, by: Viewer | None = Non
             member.save(update_fields=["role"])
             audit.note(by=by, action="account.ensure", subject=name, role=member.role, created=created)
     return member.pk, created
+
+
+def check_name(name: str) -> None:
+    """Raises BenchnightError `account.name` for what cannot be an account's name."""
+    if not NAME.fullmatch(name):
+        raise BenchnightError(
+            "account.name",
+            "A name is 1 to 64 letters, digits, spaces, dots, dashes or underscores; no space at its ends.",
+            field="name",
+        )
 
 
 def issue_link(*, name: str, by: Viewer | None = None) -> str:
@@ -106,13 +111,24 @@ def sign_in(*, name: str, password: str) -> int:
     return member.pk
 
 
-def set_password(*, by: Viewer, password: str) -> None:
-    """Gives the viewer's own account a new password.
+def has_password(viewer: Viewer) -> bool:
+    """Whether the viewer's account has a password, beside one-time links."""
+    member = Member.objects.filter(pk=viewer.member_id).first()
+    return member is not None and member.has_usable_password()
 
-    Raises BenchnightError `account.password` with what is weak about it.
+
+def set_password(*, by: Viewer, password: str, present: str | None = None) -> None:
+    """Gives the viewer's own account a new password; every other session of it ends.
+
+    present: the password it has; None only where the door has made sure otherwise who asks.
+    Raises BenchnightError `account.present_password`, `account.password` with what is weak about it.
     """
     policy.check_signed_in(by)
     member = Member.objects.get(pk=by.member_id)
+    if present is not None and member.has_usable_password() and not member.check_password(present):
+        raise BenchnightError(
+            "account.present_password", "This is not the account's present password.", field="present"
+        )
     try:
         password_validation.validate_password(password, member)
     except ValidationError as error:

@@ -19,7 +19,7 @@ from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.bands import Band
 from measurements.rf.loss_curve import LossCurve
 from measurements.rf.readings import Readings
-from measurements.rf.settings import parse_ratio
+from measurements.rf.settings import Limits, parse_ratio
 from measurements.rf.sweep import Sweep
 
 
@@ -61,8 +61,12 @@ def request_of(
     on: date | None = None,
     same_bytes: bool = False,
     partner: LossCurve | None = None,
+    judged_by: Limits | None = None,
 ) -> Request:
-    """What the engine is asked: the sweeps, how they were wired, and the limits and bands in force."""
+    """What the engine is asked: the sweeps, how they were wired, and the limits and bands in force.
+
+    judged_by: the limits to hold it against in place of those in force.
+    """
     day = on or timezone.now().date()
     return Request(
         kind=settings.kind,
@@ -73,7 +77,7 @@ def request_of(
         load_ohm=settings.load_ohm,
         series_ohm=settings.series_ohm,
         calibrated=settings.calibrated,
-        limits=limits.current(benchmark_db=settings.benchmark_db),
+        limits=judged_by or limits.current(benchmark_db=settings.benchmark_db),
         bands=band_plan(settings.region or group.region(), day),
         partner=partner,
         same_bytes=same_bytes,

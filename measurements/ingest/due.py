@@ -25,12 +25,8 @@ def mark(*, by: Viewer, devices_marked: Sequence[str], reason: str) -> int:
     Raises BenchnightError: `due.nothing`, `due.too_many`, `due.reason`, `device.not_found`.
     """
     policy.check_operator(by)
-    keys = list(dict.fromkeys(devices_marked))
+    keys = _keys(devices_marked)
     said = " ".join(reason.split())
-    if not keys:
-        raise BenchnightError("due.nothing", "Choose at least one device.", field="devices")
-    if len(keys) > MOST_AT_ONCE:
-        raise BenchnightError("due.too_many", f"Mark up to {MOST_AT_ONCE} at a time.", field="devices")
     if not 1 <= len(said) <= MOST_REASON or not said.isprintable():
         raise BenchnightError("due.reason", f"Say why in up to {MOST_REASON} characters.", field="reason")
     with transaction.atomic():
@@ -41,13 +37,14 @@ def mark(*, by: Viewer, devices_marked: Sequence[str], reason: str) -> int:
     return len(keys)
 
 
-def clear(*, by: Viewer, device: str) -> None:
-    """Takes a mark back that was made by mistake. For operators and stewards, as `mark`."""
+def clear(*, by: Viewer, devices_marked: Sequence[str]) -> None:
+    """Takes marks back that were made by mistake. For operators and stewards, all or none, as `mark`."""
     policy.check_operator(by)
-    found = devices.owned(by, device)
     with transaction.atomic():
-        _set(found, None, "")
-        audit.note(by=by, action="device.clear_due", subject=found.key)
+        for key in _keys(devices_marked):
+            found = devices.owned(by, key)
+            _set(found, None, "")
+            audit.note(by=by, action="device.clear_due", subject=found.key)
 
 
 def cleared_by_test(test: Test) -> None:
@@ -59,6 +56,16 @@ def cleared_by_test(test: Test) -> None:
 def cleared_on(device_id: int, day: date) -> None:
     """Clears a mark that is not younger than what was done on `day`."""
     Device.objects.filter(pk=device_id, due_since__lte=day).update(due_since=None, due_reason="")
+
+
+def _keys(given: Sequence[str]) -> list[str]:
+    """Each once."""
+    keys = list(dict.fromkeys(given))
+    if not keys:
+        raise BenchnightError("due.nothing", "Choose at least one device.", field="devices")
+    if len(keys) > MOST_AT_ONCE:
+        raise BenchnightError("due.too_many", f"Choose up to {MOST_AT_ONCE} at a time.", field="devices")
+    return keys
 
 
 def _set(device: Device, since: date | None, reason: str) -> None:

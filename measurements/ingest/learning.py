@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
+from django.db import transaction
 from django.utils import timezone
 
 from measurements.disclosure.circles import Circle
@@ -87,15 +88,14 @@ def _learn(release: Release, circle: Circle, on: date | None) -> Taught:
     validation = None
     if len(heard.evidence) <= AT_ONCE:
         validation = validating.validate(heard.tables, heard.evidence, heard.worst, bands)
-    LearnedModel.objects.update_or_create(
-        release=release,
-        circle=circle,
-        engine_version=ENGINE_VERSION,
-        defaults={
-            "figures": learned.as_json(model),
-            "validation": {} if validation is None else _as_json(validation),
-        },
-    )
+    own = {"release": release, "circle": circle, "engine_version": ENGINE_VERSION}
+    with transaction.atomic():
+        LearnedModel.objects.filter(**own).delete()  # a new row, so that no process takes it for the old one
+        LearnedModel.objects.create(
+            **own,
+            figures=learned.as_json(model),
+            validation={} if validation is None else _as_json(validation),
+        )
     devices = sum(each.devices for each in heard.evidence)
     return Taught(circle, release.number, len(heard.evidence), devices, validation)
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 from measurements.models import Benchmark
 from measurements.rf.settings import Limits
@@ -15,6 +17,23 @@ _FIELDS = {
     ("balance", "amplitude_imbalance_db"): "amplitude_db",
     ("balance", "phase_imbalance_deg"): "phase_deg",
 }
+
+
+# where a stored result says which limit it was judged by: part of its summary, field of Limits
+_JUDGED_BY = {
+    "benchmark_db": "benchmark_db",
+    "swr_limit": "swr",
+    "loss_limit_db": "loss_db",
+    "amplitude_limit_db": "amplitude_db",
+    "phase_limit_deg": "phase_deg",
+}
+
+
+def judged_by(figures: Mapping[str, Any]) -> Limits:
+    """The limits that a stored result was held against; those in force for what it does not say."""
+    summary = figures.get("summary", {})
+    kept = {field: summary[name] for name, field in _JUDGED_BY.items() if summary.get(name) is not None}
+    return replace(current(), **kept)
 
 
 def current(*, benchmark_db: float | None = None) -> Limits:

@@ -134,15 +134,20 @@ def _yes_or_no(value: Any, field: str) -> bool:
 
 
 def _conductor(value: Any, conductors: Sequence[str]) -> str:
-    wanted = "".join(str(value).lower().split()).replace("-", "").replace("/", "")
+    wanted = squeezed(str(value))
     for name in (*conductors, OTHER_CONDUCTOR):
-        if "".join(name.lower().split()).replace("-", "").replace("/", "") == wanted:
+        if squeezed(name) == wanted:
             return name
     raise BenchnightError(
         "recipe.unknown_conductor",
         "Choose a conductor from the list, or 'other': a recipe is published, so it holds no free text.",
         field="winding.conductor",
     )
+
+
+def squeezed(name: str) -> str:
+    """A conductor's name without what spellings differ in."""
+    return "".join(name.lower().split()).replace("-", "").replace("/", "")
 
 
 def _filed(as_json: dict[str, Any]) -> Recipe:

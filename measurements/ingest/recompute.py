@@ -12,12 +12,13 @@ from multiprocessing import get_context
 
 from django.db import IntegrityError, transaction
 
-from measurements.ingest import analysis, arrays, audit, partners, recording, results
+from measurements.ingest import analysis, arrays, audit, limits, partners, recording, results
 from measurements.ingest.uploads import TestSettings
 from measurements.models import Result, SweepFile, Test
 from measurements.rf.analysis import Analysis, Request
 from measurements.rf.engine import ENGINE_VERSION
 from measurements.rf.many_sweeps import analyse_many
+from measurements.rf.settings import Limits
 
 CHUNK = 256
 SHARE = 64  # tests that one process takes at a time
@@ -74,7 +75,14 @@ def _request(test: Test) -> Request:
         on=test.measured_on,
         same_bytes=recording.stored_elsewhere(digests, but=test),
         partner=partners.stored(settings.partner) if settings.partner else None,
+        judged_by=_limits(test),
     )
+
+
+def _limits(test: Test) -> Limits | None:
+    """What it was judged by before: a newer engine is no reason to hold it against another limit."""
+    figures = Result.objects.filter(test=test, current=True).values_list("figures", flat=True).first()
+    return None if figures is None else limits.judged_by(figures)
 
 
 def _store(computed: Iterable[tuple[Test, Analysis]]) -> int:

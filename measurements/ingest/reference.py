@@ -9,6 +9,7 @@ from typing import Any
 from django.db import models, transaction
 
 from measurements.ingest import audit
+from measurements.ingest.band_plan import BY_GROUP
 from measurements.models import Allocation, Benchmark, Conductor, Core, Mix
 
 DIRECTORY = Path(__file__).resolve().parent.parent.parent / "fixtures" / "reference"
@@ -24,7 +25,7 @@ _TABLES: dict[str, tuple[type[models.Model], tuple[str, ...]]] = {
 
 
 def load(directory: Path = DIRECTORY) -> dict[str, int]:
-    """Adds missing rows and updates those of the files; rows a steward added stay. Answers counts by file.
+    """Adds missing rows and updates those of the files; rows a steward wrote stay. Answers counts by file.
 
     Raises OSError or KeyError when the files of the project itself are damaged.
     """
@@ -43,4 +44,11 @@ def _bring(table: type[models.Model], identity: tuple[str, ...], row: dict[str, 
     columns = {field.name for field in table._meta.concrete_fields} - {"id"}
     values = {key: value for key, value in row.items() if key in columns}
     same = {key: values.pop(key) for key in identity}
-    table._default_manager.update_or_create(**same, defaults=values)
+    rows = table._default_manager
+    if rows.filter(**same, basis=BY_GROUP).exists():
+        return  # a steward wrote over it
+    if table is Allocation and values["valid_to"] is None:
+        newer = {"region": same["region"], "band": same["band"], "valid_from__gt": same["valid_from"]}
+        if rows.filter(**newer).exists():
+            del values["valid_to"]  # it ended where the group's own newer row begins
+    rows.update_or_create(**same, defaults=values)

@@ -27,6 +27,17 @@ _LOCATOR_64 = b"PK\x06\x07"
 _LOCATOR_64_LENGTH = 20
 _MOST_ENTRY_HEADER = 1024  # of one entry in the directory; a name and a few extra fields need far less
 _ARCHIVES = (b"PK\x03\x04", b"PK\x05\x06", b"\x1f\x8b", b"7z\xbc\xaf\x27\x1c", b"Rar!", b"BZh", b"\xfd7zXZ")
+# what the standard library raises over damaged archives, found by changing single bytes
+_DAMAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    EOFError,
+    OSError,
+    NotImplementedError,
+    ValueError,
+    IndexError,
+)
 # signs of a system's own, not of a person's sweeps
 _CLUTTER = ("__MACOSX/", ".DS_Store", "Thumbs.db", "desktop.ini")
 
@@ -40,7 +51,7 @@ def unpacked(archive: Upload) -> tuple[tuple[Upload, ...], bytes | None]:
     try:
         with zipfile.ZipFile(io.BytesIO(archive.data)) as opened:
             return _read_all(opened, len(archive.data))
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, UnicodeDecodeError) as error:
+    except _DAMAGE as error:
         raise _refused("zip.broken", "This zip is damaged or not a zip. Make it again.") from error
 
 
@@ -83,7 +94,7 @@ def _check_entries(entries: list[zipfile.ZipInfo]) -> None:
     seen: set[str] = set()
     for entry in entries:
         name = entry.filename
-        if "/" in name or "\\" in name or entry.is_dir() or name in ("", ".", ".."):
+        if name in ("", ".", "..") or "/" in name or "\\" in name or entry.is_dir():
             raise _refused(
                 "zip.folders",
                 f"{name[:80]!r} is a folder or in one. Zip the files themselves, not their folder.",

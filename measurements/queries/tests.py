@@ -29,7 +29,7 @@ def listing(
     """
     policy.check_signed_in(viewer)
     size = paging.checked_limit(limit)
-    rows = _tests().filter(_within_reach(viewer))
+    rows = _tests().filter(within_reach(viewer))
     if device is not None:
         rows = rows.filter(device__key=device)
     found, next_cursor = paging.newest_first(rows, "recorded_at", cursor, size)
@@ -83,7 +83,7 @@ def ownership(test: Test) -> Ownership:
     return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
 
 
-def _within_reach(viewer: Viewer) -> Q:
+def within_reach(viewer: Viewer) -> Q:
     """Which rows of Test the viewer may see: the same as `ownership` and `policy.can_see_test` say."""
     if viewer.is_steward:
         return Q()

@@ -26,7 +26,7 @@ FLOOR_DOUBT_DB = 40.0  # house default: no clips of a usual bench let through mo
 
 
 @dataclass(frozen=True)
-class _Choke:
+class Choke:
     """Everything on one grid, (G,): transmissions relative to a direct connection, and Zcm.
 
     raw, judged: complex transmission; compensated: None without open and short;
@@ -82,7 +82,7 @@ def compute(request: Request) -> Computed:
     gear = jig.usable(request.sweeps, test, request.bands)
     test = cut(test, gear.start_hz, gear.stop_hz)
     on = band_grid(test.freq_hz, request.bands)
-    choke, flags = _measure(sweep_at(test, on.freq_hz), method, gear.on(on.freq_hz))
+    choke, flags = measure(sweep_at(test, on.freq_hz), method, gear.on(on.freq_hz))
     summary, absent = _summary(request, on, choke)
     checks = wiring.of_common_mode(on.freq_hz, choke.normalised, test, choke.floor_db)
     return Computed(
@@ -97,9 +97,9 @@ def compute(request: Request) -> Computed:
     )
 
 
-def _measure(
+def measure(
     test: Sweep, method: series_through.Method, gear: dict[str, Sweep]
-) -> tuple[_Choke, tuple[Flag, ...]]:
+) -> tuple[Choke, tuple[Flag, ...]]:
     """The test (on the grid) with what the jig's sweeps allow."""
     around = series_through.loop_ohm(test, method)
     flags: tuple[Flag, ...] = ()
@@ -110,7 +110,7 @@ def _measure(
         label = "normalised"
     if test.magnitude_only:
         raw, clean = _s21(test, around), _s21(plain, around)
-        return _Choke(method, raw, clean, None, None, _floor(gear, method), label), flags
+        return Choke(method, raw, clean, None, None, _floor(gear, method), label), flags
     z_ohm = series_through.series_impedance(plain, method)
     raw = series_through.transmission(z_ohm, around) if method == "s11" else _s21(test, around)
     clean = raw if method == "s11" else _s21(plain, around)
@@ -118,7 +118,7 @@ def _measure(
     if {"jig_open", "jig_short"} <= set(gear):
         z_ohm = jig.compensated(z_ohm, gear["jig_open"], gear["jig_short"], method)
         compensated, label = series_through.transmission(z_ohm, around), "compensated"
-    return _Choke(method, raw, clean, compensated, z_ohm, _floor(gear, method), label), flags
+    return Choke(method, raw, clean, compensated, z_ohm, _floor(gear, method), label), flags
 
 
 def _s21(test: Sweep, around_ohm: float) -> Complexes:
@@ -132,7 +132,7 @@ def _floor(gear: dict[str, Sweep], method: series_through.Method) -> Floats | No
     return jig.floor_db(gear["jig_open"]) if "jig_open" in gear and method != "s11" else None
 
 
-def _in_band(request: Request, on: BandGrid, view: BandView, choke: _Choke) -> dict[str, Any]:
+def _in_band(request: Request, on: BandGrid, view: BandView, choke: Choke) -> dict[str, Any]:
     benchmark = request.limits.benchmark_db
     rejection = metric(view, on.freq_hz, choke.judged_db, "smallest")
     covered = covered_within(view, choke.judged_db, "smallest", benchmark)
@@ -153,7 +153,7 @@ def _in_band(request: Request, on: BandGrid, view: BandView, choke: _Choke) -> d
     }
 
 
-def _limited(view: BandView, choke: _Choke) -> bool | None:
+def _limited(view: BandView, choke: Choke) -> bool | None:
     """Whether any point of a band comes within 10 dB of the open jig; None where nobody can tell."""
     if choke.floor_db is None or view.coverage == "none":
         return None
@@ -161,7 +161,7 @@ def _limited(view: BandView, choke: _Choke) -> bool | None:
     return bool((choke.normalised_db[inside] > choke.floor_db[inside] - jig.FLOOR_MARGIN_DB).any())
 
 
-def _jig_limited(on: BandGrid, choke: _Choke) -> tuple[Flag, ...]:
+def _jig_limited(on: BandGrid, choke: Choke) -> tuple[Flag, ...]:
     found = []
     for view in on.views:
         if _limited(view, choke):
@@ -171,7 +171,7 @@ def _jig_limited(on: BandGrid, choke: _Choke) -> tuple[Flag, ...]:
     return tuple(found)
 
 
-def _summary(request: Request, on: BandGrid, choke: _Choke) -> tuple[dict[str, Any], tuple[Flag, ...]]:
+def _summary(request: Request, on: BandGrid, choke: Choke) -> tuple[dict[str, Any], tuple[Flag, ...]]:
     """Figures of the whole sweep, and a flag for each one that does not exist."""
     benchmark = request.limits.benchmark_db
     span = choke_figures.widest_span(on.freq_hz, choke.judged, benchmark)
@@ -192,7 +192,7 @@ def _summary(request: Request, on: BandGrid, choke: _Choke) -> tuple[dict[str, A
     return summary, flags
 
 
-def _impedance_figures(on: BandGrid, choke: _Choke) -> tuple[dict[str, Any], tuple[Flag, ...]]:
+def _impedance_figures(on: BandGrid, choke: Choke) -> tuple[dict[str, Any], tuple[Flag, ...]]:
     names = (
         "self_resonance_hz",
         "peak_impedance_ohm",
@@ -221,7 +221,7 @@ def _impedance_figures(on: BandGrid, choke: _Choke) -> tuple[dict[str, Any], tup
     return dict(zip(names, values, strict=True)), tuple(flags)
 
 
-def _traces(choke: _Choke) -> dict[str, Floats]:
+def _traces(choke: Choke) -> dict[str, Floats]:
     traces = {
         "rejection_db": choke.judged_db,
         "rejection_raw_db": choke.raw_db,
@@ -234,7 +234,7 @@ def _traces(choke: _Choke) -> dict[str, Floats]:
     return traces
 
 
-def _evidence(on: BandGrid, choke: _Choke) -> grid.EvidenceCurve | None:
+def _evidence(on: BandGrid, choke: Choke) -> grid.EvidenceCurve | None:
     if choke.z_ohm is None:
         return None
     return grid.EvidenceCurve.of(on.freq_hz, choke.z_ohm)

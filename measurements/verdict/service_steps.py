@@ -13,11 +13,11 @@ def next_step(case: Case, state: State, reasons: tuple[Reason, ...]) -> NextStep
     """What `reasons` (the gravest first) ask for."""
     code = next((reason.code for reason in reasons if reason.weight == state), "")
     kind = case.device.telling[0]
-    wanted = KIND_WORDS[kind].lower()
+    wanted = _a_test(kind)
     if state == "unserviceable":
         return NextStep("mend", MEND) if code == "inspection_fault" else NextStep("find_fault", REPAIR)
     if state == "untested":
-        return NextStep("test", f"Make a {wanted} test of it.", kind)
+        return NextStep("test", f"Make {wanted} of it.", kind)
     if state == "overdue":
         return _overdue(reasons, kind, wanted)
     if state == "watch":
@@ -31,14 +31,19 @@ def next_step(case: Case, state: State, reasons: tuple[Reason, ...]) -> NextStep
     return NextStep("wait", _wait(case))
 
 
+def _a_test(kind: str) -> str:
+    words = "common-mode" if kind == "common_mode" else KIND_WORDS[kind].lower()
+    return f"{'an' if words[0] in 'aeiou' else 'a'} {words} test"
+
+
 def _overdue(reasons: tuple[Reason, ...], kind: str, wanted: str) -> NextStep:
     codes = {reason.code for reason in reasons}
     if "marked_due" in codes:
-        return NextStep("inspect", f"Inspect it, and make a {wanted} test.", kind)
+        return NextStep("inspect", f"Inspect it, and make {wanted}.", kind)
     if "test_overdue" in codes and "inspection_overdue" in codes:
-        return NextStep("test", f"Make a {wanted} test, and inspect it.", kind)
+        return NextStep("test", f"Make {wanted}, and inspect it.", kind)
     if "test_overdue" in codes:
-        return NextStep("test", f"Make a {wanted} test.", kind)
+        return NextStep("test", f"Make {wanted}.", kind)
     return NextStep("inspect", "Inspect it.")
 
 
@@ -51,7 +56,7 @@ def _watch(code: str, kind: str, wanted: str) -> NextStep:
             "If it is not meant for the bands on which it falls short, choose its commissioning test; else "
             "mend it and test again.",
         )
-    return NextStep("test", f"Repeat the {wanted} test to see whether it stays.", kind)
+    return NextStep("test", f"Make {wanted} again, to see whether it stays so.", kind)
 
 
 def _wait(case: Case) -> str:

@@ -1,7 +1,8 @@
 """A small group with evidence, made through ingest once per module and rolled back after it.
 
 Who is who: `owner` has a device and a test, `stranger` has nothing, `operator` and `steward` have their
-roles, `anonymous` has no token. The design `popular` has six contributors, `rare` has one.
+roles (the operator a night with an intake, to which none of these devices was brought), `anonymous` has
+no token. The design `popular` has six contributors, `rare` has one.
 """
 
 from __future__ import annotations
@@ -17,7 +18,8 @@ from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import access_tokens as tokens
-from measurements.ingest import releases
+from measurements.ingest import intakes, nights, releases
+from measurements.ingest.uploads import Upload
 from tests import factories
 from tests.api import described
 
@@ -35,6 +37,8 @@ class Scene:
     device: str
     test: str
     release: int
+    night: str
+    intake: str
     viewers: dict[str, Viewer]
     tokens: dict[str, str] = field(default_factory=dict)
 
@@ -87,7 +91,10 @@ def build() -> Scene:
     lonely = factories.device(viewers["owner"], rare, tag="C-9")
     factories.record(viewers["owner"], lonely, factories.choke_s2p(800, seed=78))
     made = releases.make()
-    scene = Scene(popular, rare, device, test, made.number, viewers)
+    night = nights.open_night(by=viewers["operator"], held_on=date(2026, 5, 14)).key
+    sweep = Upload("unassigned.s2p", factories.choke_s2p(points=41))
+    intake = intakes.begin(by=viewers["operator"], night=night, files=[sweep]).key
+    scene = Scene(popular, rare, device, test, made.number, night, intake, viewers)
     for role, viewer in viewers.items():
         scene.tokens[role] = tokens.issue(name=viewer.name, days=1, label=role)
     return scene

@@ -99,6 +99,10 @@ def known_keys(case: schemathesis.Case, scene: Scene) -> None:
         known["id"] = scene.device
     elif "/tests/" in case.path:
         known["id"] = scene.test
+    elif "/nights/" in case.path:
+        known["id"] = scene.night
+    elif "/intakes/" in case.path:
+        known["id"] = scene.intake
     for name in case.path_parameters or {}:
         case.path_parameters[name] = known[name]
 
@@ -111,4 +115,5 @@ def known_body(case: schemathesis.Case, scene: Scene) -> None:
     case.body |= {name: key for name, key in known.items() if name in case.body}
     if case.media_type == "multipart/form-data":
         texts = {name: value for name, value in case.body.items() if name not in ROLES_OF_FILES}
-        case.body = texts | {"sweep": SWEEPS[hash_of(case) % len(SWEEPS)]}
+        role = "jig_open" if case.path.endswith("/jig/") else "sweep"
+        case.body = texts | {role: SWEEPS[hash_of(case) % len(SWEEPS)]}

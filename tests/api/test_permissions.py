@@ -34,8 +34,20 @@ def owner_only(status: int) -> dict[str, int]:
     return {"anonymous": 401, "stranger": 404, "owner": status, "operator": 404, "steward": status}
 
 
+def operators_only(status: int) -> dict[str, int]:
+    """Operators and stewards."""
+    return {"anonymous": 401, "stranger": 403, "owner": 403, "operator": status, "steward": status}
+
+
+def run_only(status: int) -> dict[str, int]:
+    """The operators of the night and stewards; who is no operator is told just that, of every night."""
+    return operators_only(status)
+
+
 READ = {"GET": everybody(200), "HEAD": everybody(200)}
 SIGNED_IN = {"GET": signed_in(200), "HEAD": signed_in(200)}
+OPERATORS = {"GET": operators_only(200), "HEAD": operators_only(200)}
+RUN = {"GET": run_only(200), "HEAD": run_only(200)}
 OWNED = {"GET": owner_only(200), "HEAD": owner_only(200)}
 
 TABLE: dict[str, dict[str, dict[str, int]]] = {
@@ -48,6 +60,8 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "cores": READ,
     "conductors": READ,
     "analyse": {"POST": everybody(200)},
+    "predict": READ | {"POST": everybody(200)},
+    "identify": {"POST": everybody(200)},
     "designs": READ | {"POST": signed_in(201)},
     "design": READ,
     "design_evidence": READ,
@@ -66,6 +80,11 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "test_sweep": OWNED,
     "test_chart": OWNED,
     "test_comparison": OWNED,
+    "nights": OPERATORS | {"POST": operators_only(201)},
+    "night": RUN | {"PATCH": run_only(200)},
+    "night_jig": {"POST": run_only(200)},
+    "night_intake": {"POST": run_only(202)},
+    "intake": RUN,
     NOWHERE: {method: everybody(404) for method in METHODS},
 }
 OF_DEVICE = ("device", "inspections", "device_service")
@@ -97,10 +116,13 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys = {"id": scene.popular} if name.startswith("design") else {}
     keys = {"id": scene.device} if name in OF_DEVICE else keys
     keys = {"id": scene.test} if name.startswith("test") and name != "tests" else keys
+    keys = {"id": scene.night} if name.startswith("night") else keys
+    keys = {"id": scene.intake} if name == "intake" else keys
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
     keys |= {"name": "designs-public.csv"} if name == "release_file" else {}
-    return address_of(name, keys), body_of(scene, name, method)
+    asked = "?band=40m" if name == "predict" and method in ("GET", "HEAD") else ""
+    return address_of(name, keys) + asked, body_of(scene, name, method)
 
 
 def address_of(name: str, keys: dict[str, Any]) -> str:
@@ -117,6 +139,10 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
     match (name, method):
         case ("analyse", "POST"):
             return {"form": {"kind": "common_mode", "sweep": factories.choke_s2p()}}
+        case ("predict", "POST"):
+            return {"json": {"recipe": factories.recipe(), "bands": ["40m"]}}
+        case ("identify", "POST"):
+            return {"form": {"turns": "8", "sweep": factories.wound_s2p()}}
         case ("designs", "POST"):
             return {"json": factories.recipe(turns=3)}
         case ("devices", "POST"):
@@ -125,6 +151,14 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"json": {"inspected_on": "2026-03-20", "findings": {"terminals": {"state": "ok"}}}}
         case ("device", "PATCH"):
             return {"json": {"notes": "rewound"}, "headers": {"If-Match": f'"{scene.device}.1"'}}
+        case ("nights", "POST"):
+            return {"json": {"held_on": "2026-05-14"}}
+        case ("night", "PATCH"):
+            return {"json": {"notes": "late"}, "headers": {"If-Match": f'"{scene.night}.1"'}}
+        case ("night_jig", "POST"):
+            return {"form": {"jig_open": factories.choke_s2p(50_000, points=41)}}
+        case ("night_intake", "POST"):
+            return {"form": {"sweep": factories.choke_s2p(points=41)}}
         case ("tests", "POST"):
             form = {
                 "device": scene.device,

@@ -105,6 +105,6 @@ class TestClearing:
 
     def test_by_hand(self, steward, member, marked):
         with pytest.raises(BenchnightError):
-            due.clear(by=member, device=marked)
-        due.clear(by=steward, device=marked)
+            due.clear(by=member, devices_marked=[marked])
+        due.clear(by=steward, devices_marked=[marked])
         assert since(marked) is None

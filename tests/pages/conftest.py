@@ -10,13 +10,17 @@ from django.contrib.auth import get_user_model
 from django.test import Client
 
 from measurements.disclosure.circles import Viewer
-from measurements.ingest import nights, releases
+from measurements.ingest import calendar_feeds, fault_searches, inspections, nights, photos, releases
 from tests import factories
+from tests.ingest.photo_samples import picture
 
 
 @dataclass(frozen=True)
 class Group:
-    """Six people with a tested device each of one design, a release, one more member, and a club night."""
+    """Six people with a tested device each of one design, a release, one more member, and a club night.
+
+    The owner's device was inspected and photographed, and a fault search on it has begun.
+    """
 
     owner: Viewer
     stranger: Viewer
@@ -26,6 +30,10 @@ class Group:
     test: str
     operator: Viewer
     night: str
+    inspection: str
+    photo: str
+    search: str
+    feed: str
 
 
 def signed_in(viewer: Viewer) -> Client:
@@ -42,6 +50,11 @@ def group(reference_data: None) -> Group:
     device = factories.device(owner, design, tag="QX-TAG-77")
     test = factories.record(owner, device, factories.choke_s2p(seed=99), name="secret-name.s2p")
     releases.make()
+    look = inspections.record(
+        by=owner, device=device, inspected_on=date(2026, 4, 2), findings={"terminals": {"state": "ok"}}
+    )
+    photo = photos.add(by=owner, device=device, data=picture(), caption="the lid")
+    search = fault_searches.begin(by=owner, device=device, symptom="high_swr", band="40m")
     operator = factories.member("Ola", "operator")
     night = nights.open_night(by=operator, held_on=date(2026, 3, 14), title="Autumn bench")
     return Group(
@@ -53,6 +66,10 @@ def group(reference_data: None) -> Group:
         test=test,
         operator=operator,
         night=night.key,
+        inspection=look.key,
+        photo=photo.key,
+        search=search.key,
+        feed=calendar_feeds.make(by=owner),
     )
 
 

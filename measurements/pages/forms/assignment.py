@@ -9,6 +9,7 @@ from django import forms
 from measurements.ingest.uploads import KINDS, METHODS, ROLES
 from measurements.pages import words
 from measurements.pages.bench import ROLE_LABELS
+from measurements.queries.rows import DesignRow
 
 PAIR_ROLES = ("pair_ab", "pair_ac", "pair_bc")
 KIND_CHOICES = [("", "–"), *((kind, words.KINDS[kind]) for kind in KINDS)]
@@ -36,17 +37,30 @@ class AssignmentForm(forms.Form):
     ratio = forms.CharField(required=False, max_length=16, label="Ratio", help_text="Empty: the design's.")
     load_ohm = forms.CharField(required=False, max_length=16, label="Load, ohm")
     series_ohm = forms.CharField(required=False, max_length=16, label="Series resistor, ohm")
-    design = forms.CharField(
-        required=False, max_length=64, label="Design", help_text="Id of a design, for a new device."
+    design = forms.ChoiceField(
+        required=False, label="Design", help_text="Only for a device that is new here."
     )
     measured_on = forms.CharField(
         required=False, max_length=10, label="Measured on", help_text="2026-11-25; empty: the night's day."
     )
 
-    def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
-        super().__init__(data, initial=initial)
-        for name in ("kind", "method", "role"):
-            self._admit(name, (initial or {}).get(name))
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        initial: dict[str, Any] | None = None,
+        designs: tuple[DesignRow, ...] = (),
+    ) -> None:
+        by_title = {row.title: row.key for row in designs}  # a manifest may name a design by either
+        given = dict(initial or {})
+        given["design"] = by_title.get(given.get("design", ""), given.get("design", ""))
+        super().__init__(data, initial=given)
+        self.fields["design"].choices = [  # type: ignore[attr-defined]
+            ("", "its own"),
+            *((row.key, row.title) for row in designs),
+        ]
+        for name in ("kind", "method", "role", "design"):
+            self._admit(name, given.get(name))
 
     def _admit(self, name: str, given: Any) -> None:
         """A word of the manifest that is none of the choices stays there to be seen and mended."""

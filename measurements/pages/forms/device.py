@@ -24,6 +24,18 @@ class DeviceForm(forms.Form):
     )
     origin = forms.ChoiceField(choices=list(words.ORIGINS.items()), label="Where it comes from")
     built_on = forms.DateField(required=False, label="Built on", widget=DateInput())
+    place = forms.CharField(
+        required=False,
+        max_length=120,
+        label="Where it is in service",
+        help_text="For you, the operators of its nights and the stewards. Never published.",
+    )
+    retired_on = forms.DateField(
+        required=False,
+        label="Out of service for good since",
+        widget=DateInput(),
+        help_text="Nothing is due of a retired device.",
+    )
     notes = forms.CharField(
         required=False,
         label="Notes",

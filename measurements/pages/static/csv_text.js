@@ -54,13 +54,15 @@
     return all.slice(1).map(function (cells) {
       const record = {};
       names.forEach(function (name, at) {
-        record[name] = (cells[at] || "").trim();
+        // a leading apostrophe keeps a spreadsheet from taking a text for a formula
+        record[name] = (cells[at] || "").trim().replace(/^'/, "");
       });
       return record;
     });
   }
 
-  function cellText(text) {
+  function cellText(given) {
+    const text = /^[=+\-@]/.test(given) ? "'" + given : given;
     return /[",;\t\r\n]|^\s|\s$/.test(text) ? '"' + text.replaceAll('"', '""') + '"' : text;
   }
 

@@ -49,6 +49,18 @@
     return (parts.length > 2 ? parts.slice(1) : parts.slice(-1)).join("_");
   }
 
+  /* The server tells names apart without regard to case; two that differ in nothing else get a number. */
+  function apart(sweeps) {
+    const seen = new Map();
+    sweeps.forEach(function (each) {
+      const plain = each.name.toLowerCase();
+      const before = seen.get(plain) || 0;
+      seen.set(plain, before + 1);
+      if (before) each.name = each.name.replace(/(\.[^.]*)?$/, "-" + (before + 1) + "$1");
+    });
+    return sweeps;
+  }
+
   async function manifestOf(file) {
     if (!/\.(csv|txt|tsv)$/i.test(file.name) || file.size > 2000000) return null;
     return window.Benchnight.csvRecords(await file.text());
@@ -67,6 +79,7 @@
       if (lines) kept.lines.push(...lines);
       else kept.sweeps.push({ name: flatName(each.path), file: each.file });
     }
+    apart(kept.sweeps);
     return kept;
   }
 

@@ -54,7 +54,10 @@
         const said = await answer.json();
         show(page, said);
         known = String(said.done);
-        if (said.state === "done") return;
+        if (said.state === "done") {
+          page.querySelector("[data-while-running]").hidden = true;
+          return;
+        }
       } catch (error) {
         page.querySelector("[data-words]").textContent =
           "No connection at the moment. The work goes on at the server; this page asks again.";

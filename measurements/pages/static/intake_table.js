@@ -3,6 +3,7 @@
 
 (function () {
   const COLUMNS = ["tag", "contributor", "kind", "method", "role", "ratio", "load_ohm", "series_ohm", "design", "measured_on"];
+  const CARRIED = ["calibrated", "partner"]; // columns of a manifest that the table does not show
 
   function build(form) {
     const place = form.querySelector("[data-table-place]");
@@ -51,20 +52,20 @@
         return row.name === name;
       });
       if (same) {
-        same.file = file;
-        return same;
+        same.file = file; // chosen again, after it was saved anew
+        return;
       }
       const element = pattern.cloneNode(true).querySelector("tr");
       element.querySelector("th").textContent = name;
-      const row = { name: name, file: file, element: element, cells: {} };
+      const row = { name: name, file: file, element: element, cells: {}, carried: {} };
       COLUMNS.forEach(function (column) {
         row.cells[column] = element.querySelector('[data-column="' + column + '"]');
         row.cells[column].setAttribute("aria-label", row.cells[column].getAttribute("aria-label") + " of " + name);
       });
+      element.querySelector("[data-leave-out]").setAttribute("aria-label", "Leave out " + name);
       rows.push(row);
       body.append(element);
       judge(row);
-      return row;
     }
 
     /* lines: of a manifest. Empty cells of a line never wipe out what was typed. */
@@ -74,26 +75,26 @@
           return [line.file, line];
         })
       );
-      let filled = 0;
       rows.forEach(function (row) {
         const line = byName.get(row.name);
         if (!line) return;
-        filled += 1;
         COLUMNS.forEach(function (column) {
           if (line[column] && !(line.guessed && row.cells[column].value.trim() && column !== "role")) {
             if (row.cells[column].tagName === "SELECT") unknownChoice(row.cells[column], line[column]);
             row.cells[column].value = line[column];
           }
         });
+        CARRIED.forEach(function (column) {
+          if (line[column]) row.carried[column] = line[column];
+        });
         judge(row);
       });
       count();
-      return filled;
     }
 
     function lines() {
       return rows.map(function (row) {
-        const line = { file: row.name };
+        const line = Object.assign({ file: row.name }, row.carried);
         COLUMNS.forEach(function (column) {
           line[column] = row.cells[column].disabled ? "" : row.cells[column].value.trim();
         });
@@ -177,7 +178,7 @@
       lines: lines,
       count: count,
       text: function (some) {
-        return window.Benchnight.csvText(["file", ...COLUMNS], some || lines());
+        return window.Benchnight.csvText(["file", ...COLUMNS, ...CARRIED], some || lines());
       },
       clear: function () {
         rows.splice(0).forEach(function (row) {

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import claims
+from measurements.ingest import guests
 from measurements.pages import cards, cautions, door, night_words, qr_codes
 from measurements.pages.labels import Label, SheetForm, sheets
 from measurements.pages.views.pictures import SVG_POLICY, chosen
@@ -47,10 +47,10 @@ def _asked_for(request: HttpRequest, night: NightRow) -> list[NightDeviceRow]:
 
 def _codes(viewer: Viewer, night: NightRow, shown: list[NightDeviceRow]) -> dict[str, str]:
     """A new claim code for every guest with a device among these, by the guest's key on the list."""
-    guests = {row.attendee for row in shown if row.is_guest and row.attendee}
+    keys = {row.attendee for row in shown if row.is_guest and row.attendee}
     return {
-        guest: claims.issue_code(by=viewer, night=night.key, contributor_key=guest)
-        for guest in sorted(guests)
+        guest: guests.issue_claim_code(by=viewer, night=night.key, contributor_key=guest)
+        for guest in sorted(keys)
     }
 
 

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import claims
+from measurements.ingest import guests
 from measurements.pages import door, faults
 from measurements.pages.forms.night import ClaimForm
 
@@ -18,7 +18,7 @@ def claim(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     form = ClaimForm(request.POST if request.method == "POST" else None)
     if form.is_bound and form.is_valid():
         try:
-            moved = claims.claim(by=viewer, code=form.cleaned_data["code"])
+            moved = guests.claim(by=viewer, code=form.cleaned_data["code"])
         except BenchnightError as error:
             faults.show(form, error)
         else:

@@ -12,6 +12,7 @@ from measurements.ingest import staging
 from measurements.ingest.uploads import Upload
 from measurements.pages import door, faults, night_words
 from measurements.pages.bench import FileField
+from measurements.pages.design_choice import designs_by_title
 from measurements.pages.forms.assignment import AssignmentForm
 from measurements.pages.received_files import Received, received
 from measurements.pages.views.intakes import intake_address, of_night
@@ -27,16 +28,23 @@ FILE = FileField(
 
 
 def mend(request: HttpRequest, viewer: Viewer, key: str, intake: str, number: int) -> HttpResponse:
-    """GET: the file's assignment as a form. POST: send it again with what is mended."""
+    """GET: the file's assignment as a form. POST: send it again with what is mended, or `drop` it."""
     night, row = nights.one(viewer, key), of_night(viewer, key, intake)
     file = next((each for each in row.files if each.number == int(number)), None)
     if file is None:
         raise BenchnightError("intake.no_file", "This intake has no file of that number.", kind="not_found")
     if file.state != "refused":
         return HttpResponseRedirect(intake_address(key, intake))
+    offered = designs_by_title(viewer)
     if request.method != "POST":
-        return _page(request, night, intake, file, AssignmentForm(initial=file.assignment), Received())
-    form = AssignmentForm(request.POST, initial=file.assignment)
+        return _page(
+            request, night, intake, file, AssignmentForm(initial=file.assignment, designs=offered), Received()
+        )
+    if "drop" in request.POST:
+        hand_in.drop(by=viewer, intake=intake, number=file.number)
+        messages.success(request, f"{file.file} is dropped.")
+        return HttpResponseRedirect(intake_address(key, intake))
+    form = AssignmentForm(request.POST, initial=file.assignment, designs=offered)
     files = received(request, viewer, (FILE,))
     if form.is_valid() and not files.faults and _sent(viewer, intake, file, form, files):
         staging.drop(by=viewer, keys=[held.key for held in files.held.values()])

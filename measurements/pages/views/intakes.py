@@ -11,9 +11,11 @@ from django.urls import reverse
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.ingest import intakes as hand_in
+from measurements.ingest import manifest
 from measurements.ingest.stored import Stored
 from measurements.ingest.uploads import Upload
 from measurements.pages import cautions, door, night_words
+from measurements.pages.design_choice import designs_by_title
 from measurements.pages.forms import assignment
 from measurements.queries import intakes, nights
 from measurements.queries.rows_of_nights import IntakeFileRow, IntakeRow, NightRow
@@ -26,13 +28,13 @@ def hand_in_page(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse
     """GET: choose the files and say what they are. POST: take them all in as one intake."""
     night = nights.one(viewer, key)
     if request.method != "POST":
-        return _form_page(request, night)
+        return _form_page(request, viewer, night)
     try:
         stored = _begun(request, viewer, key)
     except BenchnightError as error:
         if _asks_for_json(request):
             return JsonResponse({"faults": _faults(error)}, status=door.STATUS[error.kind])
-        return _form_page(request, night, faults=_faults(error), status=422)
+        return _form_page(request, viewer, night, faults=_faults(error), status=422)
     address = intake_address(key, stored.key)
     if _asks_for_json(request):
         return JsonResponse({"address": address}, status=ACCEPTED)
@@ -50,16 +52,9 @@ def _begun(request: HttpRequest, viewer: Viewer, key: str) -> Stored:
 
 
 def _manifest(request: HttpRequest) -> str | None:
-    """The manifest as a file or, from the page's table, as text. Raises BenchnightError `manifest.text`."""
+    """The manifest as a file, which is also what the page makes of its table."""
     file = request.FILES.get("manifest")
-    if file is None:
-        return None
-    try:
-        return file.read().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise BenchnightError(
-            "manifest.text", "The manifest is not UTF-8 text: save it as CSV (UTF-8).", field="manifest"
-        ) from error
+    return None if file is None else manifest.decoded(file.read())
 
 
 def _faults(error: BenchnightError) -> list[dict[str, Any]]:
@@ -70,12 +65,18 @@ def _faults(error: BenchnightError) -> list[dict[str, Any]]:
 
 
 def _form_page(
-    request: HttpRequest, night: NightRow, *, faults: list[dict[str, Any]] | None = None, status: int = 200
+    request: HttpRequest,
+    viewer: Viewer,
+    night: NightRow,
+    *,
+    faults: list[dict[str, Any]] | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     context = {
         "night": night,
         "title": night_words.title(night),
         "faults": faults or [],
+        "designs": designs_by_title(viewer),
         "kinds": assignment.KIND_CHOICES,
         "methods": assignment.METHOD_CHOICES,
         "roles": assignment.ROLE_CHOICES,

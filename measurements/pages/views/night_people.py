@@ -16,14 +16,13 @@ from measurements.ingest import devices as device_register
 from measurements.ingest import nights as bench_nights
 from measurements.ingest.stored import Stored
 from measurements.pages import door, faults, night_words
+from measurements.pages.design_choice import designs_by_title
 from measurements.pages.forms.find import RATIOS
 from measurements.pages.forms.night import OperatorForm, PersonForm
 from measurements.pages.forms.night_device import SOMEBODY_NEW, NightDeviceForm
 from measurements.pages.forms.recipe import field_of
 from measurements.pages.views.nights import address, page
-from measurements.queries import designs, nights
-from measurements.queries.paging import MOST
-from measurements.queries.rows import DesignRow
+from measurements.queries import nights
 from measurements.queries.rows_of_nights import NightRow
 
 PREFILLED = ("tag", "contributor", "name", "origin", "design")
@@ -66,7 +65,7 @@ def device(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         kept = {**request.POST.dict(), "design": request.POST["use_design"]}
         return _again(key, {name: kept[name] for name in PREFILLED if kept.get(name)})
     night = nights.one(viewer, key)
-    offered = _designs(viewer)
+    offered = designs_by_title(viewer)
     if request.method != "POST":
         asked = {name: request.GET[name] for name in PREFILLED if name in request.GET}
         return _form_page(request, night, NightDeviceForm(night.contributors, offered, initial=asked))
@@ -121,18 +120,6 @@ def _registered(request: HttpRequest, key: str, stored: Stored, form: NightDevic
 
 def _again(key: str, kept: dict[str, str]) -> HttpResponse:
     return HttpResponseRedirect(f"{address(key, 'night_device')}?{urlencode(kept)}")
-
-
-def _designs(viewer: Viewer) -> tuple[DesignRow, ...]:
-    """Every design by its title."""
-    found: list[DesignRow] = []
-    cursor: str | None = None
-    while True:
-        listed = designs.listing(viewer, order="title", cursor=cursor, limit=MOST)
-        found += listed.results
-        cursor = listed.next_cursor
-        if cursor is None:
-            return tuple(found)
 
 
 def _form_page(

@@ -1,0 +1,150 @@
+"""Stewards invite members, give roles, suspend, and end what an account is signed in with.
+
+There is always a steward: no step takes the last one's role, or suspends or removes that account.
+"""
+
+from __future__ import annotations
+
+from django.contrib.auth.hashers import make_password
+from django.db import transaction
+from django.db.models import F
+
+from measurements.disclosure import policy
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.ingest import accounts, audit
+from measurements.models import AuditEntry, Member, SignInLink, access
+
+DELETED = "account.delete"
+
+
+def invite(*, by: Viewer, name: str, role: str) -> str:
+    """Makes an account and answers the secret of its one-time link, which is not kept.
+
+    Raises BenchnightError `account.name`, `account.role`, `account.name_taken`.
+    """
+    policy.check_steward(by)
+    plain = " ".join(name.split())
+    accounts.check_name(plain)
+    _check_role(role)
+    with transaction.atomic():
+        # a name of the log never means two people
+        if AuditEntry.objects.filter(action=DELETED, subject__iexact=plain).exists():
+            raise _taken("An account of this name was deleted, and the log still names it")
+        if Member.objects.filter(name__iexact=plain).exists():
+            raise _taken("There is an account of this name")
+        Member.objects.create(name=plain, role=role, password=make_password(None))
+        audit.note(by=by, action="account.invite", subject=plain, role=role)
+        return accounts.issue_link(name=plain, by=by)
+
+
+def new_link(*, by: Viewer, name: str) -> str:
+    """Another one-time link for an account, in place of those not used yet.
+
+    Raises BenchnightError `account.not_found`, `account.suspended`.
+    """
+    member = _member(by, name)
+    if not member.is_active:
+        raise BenchnightError(
+            "account.suspended", "This account is suspended; lift that first.", kind="conflict"
+        )
+    with transaction.atomic():
+        SignInLink.objects.filter(member=member, used_at=None).delete()
+        return accounts.issue_link(name=member.name, by=by)
+
+
+def change_role(*, by: Viewer, name: str, role: str) -> None:
+    """Gives an account another role, at once.
+
+    Raises BenchnightError `account.role`, `account.last_steward`.
+    """
+    member = _member(by, name)
+    _check_role(role)
+    with transaction.atomic():
+        if role != Member.Role.STEWARD:
+            keep_a_steward(without=member)
+        before = member.role
+        Member.objects.filter(pk=member.pk).update(role=role)
+        audit.note(by=by, action="account.change_role", subject=member.name, before=before, after=role)
+
+
+def suspend(*, by: Viewer, name: str) -> None:
+    """Shuts an account at once: its sessions and tokens end; its devices and evidence stay.
+
+    Raises BenchnightError `account.last_steward`, `account.suspended_already`.
+    """
+    member = _member(by, name)
+    with transaction.atomic():
+        keep_a_steward(without=member)
+        if not Member.objects.filter(pk=member.pk, is_active=True).update(is_active=False):
+            raise BenchnightError(
+                "account.suspended_already", "This account is suspended already.", kind="conflict"
+            )
+        _end_sign_ins(member)
+        audit.note(by=by, action="account.suspend", subject=member.name)
+
+
+def unsuspend(*, by: Viewer, name: str) -> None:
+    """Opens a suspended account again: its password works, its old sessions and tokens do not."""
+    member = _member(by, name)
+    with transaction.atomic():
+        Member.objects.filter(pk=member.pk).update(is_active=True)
+        audit.note(by=by, action="account.unsuspend", subject=member.name)
+
+
+def revoke(*, by: Viewer, name: str) -> None:
+    """Ends every session, token and unused link of an account; its password stays."""
+    member = _member(by, name)
+    with transaction.atomic():
+        _end_sign_ins(member)
+        audit.note(by=by, action="account.revoke", subject=member.name)
+
+
+def sign_out_everywhere(*, by: Viewer) -> None:
+    """Ends every session and unused link of the viewer's own account; tokens are revoked by themselves."""
+    policy.check_signed_in(by)
+    with transaction.atomic():
+        Member.objects.filter(pk=by.member_id).update(sessions_ended=F("sessions_ended") + 1)
+        SignInLink.objects.filter(member=by.member_id, used_at=None).delete()
+        audit.note(by=by, action="account.sign_out_everywhere", subject=by.name)
+
+
+def keep_a_steward(*, without: Member) -> None:
+    """Raises BenchnightError `account.last_steward` where nobody else could do a steward's work.
+
+    Call inside the transaction that takes the steward away. The rows are locked, so that of two stewards
+    who suspend each other one waits; SQLite has one writer anyway.
+    """
+    stewards = Member.objects.select_for_update().filter(role=Member.Role.STEWARD, is_active=True)
+    known = set(stewards.order_by("pk").values_list("pk", flat=True))
+    if known == {without.pk}:
+        raise BenchnightError(
+            "account.last_steward",
+            "This is the only steward. Make somebody else a steward first.",
+            kind="conflict",
+        )
+
+
+def _end_sign_ins(member: Member) -> None:
+    Member.objects.filter(pk=member.pk).update(sessions_ended=F("sessions_ended") + 1)
+    access.tokens().filter(user=member).delete()
+    SignInLink.objects.filter(member=member, used_at=None).delete()
+
+
+def _member(by: Viewer, name: str) -> Member:
+    policy.check_steward(by)
+    found = Member.objects.filter(name=name).first()
+    if found is None:
+        raise BenchnightError("account.not_found", "There is no account of this name.", kind="not_found")
+    return found
+
+
+def _check_role(role: str) -> None:
+    if role not in Member.Role.values:
+        raise BenchnightError(
+            "account.role", f"Choose one of: {', '.join(Member.Role.values)}.", field="role"
+        )
+
+
+def _taken(why: str) -> BenchnightError:
+    return BenchnightError("account.name_taken", f"{why}; choose another.", kind="conflict", field="name")

@@ -1,0 +1,130 @@
+"""Which addresses a reader's eyes meet, by the page they belong to: the ground of tests over every page.
+
+A new page gets a row in VISITS (who looks at which of its addresses; keys are those of `furnished.House`), or
+one in NOT_LOOKED_AT with the reason. A page without either fails `test_axe`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Visit:
+    """An address and whose eyes meet it. status: what it answers with."""
+
+    who: str
+    address: str
+    status: int = 200
+
+
+def by(who: str, *addresses: str) -> tuple[Visit, ...]:
+    """Visits of one reader."""
+    return tuple(Visit(who, address) for address in addresses)
+
+
+VISITS: dict[str, tuple[Visit, ...]] = {
+    "home": (
+        *by("nobody", "/", "/?band=80m&band=40m", "/?band=6m&ratio=9:1"),
+        *by("member", "/?band=80m&band=40m&benchmark_db=25"),
+        Visit("nobody", "/?benchmark_db=99", 400),
+    ),
+    "designs": (
+        *by("nobody", "/designs/", "/designs/?design={design}&band=40m&order=devices"),
+        *by("member", "/designs/?band=80m&band=40m&mix=31&order=title", "/designs/?turns_min=99"),
+        Visit("nobody", "/designs/?turns_min=x", 400),
+    ),
+    "design": (
+        *by("nobody", "/designs/{design}/"),
+        *by("member", "/designs/{design}/?band=80m&band=40m&scale=linear", "/designs/{bare}/"),
+        *by("steward", "/designs/{other}/?design={design}"),
+    ),
+    "compare": (
+        *by("nobody", "/designs/compare/"),
+        *by("member", "/designs/compare/?design={design}&design={other}&design={bare}&band=40m&band=30m"),
+    ),
+    "upload": (
+        *by("nobody", "/upload/"),
+        *by("member", "/upload/", "/upload/?kind=common_mode", "/upload/?kind=insertion_loss&method=pairs"),
+        *by("member", "/upload/?kind=load_match&design={design}", "/upload/?kind=balance&device={device}"),
+    ),
+    "upload_checked": by("member", "/upload/{draft}/"),
+    "test": (
+        *by("member", "/tests/{test}/", "/tests/{weak}/"),
+        *by("steward", "/tests/{test}/?scale=linear"),
+    ),
+    "test_withdraw": by("member", "/tests/{test}/withdraw/"),
+    "devices": (*by("member", "/devices/"), *by("operator", "/devices/"), *by("steward", "/devices/")),
+    "device": (*by("member", "/devices/{device}/"), *by("operator", "/devices/{brought}/")),
+    "device_change": by("member", "/devices/{device}/change/"),
+    "devices_due": (*by("operator", "/devices/due/"), *by("steward", "/devices/due/?q=nowhere")),
+    "baseline": by("member", "/devices/{device}/commissioning/"),
+    "inspect": by("member", "/devices/{device}/inspect/"),
+    "inspection": by("member", "/inspections/{inspection}/"),
+    "photo_add": by("member", "/devices/{device}/pictures/"),
+    "photo": by("member", "/pictures/{photo}/"),
+    "fault_begin": by("member", "/devices/{device}/fault-search/"),
+    "fault_search": by("member", "/fault-searches/{search}/", "/fault-searches/{ended}/"),
+    "report": by("member", "/devices/{device}/report/"),
+    "calendar": by("member", "/account/calendar/"),
+    "device_card": (*by("member", "/devices/{device}/card/"), *by("operator", "/devices/{brought}/card/")),
+    "claim": by("member", "/claim/"),
+    "nights": (*by("operator", "/nights/"), *by("steward", "/nights/")),
+    "night_open": by("operator", "/nights/open/"),
+    "night": by("operator", "/nights/{night}/"),
+    "night_change": by("operator", "/nights/{night}/change/"),
+    "night_close": by("operator", "/nights/{night}/close/"),
+    "night_device": by("operator", "/nights/{night}/devices/"),
+    "night_jig": by("operator", "/nights/{night}/jig/"),
+    "night_bench": by("operator", "/nights/{night}/bench/", "/nights/{night}/bench/?device={brought}"),
+    "night_cards": by("operator", "/nights/{night}/cards/"),
+    "night_labels": by("operator", "/nights/{night}/labels/"),
+    "night_intake": by("operator", "/nights/{night}/intake/"),
+    "intake": by("operator", "/nights/{night}/intakes/{intake}/"),
+    "intake_file": by("operator", "/nights/{night}/intakes/{intake}/files/1/"),
+    "account": (*by("member", "/account/"), *by("steward", "/account/")),
+    "sign_in": by("nobody", "/sign-in/"),
+    "sign_in_link": by("nobody", "/sign-in/abcdefghijklmnopqrstuvwx/"),
+    "guide": by("nobody", "/guide/"),
+    "guide_topic": by(
+        "nobody",
+        "/guide/common_mode/",
+        "/guide/load_match/",
+        "/guide/insertion_loss/",
+        "/guide/balance/",
+        "/guide/in_situ/",
+        "/guide/bench/",
+        "/guide/flags/",
+    ),
+    "data": (*by("nobody", "/data/"), *by("member", "/data/")),
+}
+# not of the table of pages, and seen all the same
+OTHERS = (Visit("nobody", "/no/such/page/", 404), Visit("member", "/tests/222222222222/", 404))
+
+PICTURE = "a chart or picture by itself; the page that shows it has its words and figures"
+ONLY_SENDS = "answers a form and shows nothing of its own"
+FILE = "a file to be saved"
+NOT_LOOKED_AT: dict[str, str] = {
+    "compare_chart": PICTURE,
+    "heat_chart": PICTURE,
+    "design_chart": PICTURE,
+    "design_own_chart": PICTURE,
+    "upload_matches": "a fragment of the upload form, looked at in that page",
+    "upload_chart": PICTURE,
+    "test_chart": PICTURE,
+    "test_standing": PICTURE,
+    "sweep": FILE,
+    "device_qr": PICTURE,
+    "device_trend": PICTURE,
+    "photo_image": PICTURE,
+    "report_pdf": FILE,
+    "calendar_feed": FILE,
+    "bench_of": "leads on to the bench of the night that is open",
+    "night_people": ONLY_SENDS,
+    "night_jig_chart": PICTURE,
+    "night_manifest": FILE,
+    "intake_state": "figures for the script of the intake page",
+    "sign_out": ONLY_SENDS,
+    "guide_drawing": PICTURE,
+    "look": ONLY_SENDS,
+}

@@ -1,0 +1,70 @@
+"""The copy of an account holds all that is its own, byte for byte, and nothing of anybody else."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import zipfile
+
+import pytest
+
+from measurements.disclosure.circles import ANONYMOUS
+from measurements.errors import BenchnightError
+from measurements.ingest import access_tokens, devices, releases, review
+from measurements.queries import own_copy
+from tests import factories
+
+pytestmark = pytest.mark.usefixtures("reference_data")
+
+
+def copied(viewer) -> zipfile.ZipFile:
+    target = io.BytesIO()
+    own_copy.write(viewer, target)
+    archive = zipfile.ZipFile(target)
+    assert archive.testzip() is None
+    return archive
+
+
+def test_everything_of_the_account_and_of_nobody_else():
+    design = factories.evidence(5)
+    ada, stella = factories.member("person-0"), factories.member("stella-steward", "steward")
+    device = devices.register(by=ada, design=design, tag="../up & away", notes="mine").key
+    data = factories.choke_s2p(seed=7, comment="own comment")
+    test = factories.record(ada, device, data, name="../../etc/my sweep.s2p")
+    token = access_tokens.issue(name="person-0", days=3, label="bench")
+    review.exclude(by=stella, test=test, reason="the clips were swapped")
+    releases.make()
+    archive = copied(ada)
+    names = archive.namelist()
+    assert not any(name.startswith("/") or ".." in name.split("/") for name in names)
+    folder = f"devices/_up___away-{device}"
+    assert archive.read(f"{folder}/tests/{test}/sweep-my_sweep.s2p") == data
+    stored = json.loads(archive.read(f"{folder}/tests/{test}/test.json"))
+    assert stored["files"][0]["raw_sha256"] == hashlib.sha256(data).hexdigest()
+    assert stored["excluded_reason"] == "the clips were swapped"
+    assert stored["results"][0]["figures"]["kind"] == "common_mode"
+    described = json.loads(archive.read(f"{folder}/device.json"))
+    assert (described["tag"], described["notes"]) == ("../up & away", "mine")
+    account = json.loads(archive.read("account.json"))
+    assert (account["name"], account["tokens"][0]["label"]) == ("person-0", "bench")
+    assert len(json.loads(archive.read("published.json"))) == 1
+    lines = [json.loads(line) for line in archive.read("audit.ndjson").splitlines()]
+    excluded = next(line for line in lines if line["action"] == "test.exclude")
+    assert (excluded["subject"], excluded["actor"]) == (test, "(another account)")
+    assert {"device.register", "test.record", "token.issue"} <= {line["action"] for line in lines}
+    whole = b"".join(archive.read(name) for name in names)
+    for theirs in (b"person-1", b"stella", token.encode()):
+        assert theirs not in whole
+
+
+def test_a_member_without_anything_gets_a_copy_too():
+    archive = copied(factories.member("Nils"))
+    assert set(archive.namelist()) == {"README.txt", "account.json", "published.json", "audit.ndjson"}
+    lines = archive.read("audit.ndjson").splitlines()
+    assert [json.loads(line)["action"] for line in lines] == ["account.ensure"]
+
+
+def test_nobody_gets_none():
+    with pytest.raises(BenchnightError):
+        own_copy.write(ANONYMOUS, io.BytesIO())
