@@ -70,5 +70,3 @@ def _numbers(found: Analysis) -> np.ndarray:
 
     walk({key: value for key, value in found.result.items() if key != "flags"})
     return np.concatenate([listed, *(np.nan_to_num(trace) for trace in found.traces.values())])
-
-

@@ -9,9 +9,10 @@ import time
 from dataclasses import asdict
 
 from deploy.benchmarks import looking_up, one_sweep, recomputing, releasing, resident, storing
-from deploy.benchmarks.run import Run, running
+from deploy.benchmarks.run import running
 from deploy.benchmarks.timing import Figure
 from deploy.environment import ROOT
+from deploy.virtualenv import say
 
 SIZES = (1_000, 100_000, 1_000_000)
 QUICK_SIZES = (300, 1_000)
@@ -37,12 +38,12 @@ def main() -> int:
     began = time.monotonic()
     with running(sizes, rounds=20 if options.quick else 200) as run:
         for name in options.subjects or SUBJECTS:
-            print(f"== {name}", file=sys.stderr, flush=True)
+            say(f"\n== {name}")
             found = SUBJECTS[name](run)
             figures += found
             for figure in found:
-                print(_line(figure), flush=True)
-    print(f"\n{len(figures)} figures in {time.monotonic() - began:.0f} s; data sets of {sizes} tests")
+                say(_line(figure))
+    say(f"\n{len(figures)} figures in {time.monotonic() - began:.0f} s; data sets of {sizes} tests")
     _write(figures)
     return 0
 
@@ -56,7 +57,7 @@ def _write(figures: list[Figure]) -> None:
     file = ROOT / "var" / "bench.json"
     file.parent.mkdir(exist_ok=True)
     file.write_text(json.dumps([asdict(figure) for figure in figures], indent=1) + "\n", encoding="utf-8")
-    print(f"Written to {file.relative_to(ROOT)}")
+    say(f"Written to {file.relative_to(ROOT)}")
 
 
 if __name__ == "__main__":

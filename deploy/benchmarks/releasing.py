@@ -1,0 +1,103 @@
+"""A release over all tests against one pass over the same rows; and the next one, after a few new tests."""
+
+from __future__ import annotations
+
+import secrets
+import time
+
+import psycopg
+
+from deploy.benchmarks import stack
+from deploy.benchmarks.run import Group, Run
+from deploy.benchmarks.timing import Figure
+
+NEW_TESTS = 100
+WHOLE_READING = (
+    "SELECT r.figures, r.evidence_curve, t.key, d.key, c.key FROM measurements_result r "
+    "JOIN measurements_test t ON t.id = r.test_id JOIN measurements_device d ON d.id = t.device_id "
+    "JOIN measurements_contributor c ON c.id = d.contributor_id WHERE r.current AND r.counts_as_evidence"
+)
+
+
+def figures(run: Run) -> list[Figure]:
+    """At the largest data set. The command's own start is taken off: it is the same for every release."""
+    group = run.group(run.sizes[-1])
+    start_s = _seconds(group, "release", "--help")
+    full_s = group.release_s - start_s
+    one_pass_s = _one_pass(group)
+    _add_tests(group)
+    next_s = _seconds(group, "release") - start_s
+    idle_s = _seconds(group, "release") - start_s
+    ratio = full_s / one_pass_s
+    share = next_s / full_s
+    return [
+        Figure.ratio(
+            f"release over {group.tests} tests", ratio, 5.0, f"{full_s:.1f} s to {one_pass_s:.1f} s"
+        ),
+        Figure(
+            f"release after {NEW_TESTS} new tests",
+            f"{100 * share:.1f} % of a full one ({next_s:.1f} s; with nothing new {idle_s:.1f} s)",
+            "under 2 %",
+            share < 0.02,
+        ),
+    ]
+
+
+def _seconds(group: Group, *words: str) -> float:
+    began = time.monotonic()
+    stack.manage(group.environ, *words)
+    return time.monotonic() - began
+
+
+def _one_pass(group: Group) -> float:
+    """Seconds to read every row that a full release reads, a thousand at a time."""
+    with psycopg.connect(group.environ["BENCHNIGHT_DATABASE_URL"]) as connection:
+        began = time.perf_counter()
+        with connection.cursor(name="one_pass") as cursor:
+            cursor.itersize = 1000
+            cursor.execute(WHOLE_READING)
+            for _row in cursor:
+                pass
+        return time.perf_counter() - began
+
+
+def _add_tests(group: Group) -> None:
+    """New devices of ten designs, each with a test like one that is there."""
+    with psycopg.connect(group.environ["BENCHNIGHT_DATABASE_URL"]) as connection:
+        copied = connection.execute(
+            "SELECT d.id, t.id, r.id FROM measurements_result r JOIN measurements_test t ON t.id = r.test_id "
+            "JOIN measurements_device d ON d.id = t.device_id WHERE d.design_id IN "
+            "(SELECT design_id FROM measurements_cell WHERE last_release IS NULL LIMIT 10) LIMIT %s",
+            [NEW_TESTS],
+        ).fetchall()
+        for device, test, result in copied:
+            _double(connection, device, test, result)
+
+
+def _double(connection: psycopg.Connection, device: int, test: int, result: int) -> None:
+    """Another contributor's device with the same test; every other column is as it was."""
+    changed = {"tag": "md5(random()::text)", "key": f"'{secrets.token_hex(6)}'"}
+    owner = "(SELECT id FROM measurements_contributor ORDER BY random() LIMIT 1)"
+    new_device = _copied(connection, "device", device, {**changed, "contributor_id": owner})
+    test_key = f"'{secrets.token_hex(6)}'"
+    new_test = _copied(connection, "test", test, {"device_id": str(new_device), "key": test_key})
+    _copied(connection, "result", result, {"test_id": str(new_test)})
+
+
+def _copied(connection: psycopg.Connection, table: str, row: int, changes: dict[str, str]) -> int:
+    name = f"measurements_{table}"
+    columns = [
+        column[0]
+        for column in connection.execute(
+            "SELECT column_name FROM information_schema.columns WHERE table_name = %s", [name]
+        )
+        if column[0] != "id"
+    ]
+    values = ", ".join(changes.get(column, f'"{column}"') for column in columns)
+    listed = ", ".join(f'"{column}"' for column in columns)
+    # names of our own tables and columns, and what this module made
+    query = f"INSERT INTO {name} ({listed}) SELECT {values} FROM {name} WHERE id = {row} RETURNING id"  # noqa: S608
+    found = connection.execute(query).fetchone()
+    if found is None:
+        raise RuntimeError(f"{name} {row} is gone.")
+    return int(found[0])
