@@ -17,6 +17,7 @@ from django.shortcuts import render as render_template
 from django.urls import reverse
 from django.utils.cache import patch_cache_control, patch_vary_headers
 
+from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.queries import viewers
@@ -42,16 +43,21 @@ LOOKS = ("system", "light", "dark")
 View = Callable[..., HttpResponse]
 
 
-def page(view: View, *, members: bool = False) -> View:
-    """A view `(request, viewer, ...)` as Django calls it. members: send everybody else to sign in."""
+def page(view: View, *, members: bool = False, stewards: bool = False) -> View:
+    """A view `(request, viewer, ...)` as Django calls it. members: send everybody else to sign in.
+
+    stewards: refuse every other member, whatever the view would do.
+    """
 
     @wraps(view)
     def opened(request: HttpRequest, **kwargs: Any) -> HttpResponse:
         viewer = viewers.of(request.user)
         try:
+            if stewards and viewer.signed_in:
+                policy.check_steward(viewer)
             response = (
                 _sign_in_first(request)
-                if members and not viewer.signed_in
+                if (members or stewards) and not viewer.signed_in
                 else view(request, viewer, **kwargs)
             )
         except BenchnightError as error:

@@ -25,6 +25,13 @@ def bands(of_region: int | None = None, on: date | None = None) -> tuple[BandRow
     return tuple(BandRow(*row) for row in rows.values_list(*columns))
 
 
+def plan() -> tuple[BandRow, ...]:
+    """Every row of the group's own band plan, past and to come, by frequency and then by date."""
+    rows = Allocation.objects.filter(region=region()).order_by("start_hz", "band", "valid_from")
+    columns = ("region", "band", "start_hz", "stop_hz", "valid_from", "valid_to", *_SOURCED)
+    return tuple(BandRow(*row) for row in rows.values_list(*columns))
+
+
 def benchmarks() -> tuple[BenchmarkRow, ...]:
     """Every limit, newest first within its metric."""
     columns = ("kind", "metric", "value", "unit", *_SOURCED)

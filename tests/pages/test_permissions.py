@@ -20,6 +20,10 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "heat_chart": ({"form": "json"}, (200, 200, 200, 200)),
     "compare": ({}, (200, 200, 200, 200)),
     "compare_chart": ({"form": "json"}, (200, 200, 200, 200)),
+    "predict": ({}, (200, 200, 200, 200)),
+    "predict_core": ({}, (200, 200, 200, 200)),
+    "predict_winding": ({}, (400, 400, 400, 400)),
+    "prediction_chart": ({"form": "json"}, (400, 400, 400, 400)),
     "upload": ({}, (200, 200, 200, 200)),
     "upload_matches": ({}, (SIGN_IN, 200, 200, 200)),
     "upload_checked": ({"draft": "nosuchdraft1"}, (SIGN_IN, 404, 404, 404)),
@@ -73,6 +77,22 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
         (SIGN_IN, 403, 403, 404),
     ),
     "account": ({}, (SIGN_IN, 200, 200, 200)),
+    "account_copy": ({}, (405, 405, 405, 405)),
+    "account_delete": ({}, (SIGN_IN, 200, 200, 200)),
+    "sign_out_everywhere": ({}, (405, 405, 405, 405)),
+    "steward": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_tests": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_test": ({"key": "test"}, (SIGN_IN, 403, 403, 200)),
+    "steward_designs": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_merge": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_core": ({}, (SIGN_IN, 403, 403, 404)),  # which one is in the query
+    "steward_bands": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_limits": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_conductors": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_settings": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_accounts": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_account": ({}, (SIGN_IN, 403, 403, 404)),  # so is the account
+    "steward_log": ({}, (SIGN_IN, 403, 403, 200)),
     "sign_in": ({}, (200, 302, 302, 302)),
     "sign_in_link": ({"secret": "x" * 32}, (200, 200, 200, 200)),
     "sign_out": ({}, (405, 405, 405, 405)),
@@ -106,6 +126,7 @@ def test_nobody_and_strangers_change_nothing(group: Group, name: str):
     """POST without a session goes to sign in, is refused, or only asks again; the owner's things stay."""
     for client in (Client(), signed_in(group.stranger)):
         answer = client.post(address(group, name))
+        list(answer)  # a download is read to its end
         assert answer.status_code in (200, 302, 403, 404, 405, 422)
     assert signed_in(group.owner).get(reverse("pages:test", kwargs={"key": group.test})).status_code == 200
 

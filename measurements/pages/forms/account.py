@@ -22,8 +22,14 @@ class SignInForm(forms.Form):
 
 
 class PasswordForm(forms.Form):
-    """A new password, typed twice."""
+    """A new password, typed twice; the present one first, where there is one."""
 
+    present = forms.CharField(
+        max_length=256,
+        strip=False,
+        label="Present password",
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
     password = forms.CharField(
         max_length=256,
         strip=False,
@@ -38,8 +44,34 @@ class PasswordForm(forms.Form):
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
 
+    def __init__(self, data: Any = None, *, asks_present: bool = False) -> None:
+        super().__init__(data)
+        if not asks_present:
+            del self.fields["present"]
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if cleaned.get("password") and cleaned.get("again") and cleaned["password"] != cleaned["again"]:
             self.add_error("again", "The two are not the same.")
         return cleaned
+
+
+class LeaveForm(forms.Form):
+    """The account's name once more, and its password where it has one."""
+
+    use_required_attribute = False
+
+    name = forms.CharField(
+        max_length=64, label="Name of the account", widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+    password = forms.CharField(
+        max_length=256,
+        strip=False,
+        label="Password",
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+    def __init__(self, data: Any = None, *, asks_password: bool) -> None:
+        super().__init__(data)
+        if not asks_password:
+            del self.fields["password"]

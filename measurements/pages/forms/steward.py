@@ -1,0 +1,205 @@
+"""What stewards fill in: a reason, a band, a limit, a conductor, a setting, an invitation, a filter."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from measurements.pages import steward_words
+from measurements.pages.forms.device import DateInput
+from measurements.queries.audit import AuditFilter
+from measurements.queries.group_settings import GroupSettingRow
+
+MOST_TEXT = 500
+
+
+class Decimal(forms.TextInput):
+    """A number with a point, typed on a telephone's number keys."""
+
+    def __init__(self) -> None:
+        super().__init__(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+
+def source_field() -> forms.CharField:
+    """Where a figure is from: everybody reads it beside the figure."""
+    return forms.CharField(
+        max_length=MOST_TEXT,
+        label="Source",
+        help_text="Where it is decided or written. Everybody reads it beside the figure.",
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+
+class ReasonForm(forms.Form):
+    """Why a test is left out."""
+
+    use_required_attribute = False
+
+    reason = forms.CharField(
+        max_length=MOST_TEXT,
+        label="Reason",
+        help_text="Its owner reads it on the test's page and in the API. Nobody else does.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
+class BandForm(forms.Form):
+    """A band from a day on."""
+
+    use_required_attribute = False
+
+    band = forms.CharField(max_length=8, label="Band", help_text="By its wavelength, such as 40m.")
+    start_mhz = forms.FloatField(label="From, MHz", widget=Decimal())
+    stop_mhz = forms.FloatField(label="To, MHz", widget=Decimal())
+    valid_from = forms.DateField(
+        label="In force from", help_text="The row before it ends the day before.", widget=DateInput()
+    )
+    source = source_field()
+
+    def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
+        super().__init__(data, initial={"valid_from": timezone.now().date(), **(initial or {})})
+
+    def fields_given(self) -> dict[str, Any]:
+        """The fields as `ingest.band_plan.change` takes them."""
+        given = dict(self.cleaned_data)
+        # whole hertz: 7.2 MHz typed is not 7200000.000000001 Hz
+        return {f"{end}_hz": float(round(given.pop(f"{end}_mhz") * 1e6)) for end in ("start", "stop")} | given
+
+
+class BandEndForm(forms.Form):
+    """The last day of a band."""
+
+    use_required_attribute = False
+
+    band = forms.ChoiceField(label="Band")
+    last_day = forms.DateField(label="Last day", widget=DateInput())
+    source = source_field()
+
+    def __init__(self, bands: list[str], data: Any = None) -> None:
+        super().__init__(data, auto_id="id_end_%s")
+        self.fields["band"].choices = [(band, band) for band in bands]  # type: ignore[attr-defined]
+
+
+class LimitForm(forms.Form):
+    """A limit from a day on."""
+
+    use_required_attribute = False
+
+    limit = forms.ChoiceField(label="Limit", choices=list(steward_words.LIMITS.items()))
+    value = forms.FloatField(label="Value", widget=Decimal())
+    as_of = forms.DateField(label="From", widget=DateInput())
+    source = source_field()
+
+    def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
+        super().__init__(data, initial={"as_of": timezone.now().date(), **(initial or {})})
+
+    def fields_given(self) -> dict[str, Any]:
+        """The fields as `ingest.benchmarks.change` takes them."""
+        given = dict(self.cleaned_data)
+        kind, _, metric = given.pop("limit").partition(".")
+        return {"kind": kind, "metric": metric, **given}
+
+
+class ConductorForm(forms.Form):
+    """A conductor for the list."""
+
+    use_required_attribute = False
+
+    name = forms.CharField(max_length=64, label="Name", help_text="As the trade writes it; it is published.")
+    outer_mm = forms.FloatField(
+        required=False,
+        label="Diameter, mm",
+        help_text="Over all insulation. Empty where no source gives it.",
+        widget=Decimal(),
+    )
+    source = source_field()
+
+
+class SettingForm(forms.Form):
+    """One number of the group; `version` tells whether somebody changed it meanwhile."""
+
+    use_required_attribute = False
+
+    name = forms.CharField(max_length=48, widget=forms.HiddenInput())
+    version = forms.CharField(required=False, max_length=48, widget=forms.HiddenInput())
+    value = forms.FloatField(widget=Decimal())
+
+    def __init__(self, row: GroupSettingRow, data: Any = None) -> None:
+        start = {"name": row.name, "version": row.version, "value": f"{row.value:g}"}
+        super().__init__(data, initial=start, auto_id=f"id_{row.name}_%s")
+        self.fields["value"].label = f"{row.label}, {row.unit}"
+        self.fields[
+            "value"
+        ].help_text = f"{row.meaning} House default: {row.default:g}; {row.low:g} to {row.high:g}."
+
+
+class InviteForm(forms.Form):
+    """A new account."""
+
+    use_required_attribute = False
+
+    name = forms.CharField(
+        max_length=64,
+        label="Name",
+        help_text="What the group knows the person by. Stewards and the operators of a night read it.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    role = forms.ChoiceField(label="Role", choices=list(steward_words.ROLES.items()))
+
+
+class RoleForm(forms.Form):
+    """Another role."""
+
+    use_required_attribute = False
+
+    role = forms.ChoiceField(label="Role", choices=list(steward_words.ROLES.items()))
+
+
+class MergeForm(forms.Form):
+    """Two designs that are one."""
+
+    use_required_attribute = False
+
+    design = forms.RegexField(
+        r"^[a-z0-9]{12}$", label="This design", help_text="The twelve characters at the end of its address."
+    )
+    into = forms.RegexField(r"^[a-z0-9]{12}$", label="Is in truth this one", help_text="This one stays.")
+
+
+class CoreForm(forms.Form):
+    """Which listed core a typed size is."""
+
+    use_required_attribute = False
+
+    shape = forms.CharField(max_length=16, widget=forms.HiddenInput())
+    mix = forms.CharField(max_length=16, widget=forms.HiddenInput())
+    outer_mm = forms.FloatField(widget=forms.HiddenInput())
+    inner_mm = forms.FloatField(widget=forms.HiddenInput())
+    height_mm = forms.FloatField(widget=forms.HiddenInput())
+    part = forms.ChoiceField(label="Is in truth")
+
+    def __init__(self, parts: list[tuple[str, str]], data: Any = None, *, initial: Any = None) -> None:
+        super().__init__(data, initial=initial)
+        self.fields["part"].choices = parts  # type: ignore[attr-defined]
+
+
+class LogForm(forms.Form):
+    """Which lines of the log."""
+
+    use_required_attribute = False
+
+    actor = forms.CharField(required=False, max_length=64, label="Who")
+    action = forms.CharField(
+        required=False, max_length=48, label="What", help_text="How it begins, such as test. or account."
+    )
+    subject = forms.CharField(
+        required=False, max_length=64, label="Which", help_text="A key, an account's name."
+    )
+    since = forms.DateField(required=False, label="From", widget=DateInput())
+    until = forms.DateField(required=False, label="To", widget=DateInput())
+
+    @property
+    def wanted(self) -> AuditFilter:
+        return AuditFilter(**self.cleaned_data)

@@ -1,0 +1,53 @@
+"""Of the own account: a copy of everything, signing out everywhere, deleting it."""
+
+from __future__ import annotations
+
+import tempfile
+
+from django.contrib import messages
+from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+from django.utils import timezone
+
+from measurements.disclosure.circles import Viewer
+from measurements.errors import BenchnightError
+from measurements.ingest import accounts, leaving, membership
+from measurements.pages import door, faults, sessions
+from measurements.pages.forms.account import LeaveForm
+from measurements.queries import own_copy, published
+
+IN_MEMORY_BYTES = 4 * 1024 * 1024
+
+
+def copy(_request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """POST: everything that is stored of the account, as a zip."""
+    target = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115  # the answer closes it
+    own_copy.write(viewer, target)
+    target.seek(0)
+    name = f"benchnight-account-{timezone.now().date().isoformat()}.zip"
+    return FileResponse(target, as_attachment=True, filename=name, content_type="application/zip")
+
+
+def sign_out_everywhere(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """POST: end every session of the account, this one too."""
+    membership.sign_out_everywhere(by=viewer)
+    sessions.close(request)
+    messages.success(request, "You are signed out on every browser.")
+    return HttpResponseRedirect(reverse("pages:sign_in"))
+
+
+def delete(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """GET: what deleting means. POST: delete the account with all that is its."""
+    asks = accounts.has_password(viewer)
+    form = LeaveForm(request.POST if request.method == "POST" else None, asks_password=asks)
+    if request.method == "POST" and form.is_valid():
+        try:
+            leaving.delete_account(by=viewer, **form.cleaned_data)
+        except BenchnightError as error:
+            faults.show(form, error)
+        else:
+            sessions.close(request)
+            messages.success(request, "Your account is deleted, with everything that was stored of it.")
+            return HttpResponseRedirect(reverse("pages:home"))
+    context = {"form": form, "published": published.of_viewer(viewer)}
+    return door.render(request, "account_delete.html", context, status=422 if form.errors else 200)
