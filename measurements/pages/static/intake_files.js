@@ -29,11 +29,18 @@
   }
 
   async function dropped(transfer) {
-    const entries = Array.from(transfer.items, function (item) {
-      return item.webkitGetAsEntry();
-    }).filter(Boolean);
+    // both are asked for before anything is awaited: afterwards the browser has let go of the items
+    const items = Array.from(transfer.items).filter(function (item) {
+      return item.kind === "file";
+    });
+    const taken = items.map(function (item) {
+      return { entry: item.webkitGetAsEntry(), file: item.getAsFile() };
+    });
     const found = [];
-    for (const entry of entries) await walk(entry, found);
+    for (const each of taken) {
+      if (each.entry) await walk(each.entry, found);
+      else if (each.file) found.push({ path: each.file.name, file: each.file });
+    }
     return found;
   }
 

@@ -62,7 +62,7 @@ def _sent(viewer: Viewer, intake: str, file: IntakeFileRow, form: AssignmentForm
             intake=intake,
             number=file.number,
             upload=Upload(held.name, held.data) if held is not None else None,
-            assignment={**file.assignment, **form.assignment()},
+            assignment=form.assignment(),
         )
     except BenchnightError as error:
         faults.show(form, error)
