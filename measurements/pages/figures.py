@@ -49,6 +49,11 @@ def microhenry(value: float | None) -> str:
     return NONE if value is None else short(value * 1e6)
 
 
+def nanohenry(value: float | None) -> str:
+    """An inductance, H, in nanohenry."""
+    return NONE if value is None else short(value * 1e9)
+
+
 def picofarad(value: float | None) -> str:
     """A capacitance, F, in picofarad."""
     return NONE if value is None else short(value * 1e12)

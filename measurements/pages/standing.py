@@ -78,19 +78,19 @@ def _plot(evidence: dict[str, Any], rejection: dict[str, Any]) -> Plot | None:
     if median is None:
         return None
     p10, p90 = rejection.get("p10"), rejection.get("p90")
-    low = None if p10 is None else _across(p10)
+    low = None if p10 is None else across(p10)
     words = f"median {figures.plain(median)} dB against a benchmark of {evidence['benchmark_db']:g} dB"
     if p10 is not None:
         words += f", eight in ten devices between {figures.plain(p10)} and {figures.plain(p90)} dB"
     return Plot(
-        benchmark=_across(evidence["benchmark_db"]),
-        median=_across(median),
+        benchmark=across(evidence["benchmark_db"]),
+        median=across(median),
         low=low,
-        span=None if low is None else max(_across(p90) - low, 1.0),
+        span=None if low is None else max(across(p90) - low, 1.0),
         words=words,
     )
 
 
-def _across(value_db: float) -> float:
+def across(value_db: float) -> float:
     """Decibels to the picture's units; what lies beyond its ends is drawn at the end."""
     return round(min(max(value_db / PLOT_TOP_DB, 0.0), 1.0) * PLOT_WIDTH, 1)

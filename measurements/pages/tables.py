@@ -10,6 +10,7 @@ from measurements.charts.kind_panels import PANELS
 from measurements.pages import figures
 from measurements.queries.diagnosis import Beside
 from measurements.queries.rows import CurveSet, OwnCurveRow
+from measurements.queries.rows_of_predictions import PredictionRow
 
 MOST_ROWS = 33
 Column = tuple[str, Any, int]  # head, figures or None, decimals
@@ -62,6 +63,24 @@ def of_standing(both: Beside) -> Table:
         ("Median |Z|, ohm", impedance["median"], 0),
     ]
     return _table(both.design.freq_hz, given)
+
+
+def of_prediction(row: PredictionRow, released: CurveSet | None) -> Table:
+    """A predicted winding, and beside it what was released of the same recipe."""
+    rejection = row.rejection_db
+    seen = (
+        dict(zip(released.freq_hz, released.rejection_db["median"] or (), strict=False)) if released else {}
+    )
+    given: list[Column] = [
+        ("Predicted, dB", rejection["median"], 1),
+        ("One in ten below, dB", rejection["p10"], 1),
+        ("One in ten above, dB", rejection["p90"], 1),
+        ("Released median, dB", [seen.get(freq) for freq in row.freq_hz] if seen else None, 1),
+        ("R, ohm", row.resistance_ohm["median"], 0),
+        ("X, ohm", row.reactance_ohm["median"], 0),
+        ("|Z|, ohm", row.impedance_ohm["median"], 0),
+    ]
+    return _table(row.freq_hz, given)
 
 
 def of_traces(kind: str, traces: Mapping[str, Any]) -> Table:

@@ -13,6 +13,9 @@ register.filter("mhz_start", figures.mhz_start)
 register.filter("kilobytes", figures.kilobytes)
 register.filter("short_figure", figures.short)
 register.filter("plain_figure", figures.plain)
+register.filter("percent", figures.percent)
+register.filter("picofarad", figures.picofarad)
+register.filter("nanohenry", figures.nanohenry)
 
 
 @register.filter

@@ -110,16 +110,15 @@ def _sentence(told: Identified, untabled: tuple[str, ...]) -> str:
     others = f"Mixes {', '.join(untabled)} have no table here and cannot be ruled out." if untabled else ""
     if told.answer == "none_fits":
         said = (
-            f"None of these mixes does this: the nearest, mix {best.mix}, is {best.left_over:.0%} off. "
-            f"Check the "
-            "turns and the sweep; else it is a material without a table here."
+            f"None of these mixes does this: the nearest, mix {best.mix}, is {100 * best.left_over:.0f} % "
+            "off. Check the turns and the sweep; else it is a material without a table here."
         )
     elif told.answer == "cannot_tell":
         near = [each.fit.mix for each in told.candidates if not each.ruled_out]
         said = f"Cannot tell mix {' from mix '.join(near)} by this sweep: both do it nearly alike."
         said = said.replace("both", "all" if len(near) > 2 else "both")
     else:
-        said = f"Mix {best.mix}, of those with a table: it fits within {best.left_over:.0%}."
+        said = f"Mix {best.mix}, of those with a table: it fits within {100 * best.left_over:.0f} %."
     return f"{said} {others}".strip()
 
 

@@ -1,0 +1,145 @@
+"""The pages of predictions: what to wind, one winding, which core; with a model and without."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+
+from measurements.ingest import learning, releases
+from measurements.models import LearnedModel, SweepFile, Test
+from tests import factories
+from tests.pages.conftest import Group
+
+WISH = "/predict/?band=80m&band=40m&conductor=RG-316&mix=31&mix=52"
+WINDING = "/predict/winding/?part=2631803802&stacked=1&turns=12&style=coax"
+
+
+@pytest.fixture
+def taught(group: Group) -> Group:
+    learning.learn()
+    return group
+
+
+def said(answer) -> str:
+    """The words of a page, one blank between them."""
+    bare = re.sub(r"<[^>]+>", "", answer.content.decode())
+    return html.unescape(" ".join(bare.split()))
+
+
+def test_the_empty_page_asks_and_says_how_well_it_predicts(nobody: Client, group: Group):
+    page = said(nobody.get("/predict/"))
+    assert "Rank what I could wind" in page and "How to ask" in page
+    assert "Nothing was learned from a release yet" in page
+
+
+def test_proposals_come_with_chance_interval_limit_and_cautions(stranger: Client, taught: Group):
+    answer = stranger.get(WISH)
+    page = said(answer)
+    assert "Likeliest to do it" in page and "2631803802 (mix 31)" in page
+    assert "over 99 %" in page and " dB" in page
+    assert "Predicted, nobody has built this" in page
+    assert "in one layer" in page and "No power rating" in page and "High voltage and heat" in page
+    assert "Mix 52: no permeability table of it is at hand" in page
+    assert 'data-spec-url="/predict/winding/chart.json?view=rejection&amp;part=26' in answer.content.decode()
+    assert (
+        "It rests on the maker's table of mix 31, corrected by the evidence of 1 design in release 1" in page
+    )
+
+
+def test_a_wish_without_an_answer_says_why(nobody: Client, group: Group):
+    page = said(nobody.get("/predict/?band=630m&mix=61"))
+    assert "No core on hand can be predicted" in page and "its table reaches from 1 to 101 MHz only" in page
+    assert "windings compared" not in page
+
+
+@pytest.mark.parametrize(
+    ("address", "words"),
+    [
+        ("/predict/?band=40m&benchmark_db=90", "Choose a benchmark from 10 to 40 dB."),
+        ("/predict/?band=41m", "Select a valid choice."),
+        ("/predict/winding/?part=nope&stacked=1&turns=3", "Select a valid choice."),
+        ("/predict/winding/?part=5952003821&stacked=1&turns=3", "No permeability table of mix 52"),
+        ("/predict/winding/?part=2843000202&stacked=1&turns=3", "Only current chokes and baluns on rings"),
+    ],
+)
+def test_what_cannot_be_answered_is_said_beside_its_field(nobody: Client, group: Group, address, words):
+    answer = nobody.get(address)
+    assert answer.status_code == 400 and words in said(answer)
+
+
+def test_a_winding_has_curves_figures_and_where_the_table_ends(stranger: Client, taught: Group):
+    page = said(stranger.get(f"{WINDING}&band=40m&band=630m"))
+    assert "Self-resonance" in page and "Stray capacitance" in page
+    assert "The maker's table of mix 31 reaches from 0.1 to 124 MHz; outside it nothing is predicted." in page
+    assert "Predicted, dB" in page and "One in ten below, dB" in page  # the table behind the charts
+    # the group's design is this recipe, with a conductor nobody measured
+    assert "Built and tested" in page and "This recipe:" in page and "Released median, dB" in page
+
+
+@pytest.mark.parametrize("view", ["rejection", "impedance"])
+def test_charts_come_as_specification_and_as_picture(nobody: Client, group: Group, view):
+    spec = nobody.get(f"/predict/winding/chart.json?view={view}&{WINDING.split('?')[1]}").json()
+    assert "eight in ten" in spec["description"] and spec["width"] == "container"
+    picture = nobody.get(f"/predict/winding/chart.svg?view={view}&tone=dark&{WINDING.split('?')[1]}")
+    assert picture["Content-Type"].startswith("image/svg+xml") and b"<svg" in picture.content[:200]
+
+
+def test_what_members_learned_from_the_public_is_not_told(nobody: Client, group: Group):
+    """A design of three people: the members' model knows it, the public's does not, and links nowhere."""
+    sparse = factories.evidence(3, turns=9)
+    releases.make()
+    learning.learn()
+    address = WINDING.replace("turns=12", "turns=9")
+    assert "Predicted, nobody has built this" in said(nobody.get(address))
+    assert sparse not in nobody.get(address).content.decode()
+
+
+def core(client: Client, data: bytes, **fields):
+    return client.post("/predict/core/", {"turns": "8", **fields, "sweep": SimpleUploadedFile("x.s2p", data)})
+
+
+def test_an_unmarked_core_is_told_and_forgotten(nobody: Client, group: Group):
+    before = Test.objects.count(), SweepFile.objects.count()
+    answer = core(nobody, factories.wound_s2p("43"), outer_mm="61", inner_mm="35,55", height_mm="12.7")
+    page = said(answer)
+    assert "Mix 43, of those with a table" in page and "cannot be ruled out" in page and "ruled out" in page
+    assert '<path class="fit-0"' in answer.content.decode()
+    assert (Test.objects.count(), SweepFile.objects.count()) == before
+
+
+def test_where_two_mixes_are_alike_it_says_what_would_decide(nobody: Client, group: Group):
+    page = said(core(nobody, factories.wound_s2p("31", low_hz=14e6)))
+    assert "Cannot tell" in page and "What would decide" in page and "would settle it" in page
+
+
+def test_what_is_wrong_with_a_core_is_said_beside_its_field(nobody: Client, group: Group):
+    for fields, data, words in (
+        ({}, b"nothing", "option line"),
+        ({"turns": ""}, factories.wound_s2p(), "Count the turns"),
+        ({"outer_mm": "wide"}, factories.wound_s2p(), "Give a length in millimetres"),
+        ({"outer_mm": "61"}, factories.wound_s2p(), "or none of them"),
+    ):
+        answer = core(nobody, data, **fields)
+        assert answer.status_code == 422 and words in said(answer)
+
+
+def test_computing_is_limited(nobody: Client, group: Group, settings):
+    settings.BENCHNIGHT_ANALYSE_PER_MINUTE = 1
+    assert nobody.get(WISH).status_code == 200
+    refused = nobody.get(WISH)
+    assert refused.status_code == 429 and "Wait" in said(refused)
+    assert nobody.get("/predict/").status_code == 200  # only asking is counted
+
+
+def test_a_model_that_is_not_better_says_so(stranger: Client, taught: Group):
+    model = LearnedModel.objects.get(circle="members")
+    errors = {"model_db": 0.9, "physics_db": 0.6, "nearest_db": 2.0, "figures": 12}
+    model.validation |= {"better": False, "errors": errors, "coverage": 0.6, "by_mix": {"31": errors}}
+    model.save()
+    page = said(stranger.get("/predict/"))
+    assert "It is not better than the simpler ways here" in page and "the maker's tables alone" in page
+    assert "outside 70 to 90 %" in page
