@@ -22,7 +22,7 @@ def reply(request: Request, specification: dict[str, Any] | None) -> HttpRespons
             kind="not_found",
         )
     form = request.accepted_renderer.format
-    if form == "json":
+    if form in ("json", "vega"):
         return Response(specification)
     content: str | bytes = render.svg(specification) if form == "svg" else render.png(specification)
     return HttpResponse(

@@ -56,6 +56,13 @@ class Png(Finished):
     render_style = "binary"
 
 
+class Vega(Json):
+    """A Vega-Lite specification where plain JSON means something else."""
+
+    media_type = "application/vnd.vegalite.v6+json"
+    format = "vega"
+
+
 class Raw(Finished):
     media_type = "application/octet-stream"
     format = "raw"

@@ -6,33 +6,43 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api import drawings, examples, replies
+from api import drawings, examples, replies, sweep_files
 from api.door import Door
 from api.operations import BINARY, TEXT, operation
-from api.renderers import CHART, Raw
+from api.renderers import CHART, Raw, Touchstone
 from api.serializers.charts import ChartQuery
 from api.serializers.tests import Comparison
+from api.sweep_files import SweepQuery
 from measurements.charts import test_chart
 from measurements.queries import comparison, reference, tests
 
 
 class TestSweep(Door):
     __test__ = False
-    renderer_classes = (Raw,)
+    renderer_classes = (Raw, Touchstone)
+    words = SweepQuery
     members_only = frozenset({"GET", "HEAD"})
 
     @operation(
         "test_sweep",
         "tests",
         "A file of a test",
-        "The original bytes, unchanged, with their SHA-256 in Content-Digest.",
+        "The original bytes, unchanged, with their SHA-256 in Content-Digest. With `?format=touchstone` the "
+        "test's sweep as a Touchstone file in one of two forms, whose head says how it was made. "
+        "`form=merged`: with the sweep of the device turned round as one full two-port. `form=compensated`: "
+        "a common-mode test after its jig's corrections, as the two-port of a series impedance.",
         shows=None,
-        media={"application/octet-stream": BINARY},
+        media={"application/octet-stream": BINARY, "text/x-touchstone": TEXT},
+        words=SweepQuery,
         refuses=(404,),
         members_only=True,
     )
     def get(self, request: Request, id: str, role: str) -> HttpResponseBase:
         row, data = tests.sweep(self.viewer, id, role)
+        form = self.asked["form"]
+        if request.accepted_renderer.format == "touchstone":
+            return sweep_files.corrected(self.viewer, id, role, form)
+        sweep_files.check_raw(form)
         return replies.attachment(data, row.name, row.sha256)
 
 

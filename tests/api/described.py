@@ -51,6 +51,7 @@ def openapi() -> OpenAPI:
         "application/problem+json": _json_of,
         "application/vnd.oai.openapi+json": _json_of,
         "application/vnd.oai.openapi": _text_of,
+        "application/vnd.vegalite.v6+json": _json_of,
         "application/x-ndjson": _text_of,
         "image/svg+xml": _text_of,
         "text/csv": _text_of,
