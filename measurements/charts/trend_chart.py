@@ -14,7 +14,6 @@ from measurements.charts.panel import Spec
 from measurements.charts.tones import PALETTES, Tone, config
 from measurements.queries.trend import TrendPoint
 
-HEIGHT_PX = 240
 WIDTH_PX = 660
 
 
@@ -55,7 +54,7 @@ def build(
         "autosize": {"type": "fit-x", "contains": "padding"},
         "title": f"{band} over time",
         "width": "container" if width_px is None else width_px,
-        "height": HEIGHT_PX,
+        "height": panel.HEIGHT_PX,
         "layer": layers,
         "config": config(tone),
     }

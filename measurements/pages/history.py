@@ -81,7 +81,7 @@ def _searches(viewer: Viewer, key: str) -> Iterator[Entry]:
         finding = words_of_upkeep.FOUND[row.finding][0] if row.finding else "not ended yet"
         yield Entry(
             row.begun_at.date(),
-            f"Fault search: {words_of_upkeep.SYMPTOMS[row.symptom][0].lower()}",
+            f"Fault search: {words_of_upkeep.SYMPTOMS[row.symptom][0]}",
             finding,
             reverse("pages:fault_search", kwargs={"key": row.key}),
             order=4,

@@ -9,7 +9,7 @@ from typing import Any
 
 from measurements.charts import test_chart
 from measurements.disclosure.circles import Viewer
-from measurements.pages import cautions, history, metrics, recipe_words, trends, words, words_of_upkeep
+from measurements.pages import bench, cautions, history, metrics, recipe_words, trends, words, words_of_upkeep
 from measurements.pages.cautions import Caution
 from measurements.pages.history import Entry
 from measurements.pages.metrics import BandLine, Column
@@ -156,7 +156,7 @@ def _flags(row: TestRow) -> list[str]:
     """What to know about it, each sentence once with its bands."""
     bands: dict[str, list[str]] = {}
     for flag in row.result["flags"]:
-        named = bands.setdefault(flag["message"], [])
+        named = bands.setdefault(bench.in_words(flag["message"]), [])
         if flag["band"]:
             named.append(flag["band"])
     return [f"{', '.join(named)}: {message}" if named else message for message, named in bands.items()]

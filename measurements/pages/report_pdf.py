@@ -13,8 +13,7 @@ from measurements.pages.report import Report, TestPart
 from measurements.pages.report_sheet import COLOURS, FAINT, Sheet
 from measurements.queries import photos, reference
 
-CHART_PX = 700
-HALF = 84.0  # mm, the width of two things side by side
+CHART_PX, HALF_PX = 700, 400
 
 
 def draw(report: Report, viewer: Viewer, *, group_name: str) -> bytes:
@@ -107,10 +106,17 @@ def _titled(title: str, unit: str) -> str:
 
 def _charts(sheet: Sheet, part: TestPart) -> None:
     bands = reference.bands(part.row.settings.get("region"), part.row.measured_on)
-    for name in part.panels:
-        spec = test_chart.build(part.row, part.traces, bands, view=name, width_px=CHART_PX)
-        if spec is not None:
-            sheet.picture(render.png(spec), words=str(spec["description"]))
+    several = len(part.panels) > 1
+    width_px = HALF_PX if several else CHART_PX
+    specs = [
+        test_chart.build(part.row, part.traces, bands, view=name, width_px=width_px) for name in part.panels
+    ]
+    drawn = [(render.png(spec), str(spec["description"])) for spec in specs if spec is not None]
+    if several:
+        sheet.gap(2)
+        sheet.side_by_side(drawn, share=0.86, caption=False)
+    for png, said in drawn if not several else ():
+        sheet.picture(png, words=said)
 
 
 def _trend(sheet: Sheet, report: Report) -> None:
@@ -158,9 +164,8 @@ def _photos(sheet: Sheet, report: Report, viewer: Viewer) -> None:
     if not report.photos:
         return
     sheet.heading("Pictures", room=80)
-    sheet.side_by_side(
-        [(photos.content(viewer, each.key, "full")[0], each.caption) for each in report.photos], HALF
-    )
+    found = [(photos.content(viewer, each.key, "full")[0], each.caption) for each in report.photos]
+    sheet.side_by_side(found, share=0.75, caption=True)
 
 
 def _history(sheet: Sheet, report: Report) -> None:

@@ -29,6 +29,7 @@ COLOURS: dict[str, Colour] = {
 FONT = "helvetica"
 LEFT, TOP, BOTTOM = 18.0, 24.0, 20.0  # mm
 WIDTH = 210 - 2 * LEFT
+WHITE: Colour = (255, 255, 255)
 PLAIN = {
     "−": "-",
     "–": "-",
@@ -49,7 +50,7 @@ class Sheet(FPDF):
     def __init__(self, group_name: str, tag: str, made_on: date, engine_version: str) -> None:
         super().__init__(format="A4")
         self.unshown = False
-        self.top_line = self.plain(f"{group_name} · {tag}")
+        self.top_line = self.plain(tag if group_name == "Benchnight" else f"{group_name} · {tag}")
         self.foot_line = self.plain(
             f"Made on {self.day(made_on)}, engine {engine_version}. Nothing here is a power rating."
         )
@@ -175,6 +176,7 @@ class Sheet(FPDF):
         """Names and values, two pairs a line."""
         rows = [pairs[at : at + 2] for at in range(0, len(pairs), 2)]
         self.set_font(FONT, "", 9)
+        self.set_fill_color(*WHITE)
         face = FontFace(color=FAINT)
         with self.table(
             col_widths=(34, 53, 34, 53),
@@ -184,6 +186,7 @@ class Sheet(FPDF):
             line_height=4.6,
             padding=0.4,
             align="LEFT",
+            text_align="LEFT",
         ) as table:
             for pair in rows:
                 row = table.row()
@@ -206,14 +209,10 @@ class Sheet(FPDF):
         """A table. colours: of each row's second cell. text: all columns are words, not figures."""
         self.set_font(FONT, "", 8.5)
         self.set_draw_color(*LINE)
-        figures = len(heads) - 2
-        first = (16.0, 22.0) if not text and colours else (24.0,)
-        rest = (WIDTH - sum(first)) / max(1, len(heads) - len(first))
-        given = widths or (*first, *([rest] * (len(heads) - len(first))))
-        align = ["LEFT"] * len(heads)
-        if not text:
-            start = 2 if colours else 1
-            align = ["LEFT" if at < start else "RIGHT" for at in range(figures + 2)]
+        self.set_fill_color(*WHITE)
+        words = len(heads) if text else 2 if colours else 1
+        align = ["LEFT" if at < words else "RIGHT" for at in range(len(heads))]
+        given = widths or _widths(heads, rows, words)
         with self.table(
             col_widths=given,
             width=WIDTH,
@@ -240,22 +239,19 @@ class Sheet(FPDF):
     def picture(self, png: bytes, *, words: str) -> None:
         """A picture over the whole width; on a new page where it does not fit any more."""
         self.gap(2)
-        made = self.image(
-            io.BytesIO(png), x=LEFT, w=WIDTH, alt_text=self.plain(words), keep_aspect_ratio=True
-        )
-        del made
+        self.image(io.BytesIO(png), x=LEFT, w=WIDTH, alt_text=self.plain(words))
         self.set_x(LEFT)
 
-    def side_by_side(self, pictures: Sequence[tuple[bytes, str]], width: float) -> None:
-        """Pictures in two columns with their captions."""
-        height = width * 0.75
+    def side_by_side(self, pictures: Sequence[tuple[bytes, str]], *, share: float, caption: bool) -> None:
+        """Pictures in two columns. share: height to width of the room of each; caption: words below it."""
+        width = (WIDTH - 6) / 2
+        height = width * share
         for at in range(0, len(pictures), 2):
-            if self.get_y() > 297 - BOTTOM - height - 10:
+            if self.get_y() > 297 - BOTTOM - height - (8 if caption else 0):
                 self.add_page()
-            top = self.get_y()
-            lowest = top
-            for column, (data, caption) in enumerate(pictures[at : at + 2]):
-                x = LEFT + column * (WIDTH - width)
+            top = lowest = self.get_y()
+            for column, (data, words) in enumerate(pictures[at : at + 2]):
+                x = LEFT + column * (width + 6)
                 self.image(
                     io.BytesIO(data),
                     x=x,
@@ -263,10 +259,24 @@ class Sheet(FPDF):
                     w=width,
                     h=height,
                     keep_aspect_ratio=True,
-                    alt_text=self.plain(caption or "Picture"),
+                    alt_text=self.plain(words or "Picture"),
                 )
                 self.set_xy(x, top + height + 1)
-                self.set_font(FONT, "", 8.5)
-                self.multi_cell(width, 4, self.plain(caption), align="L", new_x=XPos.LEFT, new_y=YPos.NEXT)
+                if caption:
+                    self.set_font(FONT, "", 8.5)
+                    self.multi_cell(width, 4, self.plain(words), align="L", new_x=XPos.LEFT, new_y=YPos.NEXT)
                 lowest = max(lowest, self.get_y())
-            self.set_xy(LEFT, lowest + 3)
+            self.set_xy(LEFT, lowest + 2)
+
+
+def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]], words: int) -> tuple[float, ...]:
+    """Columns as wide as the longest of their cells asks for; heads may break into lines."""
+    longest = [
+        max(
+            [len(cell) for row in rows for at, cell in enumerate(row) if at == column]
+            + [max(len(word) for word in head.split()) if head.split() else 1]
+        )
+        for column, head in enumerate(heads)
+    ]
+    room = [length + (3 if at < words else 2) for at, length in enumerate(longest)]
+    return tuple(WIDTH * each / sum(room) for each in room)

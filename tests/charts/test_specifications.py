@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +13,11 @@ import jsonschema
 import numpy as np
 import pytest
 
-from measurements.charts import design_chart, panel, standing_chart, test_chart
+from measurements.charts import design_chart, panel, standing_chart, test_chart, trend_chart
 from measurements.charts.kind_panels import PANELS
 from measurements.charts.tones import DASHES, PALETTES
 from measurements.queries.diagnosis import Beside
+from measurements.queries.trend import TrendPoint
 from tests.charts import samples
 
 LIMIT_BYTES = 150_000
@@ -204,3 +206,38 @@ def test_words_and_lines_stand_out_from_the_ground(tone):
         assert contrast(words, palette.ground) >= 4.5
     for line in palette.series:
         assert contrast(line, palette.ground) >= 3
+
+
+class TestTrend:
+    """A device over time: valid, with the values that were given, in both tones."""
+
+    def points(self, *values: float, counts: bool = True) -> list[TrendPoint]:
+        return [
+            TrendPoint(f"t{index}", date(2024 + index, 3, 1), value, counts, False)
+            for index, value in enumerate(values)
+        ]
+
+    def test_valid_and_with_every_point(self, valid):
+        for tone in PALETTES:
+            spec = trend_chart.build(
+                "40m",
+                [*self.points(31.2, 30.1), *self.points(12.0, counts=False)],
+                benchmark_db=20.0,
+                baseline_db=31.2,
+                real_from_db=1.1,
+                tone=tone,
+            )
+            valid(spec)
+            lines = [layer["data"]["values"] for layer in spec["layer"]]
+            assert [row["db"] for row in lines[-1]] == [31.2, 30.1, 12.0]
+            assert [row["db"] for row in lines[-2]] == [31.2, 30.1]  # what does not count is not joined
+            strip = lines[0][0]
+            assert (strip["low"], strip["high"]) == (pytest.approx(30.1), pytest.approx(32.3))
+
+    def test_without_points_there_is_nothing_to_draw(self):
+        assert trend_chart.build("40m", [], benchmark_db=20.0) is None
+
+    def test_without_a_baseline_there_is_no_strip(self, valid):
+        spec = trend_chart.build("40m", self.points(31.2), benchmark_db=20.0, real_from_db=1.0)
+        valid(spec)
+        assert not [layer for layer in spec["layer"] if layer["mark"]["type"] == "rect"]

@@ -40,7 +40,7 @@ class InspectionForm(forms.Form):
         required=False,
         max_length=16,
         label="DC resistance, ohm",
-        help_text="Through the winding, the leads of the meter taken off. Comma or point.",
+        help_text="Through the winding, without what the leads of the meter add. Comma or point.",
         widget=forms.TextInput(attrs=DECIMAL),
     )
     notes = forms.CharField(
