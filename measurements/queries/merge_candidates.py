@@ -141,7 +141,7 @@ def _difference(one: Mapping[str, Any], other: Mapping[str, Any], sizes: Mapping
     if off > NEAR + 1e-9:
         return ""
     if off:
-        found.append(f"core size {off:.1%} apart")
+        found.append(f"core size {off * 100:.1f} % apart")
     return ", ".join(found)
 
 

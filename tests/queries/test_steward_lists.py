@@ -121,13 +121,13 @@ def test_designs_that_may_be_one_are_found_and_others_are_not(steward):
         factories.design(steward, **apart)
     found = {(row.design, row.into): row.differs for row in merge_candidates.pairs(steward)}
     assert found == {
-        (near, listed): "core size 1.6% apart",
+        (near, listed): "core size 1.6 % apart",
         (left_open, listed): "conductor left open",
-        (near, left_open): "conductor left open, core size 1.6% apart",
+        (near, left_open): "conductor left open, core size 1.6 % apart",
     } or found == {
-        (near, listed): "core size 1.6% apart",
+        (near, listed): "core size 1.6 % apart",
         (left_open, listed): "conductor left open",
-        (left_open, near): "conductor left open, core size 1.6% apart",
+        (left_open, near): "conductor left open, core size 1.6 % apart",
     }
     merging.merge_designs(by=steward, design=near, into=listed)
     assert near not in {key for row in merge_candidates.pairs(steward) for key in (row.design, row.into)}

@@ -129,7 +129,7 @@ class SettingForm(forms.Form):
     def __init__(self, row: GroupSettingRow, data: Any = None) -> None:
         start = {"name": row.name, "version": row.version, "value": f"{row.value:g}"}
         super().__init__(data, initial=start, auto_id=f"id_{row.name}_%s")
-        self.fields["value"].label = f"{row.label}, {row.unit}"
+        self.fields["value"].label = f"{row.label}, dB" if row.unit == "dB" else row.label
         self.fields[
             "value"
         ].help_text = f"{row.meaning} House default: {row.default:g}; {row.low:g} to {row.high:g}."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from measurements.charts import design_chart
@@ -36,6 +36,9 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     valid = form.is_valid()
     asked: dict[str, Any] = {"bands": form.bands, "benchmark_db": form.benchmark} if valid else {}
     row = designs.one(viewer, key, **asked)
+    if row.key != key:  # it was merged into that one
+        query = f"?{request.GET.urlencode()}" if request.GET else ""
+        return HttpResponseRedirect(reverse("pages:design", kwargs={"key": row.key}) + query)
     context = {
         "form": form,
         "band_rows": reference.bands(),

@@ -8,11 +8,12 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
+from measurements.charts import test_chart
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import review
 from measurements.pages import bench, door, posting, steward_words, words
 from measurements.pages.forms.steward import ReasonForm
-from measurements.queries import group_settings, members, merge_candidates, releases
+from measurements.queries import group_settings, members, merge_candidates, releases, tests
 from measurements.queries import review as reviews
 from measurements.queries.review import ReviewRow
 
@@ -65,6 +66,10 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "row": row,
         "kind_words": words.method(row.kind, row.method),
         "flags": flags(row),
+        "views": [
+            (panel.name, words.CHART_NOTES[row.kind, panel.name])
+            for panel in test_chart.views(row.kind, tests.traces(viewer, key))
+        ],
         "chart_address": reverse("pages:test_chart", kwargs={"key": key, "form": "json"}),
         "picture_address": reverse("pages:test_chart", kwargs={"key": key, "form": "svg"}),
     }

@@ -13,7 +13,7 @@ from measurements.disclosure.circles import Viewer
 from measurements.ingest import tests as register
 from measurements.pages import bench, cautions, chart_scale, door, figures, metrics, tables, words
 from measurements.pages.views import pictures
-from measurements.queries import comparison, diagnosis, reference, tests
+from measurements.queries import comparison, diagnosis, limit_basis, reference, tests
 from measurements.queries.rows import BandRow, ComparisonRow, TestRow
 
 
@@ -64,6 +64,7 @@ def shown(
         "columns": metrics.columns(result),
         "summary": list(metrics.summary_lines(result)),
         "limit": metrics.limit_words(result),
+        "limit_basis": limit_basis.of_result(result),
         "flags": _flags([*result["flags"], *notes]),
         "views": [
             (panel.name, words.CHART_NOTES[kind, panel.name]) for panel in test_chart.views(kind, traces)
