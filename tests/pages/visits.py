@@ -43,6 +43,16 @@ VISITS: dict[str, tuple[Visit, ...]] = {
         *by("nobody", "/designs/compare/"),
         *by("member", "/designs/compare/?design={design}&design={other}&design={bare}&band=40m&band=30m"),
     ),
+    "predict": (
+        *by("nobody", "/predict/"),
+        *by("member", "/predict/?band=40m&band=20m&conductor=RG-316&mix=31&mix=52"),
+        Visit("nobody", "/predict/?band=41m", 400),
+    ),
+    "predict_winding": (
+        *by("member", "/predict/winding/?part=2631803802&stacked=1&turns=12&band=40m&band=10m"),
+        Visit("nobody", "/predict/winding/", 400),
+    ),
+    "predict_core": by("nobody", "/predict/core/"),
     "upload": (
         *by("nobody", "/upload/"),
         *by("member", "/upload/", "/upload/?kind=common_mode", "/upload/?kind=insertion_loss&method=pairs"),
@@ -108,6 +118,7 @@ NOT_LOOKED_AT: dict[str, str] = {
     "compare_chart": PICTURE,
     "heat_chart": PICTURE,
     "design_chart": PICTURE,
+    "prediction_chart": PICTURE,
     "design_own_chart": PICTURE,
     "upload_matches": "a fragment of the upload form, looked at in that page",
     "upload_chart": PICTURE,
