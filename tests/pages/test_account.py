@@ -48,6 +48,28 @@ def test_trying_too_often_is_refused_with_a_time(group: Group):
     assert client.post("/sign-in/", {"name": "Ben", "password": "wrong"}).status_code == 422
 
 
+def tries(client: Client, names: list[str], addresses: list[str]) -> list[int]:
+    """Status of one wrong try after the other, from as many addresses."""
+    return [
+        client.post("/sign-in/", {"name": name, "password": "wrong"}, REMOTE_ADDR=address).status_code
+        for name, address in zip(names, addresses, strict=True)
+    ]
+
+
+def test_one_address_cannot_try_every_account_nor_many_addresses_one(reference_data, settings, monkeypatch):
+    """The clock stands still, so that no minute turns in between."""
+    settings.BENCHNIGHT_SIGN_IN_PER_MINUTE = 1
+    monkeypatch.setattr("measurements.ingest.throttle.time.time", lambda: 1_800_000_030.0)
+    most = 6
+    many = [f"192.0.2.{number}" for number in range(most + 1)]
+    spread = tries(
+        Client(), [f"nobody-{number}" for number in range(most + 1)], ["198.51.100.7"] * (most + 1)
+    )
+    assert spread == [422] * most + [429]
+    assert tries(Client(), ["Person-0"] * (most + 1), many) == [422] * most + [429]
+    assert tries(Client(), ["Ben"], ["203.0.113.9"]) == [422]
+
+
 def test_no_sign_in_leads_elsewhere(group: Group):
     with_password(group)
     given = {"name": "person-0", "password": PASSWORD, "next": "https://elsewhere.example/"}

@@ -16,6 +16,7 @@ from measurements.pages.forms.account import PasswordForm, SignInForm
 from measurements.queries import published, releases
 
 MINUTE_S = 60
+TOGETHER = 6  # times the limit of one account at one address: for all of an address, and of an account
 
 
 def account(request: HttpRequest, viewer: Viewer) -> HttpResponse:
@@ -78,7 +79,7 @@ def link(request: HttpRequest, _viewer: Viewer, secret: str) -> HttpResponse:
     """GET: a button, so that a link preview does not use the link up. POST: use it."""
     if request.method != "POST":
         return door.render(request, "sign_in_link.html")
-    allowance = _counted(request, "link")
+    allowance = _counted(request)
     if not allowance.allowed:
         return _too_often(request, allowance)
     sessions.open_for(request, accounts.redeem_link(secret=secret))
@@ -95,11 +96,22 @@ def sign_out(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
     return HttpResponseRedirect(reverse("pages:home"))
 
 
-def _counted(request: HttpRequest, name: str) -> throttle.Allowance:
-    """One attempt of this account from this address, counted under a keyed hash of both."""
-    who = salted_hmac("pages.sign_in", f"{name}|{request.META.get('REMOTE_ADDR', '')}", algorithm="sha256")
-    limit = settings.BENCHNIGHT_SIGN_IN_PER_MINUTE
-    return throttle.take(f"sign_in:{who.hexdigest()[:32]}", limit=limit, window_s=MINUTE_S)
+def _counted(request: HttpRequest, name: str = "") -> throttle.Allowance:
+    """One attempt, counted under keyed hashes; the answer is the strictest.
+
+    Counted for this account from this address; for the address, so that one password is not tried on every
+    account; and for the account, so that many addresses do not try it together. name: empty for links.
+    """
+    address, limit = request.META.get("REMOTE_ADDR", ""), settings.BENCHNIGHT_SIGN_IN_PER_MINUTE
+    wide = {f"|{address}"} | ({f"{name.casefold()}|"} if name else set())
+    taken = [_taken(f"{name.casefold()}|{address}|both", limit)]
+    taken += [_taken(who, limit * TOGETHER) for who in sorted(wide)]
+    return min(taken, key=lambda each: (each.allowed, each.remaining))
+
+
+def _taken(who: str, limit: int) -> throttle.Allowance:
+    key = salted_hmac("pages.sign_in", who, algorithm="sha256").hexdigest()[:32]
+    return throttle.take(f"sign_in:{key}", limit=limit, window_s=MINUTE_S)
 
 
 def _too_often(request: HttpRequest, allowance: throttle.Allowance) -> HttpResponse:
