@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from http.client import HTTPConnection
 from pathlib import Path
 
+from deploy import server
 from deploy.environment import ROOT
 
 # limits on how often one client may ask would measure themselves
@@ -71,10 +72,18 @@ class Served:
 
 
 @contextmanager
-def serving(application: str, environ: dict[str, str], *, workers: int = 1) -> Iterator[Served]:
-    """gunicorn with the production configuration on a free port, stopped on leaving."""
+def serving(
+    application: str, environ: dict[str, str], *, workers: int = 1, bare: bool = False
+) -> Iterator[Served]:
+    """gunicorn as in production on a free port, stopped on leaving.
+
+    bare: with the same kind of workers, but without what our own configuration starts beside them.
+    """
     port = _free_port()
-    command = [sys.executable, "-m", "gunicorn", "--config=python:deploy.server"]
+    kind = [f"--worker-class={server.worker_class}", f"--threads={server.threads}"]
+    kind += [f"--keep-alive={server.keepalive}", "--log-level=warning"]
+    command = [sys.executable, "-m", "gunicorn"]
+    command += kind if bare else ["--config=python:deploy.server"]
     command += [f"--bind=127.0.0.1:{port}", f"--workers={workers}", application]
     with subprocess.Popen(command, cwd=ROOT, env=environ) as process:
         try:
