@@ -13,7 +13,16 @@ from django.db import transaction
 
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import accounts, demo_scenario, demo_sweeps, designs, devices, reference, tests
+from measurements.ingest import (
+    accounts,
+    demo_scenario,
+    demo_sweeps,
+    designs,
+    devices,
+    inspections,
+    reference,
+    tests,
+)
 from measurements.ingest.demo_scenario import PlannedDevice, Scenario
 from measurements.ingest.demo_sweeps import Made
 from measurements.models import Core, Device, Member
@@ -92,7 +101,9 @@ def _add(scenario: Scenario, by: Viewer, planned: PlannedDevice, recipe: dict[st
             origin=planned.origin,
             built_on=planned.built_on,
             notes=planned.notes,
+            place=planned.place,
         )
+        stored = []
         for test in planned.tests:
             made = Made(
                 planned,
@@ -101,11 +112,16 @@ def _add(scenario: Scenario, by: Viewer, planned: PlannedDevice, recipe: dict[st
                 recipe,
                 scenario.partner_of(planned, test),
             )
-            tests.record(
+            recorded = tests.record(
                 by=by,
                 device=device.key,
                 uploads=demo_sweeps.uploads(made),
                 settings=demo_sweeps.settings(made),
                 measured_on=test.measured_on,
             )
+            stored.append(recorded.key)
+        if planned.commissioned:
+            devices.change(by=by, device=device.key, version=1, baseline=stored[0])
+        for look in planned.inspections:
+            inspections.record(by=by, device=device.key, **vars(look))
     return design.created, len(planned.tests)

@@ -47,8 +47,21 @@ class PlannedTest:
 
 
 @dataclass(frozen=True)
+class PlannedInspection:
+    """One look at a device. findings: item of the check list -> state, or state and note."""
+
+    inspected_on: date
+    findings: dict[str, dict[str, str]]
+    dc_ohm: float | None = None
+    notes: str = ""
+
+
+@dataclass(frozen=True)
 class PlannedDevice:
-    """One device of `owner`, in the order of building; `design` is a name within the scenario."""
+    """One device of `owner`, in the order of building; `design` is a name within the scenario.
+
+    commissioned: its first test is chosen as the one that later ones are held against.
+    """
 
     owner: str
     tag: str
@@ -57,6 +70,9 @@ class PlannedDevice:
     built_on: date | None = None
     notes: str = ""
     tests: tuple[PlannedTest, ...] = field(default=())
+    place: str = ""
+    commissioned: bool = False
+    inspections: tuple[PlannedInspection, ...] = field(default=())
 
 
 @dataclass(frozen=True)
@@ -107,7 +123,18 @@ def _bench(row: dict[str, Any]) -> Bench:
 def _device(row: dict[str, Any]) -> PlannedDevice:
     built_on = date.fromisoformat(row["built_on"]) if "built_on" in row else None
     tests = tuple(_test(test) for test in row.get("tests", ()))
-    return PlannedDevice(**{**row, "built_on": built_on, "tests": tests})
+    looks = tuple(_inspection(look) for look in row.get("inspections", ()))
+    return PlannedDevice(**{**row, "built_on": built_on, "tests": tests, "inspections": looks})
+
+
+def _inspection(row: dict[str, Any]) -> PlannedInspection:
+    findings = {
+        item: {"state": given, "note": ""} if isinstance(given, str) else given
+        for item, given in row["findings"].items()
+    }
+    return PlannedInspection(
+        **{**row, "inspected_on": date.fromisoformat(row["inspected_on"]), "findings": findings}
+    )
 
 
 def _test(row: dict[str, Any]) -> PlannedTest:

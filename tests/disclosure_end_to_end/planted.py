@@ -15,9 +15,12 @@ from django.test import Client
 
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import access_tokens as tokens
-from measurements.ingest import devices, releases
+from measurements.ingest import calendar_feeds, devices, fault_searches, inspections, photos, releases
 from measurements.models import Contributor, PublishedVote, SweepFile
 from tests import factories
+from tests.disclosure_end_to_end import planted_night
+from tests.disclosure_end_to_end.planted_night import PlantedNight
+from tests.ingest.photo_samples import picture
 from tests.pages.conftest import signed_in
 
 # what is typed or sent: field -> mark. Letters, digits and dashes only: no door has a reason to rewrite them.
@@ -30,6 +33,10 @@ MARKS = {
     "draft file name": "quagga-draft",
     "draft tag": "quagga-undecided",
     "token label": "quagga-label",
+    "place": "quagga-place",
+    "inspection": "quagga-inspection",
+    "item of an inspection": "quagga-item",
+    "caption": "quagga-caption",
 }
 MEASURED_ON, BUILT_ON = date(2026, 2, 17), date(2019, 7, 23)
 START_HZ, STOP_HZ = 1_012_345.7, 29_876_543.3  # a grid that nobody else has
@@ -55,10 +62,16 @@ class Planted:
     owner: Viewer
     member: Viewer
     operator: Viewer
+    runner: Viewer
     design: str
     device: str
     test: str
     draft: str
+    inspection: str
+    photo: str
+    search: str
+    feed: str
+    night: PlantedNight
     release: int
     secrets: dict[str, str]
     tokens: dict[str, str]
@@ -87,16 +100,29 @@ def build() -> Planted:
     device = devices.register(
         by=owner, design=design, tag=MARKS["tag"], notes=MARKS["notes"], built_on=BUILT_ON
     ).key
+    devices.change(by=owner, device=device, version=1, place=MARKS["place"])
     test = factories.record(
         owner, device, sweep(seed=4), measured_on=MEASURED_ON, name=f"{MARKS['file name']}.s2p"
     )
+    look = inspections.record(
+        by=owner,
+        device=device,
+        inspected_on=date(2026, 2, 18),
+        findings={"terminals": {"state": "watch", "note": MARKS["item of an inspection"]}},
+        notes=MARKS["inspection"],
+    )
+    photo = photos.add(by=owner, device=device, data=picture(), caption=MARKS["caption"])
+    search = fault_searches.begin(by=owner, device=device, symptom="high_swr", band="40m")
+    runner = factories.member("Osric", "operator")
+    night = planted_night.build(runner, design)
     made = releases.make()
     people = {
         "owner": owner,
         "member": factories.member("Nils"),
         "operator": factories.member("Olga", "operator"),
+        "runner": runner,
     }
-    labels = {"owner": MARKS["token label"], "member": "bench", "operator": "club"}
+    labels = {"owner": MARKS["token label"], "member": "bench", "operator": "club", "runner": "night"}
     issued = {
         who: tokens.issue(name=viewer.name, days=1, label=labels[who]) for who, viewer in people.items()
     }
@@ -108,6 +134,11 @@ def build() -> Planted:
         device=device,
         test=test,
         draft=_draft(browser, design),
+        inspection=look.key,
+        photo=photo.key,
+        search=search.key,
+        feed=calendar_feeds.make(by=owner),
+        night=night,
         release=made.number,
         secrets=_secrets(test, device),
         tokens=issued,
@@ -138,7 +169,7 @@ def _secrets(test: str, device: str) -> dict[str, str]:
     found = dict(MARKS)
     found |= {f"measured on ({form})": form for form in days(MEASURED_ON)}
     found |= {f"built on ({form})": form for form in days(BUILT_ON)}
-    found |= {"first frequency": "1012345", "last frequency": "29876543", "in MHz": "1.0123457"}
+    found |= {"first frequency": "1012345.7", "last frequency": "29876543.3", "in MHz": "1.0123457"}
     found |= {"test": test, "device": device}
     vote = PublishedVote.objects.get(test_key=test)
     found["contributor"] = vote.contributor_key

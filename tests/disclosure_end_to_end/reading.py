@@ -83,7 +83,7 @@ def _api_addresses(planted: Planted) -> Iterator[str]:
         if pattern.name not in API_ADDRESSES or pattern.name in ("docs", "schema"):
             continue
         given = {"role": "sweep", "number": planted.release, "name": "evidence.csv"}
-        for key in (planted.design, planted.device, planted.test):
+        for key in _keys(planted, pattern.name):
             kwargs = {name: ({"id": key} | given)[name] for name in pattern.pattern.converters}
             address = reverse(f"api:{pattern.name}", kwargs=kwargs)
             yield address
@@ -98,8 +98,18 @@ def _api_addresses(planted: Planted) -> Iterator[str]:
         yield f"{reverse(f'api:{list_name}')}?{word}={key}"
 
 
+def _keys(planted: Planted, name: str) -> tuple[str, ...]:
+    """What to put where an address has a key: things of its kind, the owner's and the night's."""
+    if name.startswith("night"):
+        return (planted.night.night,)
+    if name == "intake":
+        return (planted.night.intake,)
+    own = (planted.design, planted.device, planted.test)
+    return own if name.startswith("design") else (*own, planted.night.device, planted.night.test)
+
+
 def _pages(planted: Planted, who: str, reading: Reading) -> None:
-    client, waiting = planted.browser(who), list(_page_addresses(planted))
+    client, waiting = planted.browser(who), list(_page_addresses(planted, who))
     seen: set[str] = set()
     while waiting and len(seen) < MOST_PAGES:
         address = waiting.pop(0)
@@ -112,12 +122,18 @@ def _pages(planted: Planted, who: str, reading: Reading) -> None:
     assert not [left for left in waiting if left not in seen and not left.startswith(HEAVY)], "too many pages"
 
 
-def _page_addresses(planted: Planted) -> Iterator[str]:
-    keys = {"design": planted.design, "device": planted.device, "test": planted.test}
+def _page_addresses(planted: Planted, who: str) -> Iterator[str]:
+    names = ("design", "device", "test", "inspection", "photo", "search", "feed")
+    keys = {name: getattr(planted, name) for name in names}
+    if who != "owner":
+        keys["feed"] = "x" * len(planted.feed)  # a secret of the owner's: others can only guess at it
+    keys |= {"night": planted.night.night, "nosuchintak1": planted.night.intake}
     for pattern in page_urls.urlpatterns:
         given = PAGE_ADDRESSES[pattern.name][0]
         kwargs = {name: keys.get(value, value) for name, value in given.items()}
         yield reverse(f"pages:{pattern.name}", kwargs=kwargs)
+    yield f"/devices/{planted.night.device}/"
+    yield f"/tests/{planted.night.test}/"
     yield planted.draft
     yield "/?band=40m&band=20m"
     yield f"/designs/{planted.design}/chart.svg"

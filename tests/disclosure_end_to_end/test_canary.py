@@ -32,6 +32,19 @@ def test_nothing_that_was_planted_reaches_others(planted: Planted, seen: Seen, w
     assert found.hits(planted.secrets) == set()
 
 
+@pytest.mark.parametrize("who", [*OTHERS, "owner"])
+def test_nothing_of_a_night_reaches_who_does_not_run_it(planted: Planted, seen: Seen, who: str):
+    """Not its guests, files, jig nor keys; the operator of another night is as much a stranger as anybody."""
+    assert seen(who).hits(planted.night.secrets) == set()
+
+
+def test_who_runs_a_night_reads_all_of_it_and_nothing_of_other_members(planted: Planted, seen: Seen):
+    found = seen("runner")
+    never = {"guest", "claim code"}  # the ledger's key stays on the server, a code is shown once
+    assert {what for what, _ in found.hits(planted.night.secrets)} == set(planted.night.secrets) - never
+    assert found.hits(planted.secrets) == set()
+
+
 def test_the_search_is_not_blind(planted: Planted, seen: Seen):
     """The owner reads every mark, the day and the grid, and keys at addresses that do not hold them."""
     found = {what for what, _ in seen("owner").hits(planted.secrets)}

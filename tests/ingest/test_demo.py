@@ -13,8 +13,19 @@ from django.db import transaction
 
 from measurements.disclosure.circles import ANONYMOUS, Viewer
 from measurements.ingest import accounts, demo, demo_scenario, releases, tests
-from measurements.models import AuditEntry, Contributor, Core, Design, Device, Member, Result, SweepFile, Test
-from measurements.queries import designs
+from measurements.models import (
+    AuditEntry,
+    Contributor,
+    Core,
+    Design,
+    Device,
+    Inspection,
+    Member,
+    Result,
+    SweepFile,
+    Test,
+)
+from measurements.queries import designs, service
 from measurements.rf.ferrite import check_inductance
 
 pytestmark = pytest.mark.django_db
@@ -193,3 +204,16 @@ def test_designs_differ_by_band_as_their_ferrite_does(loaded):
     assert few["160m"] == "typically_falls_short" and few["15m"] == "typically_meets"
     assert "mixed" in few.values()
     assert good["630m"] == "not_enough_devices"
+
+
+def test_devices_are_looked_after(loaded):
+    """Inspections, places and commissioning tests of the scenario are stored, and states follow from them."""
+    rows = planned("devices")
+    assert Inspection.objects.count() == sum(len(row.get("inspections", ())) for row in rows) >= 4
+    commissioned = {row["tag"] for row in rows if row.get("commissioned")}
+    assert set(Device.objects.exclude(baseline=None).values_list("tag", flat=True)) == commissioned
+    assert Device.objects.exclude(place="").count() == sum("place" in row for row in rows) >= 4
+    wet = Device.objects.get(contributor__member__name="Tansy", tag="T-3")
+    steward = Member.objects.get(role="steward")
+    state = service.state_of(Viewer(steward.pk, steward.name, steward.role), wet.key)
+    assert state.state == "unserviceable" and "moisture" in state.reasons[0].message

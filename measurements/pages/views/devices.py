@@ -33,6 +33,7 @@ def listing(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "devices": [(row, words_of_upkeep.STATES[row.state]) for row in rows],
         "wanted": wanted,
         "states": _states(request, found.counts, wanted),
+        "meanings": words_of_upkeep.STATES.values(),
         "complete": found.complete,
         "most_judged": service_list.MOST_JUDGED,
         "filtered": wanted != Wanted(),
