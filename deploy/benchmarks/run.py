@@ -21,8 +21,10 @@ MEMBER = "Bench"
 
 @dataclass(frozen=True)
 class Group:
-    """A filled database with a release made. environ: of every process on it. device: key of one of the
-    member's devices, token: that member's. fill_s, release_s: how long filling and the release took.
+    """A filled database with a release made.
+
+    environ: of every process on it. device: key of one of the member's devices, token: that member's.
+    fill_s, release_s, files_s: how long filling, the release and its files took.
     """
 
     tests: int
@@ -31,6 +33,7 @@ class Group:
     device: str
     fill_s: float
     release_s: float
+    files_s: float
 
 
 @dataclass
@@ -77,17 +80,18 @@ class Run:
             filling, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True
         ).stdout.strip()
         filled = time.monotonic()
-        release_s = make_release(environ)
+        release_s, files_s = make_release(environ)
         token = stack.manage(environ, "token", MEMBER, "--days", "2").strip()
         stack.manage(environ, "collectstatic", "--noinput", "--verbosity=0")
-        return Group(tests, environ, token, device, filled - began, release_s)
+        return Group(tests, environ, token, device, filled - began, release_s, files_s)
 
 
-def make_release(environ: dict[str, str]) -> float:
-    """Makes a release in a process of its own; the seconds that it took there."""
+def make_release(environ: dict[str, str]) -> tuple[float, float]:
+    """Makes a release in a process of its own; the seconds that the release took there, and its files."""
     command = [sys.executable, "-m", "deploy.benchmarks.make_release"]
     done = subprocess.run(command, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True)
-    return float(done.stdout.split()[-1])
+    made_s, files_s = done.stdout.split()[-2:]
+    return float(made_s), float(files_s)
 
 
 @contextmanager

@@ -47,10 +47,12 @@ class ReleaseMade:
     empty: int
 
 
-def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> ReleaseMade:
-    """Publishes release n + 1 with its files in one transaction.
+def make(*, by: Viewer | None = None, rng: random.Random | None = None, files: bool = True) -> ReleaseMade:
+    """Publishes release n + 1 in one transaction.
 
     rng: for salts and row order; the system's own unless a test passes a seeded one.
+    files: False leaves them to `release_files.complete`: ids are new in every release, so files are written
+    anew as a whole, while all the rest costs what changed.
     Raises IntegrityError when another release was made meanwhile: make it again.
     """
     source = rng or random.SystemRandom()
@@ -70,7 +72,9 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None) -> Relea
         made = _counted(number, actions)
         release_files.take_out_withdrawn()
         learning.forget()
-        release_files.store(_store_release(made, _told(limits, number, actions), source))
+        release = _store_release(made, _told(limits, number, actions), source)
+        if files:
+            release_files.store(release)
         audit.note(by=by, action="release.make", subject=str(number), replaced=made.replaced)
     return made
 

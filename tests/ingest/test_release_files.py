@@ -175,3 +175,12 @@ def test_the_licence_says_what_the_group_decided(settings):
     second = releases.make().number
     said = text(ANONYMOUS, second, "LICENCE.txt")
     assert "Bench of ten" in said and "CC-BY-4.0" in said and "has not said" not in said
+
+
+def test_files_may_follow_their_release():
+    factories.evidence(3)
+    made = releases.make(rng=random.Random(8), files=False)
+    reader = factories.member("reader")
+    assert reads.of_releases(reader, [made.number])[made.number] == ()
+    assert release_files.complete() == made.number
+    assert {row.name for row in reads.of_releases(reader, [made.number])[made.number]} == MEMBERS

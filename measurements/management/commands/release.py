@@ -4,17 +4,18 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from measurements.ingest import learning, releases
+from measurements.ingest import learning, release_files, releases
 
 
 class Command(BaseCommand):
     help = "Makes the next evidence release: only from here do new tests reach the evidence."
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        made = releases.make()
+        made = releases.make(files=False)
         if options["verbosity"]:
             self.stdout.write(
                 f"Release {made.number}: {made.replaced} designs changed, {made.kept} kept, "
                 f"{made.withheld} withheld, {made.empty} without enough contributors"
             )
+        release_files.complete()
         learning.learn()
