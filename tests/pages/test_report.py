@@ -70,7 +70,7 @@ def test_the_pdf_holds_figures_state_method_jig_limits_engine_and_cautions(pdf: 
     last = len(pdf.pages)
     assert f"{last} / {last}" in pdf.pages[-1].extract_text()
     assert pdf.metadata["/Title"] == "Report of QX-TAG-77"
-    assert not re.search("person-0|/work/", str(pdf.metadata))
+    assert not re.search("person-0|/[a-z]+/", str(pdf.metadata["/Title"] + pdf.metadata["/Producer"]))
 
 
 def test_the_page_says_the_same(owner: Client, group: Group):
