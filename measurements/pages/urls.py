@@ -42,6 +42,7 @@ from measurements.pages.views import (
     steward_designs,
     steward_reference,
     tests,
+    tokens,
     upload,
     upload_checked,
 )
@@ -141,6 +142,8 @@ urlpatterns = [
     _page(rf"{INTAKE}state\.json", intakes.state, "intake_state", members=True),
     _page(rf"{INTAKE}files/(?P<number>\d{{1,4}})/", intake_mend.mend, "intake_file", FORM, members=True),
     _page("account/", account.account, "account", FORM, members=True),
+    _page("account/tokens/", tokens.tokens, "tokens", FORM, members=True),
+    _page("account/tokens/revoke/", tokens.revoke, "token_revoke", POST, members=True),
     _page("account/copy/", account_care.copy, "account_copy", POST, members=True),
     _page("account/delete/", account_care.delete, "account_delete", FORM, members=True),
     _page(

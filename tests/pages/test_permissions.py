@@ -77,6 +77,8 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
         (SIGN_IN, 403, 403, 404),
     ),
     "account": ({}, (SIGN_IN, 200, 200, 200)),
+    "tokens": ({}, (SIGN_IN, 200, 200, 200)),
+    "token_revoke": ({}, (405, 405, 405, 405)),
     "account_copy": ({}, (405, 405, 405, 405)),
     "account_delete": ({}, (SIGN_IN, 200, 200, 200)),
     "sign_out_everywhere": ({}, (405, 405, 405, 405)),

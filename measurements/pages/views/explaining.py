@@ -5,9 +5,9 @@ from __future__ import annotations
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
-from measurements.disclosure.circles import Viewer
+from measurements.disclosure.circles import ANONYMOUS, Viewer
 from measurements.pages import door, sessions
-from measurements.queries import release_files, releases
+from measurements.queries import designs, release_files, releases
 
 YEAR_S = 365 * 24 * 3600
 
@@ -20,6 +20,7 @@ def data(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "release": release,
         "files": files,
         "site": request.build_absolute_uri("/").rstrip("/"),
+        "design": _example_design(),
         "token_per_minute": settings.BENCHNIGHT_TOKEN_PER_MINUTE,
         "anonymous_per_minute": settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE,
         "min_contributors": settings.BENCHNIGHT_MIN_CONTRIBUTORS,
@@ -27,6 +28,12 @@ def data(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "min_changes": settings.BENCHNIGHT_MIN_CHANGES,
     }
     return door.render(request, "data.html", context)
+
+
+def _example_design() -> str | None:
+    """A design of which everybody sees curves, so that the examples show something; else any; or None."""
+    found = designs.listing(ANONYMOUS, order="devices", limit=1).results
+    return found[0].key if found else None
 
 
 def look(request: HttpRequest, _viewer: Viewer) -> HttpResponse:

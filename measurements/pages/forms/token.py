@@ -1,0 +1,26 @@
+"""A new access token."""
+
+from __future__ import annotations
+
+from django import forms
+
+from measurements.ingest import access_tokens
+
+DAYS = ((30, "a month"), (90, "three months"), (365, "a year"), (1095, "three years"))
+SCOPES = (
+    (access_tokens.READ, "Reading only: evidence, your devices and tests"),
+    (access_tokens.UPLOAD, "Reading and uploading: also stores devices and tests"),
+)
+
+
+class TokenForm(forms.Form):
+    """What it is called, what it may do, how long."""
+
+    label = forms.CharField(
+        max_length=access_tokens.MOST_LABEL,
+        label="Name",
+        help_text="What uses it, such as “bench laptop”. You find it again by this name.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    scope = forms.ChoiceField(choices=SCOPES, label="What it may do", initial=access_tokens.READ)
+    days = forms.TypedChoiceField(choices=DAYS, coerce=int, label="Good for", initial=90)
