@@ -15,6 +15,7 @@ from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.ingest import (
     accounts,
+    demo_night,
     demo_scenario,
     demo_sweeps,
     designs,
@@ -55,11 +56,12 @@ def load(scenario: Scenario = SCENARIO) -> Loaded:
         _add(scenario, people[planned.owner], planned, recipes[planned.design])
         for planned in _missing(scenario)
     ]
+    brought, measured = demo_night.load(scenario, people)
     return Loaded(
         members,
         designs=sum(new_design for new_design, _ in added),
-        devices=len(added),
-        tests=sum(recorded for _, recorded in added),
+        devices=len(added) + brought,
+        tests=sum(recorded for _, recorded in added) + measured,
     )
 
 

@@ -76,6 +76,16 @@ class PlannedDevice:
 
 
 @dataclass(frozen=True)
+class PlannedNight:
+    """A club night: its fields, who runs it on which bench, and what was brought by guests and members."""
+
+    operator: str
+    bench: str
+    fields: dict[str, Any]
+    devices: tuple[PlannedDevice, ...]
+
+
+@dataclass(frozen=True)
 class Scenario:
     """Everything that `demo.load` stores, by name."""
 
@@ -84,6 +94,7 @@ class Scenario:
     benches: dict[str, Bench]
     designs: dict[str, dict[str, Any]]
     devices: tuple[PlannedDevice, ...]
+    night: PlannedNight | None = None
 
     def bench_of(self, device: PlannedDevice, test: PlannedTest) -> Bench:
         """The bench a test is made on."""
@@ -108,6 +119,7 @@ def read(directory: Path = DIRECTORY) -> Scenario:
         benches={row["name"]: _bench(row) for row in people["benches"]},
         designs={row["name"]: row["recipe"] for row in designs["designs"]},
         devices=tuple(_device(row) for row in devices["devices"]),
+        night=_night(_content(directory, "night.json")),
     )
 
 
@@ -141,3 +153,17 @@ def _test(row: dict[str, Any]) -> PlannedTest:
     readings_mhz = tuple(row.get("readings_mhz", ()))
     measured_on = date.fromisoformat(row["measured_on"])
     return PlannedTest(**{**row, "measured_on": measured_on, "readings_mhz": readings_mhz})
+
+
+def _night(content: dict[str, Any]) -> PlannedNight:
+    fields = dict(content["night"])
+    operator, bench = fields.pop("operator"), fields.pop("bench")
+    fields["held_on"] = date.fromisoformat(fields["held_on"])
+    brought = tuple(_brought(row, fields["held_on"]) for row in content["devices"])
+    return PlannedNight(operator, bench, fields, brought)
+
+
+def _brought(row: dict[str, Any], held_on: date) -> PlannedDevice:
+    # what the operator says of calibration is the night's
+    tests = tuple(PlannedTest(kind, held_on, calibrated=None) for kind in row["tests"])
+    return PlannedDevice(**{**row, "built_on": date.fromisoformat(row["built_on"]), "tests": tests})

@@ -25,7 +25,7 @@ from measurements.models import (
     SweepFile,
     Test,
 )
-from measurements.queries import designs, service
+from measurements.queries import designs, nights, service
 from measurements.rf.ferrite import check_inductance
 
 pytestmark = pytest.mark.django_db
@@ -56,6 +56,11 @@ def planned(name: str) -> list[dict]:
     return content[name]
 
 
+def at_night() -> list[dict]:
+    """What was brought to the club night, with its tests."""
+    return json.loads((demo_scenario.DIRECTORY / "night.json").read_text(encoding="utf-8"))["devices"]
+
+
 def counts() -> dict[str, int]:
     return {table.__name__: table.objects.count() for table in TABLES}
 
@@ -71,7 +76,7 @@ def result_codes(severity: str) -> list[tuple[Result, str]]:
 
 
 def test_it_holds_what_its_files_say(loaded):
-    rows = planned("devices")
+    rows = planned("devices") + at_night()
     promised = sum(len(row.get("tests", ())) for row in rows)
     assert loaded == demo.Loaded(len(planned("people")), len(planned("designs")), len(rows), promised)
     assert Member.objects.count() == len(planned("people"))
@@ -217,3 +222,23 @@ def test_devices_are_looked_after(loaded):
     steward = Member.objects.get(role="steward")
     state = service.state_of(Viewer(steward.pk, steward.name, steward.role), wet.key)
     assert state.state == "unserviceable" and "moisture" in state.reasons[0].message
+
+
+def test_the_club_night_shows_a_jig_guests_and_what_they_brought(loaded):
+    operator = Member.objects.get(name="Brannoc")
+    by = Viewer(operator.pk, operator.name, operator.role)
+    (night,) = nights.listing(by).results
+    row = nights.one(by, night.key)
+    assert (row.device_count, row.test_count) == (len(at_night()), sum(len(d["tests"]) for d in at_night()))
+    assert {file.role for file in row.jig_files} == {"jig_through", "jig_open", "jig_short"}
+    assert row.jig_figures["good_enough"] and row.jig_figures["good_up_to_db"] > 30
+    assert {person.name: person.is_guest for person in row.contributors} == {
+        "Elowen": True,
+        "Fenwick": True,
+        "Marisol": True,
+        "Sabeth": False,
+    }
+    made = Result.objects.filter(test__night__key=night.key, test__kind="common_mode")
+    assert {result.figures["summary"]["rejection_judged"] for result in made} == {"compensated"}
+    assert all(result.counts_as_evidence for result in made)
+    assert nights.listing(Viewer(by.member_id + 1, "x", "operator")).results == ()
