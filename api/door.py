@@ -21,7 +21,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from api import content_digest, deprecation, idempotency, problems, representation, throttling
+from api import content_digest, deprecation, idempotency, kept_replies, problems, representation, throttling
 from api.authentication import may_write
 from api.renderers import Json
 from api.strict import StrictSerializer
@@ -42,12 +42,14 @@ class Door(APIView):
     members_only: methods that need a sign-in; what a signed-in viewer may do is decided below the door.
     words: the query words of GET. scope: a limit of its own, see `throttling.count`.
     forms_of_writes: the forms beside JSON in which a POST can answer; only `?format=` and Accept choose.
+    is_shared: GET answers everybody who is not signed in alike, from what the catalogue holds.
     """
 
     members_only: ClassVar[frozenset[str]] = frozenset()
     words: ClassVar[type[StrictSerializer]] = NoWords
     scope: ClassVar[str | None] = None
     forms_of_writes: ClassVar[tuple[type[BaseRenderer], ...]] = ()
+    is_shared: ClassVar[bool] = False
     http_method_names: ClassVar[list[str]] = ["get", "post", "patch", "delete", "head", "options"]
 
     viewer: Viewer
@@ -70,6 +72,8 @@ class Door(APIView):
         content_digest.check(request)
         if request.method == "POST" and "POST" in self.members_only:
             self.post = idempotency.once(self, self.post)
+        if self.is_shared and not self.viewer.signed_in:
+            self.get = kept_replies.for_everybody(self, self.get)
 
     def get_renderers(self) -> list[BaseRenderer]:
         """Writes answer in JSON and, where a view says so, in further forms."""

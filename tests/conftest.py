@@ -46,3 +46,11 @@ def _tasks_at_once():
         TASKS={"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
     ):
         yield
+
+
+@pytest.fixture(autouse=True)
+def _nothing_kept_from_other_tests():
+    """Tests go back in time: a database that is rolled back gives the same state to other content."""
+    from measurements.queries import kept
+
+    kept.PUBLIC.forget()

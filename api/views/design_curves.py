@@ -19,6 +19,7 @@ from measurements.queries.rows import CurveSet
 
 
 class DesignCurves(Door):
+    is_shared = True
     renderer_classes = (Json, Csv, Touchstone)
     words = curve_files.CurveQuery
 
@@ -48,6 +49,7 @@ class DesignCurves(Door):
 
 
 class DesignChart(Door):
+    is_shared = True
     renderer_classes = CHART
     words = DesignChartQuery
 

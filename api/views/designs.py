@@ -25,6 +25,7 @@ FILTERS = tuple(DesignFilters.__dataclass_fields__)
 
 
 class Designs(Door):
+    is_shared = True
     renderer_classes = TABLE
     members_only = frozenset({"POST"})
     words = shown.DesignQuery
@@ -77,6 +78,7 @@ class Designs(Door):
 
 
 class Design(Door):
+    is_shared = True
     words = shown.EvidenceQuery
 
     @operation(
@@ -94,6 +96,7 @@ class Design(Door):
 
 
 class DesignEvidence(Door):
+    is_shared = True
     renderer_classes = TABLE
     words = shown.EvidenceQuery
 

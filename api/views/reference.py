@@ -16,6 +16,7 @@ TABLES = {"text/csv": TEXT, "application/x-ndjson": TEXT}
 
 
 class Bands(Door):
+    is_shared = True
     renderer_classes = TABLE
     words = shown.BandQuery
 
@@ -35,6 +36,7 @@ class Bands(Door):
 
 
 class Benchmarks(Door):
+    is_shared = True
     renderer_classes = TABLE
 
     @operation(
@@ -51,6 +53,7 @@ class Benchmarks(Door):
 
 
 class Mixes(Door):
+    is_shared = True
     renderer_classes = TABLE
 
     @operation(
@@ -67,6 +70,7 @@ class Mixes(Door):
 
 
 class Cores(Door):
+    is_shared = True
     renderer_classes = TABLE
 
     @operation(
@@ -83,6 +87,7 @@ class Cores(Door):
 
 
 class Conductors(Door):
+    is_shared = True
     renderer_classes = TABLE
 
     @operation(

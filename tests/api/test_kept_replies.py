@@ -1,0 +1,165 @@
+"""What the public is answered is computed once, and anew as soon as anything behind it changed."""
+
+from __future__ import annotations
+
+import random
+from datetime import date, timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from measurements.ingest import band_plan, benchmarks, conductors, group_settings, merging, releases
+from measurements.models import Allocation, Design
+from measurements.queries import kept
+from measurements.queries.kept import Answer, Kept
+from tests import factories
+
+DESIGNS = "designs/?band=40m&band=20m"
+
+
+def get(scene, path: str, role: str = "anonymous", **headers):
+    reply = scene.ask(role, "GET", path, **headers)
+    assert reply.status_code == 200
+    return reply
+
+
+def keys(scene, path: str = "designs/?order=title&limit=200") -> set[str]:
+    return {row["id"] for row in get(scene, path).json()["results"]}
+
+
+def test_the_second_answer_is_the_first_for_two_queries(scene):
+    first = get(scene, DESIGNS)
+    with CaptureQueriesContext(connection) as captured:
+        second = get(scene, DESIGNS)
+    assert second.content == first.content
+    assert {name: value for name, value in second.headers.items() if name != "RateLimit"} == {
+        name: value for name, value in first.headers.items() if name != "RateLimit"
+    }
+    assert len(captured) == 2  # it is counted, and the catalogue asked whether anything changed
+    assert get(scene, DESIGNS, HTTP_ACCEPT="text/csv").content != first.content
+
+
+def test_members_are_not_answered_with_what_the_public_sees(scene):
+    public = get(scene, f"designs/{scene.popular}/?band=40m").json()
+    mine = get(scene, f"designs/{scene.popular}/?band=40m", "owner").json()
+    assert mine["evidence"][0]["devices"] != public["evidence"][0]["devices"]
+    assert get(scene, f"designs/{scene.popular}/?band=40m").json() == public
+
+
+def test_a_refusal_is_not_kept(scene):
+    for _ in range(2):
+        assert scene.ask("anonymous", "GET", "designs/nothing/").status_code == 404
+
+
+def steward(scene):
+    return scene.viewers["steward"]
+
+
+def register(scene) -> None:
+    factories.design(scene.viewers["stranger"], turns=77)
+
+
+def release(scene) -> None:
+    for person in range(4):  # from 6 to 10: another range of counts
+        owner = factories.member(f"newcomer-{person}")
+        device = factories.device(owner, scene.popular, tag=f"N-{person}")
+        factories.record(owner, device, factories.choke_s2p(seed=900 + person))
+    assert releases.make(rng=random.Random(3)).replaced == 1
+
+
+def benchmark(scene) -> None:
+    benchmarks.change(
+        by=steward(scene),
+        kind="common_mode",
+        metric="rejection_db",
+        value=25.0,
+        as_of=date.today(),
+        source="A meeting",
+    )
+
+
+def band(scene) -> None:
+    row = Allocation.objects.filter(region=2, band="40m", valid_to=None).get()
+    band_plan.change(
+        by=steward(scene),
+        band="40m",
+        start_hz=row.start_hz,
+        stop_hz=row.stop_hz - 1e5,
+        valid_from=date.today() - timedelta(days=1),
+        source="A gazette",
+    )
+
+
+def conductor(scene) -> None:
+    conductors.add(by=steward(scene), name="Braid 3 mm", outer_mm=3.0, source="A caliper")
+
+
+def merge(scene) -> None:
+    other = factories.design(scene.viewers["stranger"], turns=78)
+    get(scene, "designs/?order=title&limit=200")
+    merging.merge_designs(by=steward(scene), design=other, into=scene.popular)
+
+
+@pytest.mark.parametrize(
+    ("path", "change"),
+    [
+        ("designs/?order=title&limit=200", register),
+        ("designs/{popular}/evidence/?band=40m", release),
+        ("designs/{popular}/curves/", release),
+        ("designs/{popular}/evidence/?band=40m", benchmark),
+        ("bands/", band),
+        ("benchmarks/", benchmark),
+        ("conductors/", conductor),
+    ],
+)
+def test_what_changed_is_answered_at_once(scene, path, change):
+    path = path.format(popular=scene.popular)
+    before = get(scene, path).content
+    change(scene)
+    assert get(scene, path).content != before
+
+
+def test_a_merged_design_is_gone_at_once(scene):
+    before = keys(scene)
+    merge(scene)
+    assert keys(scene) == before
+    assert Design.objects.exclude(merged_into=None).exists()
+
+
+def test_a_setting_of_the_group_counts_too(scene):
+    from measurements.queries import catalogue
+
+    before = catalogue.state()
+    group_settings.change(by=steward(scene), name="votes_per_contributor", value=2)
+    assert catalogue.state() != before
+
+
+@pytest.mark.django_db
+def test_what_is_kept_is_bounded():
+    store = Kept(most_bytes=1000)
+    for number in range(50):
+        store.answer(number, lambda: Answer(bytes(100), ()))
+        assert store._bytes <= 1000
+    assert len(store._answers) == 10
+    store.answer("large", lambda: Answer(bytes(500), ()))
+    assert len(store._answers) == 10  # one that large would push out too much
+    assert store.answer("none", lambda: None) is None
+
+
+@pytest.mark.django_db
+def test_the_one_used_last_stays():
+    store = Kept(most_bytes=300 * 8)
+    made = []
+
+    def make(name):
+        return lambda: made.append(name) or Answer(bytes(300), ())
+
+    for name in "abcdefgh":
+        store.answer(name, make(name))
+    store.answer("a", make("a"))
+    store.answer("i", make("i"))  # no room: b goes, not a
+    store.answer("a", make("a"))
+    store.answer("b", make("b"))
+    assert made == [*"abcdefghi", "b"]
+    assert kept.PUBLIC is not store
