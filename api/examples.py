@@ -277,6 +277,7 @@ COMPARISON = {
             "mix": None,
         }
     ],
+    "likelihoods": [{"code": "turn_count", "what": "10 turns in place of 12", "share": 0.88}],
 }
 INDEX = {
     "name": "Benchnight",

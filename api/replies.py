@@ -17,6 +17,7 @@ from measurements.queries.rows import Page
 # a picture opened on its own may style itself and nothing else
 PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 PIECE_BYTES = 64 * 1024
+BYTES = "application/octet-stream"
 
 
 def rows(
@@ -51,16 +52,24 @@ def stream(lines: Iterable[str], media_type: str, name: str) -> HttpResponseBase
 
 def attachment(data: bytes, name: str, sha256_hex: str) -> HttpResponse:
     """Stored bytes, unchanged, with their digest (RFC 9530); a browser saves them and never shows them."""
-    return HttpResponse(
-        data,
-        content_type="application/octet-stream",
-        headers={
-            "Content-Disposition": content_disposition_header(True, name),
-            "Content-Digest": content_digest.field_of(bytes.fromhex(sha256_hex)),
-            "Content-Security-Policy": "default-src 'none'; sandbox",
-            "ETag": f'"{sha256_hex}"',
-        },
-    )
+    return HttpResponse(data, content_type=BYTES, headers=_of_stored(name, sha256_hex))
+
+
+def attachment_in_pieces(
+    pieces: Iterable[bytes], size: int, name: str, sha256_hex: str
+) -> StreamingHttpResponse:
+    """The same, sent while it is read."""
+    headers = {**_of_stored(name, sha256_hex), "Content-Length": str(size)}
+    return StreamingHttpResponse(pieces, content_type=BYTES, headers=headers)
+
+
+def _of_stored(name: str, sha256_hex: str) -> dict[str, str]:
+    return {
+        "Content-Disposition": content_disposition_header(True, name) or "attachment",
+        "Content-Digest": content_digest.field_of(bytes.fromhex(sha256_hex)),
+        "Content-Security-Policy": "default-src 'none'; sandbox",
+        "ETag": f'"{sha256_hex}"',
+    }
 
 
 def _in_pieces(lines: Iterable[str]) -> Iterator[bytes]:

@@ -7,16 +7,22 @@ format are printed. A query string may carry a search that points at a person, s
 from __future__ import annotations
 
 import logging
+import re
 from typing import Any
+
+# an address that is a secret itself: whoever reads the log must not be able to open it
+SECRET = re.compile(r"^(/(?:calendar|sign-in)/)[\w-]{20,}")
 
 
 class WithoutQuery(logging.Filter):
-    """Cut the query string off every argument that looks like a path."""
+    """Cut the query string off every argument that looks like a path, and secrets out of it."""
 
     def filter(self, record: logging.LogRecord) -> bool:
         if isinstance(record.args, tuple):
             record.args = tuple(
-                value.split("?", 1)[0] if isinstance(value, str) and value.startswith("/") else value
+                SECRET.sub(r"\1...", value.split("?", 1)[0])
+                if isinstance(value, str) and value.startswith("/")
+                else value
                 for value in record.args
             )
         return True

@@ -10,6 +10,7 @@ from api.shown import Shown, Verbatim, key_field, number, words
 from api.strict import StrictSerializer, Text
 from measurements.ingest.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
 from measurements.rf.difference_causes import CODES
+from measurements.rf.difference_likelihood import CODES as LIKELY
 
 LOW_DB, HIGH_DB = BENCHMARK_RANGE_DB
 PAIRS = ("pair_ab", "pair_ac", "pair_bc")
@@ -137,6 +138,14 @@ class ComparisonCause(Verbatim):
     mix = words("The mix it behaves like.", nullable=True)
 
 
+class ComparisonLikelihood(Verbatim):
+    """How likely one thing that may be wrong is, among those that are told apart."""
+
+    code = serializers.ChoiceField(LIKELY, help_text="A cause, or `spread`: an unusual core and hand.")
+    what = words("In words.")
+    share = number("0 to 1, of all of them; those under 0.05 are left out.", nullable=False)
+
+
 class Comparison(Shown):
     """Where a test stands among the published devices of its design."""
 
@@ -155,3 +164,6 @@ class Comparison(Shown):
         help_text="Whether the curve leaves the 10 to 90 % range of its design's; null: nobody can say.",
     )
     causes = ComparisonCause(many=True, help_text="Likely causes; none while the curve is within the range.")
+    likelihoods = ComparisonLikelihood(
+        many=True, help_text="Each thing that may be wrong, likeliest first; none within the range."
+    )

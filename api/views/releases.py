@@ -65,15 +65,16 @@ class ReleaseFile(Door):
         "evidence",
         "A file of a release",
         "Made with the release and never changed: bytes as they are, with their SHA-256 in Content-Digest "
-        "and as ETag. Files of members need a sign-in. `manifest.json` lists what its reader may have. "
+        "and as ETag. Files of members need a sign-in. `manifest.json` lists what its reader may have, also "
+        "one file per design, `design-<id>.csv`: its rows to members, its aggregates to the public. "
         "Where evidence in a file was withdrawn, the file is not handed out any more.",
         shows=None,
         media={"application/octet-stream": BINARY},
         refuses=(403, 404),
     )
     def get(self, request: Request, number: int, name: str) -> HttpResponseBase:
-        row, data = release_files.content(self.viewer, number, name)
-        return replies.attachment(data, row.name, row.sha256)
+        row, pieces = release_files.pieces(self.viewer, number, name)
+        return replies.attachment_in_pieces(pieces, row.size, row.name, row.sha256)
 
 
 def with_files(request: Request, row: ReleaseRow, files: tuple[ReleaseFileRow, ...]) -> dict[str, Any]:

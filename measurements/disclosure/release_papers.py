@@ -37,6 +37,11 @@ def dictionary(number: int, engine_version: str, region: int, limits: Thresholds
         "files": {
             "evidence.csv": {"a row is": "one device on one band", "columns": rows},
             "evidence.ndjson": {"a row is": "one device on one band", "columns": rows},
+            "design-ID.csv": {
+                "a row is": "as in evidence.csv for members, as in designs-public.csv for the public, of the "
+                "design with this id; manifest.json lists these files",
+                "columns": [],
+            },
             "designs-public.csv": {
                 "a row is": "one design on one band, where enough contributors stand behind it",
                 "columns": release_columns.described(release_columns.PUBLIC),

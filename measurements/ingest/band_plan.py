@@ -94,7 +94,7 @@ def _end_before(row: Allocation, day: date) -> None:
 
 def _refuse_overlap(region: int, band: str, start_hz: float, stop_hz: float, day: date) -> None:
     later = Allocation.objects.filter(region=region, start_hz__lt=stop_hz, stop_hz__gt=start_hz)
-    for row in later.exclude(band=band).exclude(valid_to__lt=day):
+    for row in later.exclude(band=band).exclude(valid_to__lt=day).order_by("start_hz", "pk"):
         raise BenchnightError(
             "band.overlap",
             f"It would overlap {row.band}, {row.start_hz / 1e6:g} to {row.stop_hz / 1e6:g} MHz. Change that "

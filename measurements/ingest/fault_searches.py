@@ -13,9 +13,10 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
+from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import audit, devices, limits
+from measurements.ingest import audit, devices, limits, tests
 from measurements.ingest.stored import Stored
 from measurements.models import Allocation, FaultSearch, FaultStep, Inspection, Result, Test
 from measurements.verdict import fault_path
@@ -56,7 +57,8 @@ def answer_with_test(*, by: Viewer, search: str, step: str, test: str) -> None:
     row = owned(by, search)
     wanted = KIND_OF_STEP.get(step)  # type: ignore[call-overload]  # any text may come
     found = Test.objects.filter(device=row.device, kind=wanted, key=test).first()
-    if wanted is None or found is None:
+    # what an owner measured at home is not an operator's to look into, not even by its outcome
+    if wanted is None or found is None or not policy.can_see_test(by, tests.ownership(found)):
         raise BenchnightError("fault.test", "Choose a test of this device and of this kind.", field="test")
     outcome = _outcome(found, row.answers["band"])
     given = {"outcome": outcome, "test": found.key, "on": found.measured_on.isoformat()}

@@ -90,8 +90,10 @@ def _device(night: Night, assigned: Assigned) -> Device | None:
 
 def _design(named: str) -> Design:
     """By its key, or by its whole title."""
-    exact = Design.objects.filter(key=named.lower()).first()
-    alike = [exact] if exact is not None else list(Design.objects.filter(title__iexact=named)[:2])
+    exact = Design.objects.select_related("merged_into").filter(key=named.lower()).first()
+    if exact is not None:
+        return exact.merged_into or exact
+    alike = list(Design.objects.filter(title__iexact=named, merged_into=None)[:2])
     if len(alike) == 1:
         return alike[0]
     raise BenchnightError(

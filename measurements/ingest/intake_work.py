@@ -7,9 +7,10 @@ anywhere and taken up by another worker: what is stored is done, what is not is 
 from __future__ import annotations
 
 import logging
+import time
 from collections.abc import Sequence
 
-from django.db import OperationalError, transaction
+from django.db import IntegrityError, OperationalError, connection, transaction
 
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
@@ -25,6 +26,7 @@ logger = logging.getLogger(__name__)
 
 WAITING, REFUSED = IntakeFile.State.WAITING, IntakeFile.State.REFUSED
 STORED, ALREADY_THERE = IntakeFile.State.STORED, IntakeFile.State.ALREADY_THERE
+MOST_PAUSES, PAUSE_S = 10, 2.0  # a database that is busy or restarts is waited for
 FAILED = "Something went wrong on the server; it was logged. Send this file again later."
 
 
@@ -34,10 +36,11 @@ def run(*, intake: str) -> None:
     if found is None:
         return
     try:
-        while not _finished(found):
-            unit = found.files.filter(state=WAITING).order_by("unit").values_list("unit", flat=True).first()
-            if unit is not None:
-                _do(found, unit)
+        pauses = 0
+        while not _at_end(found):
+            pauses = 0 if _one_more(found) else pauses + 1
+            if pauses > MOST_PAUSES:
+                raise OperationalError("The database did not answer for too long; resume_intakes goes on.")
     except LeaseLostError:
         logger.info("An intake was taken over by another worker")
     except BaseException:
@@ -45,15 +48,34 @@ def run(*, intake: str) -> None:
         raise
 
 
-def _finished(intake: Intake) -> bool:
+def _at_end(intake: Intake) -> bool:
     with transaction.atomic():
         return intake_lease.finish(intake)
+
+
+def _one_more(intake: Intake) -> bool:
+    """Does the next unit; False where the database is busy and the unit has to wait a little."""
+    try:
+        unit = intake.files.filter(state=WAITING).order_by("unit").values_list("unit", flat=True).first()
+        if unit is not None:
+            _do(intake, unit)
+    except OperationalError:
+        logger.warning("The database did not answer; an intake waits a little", exc_info=True)
+        time.sleep(PAUSE_S)
+        if not connection.in_atomic_block:  # a server that restarted needs a new connection
+            connection.close_if_unusable_or_obsolete()
+        return False
+    return True
 
 
 def _do(intake: Intake, unit: int) -> None:
     files = list(intake.files.filter(unit=unit, state=WAITING).order_by("number"))
     try:
-        _store(intake, files)
+        try:
+            _store(intake, files)
+        except IntegrityError:
+            # somebody else registered the same device, or welcomed the same guest, at the same moment
+            _store(intake, files)
     except BenchnightError as error:
         _refuse(intake, files, error)
     except (LeaseLostError, OperationalError):

@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from django.db import transaction
+from django.db.models import Q
 
 from measurements.disclosure import release_columns, release_papers, table_cells
 from measurements.disclosure.circles import Circle
 from measurements.disclosure.thresholds import Thresholds
+from measurements.ingest import design_files, release_tables
 from measurements.ingest import limits as benchmarks
-from measurements.ingest import release_tables
 from measurements.ingest.file_parts import Writing
 from measurements.models import PublishedVote, Release, ReleaseFile, ReleaseFilePart, Test, group
 
@@ -32,8 +33,11 @@ def store(release: Release) -> None:
     made_at = release.made_at.isoformat(timespec="seconds")
     for circle in ("public", "members"):
         # the manifest of the public names the public's files only: see `release_papers`
-        named = [each for each in listed if circle == "members" or each["circle"] == "public"]
-        _written(release, MANIFEST, circle, JSON, release_papers.manifest(release.number, made_at, named))
+        own = [each for each in listed if circle == "members" or each["circle"] == "public"]
+        # of a name that both circles have, each is given its own
+        named = {each["name"]: each for each in sorted(own, key=lambda each: each["circle"] == circle)}
+        lines = [each for each in own if named[each["name"]] is each]
+        _written(release, MANIFEST, circle, JSON, release_papers.manifest(release.number, made_at, lines))
 
 
 def complete() -> int | None:
@@ -54,7 +58,8 @@ def take_out_withdrawn() -> None:
     gone = PublishedVote.objects.exclude(test_key__in=Test.objects.values("key"))
     spans = gone.values_list("cell__first_release", "cell__last_release").distinct()
     for first, last in spans:
-        tables = ReleaseFile.objects.filter(name__in=TABLES, release__number__gte=first, withdrawn=False)
+        held = Q(name__in=TABLES) | Q(name__startswith=design_files.BEGINS)
+        tables = ReleaseFile.objects.filter(held, release__number__gte=first, withdrawn=False)
         tables = tables if last is None else tables.filter(release__number__lte=last)
         ReleaseFilePart.objects.filter(file__in=tables).delete()
         tables.update(withdrawn=True)
@@ -66,14 +71,17 @@ def _rows(release: Release) -> Iterable[Listed]:
     as_csv = Writing(release, "evidence.csv", "members", CSV)
     as_ndjson = Writing(release, "evidence.ndjson", "members", NDJSON)
     as_csv.write(table_cells.csv_lines((), columns))
+    of_designs: list[Listed] = []
     for rows in release_tables.evidence(bytes(release.salt)):
         as_csv.write(table_cells.csv_rows(rows))
         as_ndjson.write(table_cells.ndjson_lines(dict(zip(columns, row, strict=True)) for row in rows))
+        of_designs += design_files.of_members(release, rows)
     yield as_csv.finish()
     yield as_ndjson.finish()
-    public = release_tables.public(benchmarks.current().benchmark_db, _limits(release))
+    public = list(release_tables.public(benchmarks.current().benchmark_db, _limits(release)))
     columns = release_columns.names(release_columns.PUBLIC)
     yield _written(release, "designs-public.csv", "public", CSV, *table_cells.csv_lines(public, columns))
+    yield from (*of_designs, *design_files.of_the_public(release, public))
 
 
 def _papers(release: Release) -> Iterable[Listed]:

@@ -1,4 +1,4 @@
-"""A device's history as one list, the newest first: tests, inspections, marks, searches, its life."""
+"""A device's history as one list, the newest first: tests, inspections, pictures, marks, its life."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from django.urls import reverse
 from measurements.disclosure.circles import Viewer
 from measurements.pages import metrics, words, words_of_upkeep
 from measurements.pages.words import OWN, Said
-from measurements.queries import fault_searches, inspections
+from measurements.queries import fault_searches, inspections, photos
 from measurements.queries.rows import DeviceRow, TestRow
 from measurements.queries.rows_of_upkeep import ServiceRow
 
@@ -36,7 +36,8 @@ def of_device(
     """first: False for a further page of tests, which shows tests alone."""
     entries = [_test(test, state) for test in tests]
     if first:
-        entries += [*_looks(viewer, device.key), *_searches(viewer, device.key), *_life(device, state)]
+        entries += [*_looks(viewer, device.key), *_searches(viewer, device.key)]
+        entries += [*_pictures(viewer, device.key), *_life(device, state)]
     return sorted(entries, key=lambda entry: (entry.on, entry.order), reverse=True)
 
 
@@ -86,6 +87,12 @@ def _searches(viewer: Viewer, key: str) -> Iterator[Entry]:
             reverse("pages:fault_search", kwargs={"key": row.key}),
             order=4,
         )
+
+
+def _pictures(viewer: Viewer, key: str) -> Iterator[Entry]:
+    for row in photos.of_device(viewer, key):
+        href = reverse("pages:photo", kwargs={"key": row.key})
+        yield Entry(row.added_at.date(), "Picture", row.caption, href, order=4)
 
 
 def _life(device: DeviceRow, state: ServiceRow) -> Iterator[Entry]:

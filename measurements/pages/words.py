@@ -110,6 +110,7 @@ CAUSES = {
     "core_count": "The number of cores",
     "core_tolerance": "The core's tolerance",
     "mix": "The mix",
+    "cracked_core": "The core itself",
     "stray_capacitance": "Stray capacitance",
     "leak": "A leak across the winding",
 }

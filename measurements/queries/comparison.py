@@ -12,6 +12,7 @@ from measurements.queries import diagnosis, evidence_table, recipe_checks, tests
 from measurements.queries.evidence_table import EvidenceTable
 from measurements.queries.rows import ComparisonRow, TestRow
 from measurements.rf.difference_causes import Cause
+from measurements.rf.difference_likelihood import Likelihood
 from measurements.verdict.comparison import stand
 
 
@@ -25,7 +26,7 @@ def of_test(viewer: Viewer, key: str) -> ComparisonRow:
     least = evidence_view.least_contributors(circle(viewer), group.thresholds())
     bands = test.result["bands"] if test.kind == "common_mode" else []
     both = diagnosis.beside(viewer, test)
-    difference = None if both is None else diagnosis.of_test(both, recipe, traces)
+    difference = None if both is None else diagnosis.of_test(viewer, both, recipe, traces)
     return ComparisonRow(
         test=test.key,
         design=test.design,
@@ -35,6 +36,7 @@ def of_test(viewer: Viewer, key: str) -> ComparisonRow:
         checks=recipe_checks.notes(recipe, test.result, traces),
         outlier=None if difference is None else difference.outlier,
         causes=() if difference is None else tuple(_cause(each) for each in difference.causes),
+        likelihoods=() if difference is None else tuple(_share(each) for each in difference.likelihoods),
     )
 
 
@@ -44,6 +46,10 @@ def _cause(cause: Cause) -> dict[str, Any]:
         name: float(f"{value:.4g}") if isinstance(value, float) else value
         for name, value in asdict(cause).items()
     }
+
+
+def _share(each: Likelihood) -> dict[str, Any]:
+    return {"code": each.code, "what": each.what, "share": round(each.share, 2)}
 
 
 def _recipe(test: TestRow) -> dict[str, Any]:

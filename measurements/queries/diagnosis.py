@@ -10,13 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measurements.disclosure.circles import Viewer
-from measurements.models import Mix, Result
-from measurements.queries import curves, recipe_checks
+from measurements.models import Result
+from measurements.queries import believed, curves
 from measurements.queries.rows import CurveSet, TestRow
 from measurements.rf import curve_difference
 from measurements.rf.curve_difference import Difference, OwnCurve
 from measurements.rf.design_range import DesignRange
-from measurements.rf.ferrite import Permeability
 from measurements.rf.grid import GRID_HZ
 from measurements.rf.outlying_curve import Made
 
@@ -49,10 +48,13 @@ def beside(viewer: Viewer, test: TestRow) -> Beside | None:
     return None if design is None else Beside(own, design)
 
 
-def of_test(both: Beside, recipe: Mapping[str, Any], traces: Mapping[str, Any]) -> Difference | None:
+def of_test(
+    viewer: Viewer, both: Beside, recipe: Mapping[str, Any], traces: Mapping[str, Any]
+) -> Difference | None:
     """How the curve differs, and the likely causes; None where too little is there to say.
 
-    recipe: in normal form. traces: of the test, for the floor of its jig.
+    How far builds spread is what predictions for this viewer rest on. recipe: in normal form. traces: of
+    the test, for the floor of its jig.
     """
     known = both.design
     if not isinstance(known.devices, int):
@@ -66,7 +68,8 @@ def of_test(both: Beside, recipe: Mapping[str, Any], traces: Mapping[str, Any]) 
         known.devices,
     )
     own = OwnCurve(both.own_ohm, _on_grid(traces, "rejection_raw_db"), _floor_db(traces))
-    return curve_difference.explain(design, own, _made(recipe), _tables())
+    known = believed.of(viewer)
+    return curve_difference.explain(design, own, _made(recipe), known.tables, known.model.spreads)
 
 
 def _made(recipe: Mapping[str, Any]) -> Made:
@@ -76,11 +79,6 @@ def _made(recipe: Mapping[str, Any]) -> Made:
     if turns == 1:
         return Made(sum(core["stacked"] for core in recipe["cores"]), mix, beads=True)
     return Made(turns, mix)
-
-
-def _tables() -> dict[str, Permeability]:
-    found = {name: recipe_checks.permeability(rows) for name, rows in Mix.objects.values_list("name", "rows")}
-    return {name: table for name, table in found.items() if table is not None}
 
 
 def _floor_db(traces: Mapping[str, Any]) -> NDArray[np.float64] | None:

@@ -40,7 +40,7 @@ def of_viewer(viewer: Viewer) -> tuple[PublishedRow, ...]:
 def crowded(viewer: Viewer) -> tuple[CrowdedRow, ...]:
     """The designs of which the viewer has more tested devices than may vote, by title."""
     policy.check_signed_in(viewer)
-    cap = group.thresholds().votes_per_contributor
+    cap = group.release_thresholds().votes_per_contributor
     counts = Result.objects.filter(
         current=True,
         counts_as_evidence=True,

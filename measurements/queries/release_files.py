@@ -12,12 +12,17 @@ from measurements.models import Release, ReleaseFile, ReleaseFilePart
 from measurements.queries.rows import ReleaseFileRow
 
 _ORDER = ("evidence.csv", "evidence.ndjson", "designs-public.csv", "dictionary.json", "LICENCE.txt")
+OF_A_DESIGN = "design-"  # how the name of the file of one design begins
 _COLUMNS = ("release_id", "name", "circle", "media_type", "size", "sha256")
 
 
 def of_releases(viewer: Viewer, numbers: Collection[int]) -> dict[int, tuple[ReleaseFileRow, ...]]:
-    """The files of each release, in one query; none for a release that has none."""
-    rows = ReleaseFile.objects.filter(release__in=numbers, withdrawn=False).values_list(*_COLUMNS)
+    """The files of each release, in one query; none for a release that has none.
+
+    Without the one file per design, which `manifest.json` lists: there are as many as designs.
+    """
+    whole = ReleaseFile.objects.filter(release__in=numbers, withdrawn=False)
+    rows = whole.exclude(name__startswith=OF_A_DESIGN).values_list(*_COLUMNS)
     found: dict[int, dict[str, ReleaseFileRow]] = {number: {} for number in numbers}
     # the viewer's own circle first: of a file that both circles have, each sees its own
     for number, *columns in sorted(rows, key=lambda row: row[2] != circle(viewer)):
@@ -42,13 +47,14 @@ def pieces(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, Iter
     if not Release.objects.filter(number=number).exists():
         raise BenchnightError("release.not_found", "There is no release of this number.", kind="not_found")
     rows = {row.circle: row for row in ReleaseFile.objects.filter(release=number, name=name)}
-    if not rows:
+    row = rows.get(circle(viewer)) or rows.get("public")
+    # whether members have a file of a design would tell the public that its evidence is not empty
+    if row is None and (not rows or name.startswith(OF_A_DESIGN)):
         raise BenchnightError(
             "release.file_not_found",
             "This release has no such file; it lists those it has.",
             kind="not_found",
         )
-    row = rows.get(circle(viewer)) or rows.get("public")
     if row is None:
         raise BenchnightError(
             "release.file_members_only",

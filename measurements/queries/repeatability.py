@@ -11,10 +11,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date
+from itertools import pairwise
 from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import QuerySet
 
 from measurements.disclosure.rounding import STEP_DB
 from measurements.models import Result, Test, group
@@ -31,7 +32,8 @@ from measurements.verdict.repeatability import (
 from measurements.verdict.test_facts import TestFact, fact_of
 
 KIND = "common_mode"
-MOST_TESTS = 400  # the newest repeats of the group: enough degrees of freedom for any purpose
+MOST_LOOKED_AT = 5000  # the newest tests of the group
+MOST_TESTS = 200  # repeats among them: enough degrees of freedom for any purpose
 _PARTS = ("kind", "method", "bands", "flags", "summary")
 
 
@@ -64,16 +66,8 @@ def yardstick(contributor_id: int) -> YardstickRow:
 
 
 def _repeats(tests: QuerySet[Test]) -> list[_Repeat]:
-    """Tests that have another of the same device and kind near them in time, the newest of them."""
-    span = timedelta(days=REPEAT_WITHIN_DAYS)
-    near = Test.objects.filter(
-        device=OuterRef("device"),
-        kind=KIND,
-        measured_on__gte=OuterRef("measured_on") - span,
-        measured_on__lte=OuterRef("measured_on") + span,
-    ).exclude(pk=OuterRef("pk"))
-    keys = tests.filter(kind=KIND).filter(Exists(near)).order_by("-measured_on", "-pk")
-    found = list(keys.values_list("pk", flat=True)[:MOST_TESTS])
+    """Tests that have another of the same device near them in time, of the newest ones."""
+    found = _near_each_other(tests)
     rows = Result.objects.filter(current=True, test__in=found).values_list(
         "test__device__contributor_id",
         "test__device_id",
@@ -91,6 +85,20 @@ def _repeats(tests: QuerySet[Test]) -> list[_Repeat]:
         if fact.useful:
             made.append(_Repeat(contributor, device, (fact.method, settings.get("ratio")), fact))
     return made
+
+
+def _near_each_other(tests: QuerySet[Test]) -> list[int]:
+    """Row numbers of the newest tests that may be repeats: bounded, however much the group has stored."""
+    newest = tests.filter(kind=KIND).order_by("-pk").values_list("pk", "device_id", "measured_on")
+    by_device: dict[int, list[tuple[date, int]]] = {}
+    for pk, device, on in newest[:MOST_LOOKED_AT]:
+        by_device.setdefault(device, []).append((on, pk))
+    near: set[int] = set()
+    for rows in by_device.values():
+        for (earlier, first), (later, second) in pairwise(sorted(rows)):
+            if (later - earlier).days <= REPEAT_WITHIN_DAYS:
+                near |= {first, second}
+    return sorted(near, reverse=True)[:MOST_TESTS]
 
 
 def _pooled(found: Iterable[_Repeat]) -> dict[str, Pooled]:

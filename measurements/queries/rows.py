@@ -251,6 +251,7 @@ class ComparisonRow:
     bands without enough evidence carry nulls. checks: notes on the recipe (its turns, its inductance), of
     the form of a result's flags. outlier: whether the curve leaves the range of the design's, None where
     nobody can say. causes: why it may, each with the figures it rests on (see `rf.difference_causes`).
+    likelihoods: how likely each thing that may be wrong is (see `rf.difference_likelihood`).
     """
 
     test: str
@@ -261,6 +262,7 @@ class ComparisonRow:
     checks: tuple[dict[str, Any], ...]
     outlier: bool | None
     causes: tuple[dict[str, Any], ...]
+    likelihoods: tuple[dict[str, Any], ...] = ()
 
 
 @dataclass(frozen=True)

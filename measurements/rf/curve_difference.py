@@ -12,12 +12,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from . import difference_causes, difference_fits
+from . import difference_causes, difference_fits, difference_likelihood
 from .design_range import FEWEST_DEVICES, DesignRange
 from .difference_causes import Cause
 from .difference_fits import Fit
+from .difference_likelihood import Likelihood
 from .ferrite import Permeability
 from .jig import FLOOR_MARGIN_DB
+from .learned import Spreads
 from .outlying_curve import Made, Seen
 from .sweep import Bools, Complexes, Floats
 
@@ -25,6 +27,7 @@ MOST_LEFT_OVER = 0.2  # rms of log magnitude and phase: 20 % or 11 degrees; beyo
 PLAIN = 2.5  # a fit with one change is preferred to one with two that leaves up to so much less over
 MIX_BY = 0.6  # another mix alone is told only where every other explanation leaves so much more over
 ALIKE = 1.5  # and beside another turn count where it leaves hardly more over
+CRACKED = 0.8  # a gap explains a little of most curves: it is told only where it is much the likeliest
 FEWEST_POINTS = 12  # two thirds of an octave of the grid: less shows no shape
 MOSTLY = 0.5  # the share of departing points within the jig's reach from which the jig is the cause
 
@@ -50,12 +53,17 @@ class OwnCurve:
 
 @dataclass(frozen=True)
 class Difference:
-    """outlier: whether the curve leaves the range, and from where to where. causes: the gravest first."""
+    """outlier: whether the curve leaves the range, and from where to where. causes: the gravest first.
+
+    likelihoods: how likely each thing that may be wrong is, also those that no cause was told of; none
+    while the curve is within the range, or where the jig is all there is to see.
+    """
 
     outlier: bool
     from_hz: float | None
     to_hz: float | None
     causes: tuple[Cause, ...]
+    likelihoods: tuple[Likelihood, ...] = ()
 
 
 def explain(
@@ -63,10 +71,12 @@ def explain(
     own: OwnCurve,
     made: Made,
     mixes: Mapping[str, Permeability],
+    spreads: Spreads | None = None,
 ) -> Difference | None:
     """How `own` differs from its design; None where too little is published or swept to say.
 
-    mixes: the published tables by name, that of the recipe's own mix under `made.mix`.
+    mixes: the published tables by name, that of the recipe's own mix under `made.mix`. spreads: how far
+    builds spread, as learned; usual ones by default.
     """
     judged = design.known & np.isfinite(own.z_ohm) & (np.abs(np.nan_to_num(own.z_ohm)) > 0)
     if design.devices < FEWEST_DEVICES or np.count_nonzero(judged) < FEWEST_POINTS:
@@ -75,14 +85,33 @@ def explain(
     if not left.any():
         return Difference(False, None, None, ())
     seen = Seen(design, own.z_ohm, judged, left, own.floor_db is not None)
-    causes = _causes(seen, own, made, mixes)
-    return Difference(True, seen.from_hz, seen.to_hz, causes)
+    likelihoods = _likelihoods(seen, own, made, mixes, spreads or Spreads())
+    causes = _causes(seen, own, made, mixes, likelihoods)
+    jig_alone = {cause.code for cause in causes} == {"jig"}
+    return Difference(True, seen.from_hz, seen.to_hz, causes, () if jig_alone else likelihoods)
 
 
-def _causes(seen: Seen, own: OwnCurve, made: Made, mixes: Mapping[str, Permeability]) -> tuple[Cause, ...]:
+def _likelihoods(
+    seen: Seen, own: OwnCurve, made: Made, mixes: Mapping[str, Permeability], spreads: Spreads
+) -> tuple[Likelihood, ...]:
+    """Of each thing that may be wrong, by the points that the jig does not limit; none with too few."""
+    clear = seen.judged & ~own.jig_limited
+    if np.count_nonzero(clear) < FEWEST_POINTS:
+        return ()
+    asked = difference_fits.question(seen.design, own.z_ohm, clear, mixes.get(made.mix))
+    return difference_likelihood.weigh(asked, made, mixes, spreads)
+
+
+def _causes(
+    seen: Seen,
+    own: OwnCurve,
+    made: Made,
+    mixes: Mapping[str, Permeability],
+    likelihoods: tuple[Likelihood, ...],
+) -> tuple[Cause, ...]:
     limited = seen.left & own.jig_limited
     if own.floor_db is None or limited.sum() < MOSTLY * seen.left.sum():
-        return _of_device(seen, made, mixes)
+        return _of_device(seen, made, mixes, likelihoods)
     floor_db = float(own.floor_db[limited].min())
     jig = (difference_causes.of_jig(replace(seen, left=limited), floor_db),)
     # what a jig lets through lies across the device like a capacitance or a leak: if that is all, the
@@ -92,11 +121,17 @@ def _causes(seen: Seen, own: OwnCurve, made: Made, mixes: Mapping[str, Permeabil
     left = seen.design.leaves(np.abs(own.z_ohm), clear)
     if across or clear.sum() < FEWEST_POINTS or not left.any():
         return jig
-    return (*jig, *_of_device(replace(seen, judged=clear, left=left), made, mixes))
+    return (*jig, *_of_device(replace(seen, judged=clear, left=left), made, mixes, likelihoods))
 
 
-def _of_device(seen: Seen, made: Made, mixes: Mapping[str, Permeability]) -> tuple[Cause, ...]:
+def _of_device(
+    seen: Seen, made: Made, mixes: Mapping[str, Permeability], likelihoods: tuple[Likelihood, ...]
+) -> tuple[Cause, ...]:
     able = _able(seen, made, mixes)
+    cracked = any(each.code == "cracked_core" and each.share >= CRACKED for each in likelihoods)
+    if cracked and any(fit.gap > 0 for fit in able):
+        return difference_causes.of_gap(seen)
+    able = [fit for fit in able if fit.gap == 0]
     other_mix = min((fit for fit in able if fit.mix is not None), key=_left_over, default=None)
     best = _plainest([fit for fit in able if fit.mix is None])
     if best is None or (other_mix is not None and other_mix.left_over < MIX_BY * best.left_over):
@@ -127,7 +162,8 @@ def _plainest(able: list[Fit]) -> Fit | None:
 def _explains(seen: Seen, fit: Fit) -> bool:
     if fit.left_over > MOST_LEFT_OVER:
         return False
-    if fit.mix is not None and not difference_causes.within_tolerance(fit.impedance_ratio):
+    other_core = fit.mix is not None or fit.gap > 0
+    if other_core and not difference_causes.within_tolerance(fit.impedance_ratio):
         return False
     return not seen.design.leaves(np.abs(fit.undone_ohm), seen.judged).any()
 

@@ -11,7 +11,16 @@ from .difference_fits import Fit
 from .flags import megahertz
 from .outlying_curve import Made, Seen
 
-CODES = ("jig", "turn_count", "core_count", "core_tolerance", "mix", "stray_capacitance", "leak")
+CODES = (
+    "jig",
+    "turn_count",
+    "core_count",
+    "core_tolerance",
+    "mix",
+    "cracked_core",
+    "stray_capacitance",
+    "leak",
+)
 TOLERANCE = 0.25  # of a core, where it may be the cause (common practice, 20 to 25 %)
 # A capacitance is told from the spread of hands (about 15 % of it) from here on; house default.
 LEAST_EXTRA_F, LEAST_EXTRA_SHARE = 0.5e-12, 0.3
@@ -80,6 +89,19 @@ def of_mix(seen: Seen, made: Made, mix: str | None, *, alone: bool = True) -> tu
     message += f" {mix} in place of {made.mix} does{'' if alone else ' nearly the same'}, by the maker's "
     message += "permeability. Check the core."
     return (Cause("mix", message, seen.from_hz, seen.to_hz, impedance_ratio=low, mix=mix),)
+
+
+def of_gap(seen: Seen) -> tuple[Cause, ...]:
+    """An air gap where none should be."""
+    ratio = np.abs(seen.own_ohm[seen.judged] / seen.design.z_ohm[seen.judged])
+    freq_hz = seen.design.freq_hz[seen.judged]
+    low, high = float(np.median(ratio[:3])), float(np.median(ratio[-3:]))
+    message = (
+        f"Your impedance is {low:.2f} of the median at {_mhz(float(freq_hz[0]))} and {high:.2f} at "
+        f"{_mhz(float(freq_hz[-1]))}, as with an air gap in the core: no count of turns does that. Look "
+        "for a crack; close and clamp a split core."
+    )
+    return (Cause("cracked_core", message, seen.from_hz, seen.to_hz, impedance_ratio=low),)
 
 
 def _of_winding(seen: Seen, fit: Fit, made: Made) -> list[Cause]:

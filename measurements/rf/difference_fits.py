@@ -2,14 +2,15 @@
 
 A winding's admittance is that of its turns on the core, Y = 1/(j w L0 N^2 mu), with a capacitance beside
 it. Other turns scale the first part by a real number, another mix by the ratio of two permeabilities, which
-varies with frequency; a capacitance adds j w C, a leak a conductance. Each is linear in what is unknown,
-so each is a least-squares fit, and the changes are told apart by what is left over.
+varies with frequency; a gap in the core adds an inductance beside it, a capacitance adds j w C, a leak a
+conductance. Each is linear in what is unknown, so each is a least-squares fit, and the changes are told apart
+by what is left over.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -37,6 +38,7 @@ class Fit:
     leak_s: float = 0.0
     mix: str | None = None
     median_stray_f: float = 0.0  # of the median, for comparison
+    gap: float = 0.0  # of a cracked or half-open core: the gap's length over the core's path length
 
 
 @dataclass(frozen=True)
@@ -103,6 +105,7 @@ def fits(asked: Question, mix: Permeability | None, others: Mapping[str, Permeab
     ]
     freq_hz = asked.design.freq_hz[asked.judged]
     if mix is not None and mix.covers(freq_hz):
+        found.append(_gapped(asked, mix.at(freq_hz)))
         for name, other in others.items():
             if other.covers(freq_hz):
                 found.append(_other_mix(asked, name, mix.at(freq_hz) / other.at(freq_hz)))
@@ -123,6 +126,26 @@ def _fit(asked: Question, *, turns: int, stray: int, leak: int) -> Fit | None:
         return None
     undone = (asked.own_s - g - asked.per_farad_s * (asked.median_stray_f + c)) / a + asked.stray_s
     return _finished(asked, undone, changes=turns + stray + leak, impedance_ratio=1 / a, extra_f=c, leak_s=g)
+
+
+def _gapped(asked: Question, mu: Complexes) -> Fit | None:
+    """Y_own = a Y_core (1 + g mu) + j w C': an air gap g of the path length, 1/mu_e = 1/mu + g (textbook).
+
+    a within a core's tolerance, and C' within the spread of hands, are for the caller to judge.
+    """
+    columns: dict[str, Complexes | None] = {
+        "a": asked.core_s,
+        "ag": asked.core_s * mu,
+        "c": asked.per_farad_s,
+    }
+    solved = _solved(asked, np.zeros(asked.omega.size, dtype=np.complex128), columns)
+    a, gap, own_stray_f = solved["a"], solved["ag"] / solved["a"], solved["c"]
+    if a <= 0 or gap <= 0 or own_stray_f < 0:
+        return None
+    undone = (asked.own_s - asked.per_farad_s * own_stray_f) / (a * (1 + gap * mu)) + asked.stray_s
+    extra_f = own_stray_f - asked.median_stray_f
+    fit = _finished(asked, undone, changes=2, impedance_ratio=1 / a, extra_f=extra_f)
+    return None if fit is None else replace(fit, gap=gap)
 
 
 def _other_mix(asked: Question, name: str, mu_ratio: Complexes) -> Fit | None:

@@ -15,7 +15,16 @@ from django.test import Client
 
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import access_tokens as tokens
-from measurements.ingest import calendar_feeds, devices, fault_searches, inspections, photos, releases
+from measurements.ingest import (
+    calendar_feeds,
+    devices,
+    fault_searches,
+    inspections,
+    learning,
+    photos,
+    releases,
+    review,
+)
 from measurements.models import Contributor, PublishedVote, SweepFile
 from tests import factories
 from tests.disclosure_end_to_end import planted_night
@@ -37,6 +46,7 @@ MARKS = {
     "inspection": "quagga-inspection",
     "item of an inspection": "quagga-item",
     "caption": "quagga-caption",
+    "reason of a steward": "quagga-reason",
 }
 MEASURED_ON, BUILT_ON = date(2026, 2, 17), date(2019, 7, 23)
 START_HZ, STOP_HZ = 1_012_345.7, 29_876_543.3  # a grid that nobody else has
@@ -104,6 +114,8 @@ def build() -> Planted:
     test = factories.record(
         owner, device, sweep(seed=4), measured_on=MEASURED_ON, name=f"{MARKS['file name']}.s2p"
     )
+    other = factories.record(owner, device, sweep(seed=7), measured_on=date(2026, 2, 16))
+    review.exclude(by=factories.member("Stella", "steward"), test=other, reason=MARKS["reason of a steward"])
     look = inspections.record(
         by=owner,
         device=device,
@@ -116,6 +128,7 @@ def build() -> Planted:
     runner = factories.member("Osric", "operator")
     night = planted_night.build(runner, design)
     made = releases.make()
+    learning.learn()
     people = {
         "owner": owner,
         "member": factories.member("Nils"),

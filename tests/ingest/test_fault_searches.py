@@ -10,7 +10,7 @@ import pytest
 from measurements.errors import BenchnightError
 from measurements.ingest import fault_searches, inspections, tests
 from measurements.ingest.uploads import Upload, parse_settings
-from measurements.models import AuditEntry, FaultSearch, FaultStep
+from measurements.models import AuditEntry, Device, FaultSearch, FaultStep, Night, NightDevice
 from measurements.queries import fault_searches as searches
 from tests import factories
 
@@ -155,3 +155,17 @@ class TestRefusals:
 def test_removing(member, device, search):
     assert fault_searches.remove(by=member, search=search) == device
     assert not FaultSearch.objects.exists()
+
+
+def test_an_operator_takes_no_test_that_its_owner_made_at_home(member, device):
+    from tests.ingest import club
+
+    operator = club.operator()
+    night = club.night(operator)
+    NightDevice.objects.create(night=Night.objects.get(key=night), device=Device.objects.get(key=device))
+    home = factories.record(member, device, factories.choke_s2p(points=101))
+    search = fault_searches.begin(by=operator, device=device, symptom="noise").key
+    with pytest.raises(BenchnightError) as caught:
+        fault_searches.answer_with_test(by=operator, search=search, step="common_mode", test=home)
+    assert caught.value.code == "fault.test"
+    fault_searches.answer_with_test(by=member, search=search, step="common_mode", test=home)

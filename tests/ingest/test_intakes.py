@@ -5,13 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from django.db import transaction
+from django.db import IntegrityError, OperationalError, transaction
 from django.utils import timezone
 
 from measurements.errors import BenchnightError
 from measurements.ingest import intake_files, intake_lease, intake_work, intakes, nights, tests
 from measurements.ingest.uploads import Upload
-from measurements.models import Device, Intake, IntakeFile, SweepFile, Test
+from measurements.models import Design, Device, Intake, IntakeFile, SweepFile, Test
 from measurements.queries import intakes as intake_rows
 from measurements.queries import nights as night_rows
 from tests import factories
@@ -390,3 +390,66 @@ def test_benchnight_errors_of_whole_manifests_name_every_line(by, night):
     with pytest.raises(BenchnightError) as caught:
         intakes.begin(by=by, night=night, files=[choke(1)], manifest=text)
     assert [(fault.line, fault.field) for fault in caught.value.errors] == [(3, "file"), (4, "file")]
+
+
+def one_file(by, night, key=None) -> str:
+    """An intake of one sweep that can be stored."""
+    lines = [f"c1.s2p,G-1,Gwenna,common_mode,,,,{key or factories.design(by)}"]
+    return intakes.begin(by=by, night=night, files=[choke(1)], manifest="\n".join([HEAD, *lines])).key
+
+
+def test_a_busy_database_is_waited_for(by, night, monkeypatch):
+    monkeypatch.setattr(intake_work, "PAUSE_S", 0.0)
+    real, calls = intake_work._store, []
+
+    def busy_twice(intake, files):
+        calls.append(1)
+        if len(calls) <= 2:
+            raise OperationalError("database is locked")
+        real(intake, files)
+
+    monkeypatch.setattr(intake_work, "_store", busy_twice)
+    key = one_file(by, night)
+    intakes.work(intake=key)
+    assert (states(by, key), len(calls)) == (["stored"], 3)
+
+
+def test_a_database_that_stays_away_leaves_the_intake_to_be_resumed(by, night, monkeypatch):
+    monkeypatch.setattr(intake_work, "PAUSE_S", 0.0)
+
+    def never(_intake, _files):
+        raise OperationalError("database is locked")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(intake_work, "_store", never)
+        key = one_file(by, night)
+        with pytest.raises(OperationalError):
+            intakes.work(intake=key)
+    assert intake_rows.one(by, key).state == "queued"  # given back at once: nobody waits for a lease
+    intakes.work(intake=key)
+    assert states(by, key) == ["stored"]
+
+
+def test_two_who_register_at_the_same_moment_are_no_fault(by, night, monkeypatch):
+    real, calls = intake_work._store, []
+
+    def raced(intake, files):
+        calls.append(1)
+        if len(calls) == 1:
+            raise IntegrityError("device_tag_once_per_contributor")
+        real(intake, files)
+
+    monkeypatch.setattr(intake_work, "_store", raced)
+    key = one_file(by, night)
+    intakes.work(intake=key)
+    assert (states(by, key), len(calls)) == (["stored"], 2)
+
+
+def test_a_design_is_named_by_its_title_too_and_a_merged_one_leads_on(by, night):
+    kept, gone = factories.design(by), factories.design(by, turns=13)
+    Design.objects.filter(key=gone).update(merged_into=Design.objects.get(key=kept))
+    title = Design.objects.get(key=kept).title
+    for seed, (tag, named) in enumerate((("G-1", title.upper()), ("G-2", gone)), start=1):
+        line = f'c{seed}.s2p,{tag},Gwenna,common_mode,,,,"{named}"'
+        assert states(by, taken_in(by, night, [choke(seed)], [line])) == ["stored"]
+    assert {device.design.key for device in Device.objects.select_related("design")} == {kept}

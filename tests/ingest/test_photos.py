@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 
 import pytest
-from PIL import Image
+from PIL import Image, ImageFile
 
 from measurements.errors import BenchnightError
 from measurements.ingest import photo_pixels, photos
@@ -171,3 +171,17 @@ class TestKeeping:
                 each()
             assert caught.value.kind == "not_found"
         assert DevicePhoto.objects.count() == 1
+
+
+def test_a_large_jpeg_is_decoded_at_less_than_its_size(monkeypatch):
+    """48 million pixels, as a phone of today takes them; a quarter of them are ever decoded."""
+    decoded = []
+    monkeypatch.setattr(
+        "PIL.ImageFile.ImageFile.load", lambda image: decoded.append(image.size) or _load(image)
+    )
+    drawn = photo_pixels.redraw(picture(size=(8000, 6000), mode="L"))
+    assert (drawn.width_px, drawn.height_px) == (2000, 1500)
+    assert max(decoded) == (4000, 3000)
+
+
+_load = ImageFile.ImageFile.load

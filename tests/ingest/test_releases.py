@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from measurements.disclosure import packed_figures
-from measurements.ingest import releases, tests
+from measurements.ingest import group_settings, releases, tests
 from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Test
 from tests import factories
 
@@ -95,7 +95,21 @@ def test_evidence_tables_hold_no_identity():
         related = {f.related_model.__name__ for f in table._meta.concrete_fields if f.related_model}
         assert related <= {"Design", "Cell", "EvidenceSample"}
     votes = PublishedVote.objects.values_list("test_key", flat=True)
-    stored = " ".join(
-        str(row) for table in (Cell, EvidenceSample) for row in table.objects.values()
-    )
+    stored = " ".join(str(row) for table in (Cell, EvidenceSample) for row in table.objects.values())
     assert not [key for key in votes if key in stored]
+
+
+def test_a_lower_cap_of_votes_is_stated_once_no_older_cell_is_left():
+    """Readers reckon from it how many people there are at least: 3 votes under a cap of 1 would be three."""
+    steward = factories.member("stella", "steward")
+    key = factories.evidence(1, devices_each=3)
+    factories.evidence(2, first=1)
+    make()
+    group_settings.change(by=steward, name="votes_per_contributor", value=1)
+    assert make().kept == 1
+    assert Cell.objects.get(design__key=key, last_release=None).devices == 5
+    assert Release.objects.get(number=2).thresholds["votes_per_contributor"] == 3
+    factories.evidence(2, first=3)
+    assert make().replaced == 1
+    assert Cell.objects.get(design__key=key, last_release=None).devices == 5  # of five people now
+    assert Release.objects.get(number=3).thresholds["votes_per_contributor"] == 1

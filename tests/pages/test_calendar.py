@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 from datetime import timedelta
 
@@ -9,6 +10,7 @@ from django.test import Client
 from django.utils import timezone
 from icalendar import Calendar
 
+from deploy.logs import WithoutQuery
 from measurements.ingest import devices as register
 from measurements.models import CalendarFeed
 from tests import factories
@@ -78,3 +80,11 @@ def test_the_address_is_shown_once_and_can_be_revoked(owner: Client, group: Grou
 def test_a_guess_opens_nothing(group: Group):
     answer = Client().get(f"/calendar/{'x' * 43}.ics")
     assert answer.status_code == 404 and "There is no such calendar" in markup.words(answer.content)
+
+
+def test_the_secret_is_in_no_log_line(group: Group):
+    record = logging.LogRecord(
+        "django.request", 30, "", 0, "Not Found: %s", (f"/calendar/{group.feed}.ics",), None
+    )
+    assert WithoutQuery().filter(record)
+    assert record.getMessage() == "Not Found: /calendar/....ics"

@@ -135,7 +135,7 @@ def test_the_band_plan_is_changed_from_a_day_on(steward: Client):
     assert page.one("input", name="stop_mhz").attrs["value"] == "3.75"
     assert page.one("ul", id="id_source_error").text.strip() == "This field is required."
     overlapping = steward.post("/steward/bands/", {**given, "stop_mhz": "7.05", "source": "meeting"})
-    assert "overlap 40m" in markup.read(overlapping.content).one("ul", id="id_start_mhz_error").text
+    assert "overlap 60m" in markup.read(overlapping.content).one("ul", id="id_start_mhz_error").text
     assert steward.post("/steward/bands/", {**given, "source": "meeting"}).status_code == 302
     row = Allocation.objects.get(band="80m", valid_from=day, basis="set by the group")
     assert (row.start_hz, row.stop_hz) == (3.5e6, 3.75e6)
@@ -279,3 +279,43 @@ def test_a_forms_token_is_asked_for(few: Few):
     for address in ("/steward/tests/", "/steward/accounts/", "/account/copy/", "/account/delete/"):
         assert client.post(address, {"name": "X", "role": "member"}).status_code == 403
     assert not Member.objects.filter(name="X").exists()
+
+
+ADDRESSES = (
+    "/steward/",
+    "/steward/tests/",
+    "/steward/tests/?which=excluded",
+    "/steward/tests/{test}/",
+    "/steward/designs/",
+    "/steward/designs/merge/",
+    "/steward/designs/merge/?design={design}&into={design}",
+    "/steward/bands/",
+    "/steward/limits/",
+    "/steward/settings/",
+    "/steward/conductors/",
+    "/steward/accounts/",
+    "/steward/account/?name=Ben",
+    "/steward/log/",
+    "/account/delete/",
+)
+
+
+def test_the_pages_keep_what_every_page_promises(steward: Client, few: Few):
+    """Nothing inline, one title, a caption to every table, a label to every field, each id once."""
+    factories.design(few.steward, turns=5, **TYPED)
+    for pattern in ADDRESSES:
+        answer = steward.get(pattern.format(**vars(few)))
+        assert answer.status_code == 200, pattern
+        assert "unsafe" not in answer["Content-Security-Policy"]
+        assert "no-store" in answer["Cache-Control"]
+        page = markup.read(answer.content)
+        assert len(page.all("h1")) == 1
+        assert len(page.all("table")) == len(page.all("caption")), pattern
+        assert len(page.ids) == len(set(page.ids)), pattern
+        labelled = {each.attrs.get("for") for each in page.all("label")}
+        for element in page.elements:
+            assert "style" not in element.attrs and not [
+                name for name in element.attrs if name.startswith("on")
+            ]
+            if element.tag in ("input", "select", "textarea") and element.attrs.get("type") != "hidden":
+                assert element.attrs.get("id") in labelled, (pattern, element.attrs)

@@ -56,7 +56,7 @@ def compared(member, design: str, data: bytes):
 
 def test_a_clean_device_has_no_causes(member, popular):
     row = compared(member, popular, s2p(built(50), 50))
-    assert (row.outlier, row.causes, row.checks) == (False, (), ())
+    assert (row.outlier, row.causes, row.checks, row.likelihoods) == (False, (), (), ())
 
 
 def test_two_turns_fewer_are_told_by_recipe_and_by_the_others(member, popular):
@@ -73,6 +73,7 @@ def test_two_turns_fewer_are_told_by_recipe_and_by_the_others(member, popular):
 def test_another_mix_is_told_by_the_stored_tables(member, popular):
     row = compared(member, popular, s2p(built(52, mix="43"), 52))
     assert [(cause["code"], cause["mix"]) for cause in row.causes] == [("mix", "43")]
+    assert row.likelihoods[0]["what"] == "mix 43 in place of 31" and row.likelihoods[0]["share"] > 0.9
 
 
 def test_a_jig_is_told_by_its_open_sweep(member, popular):

@@ -6,14 +6,26 @@ import hashlib
 import io
 import json
 import zipfile
+from datetime import date
 
 import pytest
 
 from measurements.disclosure.circles import ANONYMOUS
 from measurements.errors import BenchnightError
-from measurements.ingest import access_tokens, devices, releases, review
+from measurements.ingest import (
+    access_tokens,
+    devices,
+    fault_searches,
+    inspections,
+    leaving,
+    photos,
+    releases,
+    review,
+)
+from measurements.models import DevicePhoto, Inspection
 from measurements.queries import own_copy
 from tests import factories
+from tests.ingest.photo_samples import picture
 
 pytestmark = pytest.mark.usefixtures("reference_data")
 
@@ -56,6 +68,29 @@ def test_everything_of_the_account_and_of_nobody_else():
     whole = b"".join(archive.read(name) for name in names)
     for theirs in (b"person-1", b"stella", token.encode()):
         assert theirs not in whole
+
+
+def test_inspections_pictures_and_fault_searches_are_in_it():
+    ada = factories.member("Ada")
+    device = factories.device(ada)
+    inspections.record(
+        by=ada,
+        device=device,
+        inspected_on=date(2026, 2, 18),
+        findings={"terminals": {"state": "watch", "note": "a little green"}},
+        notes="on the mast",
+    )
+    photo = photos.add(by=ada, device=device, data=picture(), caption="the lid").key
+    fault_searches.begin(by=ada, device=device, symptom="high_swr", band="40m")
+    archive = copied(ada)
+    folder = f"devices/C-1-{device}"
+    described = json.loads(archive.read(f"{folder}/device.json"))
+    assert described["inspections"][0]["findings"]["terminals"]["note"] == "a little green"
+    assert described["fault_searches"][0]["symptom"] == "high_swr"
+    assert described["photos"][0]["caption"] == "the lid"
+    assert archive.read(f"{folder}/photos/{photo}.jpeg").startswith(b"\xff\xd8")
+    assert leaving.delete_account(by=ada, name="Ada") == 1
+    assert not DevicePhoto.objects.exists() and not Inspection.objects.exists()
 
 
 def test_a_member_without_anything_gets_a_copy_too():

@@ -18,7 +18,7 @@ from measurements.rf.ferrite import Permeability
 from measurements.rf.grid import GRID_HZ
 from measurements.rf.outlying_curve import Made
 from tests.rf.invented_group import Bench, rejection_db, statistics
-from tests.rf.mix_tables import MIXES, columns
+from tests.rf.mix_tables import MIXES, TOROID_MM, columns, mu
 
 TABLES = {mix: Permeability(*columns(mix)) for mix in MIXES}
 
@@ -146,6 +146,53 @@ def test_what_no_single_change_explains_is_an_outlier_without_a_cause():
     found = told(design, design.z_ohm * ripple)
     assert found.outlier and found.causes == ()
     assert 1e6 <= found.from_hz < found.to_hz <= 30e6
+
+
+def gapped_ohm(bench: Bench, gap: float) -> np.ndarray:
+    """A device with an air gap of this share of its path: 1/mu_e = 1/mu + gap (textbook)."""
+    core, hand = np.clip(bench.rng.normal(size=2), -2, 2)
+    mu_e = 1 / (1 / (mu(bench.mix, GRID_HZ) * (1 + bench.core_spread * core)) + gap)
+    l0_h = 2e-7 * TOROID_MM[2] * 1e-3 * np.log(TOROID_MM[0] / TOROID_MM[1]) * bench.turns**2
+    stray_s = 2j * np.pi * GRID_HZ * bench.stray_f * np.exp(0.15 * hand)
+    return bench.measured_ohm(1 / (1 / (2j * np.pi * GRID_HZ * l0_h * mu_e) + stray_s))
+
+
+@pytest.mark.parametrize("mix", ["31", "43", "77"])
+@pytest.mark.parametrize("gap_mm", [0.05, 0.3])
+def test_a_cracked_or_half_open_core_is_named(mix, gap_mm):
+    bench = Bench(seed=17, mix=mix)
+    all_told = [told(bench.design(10), gapped_ohm(bench, gap_mm / 144.5), Made(12, mix)) for _ in range(15)]
+    likeliest = Counter(each.likelihoods[0].code if each.likelihoods else "" for each in all_told)
+    assert likeliest["cracked_core"] >= 13
+    named = Counter("+".join(cause.code for cause in each.causes) for each in all_told)
+    assert named["cracked_core"] >= 12, named
+    sentence = next(c.message for each in all_told for c in each.causes if c.code == "cracked_core")
+    assert "of the median at 1 MHz" in sentence and "Look for a crack" in sentence
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "what"),
+    [
+        ({"turns": 11}, "turn_count", "11 turns in place of 12"),
+        ({"turns": 13}, "turn_count", "13 turns in place of 12"),
+        ({"mix": "43"}, "mix", "mix 43 in place of 31"),
+        ({"extra_f": 5e-12}, "stray_capacitance", "too much capacitance across the winding"),
+        ({"leak": 0.005}, "leak", "a leak across the winding, or the jig"),
+    ],
+)
+def test_what_was_changed_is_likeliest(changes, code, what):
+    _, all_told = tally(Bench(seed=18), **changes)
+    seen = [each.likelihoods for each in all_told if each.outlier]
+    first = Counter((each[0].code, each[0].what) for each in seen)
+    assert first[code, what] >= 0.8 * len(seen) and len(seen) >= 15
+    assert all(0.05 <= each.share < 1 + 1e-9 for row in seen for each in row)
+    assert all(sum(each.share for each in row) <= 1 + 1e-9 for row in seen)
+
+
+def test_within_the_range_nothing_is_weighed():
+    bench = Bench(seed=19)
+    design = bench.design(10)
+    assert told(design, design.z_ohm).likelihoods == ()
 
 
 def test_beads_count_as_they_are():

@@ -103,7 +103,7 @@ class PhotoForm(forms.Form):
 
     photo = forms.FileField(
         label="Picture",
-        help_text="JPEG, PNG or WebP, up to 12 MiB.",
+        help_text="JPEG, PNG or WebP, up to 8 MiB.",
         error_messages={"required": "Choose a picture.", "empty": "This file is empty. Choose another."},
         widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
     )

@@ -40,7 +40,8 @@ def choose(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         else:
             messages.success(request, "The commissioning test is chosen.")
             return HttpResponseRedirect(reverse("pages:device", kwargs={"key": key}))
-    rows = [row for row in tests.listing(viewer, device=key, limit=MOST_TESTS).results if _counts(row)]
+    found = tests.listing(viewer, device=key, limit=MOST_TESTS).results
+    rows = sorted(filter(_counts, found), key=lambda row: row.measured_on, reverse=True)
     context = {
         "device": device,
         "chosen": chosen,

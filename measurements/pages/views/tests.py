@@ -28,6 +28,7 @@ def one(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "test": test,
         "comparison": _compared(compared),
         "outlier": compared.outlier,
+        "likelihoods": compared.likelihoods,
         "causes": [(words.CAUSES[cause["code"]], cause["message"]) for cause in compared.causes],
         "standing_address": reverse("pages:test_standing", kwargs={"key": key, "form": "json"}),
         "standing_picture": reverse("pages:test_standing", kwargs={"key": key, "form": "svg"}),
