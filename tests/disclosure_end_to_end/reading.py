@@ -136,6 +136,9 @@ def _page_addresses(planted: Planted, who: str) -> Iterator[str]:
     yield f"/tests/{planted.night.test}/"
     yield planted.draft
     yield "/?band=40m&band=20m"
+    yield "/predict/?band=40m&mix=31"
+    yield "/predict/winding/?part=2631803802&stacked=1&turns=12&band=40m"
+    yield "/predict/winding/chart.json?part=2631803802&stacked=1&turns=12"
     yield f"/designs/{planted.design}/chart.svg"
     yield f"/tests/{planted.test}/chart.svg"
     yield f"{planted.draft}chart.svg"

@@ -5,13 +5,14 @@ from __future__ import annotations
 import itertools
 import json
 import re
+from typing import Any
 
 import pytest
 from django.test import Client
 
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.thresholds import HOUSE
-from measurements.ingest import releases
+from measurements.ingest import learning, releases
 from measurements.ingest import tests as register
 from measurements.queries import evidence
 from measurements.queries import tests as test_reads
@@ -82,15 +83,22 @@ def _public_pages(design: str) -> dict[str, bytes]:
         f"/api/v1/designs/{design}/curves/",
         f"/api/v1/designs/{design}/chart/?format=svg",
     ):
-        reply = client.get(address)
-        found[address] = b"".join(reply.streaming_content) if reply.streaming else reply.content
+        found[address] = _content(client.get(address))
     newest = json.loads(client.get("/api/v1/releases/").content)["results"][0]["number"]
-    found["file"] = client.get(f"/api/v1/releases/{newest}/files/designs-public.csv/").content
+    found["file"] = _content(client.get(f"/api/v1/releases/{newest}/files/designs-public.csv/"))
     assert b"5-9" in found["file"]
     for address in ("/", "/?band=30m", "/designs/", f"/designs/{design}/"):
         text = re.sub(rb'(?s)value="[\w-]{64}"|[Rr]elease \d+[^<]*', b"", client.get(address).content)
         found[address] = text
+    learning.learn()
+    predicted = client.get("/api/v1/predict/?band=30m&band=20m&limit=30").content
+    assert b'"learned":true' in predicted  # of the larger design, which the public sees
+    found["predict"] = re.sub(rb'"release":\d+', b"", predicted)
     return found
+
+
+def _content(reply: Any) -> bytes:
+    return b"".join(reply.streaming_content) if reply.streaming else reply.content
 
 
 def _figures(viewer: Viewer, design: str) -> frozenset[tuple[tuple[str, float], ...]]:
