@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date
 
+from measurements.verdict import service_margins
 from measurements.verdict.said import KIND_WORDS, day
 from measurements.verdict.service_facts import Baseline, Case, Reason
-from measurements.verdict.test_facts import JUDGED, BandFact, TestFact, write
+from measurements.verdict.test_facts import JUDGED, BandFact, TestFact, figure, write
 
 BENCH = ("common_mode", "load_match", "insertion_loss", "balance")
 
@@ -62,14 +61,20 @@ def _of_kind(case: Case, newest: TestFact, baseline: Baseline | None) -> Iterato
     if len(short) == len(judged):
         yield _short_everywhere(newest, short)
     else:
-        for band in short:
-            yield _short(newest, band, first, commissioned)
+        lost = {band.band: before for band in short if (before := _met_before(newest, band, first))}
+        if first is not None:
+            for band in short:
+                if band.band in lost:
+                    yield _lost(newest, band, first, lost[band.band])
+        never = [band for band in short if band.band not in lost]
+        if never:
+            yield _never_met(newest, never, commissioned)
     good = [band for band in judged if band.meets]
     if good:
         yield _meets(newest, good, len(judged))
     if newest.kind == "common_mode":
-        yield from _margins(case, newest, good)
-        yield from _drifts(case, newest, first)
+        yield from service_margins.margins(case, newest, good)
+        yield from service_margins.drifts(case, newest, first)
 
 
 def _short_everywhere(test: TestFact, short: list[BandFact]) -> Reason:
@@ -78,29 +83,41 @@ def _short_everywhere(test: TestFact, short: list[BandFact]) -> Reason:
         "short_everywhere",
         "unserviceable",
         f"{KIND_WORDS[test.kind]}, {day(test.measured_on)}: beyond the limit on every band judged; at worst "
-        f"{_figure(test, worst)} on {worst.band}{_against(test)}.",
+        f"{figure(test, worst)} on {worst.band}{_against(test)}.",
     )
 
 
-def _short(test: TestFact, band: BandFact, first: TestFact | None, commissioned: bool) -> Reason:
-    said = f"{band.band}: {JUDGED[test.kind].words} {_figure(test, band)}{_against(test)}"
-    before = None if first is None else first.by_band.get(band.band)
-    if first is not None and before is not None and before.meets and first.key != test.key:
-        return Reason(
-            "band_lost",
-            "unserviceable",
-            f"{said}; on {day(first.measured_on)} it met with {_figure(first, before)}.",
-            band.band,
-        )
+def _met_before(test: TestFact, band: BandFact, first: TestFact | None) -> BandFact | None:
+    """The band in an earlier first test, where it met."""
+    if first is None or first.key == test.key:
+        return None
+    before = first.by_band.get(band.band)
+    return before if before is not None and before.meets else None
+
+
+def _lost(test: TestFact, band: BandFact, first: TestFact, before: BandFact) -> Reason:
+    return Reason(
+        "band_lost",
+        "unserviceable",
+        f"{band.band}: {JUDGED[test.kind].words} {figure(test, band)}{_against(test)}; on "
+        f"{day(first.measured_on)} it met with {figure(first, before)}.",
+        band.band,
+    )
+
+
+def _never_met(test: TestFact, short: list[BandFact], commissioned: bool) -> Reason:
+    """One reason for all bands that it never met; a note once it was commissioned so."""
+    named = ", ".join(f"{band.band} {figure(test, band)}" for band in short)
+    said = f"{KIND_WORDS[test.kind]}, beyond the limit: {JUDGED[test.kind].words} on {named}{_against(test)}"
+    one = short[0].band if len(short) == 1 else None
+    these = "this band" if one else "these bands"
     if commissioned:
-        return Reason(
-            "not_for_band", "note", f"{said}: it was commissioned so and is not for this band.", band.band
-        )
+        return Reason("not_for_band", "note", f"{said}. It was commissioned so: not for {these}.", one)
     return Reason(
         "short_on_band",
         "watch",
-        f"{said}: do not use it there. If it is not meant for this band, choose its commissioning test.",
-        band.band,
+        f"{said}. Do not use it there; if it is not meant for {these}, choose its commissioning test.",
+        one,
     )
 
 
@@ -111,82 +128,7 @@ def _meets(test: TestFact, good: list[BandFact], judged: int) -> Reason:
         "meets",
         "note",
         f"{KIND_WORDS[test.kind]}, {day(test.measured_on)}: within the limit on {where}; nearest to it "
-        f"{_figure(test, worst)} on {worst.band}{_against(test)}.",
-    )
-
-
-def _margins(case: Case, test: TestFact, good: list[BandFact]) -> Iterator[Reason]:
-    """One reason for all bands that are near the benchmark, the nearest first."""
-    if test.limit is None:
-        return
-    measured = [band for band in good if band.worst is not None and not band.at_least]
-    near = sorted(
-        (band for band in measured if (band.worst or 0.0) - test.limit < case.rules.watch_margin_db),
-        key=lambda band: band.worst or 0.0,
-    )
-    if not near:
-        return
-    first, *others = near
-    margin_db = (first.worst or 0.0) - test.limit
-    also = "".join(f", {band.band} {_figure(test, band)}" for band in others)
-    yield Reason(
-        "small_margin",
-        "watch",
-        f"{first.band}: rejection {_figure(test, first)}, {margin_db:.1f} dB above the benchmark of "
-        f"{test.limit:g} dB{also}; under {case.rules.watch_margin_db:g} dB above it is watched.",
-        first.band,
-    )
-
-
-def _drifts(case: Case, test: TestFact, first: TestFact | None) -> Iterator[Reason]:
-    """One reason for all bands that lost more than is allowed, one for those that gained it."""
-    if first is None or first.key == test.key or first.measured_on > test.measured_on:
-        return
-    changes: list[Changed] = []
-    for band in test.bands:
-        before = first.by_band.get(band.band)
-        if before is None or before.worst is None or band.worst is None or before.at_least or band.at_least:
-            continue
-        if abs(band.worst - before.worst) > case.rules.drift_db:
-            real_db = case.yardstick().get(band.band)
-            if real_db is None or abs(band.worst - before.worst) > real_db:
-                changes.append(Changed(band.band, before.worst, band.worst, real_db))
-    for less in (True, False):
-        found = [each for each in changes if (each.change_db < 0) == less]
-        if found:
-            yield _drifted(case, sorted(found, key=lambda each: -abs(each.change_db)), first.measured_on)
-
-
-@dataclass(frozen=True)
-class Changed:
-    """A band before and now, dB. real_db: what repeating a test explains, None where nobody knows."""
-
-    band: str
-    before_db: float
-    now_db: float
-    real_db: float | None
-
-    @property
-    def change_db(self) -> float:
-        return self.now_db - self.before_db
-
-
-def _drifted(case: Case, found: list[Changed], since: date) -> Reason:
-    first, *others = found
-    less = first.change_db < 0
-    known = (
-        "nobody knows yet how well the group repeats a test"
-        if first.real_db is None
-        else f"repeating a test explains up to {max(first.real_db, 0.1):.1f} dB"
-    )
-    also = "".join(f", {each.band} {abs(each.change_db):.1f} dB" for each in others)
-    return Reason(
-        "drifted" if less else "drifted_up",
-        "watch" if less else "note",
-        f"{first.band}: {abs(first.change_db):.1f} dB {'less' if less else 'more'} than on {day(since)} "
-        f"({first.before_db:.1f} to {first.now_db:.1f} dB){also}; {case.rules.drift_db:g} dB are allowed, "
-        f"and {known}.",
-        first.band,
+        f"{figure(test, worst)} on {worst.band}{_against(test)}.",
     )
 
 
@@ -234,11 +176,6 @@ def _gravest(kind: str, bands: list[BandFact]) -> BandFact:
     figures = [band for band in bands if band.worst is not None]
     pick = min if JUDGED[kind].high_is_good else max
     return pick(figures, key=lambda band: band.worst or 0.0)
-
-
-def _figure(test: TestFact, band: BandFact) -> str:
-    written = write(test.kind, band.worst) if band.worst is not None else "no figure"
-    return f"at least {written}" if band.at_least else written
 
 
 def _against(test: TestFact) -> str:

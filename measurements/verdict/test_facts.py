@@ -114,6 +114,12 @@ def write(kind: str, value: float) -> str:
     return f"{value:.{judged.digits}f} {judged.unit}".strip()
 
 
+def figure(test: TestFact, band: BandFact) -> str:
+    """The figure of a band with its unit, and "at least" where the jig hides how much better it is."""
+    written = write(test.kind, band.worst) if band.worst is not None else "no figure"
+    return f"at least {written}" if band.at_least else written
+
+
 def _band(band: Mapping[str, Any], judged: Judged, limit: float | None, out: bool, limited: bool) -> BandFact:
     metric = band.get(judged.metric)
     worst = metric.get("worst") if isinstance(metric, Mapping) else None
