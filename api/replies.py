@@ -43,8 +43,13 @@ def rows(
 
 def stream(lines: Iterable[str], media_type: str, name: str) -> HttpResponseBase:
     """A table of any length, sent while it is read."""
+    return stream_pieces(_in_pieces(lines), media_type, name)
+
+
+def stream_pieces(pieces: Iterable[bytes], media_type: str, name: str) -> HttpResponseBase:
+    """The same of a table that is there in pieces already."""
     return StreamingHttpResponse(
-        _in_pieces(lines),
+        pieces,
         content_type=f"{media_type}; charset=utf-8",
         headers={"Content-Disposition": content_disposition_header(False, name)},
     )

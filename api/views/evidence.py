@@ -15,7 +15,7 @@ from api.door import Door
 from api.operations import TEXT, listed, operation
 from api.renderers import TABLE
 from api.serializers.evidence import EvidenceAggregate, EvidenceRow, EvidenceRowsQuery
-from measurements.queries import designs, evidence, evidence_state
+from measurements.queries import designs, evidence, evidence_state, release_files
 
 MEDIA_TYPES = {"csv": "text/csv", "ndjson": "application/x-ndjson"}
 EITHER = PolymorphicProxySerializer(
@@ -47,7 +47,7 @@ class Evidence(Door):
             designs.one(self.viewer, self.asked["design"])  # an unknown one is no empty list
         form = request.accepted_renderer.format
         if form != "json":
-            reply = replies.stream(self._lines(form), MEDIA_TYPES[form], f"evidence.{form}")
+            reply = self._whole(form)
             reply["ETag"] = self._tag(form)
             return reply
         narrowed = {name: self.asked.get(name) for name in ("design", "cursor")}
@@ -62,6 +62,15 @@ class Evidence(Door):
         made_of = (*evidence_state.of(self.viewer), form, self.asked.get("design", ""))
         digest = salted_hmac("api.evidence", "\n".join(map(str, made_of)), algorithm="sha256")
         return f'"{digest.hexdigest()[:32]}"'
+
+    def _whole(self, form: str) -> HttpResponseBase:
+        """All rows of the release are a file of it already; they are made only until that has been made."""
+        made, name = None, f"evidence.{form}"
+        if self.viewer.signed_in and "design" not in self.asked:
+            made = release_files.newest(self.viewer, name)
+        if made is not None:
+            return replies.stream_pieces(made, MEDIA_TYPES[form], name)
+        return replies.stream(self._lines(form), MEDIA_TYPES[form], name)
 
     def _lines(self, form: str) -> Iterator[str]:
         design = self.asked.get("design")

@@ -70,6 +70,15 @@ def pieces(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, Iter
     return ReleaseFileRow(row.name, row.circle, row.media_type, row.size, row.sha256), _unpacked(row.pk)
 
 
+def newest(viewer: Viewer, name: str) -> Iterator[bytes] | None:
+    """A file of the newest release in pieces; None while it has not been made, or where it is not for `viewer`."""
+    release = Release.objects.order_by("-number").values_list("number", flat=True).first()
+    row = ReleaseFile.objects.filter(
+        release=release, name=name, circle=circle(viewer), withdrawn=False
+    ).first()
+    return None if row is None else _unpacked(row.pk)
+
+
 def _unpacked(file_id: int) -> Iterator[bytes]:
     """Part after part, each found by its number: no cursor is held open while a slow reader reads."""
     for number in itertools.count():

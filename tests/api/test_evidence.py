@@ -9,6 +9,7 @@ import json
 import pytest
 
 from api import urls
+from measurements.models import ReleaseFile
 from tests.api.scene import PLANTED
 from tests.api.test_permissions import TABLE, address_of
 
@@ -24,6 +25,14 @@ class TestMembers:
         assert len({row["sample"] for row in rows}) == 6
         assert len({(row["sample"], row["band"]) for row in rows}) == len(rows)
         assert {row["month"] for row in rows} == {"2026-03"}
+
+    @pytest.mark.parametrize("form", ["csv", "ndjson"])
+    def test_made_beforehand_or_now_it_is_the_same(self, scene, form):
+        made = scene.ask("stranger", "GET", f"evidence/?format={form}")
+        ReleaseFile.objects.all().delete()
+        now = scene.ask("stranger", "GET", f"evidence/?format={form}")
+        assert now.content == made.content != b""
+        assert now["ETag"] == made["ETag"]
 
     def test_pages_lines_and_table_hold_the_same_rows(self, scene):
         paged, path = [], "evidence/?limit=7"
