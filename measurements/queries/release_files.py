@@ -71,7 +71,7 @@ def pieces(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, Iter
 
 
 def newest(viewer: Viewer, name: str) -> Iterator[bytes] | None:
-    """A file of the newest release in pieces; None while it has not been made, or where it is not for `viewer`."""
+    """A file of the newest release in pieces; None until it is made, or where it is not for `viewer`."""
     release = Release.objects.order_by("-number").values_list("number", flat=True).first()
     row = ReleaseFile.objects.filter(
         release=release, name=name, circle=circle(viewer), withdrawn=False
