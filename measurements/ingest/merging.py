@@ -36,6 +36,8 @@ def merge_designs(*, by: Viewer, design: str, into: str) -> int:
     """
     policy.check_steward(by)
     with transaction.atomic():
+        # both rows at once and in one order: two stewards may merge the same two the other way round
+        list(Design.objects.select_for_update().filter(key__in=(design, into)).order_by("pk"))
         gone, survivor = _unmerged(design, "design"), _unmerged(into, "into")
         if gone == survivor:
             raise BenchnightError(
@@ -116,15 +118,15 @@ def _listed(part: str, shape: str) -> Core:
 
 def _brought_over(by: Viewer, typed: dict[str, Any]) -> CoreMerged:
     merged = renamed = 0
-    for design in Design.objects.standing().order_by("pk"):
+    for design in Design.objects.order_by("pk"):
         if not any(_is_typed(core, typed) for core in design.recipe["cores"]):
             continue
         normal = designs.preview(design.recipe)
         other = Design.objects.filter(recipe_sha256=normal.sha256).select_related("merged_into").first()
         if other is None:
-            _rename(by, design, normal)
+            _rename(by, design, normal)  # also of a merged one: its recipe typed again still leads on
             renamed += 1
-        elif (survivor := other.merged_into or other) != design:
+        elif design.merged_into_id is None and (survivor := other.merged_into or other) != design:
             _merge(by, design, survivor)
             merged += 1
     if not merged + renamed:

@@ -6,6 +6,8 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.db.models.functions import Coalesce
+
 from measurements.disclosure.merged_designs import Published, State, next_cell_of_all
 from measurements.disclosure.releases import Decision
 from measurements.disclosure.thresholds import Thresholds
@@ -69,11 +71,12 @@ def _decided(
 
 
 def _candidates(designs: list[int]) -> dict[int, list[Candidate]]:
-    """Every test of these designs that could vote now, by design."""
+    """Every test of these designs that could vote now, by design; by the survivor where one is merged."""
     found: dict[int, list[Candidate]] = defaultdict(list)
     rows = decision_marks.standing().filter(test__device__design__in=designs)
     columns = (
-        "test__device__design_id",
+        # a device may be filed under a design while it is merged
+        Coalesce("test__device__design__merged_into", "test__device__design"),
         "test__device__contributor__key",
         "test__device__key",
         "test__key",

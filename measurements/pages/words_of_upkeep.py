@@ -124,11 +124,8 @@ def yardstick(row: YardstickRow) -> str:
     """How well tests repeat, and where that comes from, in a sentence."""
     if row.whose == "none":
         return (
-            "How well a test repeats is not known yet: it takes tests of one device on the same or the "
-            "next two "
-            f"days, until {row.needed_dof} more than devices are there; so far {row.dof}. Until then only "
-            f"the "
-            "allowed drift counts."
+            "How well a test repeats is not known yet. That takes further tests of a device within two days of "
+            f"its first: {row.needed_dof} in all, {row.dof} so far. Until then only the allowed drift counts."
         )
     middle = sorted(row.real_from_db.values())[len(row.real_from_db) // 2]
     return (

@@ -133,6 +133,23 @@ def test_a_typed_size_becomes_a_listed_core_for_old_and_new_recipes(steward: Vie
     assert (entry.subject, entry.detail["merged"], entry.detail["renamed"]) == ("2631803802", 1, 1)
 
 
+def test_a_device_that_is_filed_while_its_design_is_merged_votes_on_the_survivor(steward: Viewer):
+    gone, survivor = factories.evidence(1, turns=12), factories.evidence(2, first=1, turns=13)
+    merging.merge_designs(by=steward, design=gone, into=survivor)
+    late = Device.objects.filter(design__key=survivor).first()
+    Device.objects.filter(pk=late.pk).update(design=Design.objects.get(key=gone))
+    releases.make()
+    assert len(votes(survivor)) == 3
+
+
+def test_a_merged_designs_typed_core_still_leads_to_the_survivor(steward: Viewer):
+    typed = factories.design(steward, turns=7, **TYPED)
+    survivor = factories.design(steward, turns=7, style="bifilar")
+    merging.merge_designs(by=steward, design=typed, into=survivor)
+    merging.name_core(by=steward, shape="toroid", mix="31", part="2631803802", **TYPED)
+    assert designs.register(by=steward, recipe_given=factories.recipe(turns=7, **TYPED)).key == survivor
+
+
 @pytest.mark.parametrize(
     ("changes", "code"),
     [

@@ -26,6 +26,15 @@ def test_the_copy_is_a_zip_of_what_is_ones_own(owner: Client, group: Group):
     assert archive.testzip() is None
 
 
+def test_copies_are_counted(reference_data, monkeypatch):
+    monkeypatch.setattr("measurements.ingest.throttle.time.time", lambda: 1_800_000_030.0)
+    client = signed_in(factories.member("Nils"))
+    for _ in range(6):
+        assert b"".join(client.post("/account/copy/").streaming_content)
+    refused = client.post("/account/copy/")
+    assert refused.status_code == 429 and 0 < int(refused["Retry-After"]) <= 3600
+
+
 def test_signing_out_everywhere(group: Group):
     here, elsewhere = signed_in(group.owner), signed_in(group.owner)
     assert here.post("/account/sign-out-everywhere/")["Location"] == "/sign-in/"

@@ -59,6 +59,7 @@ ADDRESSES = (
     "/guide/in_situ/",
     "/guide/bench/",
     "/guide/flags/",
+    "/guide/service/",
     "/data/",
     "/no/such/page/",
 )

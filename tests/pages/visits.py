@@ -93,6 +93,7 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     "intake": by("operator", "/nights/{night}/intakes/{intake}/"),
     "intake_file": by("operator", "/nights/{night}/intakes/{intake}/files/1/"),
     "account": (*by("member", "/account/"), *by("steward", "/account/")),
+    "tokens": by("member", "/account/tokens/"),
     "sign_in": by("nobody", "/sign-in/"),
     "sign_in_link": by("nobody", "/sign-in/abcdefghijklmnopqrstuvwx/"),
     "guide": by("nobody", "/guide/"),
@@ -105,6 +106,7 @@ VISITS: dict[str, tuple[Visit, ...]] = {
         "/guide/in_situ/",
         "/guide/bench/",
         "/guide/flags/",
+        "/guide/service/",
     ),
     "data": (*by("nobody", "/data/"), *by("member", "/data/")),
 }
@@ -135,6 +137,7 @@ NOT_LOOKED_AT: dict[str, str] = {
     "night_jig_chart": PICTURE,
     "night_manifest": FILE,
     "intake_state": "figures for the script of the intake page",
+    "token_revoke": ONLY_SENDS,
     "sign_out": ONLY_SENDS,
     "guide_drawing": PICTURE,
     "look": ONLY_SENDS,

@@ -13,8 +13,8 @@ ENTRIES: tuple[Entry, ...] = (
     in_situ.ENTRY,
 )
 BY_KIND = {entry.kind: entry for entry in ENTRIES}
-BENCH, FLAGS = "bench", "flags"
-TOPICS = (*BY_KIND, BENCH, FLAGS)
+BENCH, FLAGS, SERVICE = "bench", "flags", "service"
+TOPICS = (*BY_KIND, BENCH, FLAGS, SERVICE)
 
 
 def section(kind: str, method: str | None) -> Section:

@@ -11,16 +11,23 @@ from django.utils import timezone
 
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import accounts, leaving, membership
+from measurements.ingest import accounts, leaving, membership, throttle
 from measurements.pages import door, faults, sessions
 from measurements.pages.forms.account import LeaveForm
 from measurements.queries import own_copy, published
 
+COPIES_AN_HOUR, HOUR_S = 6, 3600
 IN_MEMORY_BYTES = 4 * 1024 * 1024
 
 
-def copy(_request: HttpRequest, viewer: Viewer) -> HttpResponse:
-    """POST: everything that is stored of the account, as a zip."""
+def copy(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """POST: everything that is stored of the account, as a zip; some times an hour, because it is work."""
+    allowance = throttle.take(f"copy:{viewer.member_id}", limit=COPIES_AN_HOUR, window_s=HOUR_S)
+    if not allowance.allowed:
+        detail = f"A copy can be made {allowance.limit} times an hour. Wait {allowance.reset_s} seconds."
+        response = door.refusal(request, 429, detail)
+        response["Retry-After"] = str(allowance.reset_s)
+        return response
     target = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115  # the answer closes it
     own_copy.write(viewer, target)
     target.seek(0)

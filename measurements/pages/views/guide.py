@@ -10,7 +10,7 @@ from django.utils.cache import get_conditional_response, patch_cache_control
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages import cautions, door
-from measurements.pages.guide import addresses, contents, flags, limits, the_bench
+from measurements.pages.guide import addresses, contents, flags, in_service, limits, the_bench
 from measurements.pages.guide.drawings import catalogue
 from measurements.pages.guide.entry import Entry, Section
 from measurements.queries import reference
@@ -32,6 +32,9 @@ def topic(request: HttpRequest, _viewer: Viewer, topic: str) -> HttpResponse:
         return door.render(request, "guide_bench.html", {**_frame(topic), **_bench()})
     if topic == contents.FLAGS:
         return door.render(request, "guide_flags.html", {**_frame(topic), **_flags()})
+    if topic == contents.SERVICE:
+        context = {**_frame(topic), **in_service.context(), "cautions": cautions.ALL}
+        return door.render(request, "guide_service.html", context)
     entry = contents.BY_KIND.get(topic)
     if entry is None:
         raise BenchnightError(
@@ -57,7 +60,13 @@ def drawing(request: HttpRequest, slug: str) -> HttpResponse:
 
 def _frame(chosen: str) -> dict[str, Any]:
     """What the pages of the guide share: where else to go."""
-    return {"chosen": chosen, "entries": contents.ENTRIES, "bench": contents.BENCH, "flags": contents.FLAGS}
+    return {
+        "chosen": chosen,
+        "entries": contents.ENTRIES,
+        "bench": contents.BENCH,
+        "flags": contents.FLAGS,
+        "service": contents.SERVICE,
+    }
 
 
 def _kind(entry: Entry) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from tests.pages import markup
 from tests.pages.conftest import Group
 
 pytestmark = pytest.mark.django_db
-TOPICS = [*contents.BY_KIND, contents.BENCH, contents.FLAGS]
+TOPICS = [*contents.BY_KIND, contents.BENCH, contents.FLAGS, contents.SERVICE]
 
 
 def read(client: Client, address: str) -> markup.Markup:
@@ -149,3 +149,15 @@ def test_an_old_address_of_a_drawing_still_works_but_is_not_kept_for_long(anybod
 def test_an_unknown_drawing_is_refused(anybody: Client):
     answer = anybody.get("/guide/drawings/no.such.svg")
     assert answer.status_code == 404 and b"no such drawing" in answer.content
+
+
+def test_the_page_on_service_says_the_groups_own_numbers(client: Client, reference_data: None):
+    from measurements.models import GroupSetting
+
+    GroupSetting.objects.create(name="service_test_interval_days", value=77)
+    words = markup.words(client.get("/guide/service/").content)
+    assert "every 77 days" in words and "20 dB of rejection" in words
+    order = [
+        words.index(f"{said}. ") for said in ("Unserviceable", "Untested", "Overdue", "Watch", "Serviceable")
+    ]
+    assert order == sorted(order)
