@@ -7,7 +7,7 @@ tells caches to keep nothing: every page depends on who is signed in.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import wraps
+from functools import partial, wraps
 from typing import Any
 from urllib.parse import urlencode
 
@@ -20,6 +20,7 @@ from django.utils.cache import patch_cache_control, patch_vary_headers
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
+from measurements.pages import kept_pages
 from measurements.queries import viewers
 
 STATUS = {
@@ -43,10 +44,11 @@ LOOKS = ("system", "light", "dark")
 View = Callable[..., HttpResponse]
 
 
-def page(view: View, *, members: bool = False, stewards: bool = False) -> View:
+def page(view: View, *, members: bool = False, stewards: bool = False, shared: bool = False) -> View:
     """A view `(request, viewer, ...)` as Django calls it. members: send everybody else to sign in.
 
-    stewards: refuse every other member, whatever the view would do.
+    stewards: refuse every other member, whatever the view would do. shared: everybody who is not signed in
+    sees the same, made of what the catalogue holds.
     """
 
     @wraps(view)
@@ -55,11 +57,13 @@ def page(view: View, *, members: bool = False, stewards: bool = False) -> View:
         try:
             if stewards and viewer.signed_in:
                 policy.check_steward(viewer)
-            response = (
-                _sign_in_first(request)
-                if (members or stewards) and not viewer.signed_in
-                else view(request, viewer, **kwargs)
-            )
+            if (members or stewards) and not viewer.signed_in:
+                response = _sign_in_first(request)
+            elif shared and kept_pages.may_be_kept(request, viewer):
+                make = partial(view, request, viewer, **kwargs)
+                response = kept_pages.for_everybody(request, look(request), make)
+            else:
+                response = view(request, viewer, **kwargs)
         except BenchnightError as error:
             response = refusal(request, STATUS[error.kind], error.detail)
         return _uncached(response, viewer)

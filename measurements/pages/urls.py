@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from django.http import HttpResponse
 from django.urls import URLPattern, path, re_path
+from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
 from measurements.pages import door
@@ -65,21 +66,29 @@ def _page(
     *,
     members: bool = False,
     stewards: bool = False,
+    shared: bool = False,
 ) -> URLPattern:
-    opened = require_http_methods(list(methods))(door.page(view, members=members, stewards=stewards))
+    behind = door.page(view, members=members, stewards=stewards, shared=shared)
+    opened = require_http_methods(list(methods))(behind)
     if "(?P" in address:
         return re_path(f"^{address}$", opened, name=name)
     return path(address, opened, name=name)
 
 
+def csrf_exempt_page(page: URLPattern) -> URLPattern:
+    """A page that takes a form without a token: it looks at where the form comes from itself."""
+    page.callback = csrf_exempt(page.callback)
+    return page
+
+
 urlpatterns = [
-    _page("", home.home, "home"),
-    _page("designs/", designs.listing, "designs"),
-    _page("designs/compare/", compare.compare, "compare"),
-    _page(f"designs/compare/{CHART}", compare.chart, "compare_chart"),
-    _page(r"designs/heat\.(?P<form>json|svg)", designs.heat_chart, "heat_chart"),
-    _page(f"designs/(?P<key>{KEY})/", design.one, "design"),
-    _page(f"designs/(?P<key>{KEY})/{CHART}", design.chart, "design_chart"),
+    _page("", home.home, "home", shared=True),
+    _page("designs/", designs.listing, "designs", shared=True),
+    _page("designs/compare/", compare.compare, "compare", shared=True),
+    _page(f"designs/compare/{CHART}", compare.chart, "compare_chart", shared=True),
+    _page(r"designs/heat\.(?P<form>json|svg)", designs.heat_chart, "heat_chart", shared=True),
+    _page(f"designs/(?P<key>{KEY})/", design.one, "design", shared=True),
+    _page(f"designs/(?P<key>{KEY})/{CHART}", design.chart, "design_chart", shared=True),
     _page(
         rf"designs/(?P<key>{KEY})/own-chart\.(?P<form>json|svg)",
         design.own_chart,
@@ -177,5 +186,6 @@ urlpatterns = [
         name="guide_drawing",
     ),
     _page("data/", explaining.data, "data"),
-    _page("look/", explaining.look, "look", POST),
+    # pages that everybody sees alike can hold no token of a session; it sets nothing but a look
+    csrf_exempt_page(_page("look/", explaining.look, "look", POST)),
 ]

@@ -40,7 +40,9 @@ def look(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
     """POST: remember light, dark, or what the system says; go back to where one was."""
     chosen = request.POST.get("look", "")
     response = HttpResponseRedirect(sessions.safe_next(request, request.POST.get("next", "/")))
-    if chosen in door.LOOKS:
+    origin = request.headers.get("Origin", "null")
+    ours = origin in ("null", f"{request.scheme}://{request.get_host()}")
+    if chosen in door.LOOKS and ours:
         response.set_cookie(
             "look",
             chosen,
