@@ -126,13 +126,23 @@ def owned(by: Viewer, key: str) -> Device:
 def testable(by: Viewer, key: str, night: Night | None) -> Device:
     """The device, when `by` may store a test of it: made on `night`, where one is given.
 
-    Raises BenchnightError `device.not_found` otherwise, whether or not it exists.
+    Raises BenchnightError `device.not_found` otherwise, whether or not it exists; `test.night_missing` to
+    operators of its nights who name none.
     """
     policy.check_signed_in(by)
     device = Device.objects.select_related("contributor", "design").filter(key=key).first()
     if device is None:
         raise policy.missing("device")
-    policy.check_record_test(by, ownership(device), None if night is None else night_access.staff(night))
+    if night is not None:
+        policy.check_record_test(by, ownership(device), night_access.staff(night))
+    elif not policy.can_record_test(by, Ownership(owner_member_id=device.contributor.member_id)):
+        # who may see it from a night would store a test here that he could not see himself
+        policy.check_see_device(by, ownership(device))
+        raise BenchnightError(
+            "test.night_missing",
+            "Only its owner stores tests of it outside a night. Name the night that this one is made on.",
+            field="night",
+        )
     return device
 
 

@@ -124,7 +124,8 @@ def yardstick(row: YardstickRow) -> str:
     """How well tests repeat, and where that comes from, in a sentence."""
     if row.whose == "none":
         return (
-            "How well a test repeats is not known yet. That takes further tests of a device within two days of "
+            "How well a test repeats is not known yet. That takes further tests of a device within two "
+            "days of "
             f"its first: {row.needed_dof} in all, {row.dof} so far. Until then only the allowed drift counts."
         )
     middle = sorted(row.real_from_db.values())[len(row.real_from_db) // 2]

@@ -14,11 +14,11 @@ from measurements.rf import learned
 from measurements.rf.engine import ENGINE_VERSION
 from measurements.rf.ferrite import Permeability
 from measurements.rf.learned import Heard, Learned
+from measurements.rf.neighbours import Neighbours
 from measurements.rf.proposal import same
-from measurements.rf.validating import distance
 from measurements.rf.wound import Wound
 
-NEAR = 1.2  # of `validating.distance`: about two turns of twelve on the same core
+NEAR = 1.2  # of `rf.neighbours`: about two turns of twelve on the same core
 MOST_NEAR = 3
 Sizes = dict[str, tuple[float, float, float]]
 
@@ -31,6 +31,7 @@ class Believed:
     tables: dict[str, Permeability]
     release: int | None
     validation: dict[str, Any] | None
+    neighbours: Neighbours
 
     def rests_on(self, mix: str) -> RestsOn:
         table, heard = self.tables[mix], self.model.heard.get(mix, Heard())
@@ -46,16 +47,11 @@ class Believed:
 
     def nearest(self, wound: Wound) -> list[str]:
         """Keys of up to three designs with evidence that are most like it, the likest first."""
-        apart = [
-            (distance(wound, own.wound), key)
-            for key, own in self.model.designs.items()
-            if own.wound.mix == wound.mix
-        ]
-        return [key for far, key in sorted(apart) if far <= NEAR][:MOST_NEAR]
+        return [key for key, far in self.neighbours.nearest(wound, MOST_NEAR) if far <= NEAR]
 
     def built(self, wound: Wound) -> str | None:
         """The design with evidence that is this winding."""
-        return next((key for key, own in self.model.designs.items() if same(wound, own.wound)), None)
+        return next((key for key in self.nearest(wound) if same(wound, self.model.designs[key].wound)), None)
 
     def near_rows(self, wound: Wound, titles: dict[str, str]) -> tuple[NearRow, ...]:
         """`nearest` as rows; titles: of designs by key, those that are gone are left out."""
@@ -76,8 +72,8 @@ def of(viewer: Viewer) -> Believed:
     newest = Release.objects.order_by("-number").values_list("number", "salt").first()
     kept = None if newest is None else _kept(newest[0], bytes(newest[1]), circle(viewer))
     if kept is None or set(kept[0].mixes) != set(tables):
-        return Believed(learned.untaught(tables), tables, None, None)
-    return Believed(kept[0], tables, newest[0], kept[1] or None)
+        return Believed(learned.untaught(tables), tables, None, None, Neighbours({}))
+    return Believed(kept[0], tables, newest[0], kept[2] or None, kept[1])
 
 
 def sizes_mm() -> Sizes:
@@ -98,15 +94,18 @@ def _tables() -> dict[str, Permeability]:
     return {name: table for name, table in found.items() if table is not None}
 
 
-def _kept(number: int, salt: bytes, of_circle: Circle) -> tuple[Learned, dict[str, Any]] | None:
+def _kept(number: int, salt: bytes, of_circle: Circle) -> tuple[Learned, Neighbours, dict[str, Any]] | None:
     """The model, kept in this process once it is there, and its validation, which may come later."""
     there = LearnedModel.objects.filter(release=number, circle=of_circle, engine_version=ENGINE_VERSION)
     row = there.values_list("pk", "validation").first()
     model = None if row is None else _read(number, salt, row[0])
-    return None if row is None or model is None else (model, row[1])
+    return None if row is None or model is None else (*model, row[1])
 
 
 @lru_cache(maxsize=4)
-def _read(number: int, salt: bytes, pk: int) -> Learned | None:
+def _read(number: int, salt: bytes, pk: int) -> tuple[Learned, Neighbours] | None:
     """number, salt: a restored database may hold another release of that number."""
-    return learned.from_json(LearnedModel.objects.values_list("figures", flat=True).get(pk=pk))
+    model = learned.from_json(LearnedModel.objects.values_list("figures", flat=True).get(pk=pk))
+    if model is None:
+        return None
+    return model, Neighbours({key: own.wound for key, own in model.designs.items()})

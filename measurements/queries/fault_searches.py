@@ -8,14 +8,14 @@ from typing import Any
 
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import FaultSearch
+from measurements.models import FaultSearch, Inspection
 from measurements.queries import devices
 from measurements.verdict import fault_path
 
 
 @dataclass(frozen=True)
 class StepRow:
-    """A step that was made. test, inspection: keys, "" where it has none."""
+    """A step that was made. test, inspection: keys, "" where it has none, or where that was deleted since."""
 
     step: str
     outcome: str
@@ -52,18 +52,28 @@ def one(viewer: Viewer, key: str) -> FaultSearchRow:
         devices.one(viewer, row.device.key)
     except BenchnightError as error:
         raise missing if error.kind == "not_found" else error from error
-    return _row(row)
+    return _row(row, _still_there(row))
 
 
 def of_device(viewer: Viewer, device: str) -> tuple[FaultSearchRow, ...]:
-    """Its searches, the newest first, at most 50. Raises BenchnightError `device.not_found`."""
+    """Its searches, the newest first, at most 50, their steps without keys.
+
+    Raises BenchnightError `device.not_found`.
+    """
     devices.one(viewer, device)
     rows = FaultSearch.objects.filter(device__key=device).select_related("device").order_by("-pk")
-    return tuple(_row(row) for row in rows[:50])
+    return tuple(_row(row, frozenset()) for row in rows[:50])
 
 
-def _row(row: FaultSearch) -> FaultSearchRow:
-    steps = [_step(given) for given in row.answers["steps"]]
+def _still_there(row: FaultSearch) -> frozenset[str]:
+    """Keys of the tests and inspections of its steps that were not deleted since."""
+    keys = [given.get("inspection", "") for given in row.answers["steps"]]
+    looks = Inspection.objects.filter(key__in=keys).values_list("key", flat=True)
+    return frozenset([*row.steps.values_list("test__key", flat=True), *looks])
+
+
+def _row(row: FaultSearch, there: frozenset[str]) -> FaultSearchRow:
+    steps = [_step(given, there) for given in row.answers["steps"]]
     following = fault_path.next_step(row.symptom, {each.step: each.outcome for each in steps})
     return FaultSearchRow(
         key=row.key,
@@ -81,11 +91,11 @@ def _row(row: FaultSearch) -> FaultSearchRow:
     )
 
 
-def _step(given: dict[str, Any]) -> StepRow:
+def _step(given: dict[str, Any], there: frozenset[str]) -> StepRow:
     return StepRow(
         step=given["step"],
         outcome=given["outcome"],
-        test=given.get("test", ""),
-        inspection=given.get("inspection", ""),
+        test=key if (key := given.get("test", "")) in there else "",
+        inspection=key if (key := given.get("inspection", "")) in there else "",
         on=date.fromisoformat(given["on"]),
     )

@@ -22,7 +22,10 @@ from .learned import Heard, Learned, Own, Spreads
 from .sweep import Complexes, Floats
 from .winding_terms import Terms
 
-ROUNDS = 10
+ROUNDS, OWN_ROUNDS = 10, 3
+MOST_DESIGNS = (
+    600  # that the coefficients are learned from: of more, every k-th, and all have their own shifts
+)
 LONGEST_STEP = 0.4  # of any coefficient in one round, so that a far start does not overshoot a resonance
 PRIOR_DESIGNS = 3.0  # how many designs the prior spreads count as
 
@@ -46,15 +49,13 @@ def learn(
     Designs of a mix without a table are passed over. Rounds: 10, or 4 with a start.
     """
     prior = learned.untaught(tables)
-    used = [each for each in evidence if each.wound.mix in tables]
-    if not used:
+    known = [each for each in evidence if each.wound.mix in tables]
+    if not known:
         return prior
+    used = known[:: max(-(-len(known) // MOST_DESIGNS), 1)]
     now = replace(prior, mean=prior.mean if start is None else start.mean.copy())
     spreads = Spreads() if start is None else start.spreads
-    own: Floats = np.zeros((len(used), 2))
-    if start is not None:
-        own = np.array([_started(start, each) for each in used])
-    sure: list[Floats] = []
+    own = np.array([_started(start, each) for each in used])
     for index in range(ROUNDS if start is None else 4):
         now = replace(now, spreads=spreads)
         pieces = [_piece(now, tables, seen, own[i]) for i, seen in enumerate(used)]
@@ -62,8 +63,20 @@ def learn(
         own, sure = _own_shifts(now, pieces, spreads, used)
         if index > 0:
             spreads = _spreads(now, tables, used, own, sure)
-    designs = {seen.key: Own(seen.wound, seen.devices, own[i], sure[i]) for i, seen in enumerate(used)}
-    return replace(now, spreads=spreads, heard=_heard(used), designs=designs)
+    now = replace(now, spreads=spreads, heard=_heard(known))
+    return replace(now, designs=_designs(now, tables, known))
+
+
+def _designs(
+    now: Learned, tables: Mapping[str, Permeability], known: Sequence[DesignEvidence]
+) -> dict[str, Own]:
+    """What each design's own evidence says beyond the coefficients, which stay as they are."""
+    own: Floats = np.zeros((len(known), 2))
+    sure: list[Floats] = []
+    for _ in range(OWN_ROUNDS):
+        pieces = [_piece(now, tables, seen, own[i]) for i, seen in enumerate(known)]
+        own, sure = _own_shifts(now, pieces, now.spreads, known)
+    return {seen.key: Own(seen.wound, seen.devices, own[i], sure[i]) for i, seen in enumerate(known)}
 
 
 def terms_of(now: Learned, table: Permeability, seen: DesignEvidence, own: Floats) -> Terms:
@@ -75,8 +88,8 @@ def terms_of(now: Learned, table: Permeability, seen: DesignEvidence, own: Float
     )
 
 
-def _started(start: Learned, seen: DesignEvidence) -> Floats:
-    known = start.designs.get(seen.key)
+def _started(start: Learned | None, seen: DesignEvidence) -> Floats:
+    known = None if start is None else start.designs.get(seen.key)
     return np.zeros(2) if known is None else known.mean
 
 

@@ -164,10 +164,22 @@ def same(first: Wound, other: Wound) -> bool:
     sizes = abs(first.factor_m / other.factor_m - 1) < 0.01 and abs(first.turn_mm / other.turn_mm - 1) < 0.01
     wires = {first.wire_mm, other.wire_mm}
     alike = None in wires or abs((first.wire_mm or 1) / (other.wire_mm or 1) - 1) < 0.1
-    names = ("mix", "style", "turns", "split", "lines")
-    return sizes and alike and all(getattr(first, name) == getattr(other, name) for name in names)
+    return sizes and alike and _name(first) == _name(other)
 
 
-def built_as(wound: Wound, designs: Mapping[str, Wound]) -> str | None:
-    """The key of the first of these designs that is this winding."""
-    return next((key for key, other in designs.items() if same(wound, other)), None)
+class Built:
+    """Designs with evidence, to be found by their winding without looking at each of thousands."""
+
+    def __init__(self, designs: Mapping[str, Wound]) -> None:
+        self._by_name: dict[tuple[object, ...], list[tuple[str, Wound]]] = {}
+        for key, wound in designs.items():
+            self._by_name.setdefault(_name(wound), []).append((key, wound))
+
+    def key_of(self, wound: Wound) -> str | None:
+        """The key of the first design that is this winding; None where none is."""
+        alike = self._by_name.get(_name(wound), [])
+        return next((key for key, other in alike if same(wound, other)), None)
+
+
+def _name(wound: Wound) -> tuple[object, ...]:
+    return wound.mix, wound.style, wound.turns, wound.split, wound.lines

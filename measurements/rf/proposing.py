@@ -16,7 +16,7 @@ from .design_evidence import TWICE_Z0_OHM
 from .ferrite import Permeability
 from .learned import Learned
 from .predicting import Drawn
-from .proposal import CoreOnHand, Proposal, Wish, built_as, chances, judged, turns_that_fit, wound_on
+from .proposal import Built, CoreOnHand, Proposal, Wish, chances, judged, turns_that_fit, wound_on
 from .sweep import Floats
 from .winding_terms import LAW
 from .wound import BEADS, Wound
@@ -43,7 +43,7 @@ def search(
         if tables[mix].covers(wish.edges_hz):
             drawn = predicting.draw(believed, mix, tables[mix], wish.edges_hz, SCREENING_DRAWS)
             found += _of_mix(drawn, [core for core in cores if core.mix == mix], wish)
-    known = {key: own.wound for key, own in believed.designs.items()}
+    known = Built({key: own.wound for key, own in believed.designs.items()})
     best = [_again(believed, tables, each, wish, known) for each in sorted(found, key=_rank)[:most]]
     return sorted(best, key=_rank)
 
@@ -53,9 +53,9 @@ def _again(
     tables: Mapping[str, Permeability],
     each: Proposal,
     wish: Wish,
-    known: Mapping[str, Wound],
+    known: Built,
 ) -> Proposal:
-    built = built_as(each.wound, known)
+    built = known.key_of(each.wound)
     chance, bands = judged(believed, tables[each.core.mix], each.wound, wish, built)
     return replace(each, chance=chance, bands=bands, built=built)
 

@@ -17,8 +17,8 @@ from .bands import Band
 from .design_evidence import DesignEvidence, rejection_db
 from .ferrite import Permeability
 from .learned import Learned
+from .neighbours import Neighbours
 from .sweep import Floats
-from .winding_terms import law_row
 from .wound import Wound
 
 MOST_LEFT_OUT = 60  # of a large group: every k-th design, so that all mixes are among them
@@ -99,18 +99,6 @@ def validate(
     )
 
 
-def nearest(wound: Wound, others: Sequence[DesignEvidence]) -> DesignEvidence | None:
-    """The other design that is most like a winding: same mix first, then inductance and what law sees."""
-    return min(others, key=lambda other: distance(wound, other.wound), default=None)
-
-
-def distance(first: Wound, other: Wound) -> float:
-    """How unlike two windings are; below 1 for a turn more or less on the same core."""
-    inductance = 2 * abs(math.log(first.l0_h / first.lines / (other.l0_h / other.lines)))
-    lie = float(np.abs(law_row(first) - law_row(other)).sum()) / 4
-    return inductance + lie + 5.0 * (first.mix != other.mix) + 2.0 * (first.beads != other.beads)
-
-
 def _left_out(
     tables: Mapping[str, Permeability],
     used: Sequence[DesignEvidence],
@@ -125,8 +113,9 @@ def _left_out(
     predicted = [_worst_db(each, table, out.wound, bands) for each in believed]
     seen = worst[out.key]
     target = _median(seen.worst_db)
-    rival = nearest(out.wound, [each for each in others if each.key in worst])
-    near = np.full(len(bands), np.nan) if rival is None else _median(worst[rival.key].worst_db)
+    rivals = [each for each in others if each.key in worst]
+    near_by = Neighbours({each.key: each.wound for each in rivals}).nearest(out.wound)
+    near = _median(worst[near_by[0][0]].worst_db) if near_by else np.full(len(bands), np.nan)
     guesses = np.array([np.median(predicted[0], axis=0), np.median(predicted[1], axis=0), near])
     low, _, high = predicting.interval(predicted[0])
     known = np.isfinite(seen.worst_db) & np.isfinite(low) if seen.single else np.zeros((0, 0), dtype=bool)

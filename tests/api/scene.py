@@ -3,6 +3,7 @@
 Who is who: `owner` has a device and a test, `stranger` has nothing, `operator` and `steward` have their
 roles (the operator a night with an intake, to which none of these devices was brought), `anonymous` has
 no token. The design `popular` has six contributors, `rare` has one.
+`reader` is the steward with a token for reading only.
 """
 
 from __future__ import annotations
@@ -97,4 +98,5 @@ def build() -> Scene:
     scene = Scene(popular, rare, device, test, made.number, night, intake, viewers)
     for role, viewer in viewers.items():
         scene.tokens[role] = tokens.issue(name=viewer.name, days=1, label=role)
+    scene.tokens["reader"] = tokens.issue(name="Stella", days=1, label="reader", scope=tokens.READ)
     return scene

@@ -202,6 +202,24 @@ class TestOperatorsRegisterAndRecord:
         assert (test.status_code, test.json()["night"]) == (201, night)
         assert scene.ask("operator", "DELETE", f"tests/{test.json()['id']}/").status_code == 204
 
+    def test_a_night_at_the_bench_has_no_hourly_limit(self, scene, night, settings):
+        settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1
+        sent = {"design": scene.rare, "tag": "G-9", "night": night, "contributor": "Gwenna"}
+        device = scene.ask("operator", "POST", "devices/", json=sent).json()["id"]
+        form = {"device": device, "measured_on": "2026-05-14", "kind": "common_mode"}
+        answers = []
+        for seed in range(3):
+            sent = form | {"night": night, "sweep": factories.choke_s2p(seed=seed, points=31)}
+            answers.append(scene.ask("operator", "POST", "tests/", form=sent).status_code)
+        assert answers == [201, 201, 201]
+        for status, code in ((400, "test.night_missing"), (429, "limit.uploads")):
+            sent = form | {"sweep": factories.choke_s2p(seed=9, points=31)}
+            refused = scene.ask("operator", "POST", "tests/", form=sent)
+            assert (refused.status_code, refused.json()["code"]) == (status, code)
+        # naming a night that one does not run gets nobody around it
+        sent = form | {"night": night, "device": scene.device, "sweep": factories.choke_s2p(points=31)}
+        assert scene.ask("owner", "POST", "tests/", form=sent).status_code == 403
+
     def test_members_register_for_nobody_else(self, scene, night):
         sent = {"design": scene.rare, "tag": "G-9", "night": night, "contributor": "Gwenna"}
         assert scene.ask("owner", "POST", "devices/", json=sent).status_code == 403

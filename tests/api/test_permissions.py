@@ -103,6 +103,19 @@ def test_what_a_role_may_do(scene: Scene, name: str, method: str, role: str):
     assert response.status_code == expected(name, method, role), response.content[:400]
 
 
+@pytest.mark.parametrize(("name", "method"), list(dict.fromkeys((name, method) for name, method, _ in CASES)))
+def test_a_token_for_reading_stores_nothing(scene: Scene, name: str, method: str):
+    """Not even a steward's: it does what the account may, except where that needs an account to store."""
+    path, options = request_to(scene, name, method)
+    stores = (
+        method in TABLE[name] and method not in ("GET", "HEAD") and TABLE[name][method]["anonymous"] == 401
+    )
+    response = scene.ask("reader", method, path, **options)
+    assert response.status_code == (403 if stores else expected(name, method, "steward"))
+    if stores:
+        assert response.json()["code"] == "token.read_only"
+
+
 def expected(name: str, method: str, role: str) -> int:
     if method in TABLE[name]:
         return TABLE[name][method][role]

@@ -79,15 +79,15 @@ class TestTokens:
         assert kept.last_used_on == timezone.now().date()
 
     def test_one_for_reading_stores_nothing_and_computes(self, scene):
-        scene.tokens["reader"] = tokens.issue(name="Ada", days=1, scope="read")
+        scene.tokens["plotting"] = tokens.issue(name="Ada", days=1, scope="read")
         sent = {"design": scene.popular, "tag": "new"}
-        reply = scene.ask("reader", "POST", "devices/", json=sent)
+        reply = scene.ask("plotting", "POST", "devices/", json=sent)
         assert (reply.status_code, reply.json()["code"]) == (403, "token.read_only")
-        assert scene.ask("reader", "DELETE", f"tests/{scene.test}/").status_code == 403
-        assert scene.ask("reader", "GET", f"tests/{scene.test}/").status_code == 200
+        assert scene.ask("plotting", "DELETE", f"tests/{scene.test}/").status_code == 403
+        assert scene.ask("plotting", "GET", f"tests/{scene.test}/").status_code == 200
         form = {"kind": "common_mode", "sweep": factories.choke_s2p()}
-        assert scene.ask("reader", "POST", "analyse/", form=form).status_code == 200
-        del scene.tokens["reader"]
+        assert scene.ask("plotting", "POST", "analyse/", form=form).status_code == 200
+        del scene.tokens["plotting"]
 
     @pytest.mark.parametrize(
         ("named", "code"),

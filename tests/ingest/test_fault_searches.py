@@ -169,3 +169,12 @@ def test_an_operator_takes_no_test_that_its_owner_made_at_home(member, device):
         fault_searches.answer_with_test(by=operator, search=search, step="common_mode", test=home)
     assert caught.value.code == "fault.test"
     fault_searches.answer_with_test(by=member, search=search, step="common_mode", test=home)
+
+
+def test_a_test_that_was_withdrawn_leaves_its_outcome_and_no_dead_link(member, device, search):
+    bypass = record(member, device, "in_situ", sweep=s1p(150), sweep_bypassed=s1p(52))
+    fault_searches.answer_with_test(by=member, search=search, step="bypass", test=bypass)
+    assert searches.one(member, search).steps[0].test == bypass
+    tests.withdraw(by=member, test=bypass)
+    (step,) = searches.one(member, search).steps
+    assert (step.outcome, step.test) == ("device_at_fault", "")

@@ -193,9 +193,12 @@ def test_operators_see_the_tests_of_their_night_and_not_those_made_at_home():
 
 def test_without_the_night_an_operator_records_nothing_of_others():
     by, ada = club.operator(), factories.member("Ada")
-    club.night(by)
+    night = club.night(by)
     device = factories.device(ada)
     refused("device.not_found", club.record, by=by, device=device, night_key=None)
+    guests = club.guests_device(by, night, club.guest(by, night))
+    refused("test.night_missing", club.record, by=by, device=guests, night_key=None)
+    assert club.record(by, guests, night).created
     other_night = club.night(club.operator("Ysolde"))
     refused("night.not_found", club.record, by=by, device=device, night_key=other_night)
     refused("account.operators_only", club.record, by=ada, device=device, night_key=other_night)

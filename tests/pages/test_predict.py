@@ -19,6 +19,12 @@ WINDING = "/predict/winding/?part=2631803802&stacked=1&turns=12&style=coax"
 
 
 @pytest.fixture
+def anyone(reference_data: None) -> Client:
+    """A reader without an account, where nothing was tested yet."""
+    return Client()
+
+
+@pytest.fixture
 def taught(group: Group) -> Group:
     learning.learn()
     return group
@@ -30,8 +36,8 @@ def said(answer) -> str:
     return html.unescape(" ".join(bare.split()))
 
 
-def test_the_empty_page_asks_and_says_how_well_it_predicts(nobody: Client, group: Group):
-    page = said(nobody.get("/predict/"))
+def test_the_empty_page_asks_and_says_how_well_it_predicts(anyone: Client):
+    page = said(anyone.get("/predict/"))
     assert "Rank what I could wind" in page and "How to ask" in page
     assert "Nothing was learned from a release yet" in page
 
@@ -50,8 +56,8 @@ def test_proposals_come_with_chance_interval_limit_and_cautions(stranger: Client
     )
 
 
-def test_a_wish_without_an_answer_says_why(nobody: Client, group: Group):
-    page = said(nobody.get("/predict/?band=630m&mix=61"))
+def test_a_wish_without_an_answer_says_why(anyone: Client):
+    page = said(anyone.get("/predict/?band=630m&mix=61"))
     assert "No core on hand can be predicted" in page and "its table reaches from 1 to 101 MHz only" in page
     assert "windings compared" not in page
 
@@ -66,8 +72,8 @@ def test_a_wish_without_an_answer_says_why(nobody: Client, group: Group):
         ("/predict/winding/?part=2843000202&stacked=1&turns=3", "Only current chokes and baluns on rings"),
     ],
 )
-def test_what_cannot_be_answered_is_said_beside_its_field(nobody: Client, group: Group, address, words):
-    answer = nobody.get(address)
+def test_what_cannot_be_answered_is_said_beside_its_field(anyone: Client, address, words):
+    answer = anyone.get(address)
     assert answer.status_code == 400 and words in said(answer)
 
 
@@ -81,10 +87,10 @@ def test_a_winding_has_curves_figures_and_where_the_table_ends(stranger: Client,
 
 
 @pytest.mark.parametrize("view", ["rejection", "impedance"])
-def test_charts_come_as_specification_and_as_picture(nobody: Client, group: Group, view):
-    spec = nobody.get(f"/predict/winding/chart.json?view={view}&{WINDING.split('?')[1]}").json()
+def test_charts_come_as_specification_and_as_picture(anyone: Client, view):
+    spec = anyone.get(f"/predict/winding/chart.json?view={view}&{WINDING.split('?')[1]}").json()
     assert "eight in ten" in spec["description"] and spec["width"] == "container"
-    picture = nobody.get(f"/predict/winding/chart.svg?view={view}&tone=dark&{WINDING.split('?')[1]}")
+    picture = anyone.get(f"/predict/winding/chart.svg?view={view}&tone=dark&{WINDING.split('?')[1]}")
     assert picture["Content-Type"].startswith("image/svg+xml") and b"<svg" in picture.content[:200]
 
 
@@ -102,37 +108,37 @@ def core(client: Client, data: bytes, **fields):
     return client.post("/predict/core/", {"turns": "8", **fields, "sweep": SimpleUploadedFile("x.s2p", data)})
 
 
-def test_an_unmarked_core_is_told_and_forgotten(nobody: Client, group: Group):
+def test_an_unmarked_core_is_told_and_forgotten(anyone: Client):
     before = Test.objects.count(), SweepFile.objects.count()
-    answer = core(nobody, factories.wound_s2p("43"), outer_mm="61", inner_mm="35,55", height_mm="12.7")
+    answer = core(anyone, factories.wound_s2p("43"), outer_mm="61", inner_mm="35,55", height_mm="12.7")
     page = said(answer)
     assert "Mix 43, of those with a table" in page and "cannot be ruled out" in page and "ruled out" in page
     assert '<path class="fit-0"' in answer.content.decode()
     assert (Test.objects.count(), SweepFile.objects.count()) == before
 
 
-def test_where_two_mixes_are_alike_it_says_what_would_decide(nobody: Client, group: Group):
-    page = said(core(nobody, factories.wound_s2p("31", low_hz=14e6)))
+def test_where_two_mixes_are_alike_it_says_what_would_decide(anyone: Client):
+    page = said(core(anyone, factories.wound_s2p("31", low_hz=14e6)))
     assert "Cannot tell" in page and "What would decide" in page and "would settle it" in page
 
 
-def test_what_is_wrong_with_a_core_is_said_beside_its_field(nobody: Client, group: Group):
+def test_what_is_wrong_with_a_core_is_said_beside_its_field(anyone: Client):
     for fields, data, words in (
         ({}, b"nothing", "option line"),
         ({"turns": ""}, factories.wound_s2p(), "Count the turns"),
         ({"outer_mm": "wide"}, factories.wound_s2p(), "Give a length in millimetres"),
         ({"outer_mm": "61"}, factories.wound_s2p(), "or none of them"),
     ):
-        answer = core(nobody, data, **fields)
+        answer = core(anyone, data, **fields)
         assert answer.status_code == 422 and words in said(answer)
 
 
-def test_computing_is_limited(nobody: Client, group: Group, settings):
+def test_computing_is_limited(anyone: Client, settings):
     settings.BENCHNIGHT_ANALYSE_PER_MINUTE = 1
-    assert nobody.get(WISH).status_code == 200
-    refused = nobody.get(WISH)
+    assert anyone.get(WISH).status_code == 200
+    refused = anyone.get(WISH)
     assert refused.status_code == 429 and "Wait" in said(refused)
-    assert nobody.get("/predict/").status_code == 200  # only asking is counted
+    assert anyone.get("/predict/").status_code == 200  # only asking is counted
 
 
 def test_a_model_that_is_not_better_says_so(stranger: Client, taught: Group):

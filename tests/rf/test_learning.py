@@ -126,3 +126,13 @@ def test_what_is_kept_of_it_is_the_same_again(taught):
     assert again.designs.keys() == believed.designs.keys()
     assert again.designs["design-3"].wound == believed.designs["design-3"].wound
     assert learned.from_json({"form": 0}) is None
+
+
+def test_of_a_large_group_every_kth_design_teaches_and_all_are_known(taught, monkeypatch):
+    _, seen, _, believed = taught
+    monkeypatch.setattr(learning, "MOST_DESIGNS", 20)
+    fewer = learning.learn(TABLES, seen)
+    assert fewer.designs.keys() == believed.designs.keys()
+    assert sum(each.designs for each in fewer.heard.values()) == 40
+    apart = [fewer.designs[key].mean - believed.designs[key].mean for key in believed.designs]
+    assert np.abs(apart).mean() < 0.1  # what the coefficients do not hold, the designs' own shifts do

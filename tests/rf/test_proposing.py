@@ -105,9 +105,10 @@ def test_a_design_of_the_evidence_is_recognised_and_counts():
     wound = stacked(RING31.size_mm, 1, mix="31", style="coax", turns=12, wire_mm=4.95)
     seen, _ = group.design("known", wound, 9)
     believed = learning.learn(TABLES, [seen])
-    assert proposal.built_as(wound, {"known": believed.designs["known"].wound}) == "known"
+    built = proposal.Built({"known": believed.designs["known"].wound})
+    assert built.key_of(wound) == "known"
     other = stacked(RING31.size_mm, 1, mix="31", style="coax", turns=13, wire_mm=4.95)
-    assert proposal.built_as(other, {"known": wound}) is None
+    assert built.key_of(other) is None
     own, _ = proposal.judged(believed, TABLES["31"], wound, wish(), "known")
     anew, _ = proposal.judged(believed, TABLES["31"], wound, wish())
     assert 0 <= own <= 1 and 0 <= anew <= 1
