@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.conf import settings
-from django.db.models import Sum
-from django.db.models.functions import Length
+from django.db.models import OuterRef, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce, Length
 
 from measurements.errors import BenchnightError
 from measurements.models import Contributor, DevicePhoto, SweepFile
@@ -12,15 +14,32 @@ from measurements.models import Contributor, DevicePhoto, SweepFile
 _MEBIBYTE = 1024 * 1024
 
 
+# bytes of everything of the contributor that the query is about
+_SWEEPS = (
+    SweepFile.objects.filter(test__device__contributor=OuterRef("pk"))
+    .values("test__device__contributor")
+    .annotate(used=Sum(Length("raw")))
+    .values("used")
+)
+_PHOTOS = (
+    DevicePhoto.objects.filter(device__contributor=OuterRef("pk"))
+    .values("device__contributor")
+    .annotate(used=Sum(Length("content") + Length("small")))
+    .values("used")
+)
+
+
+def _sum(stored: QuerySet[Any]) -> Coalesce:
+    return Coalesce(Subquery(stored), 0)
+
+
 def check(contributor: Contributor, *, adding: int) -> None:
     """Refuses `adding` bytes that would not fit any more.
 
     Raises BenchnightError `upload.quota` that says how much there is and what to do.
     """
-    stored = SweepFile.objects.filter(test__device__contributor=contributor)
-    used = stored.aggregate(used=Sum(Length("raw")))["used"] or 0
-    photos = DevicePhoto.objects.filter(device__contributor=contributor)
-    used += photos.aggregate(used=Sum(Length("content") + Length("small")))["used"] or 0
+    owner = Contributor.objects.filter(pk=contributor.pk)
+    used = sum(owner.values_list(_sum(_SWEEPS), _sum(_PHOTOS)).get())
     most = settings.BENCHNIGHT_MEMBER_BYTES
     if used + adding > most:
         raise BenchnightError(

@@ -13,12 +13,14 @@ from measurements.rf.engine import ENGINE_VERSION
 EVIDENCE_KIND = "common_mode"
 
 
-def add(test: Test, analysis: Analysis) -> Result:
+def add(test: Test, analysis: Analysis, *, first: bool = False) -> Result:
     """Adds the current engine's result and makes it the current one. Call inside a transaction.
 
-    Raises IntegrityError when this engine's result is stored already.
+    first: the test is new, there is no other result. Raises IntegrityError when this engine's result is
+    stored already.
     """
-    Result.objects.filter(test=test, current=True).update(current=False)
+    if not first:
+        Result.objects.filter(test=test, current=True).update(current=False)
     curve = analysis.evidence
     return Result.objects.create(
         test=test,

@@ -125,8 +125,9 @@ def _store(by: Viewer, device: Device, computed: Computed) -> str:
             raw_sha256=computed.digests[role],
             **arrays.stored_fields(computed.analysed.sweeps[role]),
         )
-    results.add(test, computed.analysed.analysis)
-    due.cleared_by_test(test)
+    results.add(test, computed.analysed.analysis, first=True)
+    if device.due_since is not None:
+        due.cleared_by_test(test)
     if asked.night is not None:
         brought.bring_to(by, asked.night, device)
     audit.note(by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind)
