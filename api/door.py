@@ -1,6 +1,6 @@
 """What every view of the door does before and after its own few lines.
 
-Order: method, limit, form of the reply, sign-in, query words; then the view; then the headers.
+Order: limit, method, form of the reply, sign-in, query words; then the view; then the headers.
 """
 
 from __future__ import annotations
@@ -57,11 +57,11 @@ class Door(APIView):
     counted: throttling.Counted | None = None
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        if request.method not in self.allowed_methods:
-            raise MethodNotAllowed(request.method)
         if request.method == "OPTIONS":
             return
         self._count(request)
+        if request.method not in self.allowed_methods:
+            raise MethodNotAllowed(request.method)
         super().initial(request, *args, **kwargs)
         if request.method in self.members_only and not request.user.is_authenticated:
             raise NotAuthenticated

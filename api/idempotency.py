@@ -50,7 +50,7 @@ def once(door: Any, handler: Handler) -> Handler:
         content = _content_sha256(request)  # reads the body before any lock is held
         place = _sha256([request.path, key])
         member = door.viewer.member_id
-        _forget(member)
+        _forget_old()
         mine = _reserve(member, place, content)
         if mine is not None:
             return _work(mine, handler, request, *args, **kwargs)
@@ -141,8 +141,8 @@ def _again(row: KeptReply, door: Any, request: Request) -> HttpResponseBase:
     return response
 
 
-def _forget(member: int) -> None:
-    KeptReply.objects.filter(member=member, begun_at__lt=timezone.now() - KEPT).delete()
+def _forget_old() -> None:
+    KeptReply.objects.filter(begun_at__lt=timezone.now() - KEPT).delete()
 
 
 def _in_progress() -> HttpResponse:
