@@ -51,7 +51,10 @@ def _people(present: NDArray[np.bool_], owner: NDArray[np.int64]) -> NDArray[np.
     """(G,) how many owners have at least one curve that is there."""
     order = np.argsort(owner, kind="stable")
     starts = np.flatnonzero(np.diff(owner[order], prepend=owner[order][:1] - 1))
-    return np.logical_or.reduceat(present[order], starts, axis=0).sum(axis=0, dtype=np.int64)
+    found: NDArray[np.int64] = np.logical_or.reduceat(present[order], starts, axis=0).sum(
+        axis=0, dtype=np.int64
+    )
+    return found
 
 
 def _quantiles(values: NDArray[np.float64], at: tuple[float, ...]) -> NDArray[np.float64]:

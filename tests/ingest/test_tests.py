@@ -79,7 +79,7 @@ def test_a_faulty_file_stores_nothing_and_names_its_line(member):
 
 
 def test_a_failure_while_storing_leaves_nothing_behind(member, monkeypatch):
-    def broken(*_):
+    def broken(*_, **__):
         raise RuntimeError("power cut")
 
     monkeypatch.setattr(results, "add", broken)
