@@ -21,7 +21,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from api import content_digest, deprecation, idempotency, kept_replies, problems, representation, throttling
+from api import content_digest, deprecation, idempotency, problems, public_answers, representation, throttling
 from api.authentication import may_write
 from api.renderers import Json
 from api.strict import StrictSerializer
@@ -73,7 +73,7 @@ class Door(APIView):
         if request.method == "POST" and "POST" in self.members_only:
             self.post = idempotency.once(self, self.post)
         if self.is_shared and not self.viewer.signed_in:
-            self.get = kept_replies.for_everybody(self, self.get)
+            self.get = public_answers.for_everybody(self, self.get)
 
     def get_renderers(self) -> list[BaseRenderer]:
         """Writes answer in JSON and, where a view says so, in further forms."""

@@ -44,7 +44,10 @@ def of(told: IdentificationRow) -> Picture:
     given += [(f"mix {each.mix}", each.impedance_ohm) for each in told.mixes[:DRAWN]]
     values = [value for _, curve in given for value in curve if value > 0]
     x = _Scale(told.freq_hz[0], told.freq_hz[-1], WIDTH)
-    y = _Scale(max(min(values), 0.1), max(values) * 1.2, HEIGHT)
+    # from one round figure to another, so that even a flat curve has two to be read by
+    low = max((tick for tick in TICKS_OHM if tick <= min(values)), default=min(values))
+    high = min((tick for tick in TICKS_OHM if tick >= max(values)), default=max(values))
+    y = _Scale(low, high, HEIGHT)
     curves = tuple(
         Curve(label, f"fit-{index}", _path(told.freq_hz, curve, x, y))
         for index, (label, curve) in enumerate(given)

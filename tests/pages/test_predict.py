@@ -149,3 +149,9 @@ def test_a_model_that_is_not_better_says_so(stranger: Client, taught: Group):
     page = said(stranger.get("/predict/"))
     assert "It is not better than the simpler ways here" in page and "the maker's tables alone" in page
     assert "outside 70 to 90 %" in page
+
+
+def test_the_drawing_of_a_fit_has_figures_to_be_read_by(anyone: Client):
+    page = core(anyone, factories.wound_s2p("31", low_hz=14e6)).content.decode()
+    assert len(re.findall(r'class="fit-x"', page)) >= 2 and len(re.findall(r'class="fit-y"', page)) >= 2
+    assert 'class="fit-2"' in page and "As swept, ohm" in page

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.http import HttpResponse, HttpResponseBase
 from rest_framework.request import Request
@@ -11,13 +11,10 @@ from rest_framework.response import Response
 
 from measurements.queries.kept import PUBLIC, Answer
 
-if TYPE_CHECKING:
-    from api.door import Door
-
 _CARRIED = ("Content-Type", "Content-Disposition", "Content-Security-Policy", "Link")
 
 
-def for_everybody(door: Door, handler: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+def for_everybody(door: Any, handler: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
     """`handler` of a reading request by nobody in particular, asked only where no answer is kept.
 
     The address with its words, the host (replies name addresses) and the form of the reply make the question.
@@ -46,7 +43,7 @@ def for_everybody(door: Door, handler: Callable[..., HttpResponseBase]) -> Calla
     return answered
 
 
-def _answer(door: Door, request: Request, response: HttpResponseBase) -> Answer:
+def _answer(door: Any, request: Request, response: HttpResponseBase) -> Answer:
     if isinstance(response, Response):
         response.accepted_renderer = request.accepted_renderer
         response.accepted_media_type = request.accepted_media_type
