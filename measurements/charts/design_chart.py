@@ -123,7 +123,10 @@ def _impedance(
     data = lines.rows(curves.freq_hz, columns, digits=0)
     layers = panel.band_layers(bands, x, tone)
     if shown:
-        layers.append(lines.layer(data, shown, y, x, tone))
+        medians = lines.layer(data, shown, y, x, tone)
+        if own:
+            medians["mark"]["strokeWidth"] = own_lines.HEAVY
+        layers.append(medians)
         layers += own_lines.impedance_layers(own, shown, y, x, tone)
         read_out = [(line.column, f"median {line.label}, ohm") for line in shown]
         layers.append(panel.pointer_layer(data, read_out, x, tone))

@@ -11,6 +11,8 @@ from measurements.charts.frequency_axis import FrequencyAxis
 from measurements.charts.panel import Spec, mhz, rounded
 from measurements.charts.tones import DASHES, PALETTES, Tone
 
+LETTER_PX, SYMBOL_PX, PHONE_PX = 6.5, 36, 300  # of a legend in the usual size; what a panel has on a phone
+
 
 @dataclass(frozen=True)
 class Line:
@@ -33,7 +35,7 @@ def rows(freq_hz: Sequence[float], columns: Mapping[str, Sequence[float | None]]
 def layer(data: Spec, lines: Sequence[Line], y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
     """The lines, told apart by colour and by dash, with one legend that shows both."""
     labels = [line.label for line in lines]
-    legend = {"symbolType": "stroke"} if len(lines) > 1 else None
+    legend = legend_of(labels) if len(lines) > 1 else None
     return {
         "data": data,
         "transform": named({line.column: line.label for line in lines}),
@@ -55,6 +57,12 @@ def layer(data: Spec, lines: Sequence[Line], y: Spec, x: FrequencyAxis, tone: To
             },
         },
     }
+
+
+def legend_of(labels: Sequence[str]) -> Spec:
+    """A legend that fits a phone: two columns where the labels would be too long side by side."""
+    wide = sum(len(label) for label in labels) * LETTER_PX + len(labels) * SYMBOL_PX > PHONE_PX
+    return {"symbolType": "stroke"} | ({"columns": 2} if wide else {})
 
 
 def named(labels: Mapping[str, str]) -> list[Spec]:

@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from typing import Any
 
 from measurements.charts import lines
 from measurements.charts.frequency_axis import FrequencyAxis
 from measurements.charts.lines import Line
 from measurements.charts.panel import Spec
-from measurements.charts.tones import PALETTES, Tone
+from measurements.charts.tones import DASHES, PALETTES, Tone
 from measurements.queries.rows import OwnCurveRow
 
-THIN = 1.1
-LABEL_LENGTH = 24  # a tag may be 64 characters, a legend may not
+THIN, HEAVY = 1.0, 3.0
+LABEL_LENGTH = 14  # a tag may be 64 characters, a legend may not
 
 
 def columns(own: Sequence[OwnCurveRow]) -> dict[str, list[float | None]]:
@@ -58,7 +59,8 @@ def impedance_layers(
                 "encoding": {
                     "x": x.encoding(),
                     "y": {**y, "field": "figure"},
-                    "color": _quantity(shown, tone),
+                    "color": _quantity(shown, list(PALETTES[tone].series)),
+                    "strokeDash": _quantity(shown, [list(dash) for dash in DASHES]),
                     "strokeWidth": _thin(own),
                 },
             }
@@ -66,17 +68,21 @@ def impedance_layers(
     return layers
 
 
-def _quantity(shown: Sequence[Line], tone: Tone) -> Spec:
+def _quantity(shown: Sequence[Line], marks: list[Any]) -> Spec:
     labels = [line.label for line in shown]
-    colours = list(PALETTES[tone].series[: len(labels)])
-    return {"field": "series", "type": "nominal", "scale": {"domain": labels, "range": colours}}
+    return {"field": "series", "type": "nominal", "scale": {"domain": labels, "range": marks[: len(labels)]}}
 
 
 def _thin(own: Sequence[OwnCurveRow]) -> Spec:
     """The thin stroke with an entry of each device in the legend."""
     every = [line.label for line in named(own)]
     scale = {"domain": every, "range": [THIN] * len(every)}
-    return {"field": "whose", "type": "nominal", "scale": scale, "legend": {"symbolType": "stroke"}}
+    return {
+        "field": "whose",
+        "type": "nominal",
+        "scale": scale,
+        "legend": {**lines.legend_of(every), "orient": "bottom"},
+    }
 
 
 def _short(tag: str) -> str:

@@ -112,7 +112,8 @@ def pointer_layer(rows: Spec, columns: Sequence[tuple[str, str]], x: FrequencyAx
     return {
         "data": rows,
         "params": [nearest],
-        "mark": {"type": "rule", "color": PALETTES[tone].faint, "strokeWidth": 1},
+        # clip: a point outside the span would else take room beside the panel
+        "mark": {"type": "rule", "color": PALETTES[tone].faint, "strokeWidth": 1, "clip": True},
         "encoding": {
             "x": x.encoding(),
             "opacity": {"condition": {"param": "at", "empty": False, "value": 0.8}, "value": 0},

@@ -36,6 +36,11 @@
         defaultStyle: false,
         tooltip: { disableDefaultStyle: true },
       });
+      // one picture with words, not a thousand labelled marks: the table behind it has the figures
+      place.setAttribute("role", "img");
+      place.setAttribute("aria-label", place.dataset.words + " Its figures stand in the table on this page.");
+      place.removeAttribute("aria-roledescription");
+      place.tabIndex = 0;
     } catch (error) {
       showPicture(place);
       throw error;

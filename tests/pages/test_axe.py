@@ -1,0 +1,100 @@
+"""axe finds no violation on any page: as its readers get it, on a desk and a phone, in light and dark.
+
+The rules are axe-core's own, WCAG 2.2 A and AA and its best practices, as the package axe-playwright-python
+brings them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.base import AXE_FILE_PATH
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import expect
+
+from measurements.pages import urls
+from tests.browsing import DESK, PHONE
+from tests.pages.furnished import House, furnish
+from tests.pages.visits import NOT_LOOKED_AT, OTHERS, VISITS, Visit
+
+RUN = """async () => {
+    const found = await axe.run(document, {resultTypes: ["violations"]});
+    const said = (rule) => rule.nodes.map((node) => [rule.id, node.html.slice(0, 160), node.failureSummary]);
+    return found.violations.flatMap(said);
+}"""
+NOT_DRAWN = ".chart-place:not(:has(svg))"
+
+
+def test_every_page_is_looked_at_or_says_why_not():
+    names = {pattern.name for pattern in urls.urlpatterns}
+    assert names == set(VISITS) | set(NOT_LOOKED_AT)
+    assert not set(VISITS) & set(NOT_LOOKED_AT)
+
+
+@pytest.fixture
+def house(reference_data: None) -> House:
+    return furnish()
+
+
+@pytest.mark.browser
+@pytest.mark.django_db(transaction=True)
+def test_no_page_has_a_violation(browser, live_server, house: House):
+    pages = {who: _page(browser, live_server.url, client) for who, client in house.clients.items()}
+    found = [line for visit in _visits() for line in _violations(pages[visit.who], visit, house.keys)]
+    for page in pages.values():
+        page.context.close()
+    assert not found, "\n".join(found)
+
+
+@pytest.mark.browser
+def test_a_fault_would_be_found(browser):
+    page = browser.new_page(viewport=DESK)
+    page.add_init_script(Path(AXE_FILE_PATH).read_text(encoding="utf-8"))
+    page.goto("about:blank")
+    page.set_content(
+        "<html lang=en><title>x</title><main><h1>x</h1><input><p style='color:#ccc'>pale</p></main>"
+    )
+    rules = {line.split(": ")[1] for line in _broken(page, "planted")}
+    page.close()
+    assert rules == {"label", "color-contrast"}
+
+
+def _visits() -> Iterator[Visit]:
+    for visits in VISITS.values():
+        yield from visits
+    yield from OTHERS
+
+
+def _page(browser, url: str, client: Client):
+    """A browser's page in which `client` is signed in. axe is put into every document from outside."""
+    context = browser.new_context(base_url=url, viewport=DESK, color_scheme="light", reduced_motion="reduce")
+    session = client.cookies.get(settings.SESSION_COOKIE_NAME)
+    if session is not None:
+        context.add_cookies([{"name": session.key, "value": session.value, "url": url}])
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    page.add_init_script(Path(AXE_FILE_PATH).read_text(encoding="utf-8"))
+    return page
+
+
+def _violations(page, visit: Visit, keys: dict[str, str]) -> Iterator[str]:
+    address = visit.address.format(**keys)
+    page.set_viewport_size(DESK)
+    page.emulate_media(color_scheme="light")
+    answer = page.goto(address)
+    if answer.status != visit.status or not answer.url.endswith(address):
+        yield f"{visit.who} {address}: answered {answer.status} {answer.url}"
+        return
+    expect(page.locator(NOT_DRAWN)).to_have_count(0)
+    yield from _broken(page, f"{visit.who} {address}, desk, light")
+    page.set_viewport_size(PHONE)
+    page.emulate_media(color_scheme="dark")
+    yield from _broken(page, f"{visit.who} {address}, phone, dark")
+
+
+def _broken(page, where: str) -> Iterator[str]:
+    for rule, element, words in page.evaluate(RUN):
+        yield f"{where}: {rule}: {element}\n    {words}"
