@@ -49,6 +49,7 @@ def _bars(rows: list[dict[str, Any]], tone: Tone) -> list[Spec]:
         ],
     }
     colour = {
+        "field": "part",
         "type": "nominal",
         "scale": {"domain": [SHOWN, HIDDEN], "range": [palette.series[0], palette.shade]},
         "legend": {"symbolType": "square", "symbolStrokeWidth": 1},
@@ -57,18 +58,20 @@ def _bars(rows: list[dict[str, Any]], tone: Tone) -> list[Spec]:
     return [
         {
             "data": data,
+            "transform": [{"calculate": f"'{HIDDEN}'", "as": "part"}],
             "mark": hidden,
             "encoding": {
                 **shared,
                 "x": {**x, "field": "good"},
                 "x2": {"field": "floor"},
-                "color": {**colour, "datum": HIDDEN},
+                "color": colour,
             },
         },
         {
             "data": data,
+            "transform": [{"calculate": f"'{SHOWN}'", "as": "part"}],
             "mark": {"type": "bar"},
-            "encoding": {**shared, "x": {**x, "field": "good"}, "color": {**colour, "datum": SHOWN}},
+            "encoding": {**shared, "x": {**x, "field": "good"}, "color": colour},
         },
     ]
 

@@ -14,9 +14,15 @@ from measurements.queries.rows import DesignRow
 PAIR_ROLES = ("pair_ab", "pair_ac", "pair_bc")
 KIND_CHOICES = [("", "–"), *((kind, words.KINDS[kind]) for kind in KINDS)]
 METHOD_CHOICES = [("", "by the files"), *((name, words.METHODS[name]) for name in METHODS)]
+# the form of one method words it for that method; a manifest serves all of them
+ROLE_WORDS = {"far_load": "Far side in its load"}
 ROLE_CHOICES = [
     ("sweep", "sweep"),
-    *((role, ROLE_LABELS.get(role, role)) for role in (*ROLES, *PAIR_ROLES) if role != "sweep"),
+    *(
+        (role, ROLE_WORDS.get(role) or ROLE_LABELS.get(role, role))
+        for role in (*ROLES, *PAIR_ROLES)
+        if role != "sweep"
+    ),
 ]
 
 
