@@ -122,4 +122,6 @@ def _ring(
         size = (float(core["outer_mm"]), float(core["inner_mm"]), float(core["height_mm"]))
     else:
         size = None
-    return None if size is None else (size, int(core["stacked"]), str(core["mix"]))
+    if size is None or not (0 < size[1] < size[0] and size[2] > 0):
+        return None  # a bead may have been typed with its bore as its width: no ring
+    return size, int(core["stacked"]), str(core["mix"])

@@ -117,6 +117,9 @@ CURRENT = {
 }
 
 
+BEAD = {"shape": "bead", "outer_mm": 10, "inner_mm": 5, "height_mm": 5, "mix": "73", "stacked": 50}
+
+
 def made(**changes):
     return wound.of_recipe(CURRENT | changes, {"X": RING}, {"wire": 5.0})
 
@@ -127,8 +130,7 @@ def test_a_recipe_becomes_a_winding():
     assert made(cores=two).factor_m == pytest.approx(made().factor_m)  # one line through both
     guanella = made(cores=two, ratio="4:1")
     assert guanella.lines == 2 and guanella.factor_m == pytest.approx(ferrite.toroid_factor_m(*RING))
-    by_size = {"shape": "bead", "outer_mm": 10, "inner_mm": 5, "height_mm": 5, "mix": "73", "stacked": 50}
-    assert made(cores=[by_size]).factor_m == pytest.approx(50 * ferrite.toroid_factor_m(10, 5, 5))
+    assert made(cores=[BEAD]).factor_m == pytest.approx(50 * ferrite.toroid_factor_m(10, 5, 5))
 
 
 @pytest.mark.parametrize(
@@ -139,6 +141,7 @@ def test_a_recipe_becomes_a_winding():
         {"ratio": "3:1"},
         {"cores": [{"shape": "binocular", "mix": "43", "stacked": 1}]},
         {"cores": [{"part": "unknown", "shape": "toroid", "mix": "31", "stacked": 1}]},
+        {"cores": [BEAD | {"inner_mm": 12}]},
         {"cores": [{"part": "X", "mix": mix, "stacked": 1} for mix in ("31", "43")]},
     ],
 )
