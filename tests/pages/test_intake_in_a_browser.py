@@ -14,6 +14,7 @@ from tests import factories
 from tests.pages import evening
 from tests.pages.evening import Evening
 
+SWEEP = factories.choke_s2p(seed=71, points=21)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -38,8 +39,8 @@ def nobody_works(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(intake_tasks, "enqueue", lambda _key: None)
 
 
-def file(name: str, data: bytes = b"") -> dict[str, object]:
-    return {"name": name, "mimeType": "text/plain", "buffer": data or factories.choke_s2p(seed=71, points=21)}
+def file(name: str, data: bytes = SWEEP) -> dict[str, object]:
+    return {"name": name, "mimeType": "text/plain", "buffer": data}
 
 
 def cell(page, row: int, column: str):
