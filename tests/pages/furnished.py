@@ -59,6 +59,7 @@ def _evidence(member: Viewer) -> dict[str, str]:
     weak = factories.record(member, device, factories.choke_s2p(300, seed=98), name="weak.s2p")
     releases.make()
     bare = factories.design(member, turns=3, style="bifilar")
+    factories.design(member, outer_mm=62.0)  # a typed size near a listed core
     keys = {"design": design, "other": other, "bare": bare, "device": device, "test": test, "weak": weak}
     return keys | _upkeep(member, device)
 
