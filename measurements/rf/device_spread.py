@@ -16,7 +16,8 @@ from .sweep import Complexes, Floats
 from .winding_terms import Terms
 
 PRIOR_DEVICES = 4.0  # how many devices the prior spreads count as
-FARTHEST = 3.0  # standard deviations: a device beyond is a fault or a poor jig, no spread of builds
+FARTHEST = 3.0  # usual standard deviations: what is beyond is a fault or a poor jig, no spread of builds
+MOST_MISFIT = 0.15
 
 
 def of(used: Sequence[DesignEvidence], at: Sequence[Terms], now: Spreads) -> Spreads:
@@ -63,8 +64,7 @@ def _shifts(
         precision = np.diag(1 / np.square(now.device)) + (np.conj(by).T @ weighted).real
         covariance = np.linalg.inv(precision)
         shift = covariance @ (np.conj(weighted).T @ apart).real
-        shift = np.clip(shift, -FARTHEST * np.array(now.device), FARTHEST * np.array(now.device))
-        own.append(shift**2 + np.diag(covariance))
-        rest = np.abs(apart - by @ shift)
-        over.append(min(float(np.mean(rest**2)) / 2, (FARTHEST * now.misfit_device) ** 2))
+        over.append(min(float(np.mean(np.abs(apart - by @ shift) ** 2)) / 2, MOST_MISFIT**2))
+        farthest = FARTHEST * np.array(Spreads().device)
+        own.append(np.minimum(shift**2 + np.diag(covariance), farthest**2))
     return np.array(own).reshape(-1, 2), np.array(over)

@@ -27,6 +27,7 @@ MOST_DESIGNS = (
     600  # that the coefficients are learned from: of more, every k-th, and all have their own shifts
 )
 LONGEST_STEP = 0.4  # of any coefficient in one round, so that a far start does not overshoot a resonance
+MOST_SURPRISE = 4.0  # times the expected square: a design beyond counts less, so that a fault teaches nothing
 PRIOR_DESIGNS = 3.0  # how many designs the prior spreads count as
 
 
@@ -126,7 +127,9 @@ def _solved(
     right = precision @ prior.mean
     for piece, seen in zip(pieces, used, strict=True):
         total = piece.noise + piece.by_own @ _own_prior(spreads, seen.devices) @ piece.by_own.T
-        weighted = np.linalg.solve(total, piece.by_coefficients)
+        left = piece.target - piece.by_coefficients @ now.mean[piece.places]
+        surprise = float(left @ np.linalg.solve(total, left)) / left.size
+        weighted = np.linalg.solve(total, piece.by_coefficients) * min(1.0, MOST_SURPRISE / surprise)
         precision[np.ix_(piece.places, piece.places)] += piece.by_coefficients.T @ weighted
         right[piece.places] += weighted.T @ piece.target
     covariance = np.linalg.inv(precision)
@@ -164,9 +167,11 @@ def _spreads(
     of_devices = device_spread.of(used, at, now.spreads)
     squares = np.array([shift**2 + np.diag(cov) for shift, cov in zip(own, sure, strict=True)])
     share = np.array([np.square(of_devices.device) / max(seen.devices, 1) for seen in used])
-    of_design = np.maximum(squares - share, 0.0).sum(axis=0)
+    most = np.square(device_spread.FARTHEST * np.array(prior.design))
+    of_design = np.clip(squares - share, 0.0, most).sum(axis=0)
     design = (PRIOR_DESIGNS * np.square(prior.design) + of_design) / (PRIOR_DESIGNS + len(used))
     left = [float(np.mean(design_evidence.difference(seen, one) ** 2)) for seen, one in _whole(used, at)]
+    left = [min(each, device_spread.MOST_MISFIT**2) for each in left]
     misfit = (PRIOR_DESIGNS * prior.misfit_design**2 + sum(left)) / (PRIOR_DESIGNS + len(left))
     return replace(
         of_devices,

@@ -5,6 +5,7 @@ it.
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -136,3 +137,17 @@ def test_of_a_large_group_every_kth_design_teaches_and_all_are_known(taught, mon
     assert sum(each.designs for each in fewer.heard.values()) == 40
     apart = [fewer.designs[key].mean - believed.designs[key].mean for key in believed.designs]
     assert np.abs(apart).mean() < 0.1  # what the coefficients do not hold, the designs' own shifts do
+
+
+def test_a_design_that_makes_no_sense_teaches_nothing_to_the_others(taught):
+    group, seen, worst, _ = taught
+    rng = np.random.default_rng(5)
+    noise = np.exp(rng.normal(0, 4, FREQ_HZ.size) + 1j * rng.uniform(-3, 3, FREQ_HZ.size))
+    broken = [
+        replace(seen[0], z_ohm=noise, curves_ohm=np.array([noise, 3 * noise])),
+        replace(seen[1], z_ohm=1e4 * seen[1].z_ohm),
+        *seen[2:16],
+    ]
+    found = validating.validate(TABLES, broken, {key: worst[key] for key in list(worst)[2:16]}, BANDS)
+    assert found.better and found.errors.model_db < 1.0
+    assert found.coverage > 0.7
