@@ -80,7 +80,9 @@ def test_a_password():
 
 
 @pytest.mark.parametrize(
-    "inner", [zipped([("a.s2p", b"aa")]), b"\x1f\x8b\x08rest", b"PK\x05\x06" + b"\0" * 18]
+    "inner",
+    [zipped([("a.s2p", b"aa")]), b"\x1f\x8b\x08rest", b"PK\x05\x06" + b"\0" * 18],
+    ids=["zip", "gzip", "empty zip"],
 )
 def test_archives_within(inner):
     refused(zipped([("a.s2p", inner)]), "zip.nested")
@@ -163,7 +165,11 @@ def test_64_bit_archives_are_not_needed():
     refused(data[:at] + b"PK\x06\x07" + b"\0" * 16 + data[at:], "zip.too_many")
 
 
-@pytest.mark.parametrize("data", [b"", b"PK", b"no zip" * 100, zipped([("a.s2p", b"a" * 999)])[:-30]])
+@pytest.mark.parametrize(
+    "data",
+    [b"", b"PK", b"no zip" * 100, zipped([("a.s2p", b"a" * 999)])[:-30]],
+    ids=["empty", "two bytes", "text", "cut short"],
+)
 def test_damaged_ones(data):
     refused(data, "zip.broken")
 
