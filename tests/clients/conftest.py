@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from deploy.virtualenv import ROOT
 from measurements.ingest import access_tokens, reference, releases
 from tests import factories
 
@@ -55,7 +54,7 @@ def bench(tmp_path, group) -> Path:
 def run(command: list[str], place: Path, token: str = "") -> subprocess.CompletedProcess[str]:
     """A program as a member would start it: in its own folder, without this project's settings."""
     told = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
-    told["PATH"] = f"{ROOT / '.venv' / 'bin'}{os.pathsep}{told.get('PATH', '')}"
+    told["PATH"] = f"{Path(sys.executable).parent}{os.pathsep}{told.get('PATH', '')}"
     told |= {"BENCHNIGHT_TOKEN": token, "NO_PROXY": "127.0.0.1", "PYTHONDONTWRITEBYTECODE": "1"}
     return subprocess.run(
         command, cwd=place, env=told, capture_output=True, text=True, timeout=120, check=False
