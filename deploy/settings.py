@@ -42,6 +42,8 @@ SECRET_KEY = security.secret_key(
 )
 ROOT_URLCONF = "deploy.urls"
 WSGI_APPLICATION = "deploy.wsgi.application"
+# how a database is described by its URL: `manage.py transfer` is given one
+DATABASE_OF = databases.from_url
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 INSTALLED_APPS = [

@@ -9,7 +9,7 @@ import measurements.models.keys
 def give_keys(apps, schema_editor):
     """One default fills every row alike; each needs its own."""
     attendance = apps.get_model("measurements", "NightContributor")
-    for row in attendance.objects.all():
+    for row in attendance.objects.using(schema_editor.connection.alias).all():
         row.key = measurements.models.keys.new_key()
         row.save(update_fields=["key"])
 

@@ -19,7 +19,7 @@ BATCH = 500
 
 def pack(apps, schema_editor):
     sample_model = apps.get_model("measurements", "EvidenceSample")
-    samples = sample_model.objects.select_related("cell").prefetch_related("rows").order_by("id")
+    samples = sample_model.objects.using(schema_editor.connection.alias).select_related("cell").prefetch_related("rows").order_by("id")
     changed = []
     for sample in samples.iterator(chunk_size=BATCH):
         rows = {row.band: row for row in sample.rows.all()}
@@ -33,14 +33,14 @@ def pack(apps, schema_editor):
         sample.figures = struct.pack(f"<{len(values)}f", *values)
         changed.append(sample)
         if len(changed) == BATCH:
-            sample_model.objects.bulk_update(changed, ["figures", "coverage"])
+            sample_model.objects.using(schema_editor.connection.alias).bulk_update(changed, ["figures", "coverage"])
             changed = []
-    sample_model.objects.bulk_update(changed, ["figures", "coverage"])
+    sample_model.objects.using(schema_editor.connection.alias).bulk_update(changed, ["figures", "coverage"])
 
 
 def unpack(apps, schema_editor):
     row_model = apps.get_model("measurements", "EvidenceRow")
-    samples = apps.get_model("measurements", "EvidenceSample").objects.select_related("cell")
+    samples = apps.get_model("measurements", "EvidenceSample").objects.using(schema_editor.connection.alias).select_related("cell")
     rows = []
     for sample in samples.iterator(chunk_size=BATCH):
         values = struct.unpack(f"<{len(sample.cell.bands) * len(NAMES)}f", bytes(sample.figures))
@@ -54,9 +54,9 @@ def unpack(apps, schema_editor):
             figures = dict(zip(NAMES, shown))
             rows.append(row_model(sample=sample, band=band, coverage=COVERAGES[letter], **figures))
         if len(rows) >= BATCH:
-            row_model.objects.bulk_create(rows)
+            row_model.objects.using(schema_editor.connection.alias).bulk_create(rows)
             rows = []
-    row_model.objects.bulk_create(rows)
+    row_model.objects.using(schema_editor.connection.alias).bulk_create(rows)
 
 
 class Migration(migrations.Migration):

@@ -36,7 +36,7 @@ def open_the_log(apps, schema_editor):
 
 
 def mark_flagged(apps, schema_editor):
-    results = apps.get_model("measurements", "Result").objects
+    results = apps.get_model("measurements", "Result").objects.using(schema_editor.connection.alias)
     found = []
     rows = results.filter(current=True).values_list("pk", "figures").order_by("pk")
     for pk, figures in rows.iterator(chunk_size=BATCH):

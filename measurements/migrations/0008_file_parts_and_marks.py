@@ -11,23 +11,23 @@ PART_BYTES = 1 << 20
 def cut(apps, schema_editor):
     file_model = apps.get_model("measurements", "ReleaseFile")
     part_model = apps.get_model("measurements", "ReleaseFilePart")
-    for file in file_model.objects.order_by("id").iterator(chunk_size=1):
+    for file in file_model.objects.using(schema_editor.connection.alias).order_by("id").iterator(chunk_size=1):
         if file.content is None:
-            file_model.objects.filter(pk=file.pk).update(withdrawn=True)
+            file_model.objects.using(schema_editor.connection.alias).filter(pk=file.pk).update(withdrawn=True)
             continue
         whole = bytes(file.content)
         for number, start in enumerate(range(0, len(whole), PART_BYTES)):
             packed = gzip.compress(whole[start : start + PART_BYTES], 6, mtime=0)
-            part_model.objects.create(file=file, number=number, content=packed)
+            part_model.objects.using(schema_editor.connection.alias).create(file=file, number=number, content=packed)
 
 
 def join(apps, schema_editor):
     file_model = apps.get_model("measurements", "ReleaseFile")
     part_model = apps.get_model("measurements", "ReleaseFilePart")
-    for file in file_model.objects.filter(withdrawn=False).order_by("id").iterator(chunk_size=1):
-        parts = part_model.objects.filter(file=file).order_by("number").values_list("content", flat=True)
+    for file in file_model.objects.using(schema_editor.connection.alias).filter(withdrawn=False).order_by("id").iterator(chunk_size=1):
+        parts = part_model.objects.using(schema_editor.connection.alias).filter(file=file).order_by("number").values_list("content", flat=True)
         whole = b"".join(gzip.decompress(bytes(part)) for part in parts)
-        file_model.objects.filter(pk=file.pk).update(content=whole)
+        file_model.objects.using(schema_editor.connection.alias).filter(pk=file.pk).update(content=whole)
 
 
 class Migration(migrations.Migration):

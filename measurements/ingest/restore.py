@@ -1,0 +1,104 @@
+"""Brings a backup, or another database, into an empty one: counted and hashed before it counts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Model
+
+from measurements.errors import BenchnightError
+from measurements.ingest import backup_reading, table_rows
+from measurements.ingest.table_rows import Tally
+
+
+@dataclass(frozen=True)
+class Restored:
+    """How many tables and rows were brought over, and what the backup had that this version does not know."""
+
+    tables: int
+    rows: int
+    unknown: tuple[str, ...]
+
+
+def from_file(file: Path, *, leave_out_unknown: bool = False, using: str = "default") -> Restored:
+    """Restores a backup into an empty, migrated database, all or nothing.
+
+    A column that the backup lacks takes its default, a table that it lacks stays empty: it is of an older
+    version. leave_out_unknown: pass over what only a newer version knows.
+    Raises BenchnightError `backup.*`, `restore.not_empty`, `restore.unknown`, `restore.differs`.
+    """
+    contents = backup_reading.verified(file)
+    known = {table_rows.label(table): table for table in table_rows.tables()}
+    kept = {each.table: each for each in contents.tables if each.table in known}
+    unknown = [each.table for each in contents.tables if each.table not in known and each.rows]
+    for name, each in kept.items():
+        there = set(table_rows.columns(known[name]))
+        unknown += [f"{name}.{column}" for column in each.columns if column not in there]
+    if unknown and not leave_out_unknown:
+        raise BenchnightError(
+            "restore.unknown",
+            f"The backup is of a newer version and holds what this one does not know: {', '.join(unknown)}. "
+            "Restore it with that version, or leave these out with --leave-out-unknown.",
+        )
+
+    def rows_of(table: type[Model]) -> tuple[Iterable[dict[str, Any]], Sequence[str]]:
+        each = kept.get(table_rows.label(table))
+        if each is None:
+            return (), ()
+        return backup_reading.rows(file, each), each.columns
+
+    rows = bring(rows_of, using=using)
+    return Restored(len(kept), rows, tuple(unknown))
+
+
+def bring(
+    rows_of: Callable[[type[Model]], tuple[Iterable[dict[str, Any]], Sequence[str]]], *, using: str
+) -> int:
+    """Stores the rows of every table and compares what then stands there; answers how many there are.
+
+    rows_of: rows of a table and the columns they have. One transaction: constraints hold at its end.
+    Raises BenchnightError `restore.not_empty`, `restore.differs`.
+    """
+    total = 0
+    with transaction.atomic(using=using):
+        _refuse_filled(using)
+        for table in table_rows.tables():
+            rows, names = rows_of(table)
+            both = [name for name in table_rows.columns(table) if name in names]
+            given = Tally()
+            table_rows.insert(table, (_counted(row, both, given) for row in rows), using=using)
+            stored = Tally()
+            for line in table_rows.lines(table, both, using=using) if both else ():
+                stored.take(line)
+            if (stored.rows, stored.sha256) != (given.rows, given.sha256):
+                raise BenchnightError(
+                    "restore.differs",
+                    f"{table_rows.label(table)} did not arrive as it was; nothing was stored. Is the server "
+                    "stopped, and the backup of this project?",
+                )
+            total += given.rows
+        table_rows.continue_numbering(using=using)
+    return total
+
+
+def _counted(row: dict[str, Any], names: Sequence[str], tally: Tally) -> dict[str, Any]:
+    shared = {name: row[name] for name in names}
+    tally.take(table_rows.as_line(shared))
+    return shared
+
+
+def _refuse_filled(using: str) -> None:
+    filled = [
+        table_rows.label(table) for table in table_rows.tables() if table._base_manager.using(using).exists()
+    ]
+    if filled:
+        raise BenchnightError(
+            "restore.not_empty",
+            f"The database is not empty ({', '.join(filled[:3])} and so on). Restore into a new one: make "
+            "it, run `manage.py migrate`, then this.",
+            kind="conflict",
+        )

@@ -1,0 +1,28 @@
+"""`manage.py backup FILE`: everything in one file, verified on writing."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from measurements.errors import BenchnightError
+from measurements.ingest import backup
+
+
+class Command(BaseCommand):
+    help = "Writes everything into one new file that only you can read, while the server goes on; verified."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path, metavar="FILE")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        try:
+            made = backup.write(options["file"])
+        except BenchnightError as error:
+            raise CommandError(error.detail) from error
+        if options["verbosity"]:
+            size = f"{made.size / 1e6:.1f} MB"
+            self.stdout.write(
+                f"{options['file']}: {made.rows} rows of {made.tables} tables, {size}, verified"
+            )
