@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from http.client import HTTPConnection
 
 import numpy as np
+
+IDLE_S = 2.0
 
 
 @dataclass(frozen=True)
@@ -49,11 +51,13 @@ class Client:
 
     def __init__(self, port: int) -> None:
         self._connection = HTTPConnection("127.0.0.1", port, timeout=600)
+        self._used = 0.0
 
     def ask(
         self, method: str, address: str, body: bytes | None = None, headers: dict[str, str] | None = None
     ) -> tuple[int, bytes]:
         """Status and body of one request."""
+        self._renew()
         self._connection.request(method, address, body=body, headers=headers or {})
         response = self._connection.getresponse()
         return response.status, response.read()
@@ -65,8 +69,16 @@ class Client:
             raise RuntimeError(f"{address} answered {status}: {body[:200]!r}")
         return body
 
+    def _renew(self) -> None:
+        """The server ends a connection that is idle for five seconds; a new one is opened before that."""
+        now = time.monotonic()
+        if now - self._used > IDLE_S:
+            self._connection.close()
+        self._used = now
+
     def drain(self, address: str, headers: dict[str, str] | None = None) -> int:
         """Reads a reply of any length in pieces and answers its size in bytes."""
+        self._renew()
         self._connection.request("GET", address, headers=headers or {})
         response = self._connection.getresponse()
         if response.status != 200:
@@ -79,14 +91,6 @@ class Client:
 
 def side_by_side(work: Sequence[Callable[[], list[float]]]) -> np.ndarray:
     """Runs each in a thread of its own at once; all the seconds that they answer, in one array."""
-    collected: list[list[float]] = [[] for _ in work]
-
-    def run(index: int) -> None:
-        collected[index] = work[index]()
-
-    threads = [threading.Thread(target=run, args=(index,)) for index in range(len(work))]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return np.array([second for one in collected for second in one])
+    with ThreadPoolExecutor(len(work)) as pool:
+        running = [pool.submit(each) for each in work]
+        return np.array([second for one in running for second in one.result()])
