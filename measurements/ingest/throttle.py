@@ -9,6 +9,8 @@ from django.db import connection
 
 from measurements.models import UseCount
 
+DAY_S = 24 * 3600
+
 
 @dataclass(frozen=True)
 class Allowance:
@@ -43,3 +45,8 @@ def take(key: str, *, limit: int, window_s: int, now: float | None = None) -> Al
 def forget_before(moment: float) -> int:
     """Removes the windows that began before `moment` (a Unix time); answers how many rows went."""
     return UseCount.objects.filter(window__lt=int(moment)).delete()[0]
+
+
+def forget_old() -> int:
+    """Removes windows of more than a day ago: keys hold addresses of visitors, no limit looks so far back."""
+    return forget_before(time.time() - DAY_S)

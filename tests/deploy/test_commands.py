@@ -3,12 +3,15 @@
 import io
 import json
 import re
+import time
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
 
 from deploy.virtualenv import ROOT
+from measurements.ingest import throttle
+from measurements.models import UseCount
 
 pytestmark = pytest.mark.django_db
 
@@ -29,6 +32,13 @@ def test_reference_data_is_loaded_and_loaded_again_without_doubles():
 def test_releases_are_numbered():
     assert said("release").startswith("Release 1:")
     assert said("release").startswith("Release 2:")
+
+
+def test_a_release_forgets_counts_that_no_limit_looks_at():
+    throttle.take("api:anon:192.0.2.7", limit=1, window_s=60, now=time.time() - 2 * throttle.DAY_S)
+    throttle.take("api:anon:192.0.2.8", limit=1, window_s=3600)
+    said("release")
+    assert [row.key for row in UseCount.objects.all()] == ["api:anon:192.0.2.8"]
 
 
 def test_recompute_finds_nothing_to_do_on_current_results():

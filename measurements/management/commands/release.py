@@ -1,10 +1,13 @@
-"""`manage.py release`: makes the next evidence release, and learns from it what predictions rest on."""
+"""`manage.py release`: makes the next evidence release, and learns from it what predictions rest on.
+
+It comes regularly in every group, so old counts of uses are forgotten here as well as at a start.
+"""
 
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from measurements.ingest import learning, release_files, releases
+from measurements.ingest import learning, release_files, releases, throttle
 
 
 class Command(BaseCommand):
@@ -19,3 +22,4 @@ class Command(BaseCommand):
             )
         release_files.complete()
         learning.learn()
+        throttle.forget_old()
