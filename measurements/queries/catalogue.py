@@ -17,7 +17,7 @@ from measurements.models.audit import OF_THE_CATALOGUE
 from measurements.rf.engine import ENGINE_VERSION
 
 State = tuple[object, ...]
-# written out, because it is asked with every request and making the same statement anew costs more than asking
+# written out: it is asked with every request, and making the same statement anew costs more than asking
 _NEWEST_AND_COUNT = (
     f"SELECT MAX(id), COUNT(*) FROM {AuditEntry._meta.db_table} "  # noqa: S608  # names of our own
     f"WHERE action IN ({', '.join(['%s'] * len(OF_THE_CATALOGUE))})"
