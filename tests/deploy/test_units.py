@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import re
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 from django.core.management import get_commands
 
 DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
+NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")  # not on everybody's path
 UNITS = sorted(DEPLOY.glob("*.service"))
 
 
@@ -19,6 +23,47 @@ def test_every_command_exists_and_knows_its_settings(unit):
     commands = [line.split("manage.py ", 1)[1].split()[0] for line in started if "manage.py" in line]
     assert started and set(commands) <= set(get_commands())
     assert "EnvironmentFile=/etc/benchnight.env" in text and "NoNewPrivileges=true" in text
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not installed here")
+def test_systemd_takes_every_unit(tmp_path):
+    """As systemd reads them, but for the places of a server that is not this machine."""
+    for unit in [*UNITS, *DEPLOY.glob("*.timer")]:
+        text = unit.read_text(encoding="utf-8")
+        text = re.sub(r"/srv/benchnight/.venv/bin/python", sys.executable, text)
+        (tmp_path / unit.name).write_text(text, encoding="utf-8")
+    units = sorted(str(unit) for unit in tmp_path.iterdir())
+    done = subprocess.run(
+        ["systemd-analyze", "verify", "--man=no", *units], capture_output=True, text=True, check=False
+    )
+    faults = [line for line in done.stderr.splitlines() if "benchnight" in line]
+    assert done.returncode == 0 and not faults, done.stderr
+
+
+@pytest.mark.skipif(NGINX is None, reason="nginx is not installed here")
+def test_nginx_takes_its_file(tmp_path):
+    """With a certificate made for this test, in a directory of its own."""
+    key, certificate = tmp_path / "privkey.pem", tmp_path / "fullchain.pem"
+    request = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-subj", "/CN=bench.example"]
+    request += ["-days", "2", "-keyout", str(key), "-out", str(certificate)]
+    subprocess.run(request, check=True, capture_output=True)
+    server = (
+        (DEPLOY / "nginx.conf").read_text(encoding="utf-8").replace("/etc/ssl/bench.example", str(tmp_path))
+    )
+    (tmp_path / "server.conf").write_text(server, encoding="utf-8")
+    whole = tmp_path / "nginx.conf"
+    around = f"pid {tmp_path}/pid; error_log {tmp_path}/log; events {{}}"
+    whole.write_text(f"{around} http {{ include {tmp_path}/server.conf; }}", encoding="utf-8")
+    done = subprocess.run([str(NGINX), "-t", "-c", str(whole)], capture_output=True, text=True, check=False)
+    assert done.returncode == 0 and "warn" not in done.stderr, done.stderr
+
+
+def test_the_page_of_installation_names_files_that_there_are():
+    page = (DEPLOY / "INSTALL.md").read_text(encoding="utf-8")
+    for named in re.findall(r"deploy/[\w.-]+", page):
+        assert list(DEPLOY.parent.glob(f"{named}*")), named
+    enabled = re.findall(r"benchnight-?[a-z]*\.timer", page)
+    assert {timer.name for timer in DEPLOY.glob("*.timer")} <= set(enabled)
 
 
 def test_the_timer_has_its_service():
