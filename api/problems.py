@@ -13,7 +13,7 @@ from http import HTTPStatus
 from typing import Any
 
 from django.core import exceptions as django_errors
-from django.db import OperationalError
+from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpResponse, UnreadablePostError
 from rest_framework import exceptions as rest_errors
 
@@ -123,7 +123,7 @@ def from_exception(exception: Exception, _context: dict[str, Any]) -> HttpRespon
         return problem(405, "request.method", "This address does not take this method. See the Allow header.")
     if isinstance(exception, rest_errors.NotAcceptable):
         return not_acceptable(exception)
-    if isinstance(exception, OperationalError):
+    if isinstance(exception, InterfaceError | OperationalError):
         logger.exception("The database did not answer in time")
         return problem(
             503,

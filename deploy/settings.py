@@ -77,6 +77,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     # last, because its refusal is a page that shows who is signed in; none of the above reads a body
     "deploy.body_limit.BodyLimitMiddleware",
+    "deploy.database_away.DatabaseAwayMiddleware",
 ]
 
 TEMPLATES: list[dict[str, Any]] = [

@@ -43,3 +43,8 @@ def no_token(request: HttpRequest, reason: str = "") -> HttpResponse:
 def broken(_request: HttpRequest) -> HttpResponse:
     """500: drawn without the database, the session or anything else that may be what broke."""
     return HttpResponse(render_to_string("500.html"), status=500)
+
+
+def database_away(_request: HttpRequest) -> HttpResponse:
+    """503: drawn without the database, too."""
+    return HttpResponse(render_to_string("503.html"), status=503)
