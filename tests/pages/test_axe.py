@@ -97,6 +97,9 @@ def _violations(page, visit: Visit, keys: dict[str, str], small: bool) -> Iterat
     if not small:
         return
     page.set_viewport_size(PHONE)
+    wide_px = page.evaluate("document.documentElement.scrollWidth")
+    if wide_px > PHONE["width"]:
+        yield f"{visit.who} {address}: {wide_px} px wide on a phone of {PHONE['width']} px"
     page.emulate_media(color_scheme="dark")
     yield from _broken(page, f"{visit.who} {address}, phone, dark")
 
