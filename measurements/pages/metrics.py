@@ -160,7 +160,8 @@ def overall(lines: tuple[BandLine, ...]) -> tuple[Said, str]:
     if not judged:
         return OWN[None], "Not judged on any band"
     if meeting == len(judged):
-        return OWN[True], f"Meets on all of {meeting} bands" if meeting > 1 else "Meets on its one band"
+        whole = {1: "its one band", 2: "both bands"}.get(meeting, f"all {meeting} bands")
+        return OWN[True], f"Meets on {whole}"
     said = VERDICTS["mixed"] if meeting else OWN[False]
     return said, f"Meets on {meeting} of {len(judged)} bands" if meeting else "Falls short on every band"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 
 import numpy as np
 
@@ -118,7 +119,7 @@ def _sentence(told: Identified, untabled: tuple[str, ...]) -> str:
         said = f"Cannot tell mix {' from mix '.join(near)} by this sweep: both do it nearly alike."
         said = said.replace("both", "all" if len(near) > 2 else "both")
     else:
-        said = f"Mix {best.mix}, of those with a table: it fits within {100 * best.left_over:.0f} %."
+        said = f"Mix {best.mix}, of those with a table: it fits within {ceil(100 * best.left_over)} %."
     return f"{said} {others}".strip()
 
 

@@ -124,6 +124,7 @@ def test_the_mix_of_an_unmarked_core_is_told(scene, mix):
         f"Mix {mix}, of those with a table"
     )
     assert "52" in found["untabled"] and "cannot be ruled out" in found["sentence"]
+    assert "within 0 %" not in found["sentence"], "a bound is rounded up: no fit is without a rest"
     assert Test.objects.count() == before
 
 

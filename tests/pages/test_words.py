@@ -127,7 +127,9 @@ def test_the_verdict_over_bands():
     def line(meets):
         return metrics.BandLine("40m", words.OWN[meets], "whole band", (), "")
 
-    assert metrics.overall((line(True), line(True)))[1] == "Meets on all of 2 bands"
+    assert metrics.overall((line(True),))[1] == "Meets on its one band"
+    assert metrics.overall((line(True), line(True)))[1] == "Meets on both bands"
+    assert metrics.overall((line(True),) * 3)[1] == "Meets on all 3 bands"
     assert metrics.overall((line(True), line(None)))[1] == "Meets on its one band"
     assert metrics.overall((line(True), line(False)))[1] == "Meets on 1 of 2 bands"
     assert metrics.overall((line(False), line(False)))[1] == "Falls short on every band"
