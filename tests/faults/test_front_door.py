@@ -1,0 +1,196 @@
+"""What a Debian server runs, started together: nginx with our file, gunicorn, PostgreSQL and a worker."""
+
+from __future__ import annotations
+
+import http.client
+import json
+import shutil
+import ssl
+import subprocess
+import sys
+import time
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from deploy import postgresql
+from deploy.benchmarks.stack import _free_port, manage, serving, variables
+from deploy.benchmarks.storing import multipart, sweep_file
+from deploy.virtualenv import ROOT
+
+NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")  # not on everybody's path
+pytestmark = [
+    pytest.mark.faults,
+    pytest.mark.skipif(NGINX is None, reason="nginx is not installed here"),
+]
+NAME = "bench.example"
+INTAKE_FIELDS = "file,tag,contributor,kind,method,role,ratio,design,measured_on\n"
+MEBIBYTE = 1024 * 1024
+PATIENCE_S = 60.0
+
+
+def proxy_file(directory: Path, web_port: int, tls_port: int, plain_port: int) -> Path:
+    """deploy/nginx.conf on free ports of this machine, with a certificate made for this test."""
+    request = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-subj", f"/CN={NAME}"]
+    request += ["-addext", f"subjectAltName=DNS:{NAME}", "-days", "2"]
+    request += ["-keyout", str(directory / "privkey.pem"), "-out", str(directory / "fullchain.pem")]
+    subprocess.run(request, check=True, capture_output=True)
+    text = (ROOT / "deploy" / "nginx.conf").read_text(encoding="utf-8")
+    for ours, here in {
+        "    listen [::]:80;\n": "",
+        "    listen [::]:443 ssl http2;\n": "",
+        "listen 80;": f"listen 127.0.0.1:{plain_port};",
+        "listen 443 ssl http2;": f"listen 127.0.0.1:{tls_port} ssl http2;",
+        "http://127.0.0.1:8000;": f"http://127.0.0.1:{web_port};",
+        "/etc/ssl/bench.example": str(directory),
+    }.items():
+        assert ours in text, ours
+        text = text.replace(ours, here)
+    scratch = "".join(
+        f"{kind}_temp_path {directory}/{kind};"
+        for kind in ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
+    )
+    whole = directory / "nginx.conf"
+    who = "user root; " if directory.owner() == "root" else ""
+    around = f"{who}daemon off; pid {directory}/pid; error_log {directory}/log; events {{}}"
+    whole.write_text(f"{around} http {{ {scratch} {text} }}", encoding="utf-8")
+    return whole
+
+
+@contextmanager
+def started(command: list[str], **options):
+    with subprocess.Popen(command, **options) as process:
+        try:
+            yield process
+        finally:
+            process.terminate()
+            process.wait(timeout=60)
+
+
+class Door:
+    """A client of the TLS address that trusts the certificate of this test alone."""
+
+    def __init__(self, port: int, certificate: Path, token: str) -> None:
+        self.port, self.token = port, token
+        self.trusted = ssl.create_default_context(cafile=str(certificate))
+
+    def ask(self, method: str, path: str, body: bytes | None = None, headers: dict[str, str] | None = None):
+        connection = http.client.HTTPSConnection("127.0.0.1", self.port, timeout=60, context=self.trusted)
+        plain = http.client.HTTPConnection.connect
+        plain(connection)
+        connection.sock = self.trusted.wrap_socket(connection.sock, server_hostname=NAME)
+        sent = {"Host": NAME, "Authorization": f"Token {self.token}", **(headers or {})}
+        connection.putrequest(method, path, skip_host=True)
+        for key, value in {**sent, "Content-Length": str(len(body or b""))}.items():
+            connection.putheader(key, value)
+        connection.endheaders()
+        # the proxy refuses a body that is too large before it has read it: its answer is there all the same
+        with suppress(BrokenPipeError, ConnectionResetError):
+            connection.send(body or b"")
+        reply = connection.getresponse()
+        answer = reply.status, dict(reply.getheaders()), reply.read()
+        connection.close()
+        return answer
+
+    def until_it_answers(self) -> None:
+        until = time.monotonic() + PATIENCE_S
+        while True:
+            try:
+                status, _, _ = self.ask("GET", "/healthz")
+                assert status == 200, status
+                return
+            except ConnectionRefusedError:
+                if time.monotonic() > until:
+                    raise
+                time.sleep(0.1)
+
+
+def form(fields: dict[str, str], files: list[tuple[str, str, bytes]]) -> tuple[bytes, dict[str, str]]:
+    """A multipart body with several files: (field, file name, bytes)."""
+    edge = "front-door-of-the-bench"
+    parts = [
+        f'--{edge}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode()
+        for name, value in fields.items()
+    ]
+    parts += [
+        f'--{edge}\r\nContent-Disposition: form-data; name="{field}"; filename="{name}"\r\n'
+        "Content-Type: application/octet-stream\r\n\r\n".encode()
+        + content
+        + b"\r\n"
+        for field, name, content in files
+    ]
+    body = b"".join(parts) + f"--{edge}--\r\n".encode()
+    return body, {"Content-Type": f"multipart/form-data; boundary={edge}"}
+
+
+def one_test_by_tls(door: Door, device: str) -> None:
+    """A member's upload is stored, comes back byte for byte, and carries what a browser must be told."""
+    sweep = sweep_file(np.random.default_rng(1))
+    fields = {"device": device, "kind": "common_mode", "calibrated": "true", "measured_on": "2026-10-01"}
+    body, headers = multipart(fields, sweep)
+    status, told, text = door.ask("POST", "/api/v1/tests/", body, headers)
+    assert status == 201, text
+    assert told["Strict-Transport-Security"].startswith("max-age=31536000")
+    status, told, content = door.ask("GET", f"/api/v1/tests/{json.loads(text)['id']}/sweeps/sweep/")
+    assert status == 200 and content == sweep
+    assert told["X-Content-Type-Options"] == "nosniff" and "attachment" in told["Content-Disposition"]
+
+
+def one_night_by_the_worker(door: Door, device: str) -> None:
+    """A night's file goes in at the door and becomes a test in the worker, which is a process of its own."""
+    night = {"held_on": "2026-10-01", "title": "By the front door"}
+    status, _, text = door.ask(
+        "POST", "/api/v1/nights/", json.dumps(night).encode(), {"Content-Type": "application/json"}
+    )
+    assert status == 201, text
+    address = f"/api/v1/nights/{json.loads(text)['id']}/intake/"
+    design = json.loads(door.ask("GET", f"/api/v1/devices/{device}/")[2])["design"]
+    line = f"one.s2p,D1,Linnet,common_mode,,sweep,1:1,{design},2026-10-01\n"
+    files = [("manifest", "manifest.csv", (INTAKE_FIELDS + line).encode())]
+    files += [("sweep", "one.s2p", sweep_file(np.random.default_rng(2)))]
+    body, headers = form({}, files)
+    status, _, text = door.ask("POST", address, body, headers)
+    assert status == 202, text
+    intake, until = json.loads(text), time.monotonic() + PATIENCE_S
+    while intake["state"] != "done":
+        assert time.monotonic() < until, intake
+        time.sleep(0.2)
+        intake = json.loads(door.ask("GET", f"/api/v1/intakes/{intake['id']}/")[2])
+    assert [file["state"] for file in intake["files"]] == ["stored"], intake
+    # more may be sent here than elsewhere: what refuses this body is that it is no form, not its size
+    status, _, _ = door.ask("POST", address, b"x" * (10 * MEBIBYTE), {"Content-Type": "text/plain"})
+    assert status == 415, status
+
+
+def test_an_upload_goes_in_by_the_front_door(tmp_path):
+    web_dir = tmp_path / "proxy"
+    web_dir.mkdir()
+    with postgresql.running() as server:
+        environ = variables(server.new_database(), tmp_path)
+        filling = [sys.executable, "-m", "deploy.benchmarks.filling", "60"]
+        filled = subprocess.run(filling, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True)
+        manage(environ, "member", "Bench", "--role", "operator")
+        token = manage(environ, "token", "Bench", "--days", "1").strip()
+        environ |= {"BENCHNIGHT_HOSTS": f"{NAME},127.0.0.1", "BENCHNIGHT_SITE": f"https://{NAME}"}
+        environ |= {"BENCHNIGHT_TLS": "true", "BENCHNIGHT_PROXIES": "1"}
+        worker = [sys.executable, "manage.py", "db_worker", "--interval=0.2"]
+        with (
+            serving("deploy.wsgi:application", environ, workers=2) as web,
+            started(worker, cwd=ROOT, env=environ),
+        ):
+            tls_port, plain_port = _free_port(), _free_port()
+            whole = proxy_file(web_dir, web.port, tls_port, plain_port)
+            with started([str(NGINX), "-c", str(whole)]):
+                door = Door(tls_port, web_dir / "fullchain.pem", token)
+                door.until_it_answers()
+                one_test_by_tls(door, filled.stdout.strip())
+                one_night_by_the_worker(door, filled.stdout.strip())
+                status, _, page = door.ask("POST", "/api/v1/tests/", b"x" * (10 * MEBIBYTE))
+                assert status == 413 and b"nginx" in page  # it never reached the application
+                plain = http.client.HTTPConnection("127.0.0.1", plain_port, timeout=30)
+                plain.request("GET", "/designs/", headers={"Host": NAME})
+                moved = plain.getresponse()
+                assert (moved.status, moved.headers["Location"]) == (301, f"https://{NAME}/designs/")
+                plain.close()
