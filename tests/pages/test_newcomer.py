@@ -61,6 +61,18 @@ def test_from_the_first_page_to_a_design_for_80_and_40_m(page, designs: dict[str
     assert walk.ended("find and open") == 4
 
 
+def test_the_list_of_designs_is_no_wider_than_a_phone(page, designs: dict[str, str]):
+    """Its heat map scrolls in a frame of its own, the words in it for screen readers too.
+
+    The words are put in here: a cell without figures has them, and every band of this evidence has figures.
+    """
+    page.set_viewport_size(PHONE)
+    page.goto("/designs/")
+    unseen = "cell => cell.insertAdjacentHTML('beforeend', '<span class=vh>too few</span>')"
+    page.locator("#heat td").last.evaluate(unseen)
+    assert page.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
+
+
 def test_find_open_and_compare_with_the_own_build(page, designs: dict[str, str]):
     secret = accounts.issue_link(name="person-0")
     page.goto(f"/sign-in/{secret}/")
