@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import secrets
 import socket
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.db.models import Q
 from django.utils import timezone
@@ -28,12 +28,20 @@ def new_worker() -> str:
     return f"{socket.gethostname()[:32]}:{os.getpid()}:{secrets.token_hex(6)}"
 
 
+def nobody_alive(now: datetime) -> Q:
+    """Intakes without a lease that counts: none, run out, or farther ahead than one can be given.
+
+    The last is left by a clock that was ahead and was set back: its dead worker would hold the intake until
+    the old time comes again. A live one renews by today's clock at its next step, or finds itself taken over.
+    """
+    return Q(alive_until=None) | Q(alive_until__lt=now) | Q(alive_until__gt=now + 2 * LEASE)
+
+
 def take(intake: str, worker: str) -> Intake | None:
     """The intake, when there is work on it and nobody alive does it."""
     now = timezone.now()
-    free = Q(alive_until=None) | Q(alive_until__lt=now)
     unfinished = ~Q(state=Intake.State.DONE)
-    taken = Intake.objects.filter(free, unfinished, key=intake).update(
+    taken = Intake.objects.filter(nobody_alive(now), unfinished, key=intake).update(
         worker=worker, alive_until=now + LEASE, state=Intake.State.RUNNING
     )
     return Intake.objects.select_related("night", "made_by").get(key=intake) if taken else None

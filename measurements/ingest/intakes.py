@@ -18,6 +18,7 @@ from measurements.errors import BenchnightError
 from measurements.ingest import (
     audit,
     intake_files,
+    intake_lease,
     intake_tasks,
     intake_units,
     intake_work,
@@ -140,7 +141,7 @@ def resume_stale(*, here: bool = False) -> int:
     """
     now = timezone.now()
     waiting = IntakeFile.objects.filter(intake=OuterRef("pk"), state=IntakeFile.State.WAITING)
-    dead = Q(state=Intake.State.RUNNING) & (Q(alive_until__lt=now) | Q(alive_until=None))
+    dead = Q(state=Intake.State.RUNNING) & intake_lease.nobody_alive(now)
     forgotten = Q(state=Intake.State.QUEUED, made_at__lt=now - NEVER_TAKEN_UP)
     keys = list(
         Intake.objects.filter(dead | (forgotten & Exists(waiting)))
