@@ -110,6 +110,17 @@ def test_a_device_is_registered_for_somebody_new_with_a_new_recipe(on: Evening):
     assert (made.owner, made.is_guest) == ("Nessa", True) and "9 turns bifilar" in made.design_title
 
 
+def test_no_design_and_nobody_is_chosen_beforehand(on: Evening):
+    """A hurried hand would file evidence under the first design of the list."""
+    client, address = signed_in(on.operator), f"{on.address}devices/"
+    options = markup.read(client.get(address).content).all("option")
+    chosen = [each.attrs["value"] for each in options if "selected" in each.attrs]
+    assert on.design not in chosen
+    answer = client.post(address, {"tag": "GW-1"})
+    assert answer.status_code == 422 and "Choose the design." in markup.words(answer.content)
+    assert markup.read(answer.content).one("input", name="tag").attrs["value"] == "GW-1"
+
+
 def test_a_device_registered_at_home_is_brought_as_it_is(on: Evening):
     ada = factories.member("Ada")
     key = factories.device(ada, on.design, tag="Home-1")

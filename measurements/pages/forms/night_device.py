@@ -14,6 +14,8 @@ from measurements.queries.rows_of_nights import AttendeeRow
 NEW_DESIGN = "new"
 SOMEBODY_NEW = "new"
 
+NOT_CHOSEN = ""
+
 
 class NightDeviceForm(RecipeFields):
     """Registered by the operator, on behalf of who brought it."""
@@ -34,7 +36,7 @@ class NightDeviceForm(RecipeFields):
     origin = forms.ChoiceField(
         required=False, choices=list(words.ORIGINS.items()), label="Where it comes from"
     )
-    design = forms.ChoiceField(label="Design")
+    design = forms.ChoiceField(label="Design", error_messages={"required": "Choose the design."})
 
     def __init__(
         self,
@@ -44,15 +46,20 @@ class NightDeviceForm(RecipeFields):
         data: Any = None,
         initial: dict[str, Any] | None = None,
     ) -> None:
-        first = people[0].key if people else SOMEBODY_NEW
-        start = {"contributor": first, "design": designs[0].key if designs else NEW_DESIGN}
+        # nothing is chosen for a hurried hand: evidence would be filed under the wrong design
+        start = {
+            "contributor": NOT_CHOSEN if people else SOMEBODY_NEW,
+            "design": NOT_CHOSEN if designs else NEW_DESIGN,
+        }
         super().__init__(data, initial={**start, **(initial or {})})
         self.fill_choices()
         self.fields["contributor"].choices = [  # type: ignore[attr-defined]
+            *([(NOT_CHOSEN, "choose who brought it")] if people else []),
             *((row.key, f"{row.name} (guest)" if row.is_guest else row.name) for row in people),
             (SOMEBODY_NEW, "somebody new"),
         ]
         self.fields["design"].choices = [  # type: ignore[attr-defined]
+            *([(NOT_CHOSEN, "choose the design")] if designs else []),
             *((row.key, row.title) for row in designs),
             (NEW_DESIGN, "another recipe, described below"),
         ]
