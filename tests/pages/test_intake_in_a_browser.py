@@ -58,7 +58,7 @@ def test_names_fill_the_table_and_the_keyboard_the_rest(form, on: Evening, nobod
     form.set_input_files(
         "#files", [file("G-1 choke.s2p"), *(file(f"{name}.s2p") for name in ("run", "scan", "trace"))]
     )
-    form.get_by_text("Taken: 4 sweeps").wait_for()
+    form.get_by_text("Added: 4 sweeps.").wait_for()
     assert [cell(form, 0, name).input_value() for name in ("tag", "contributor", "kind")] == [
         "G-1",
         "Gwenna",
@@ -93,11 +93,11 @@ def test_names_fill_the_table_and_the_keyboard_the_rest(form, on: Evening, nobod
 
 def test_a_manifest_among_the_files_fills_the_table_and_nothing_typed_is_wiped_out(form, nobody_works: None):
     form.set_input_files("#files", [file("a.s2p"), file("b.s2p")])
-    form.get_by_text("Taken: 2 sweeps").wait_for()
+    form.get_by_text("Added: 2 sweeps.").wait_for()
     cell(form, 1, "tag").fill("typed")
     text = 'file;tag;contributor;kind;calibrated\r\na.s2p;"A;1";Ada;load_match;false\r\n'
     form.set_input_files("#manifest", file("list.csv", text.encode()))
-    form.get_by_text("a manifest of 1 lines").wait_for()
+    form.get_by_text("a manifest of 1 line.").wait_for()
     assert [cell(form, 0, name).input_value() for name in ("tag", "kind")] == ["A;1", "load_match"]
     assert cell(form, 1, "tag").input_value() == "typed"
     with form.expect_download() as saved:
@@ -112,9 +112,43 @@ def test_a_folder_comes_with_everything_in_it(form, nobody_works: None, tmp_path
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(factories.choke_s2p(seed=3, points=21))
     form.set_input_files("#folder", tmp_path / "night")
-    form.get_by_text("Taken: 2 sweeps").wait_for()
+    form.get_by_text("Added: 2 sweeps.").wait_for()
     assert sorted(form.locator("tbody th").all_inner_texts()) == ["C-7_choke.s2p", "C-8_choke.s2p"]
     assert sorted(cell(form, row, "tag").input_value() for row in (0, 1)) == ["C-7", "C-8"]
+
+
+def test_files_chosen_again_are_added_and_none_is_lost(form, on: Evening, nobody_works: None, tmp_path):
+    total = form.locator("[data-total]")
+    form.set_input_files("#files", [file("G-1.s2p"), file("A-1.s2p")])
+    form.get_by_text("Added: 2 sweeps.").wait_for()
+    assert total.inner_text() == "To be handed in: 2 sweeps."
+    other = factories.choke_s2p(seed=5, points=21)
+    form.set_input_files("#files", [file("G-1.s2p"), file("a-1.s2p", other), file("C-1.s2p")])
+    form.get_by_text("Added: 2 sweeps. Here already: G-1.s2p.").wait_for()
+    assert form.get_by_text("added beside it as a-1-2.s2p").is_visible()
+    assert form.locator("tbody th").all_inner_texts() == ["G-1.s2p", "A-1.s2p", "a-1-2.s2p", "C-1.s2p"]
+    archive = {"name": "rest.zip", "mimeType": "application/zip", "buffer": b"PK"}
+    form.set_input_files("#archive", archive)
+    assert total.inner_text() == "To be handed in: 4 sweeps and 1 zip."
+    form.get_by_role("button", name="Leave out rest.zip").click()
+    form.get_by_role("button", name="Leave out C-1.s2p").click()
+    assert total.inner_text() == "To be handed in: 3 sweeps."
+    assert {each.file for each in intake_rows.one(on.operator, hand_in(form)).files} == {
+        "G-1.s2p",
+        "A-1.s2p",
+        "a-1-2.s2p",
+    }
+
+
+def test_a_file_saved_anew_takes_the_place_of_the_old_one(form, on: Evening, nobody_works: None, tmp_path):
+    path = tmp_path / "G-1.s2p"
+    path.write_bytes(SWEEP)
+    form.set_input_files("#files", path)
+    form.get_by_text("Added: 1 sweep.").wait_for()
+    path.write_bytes(factories.choke_s2p(seed=5, points=31))
+    form.set_input_files("#files", path)
+    form.get_by_text("Saved anew since, and replaced: G-1.s2p.").wait_for()
+    assert form.locator("[data-total]").inner_text() == "To be handed in: 1 sweep."
 
 
 def test_files_are_dropped_anywhere_on_the_page(form):
@@ -125,13 +159,13 @@ def test_files_are_dropped_anywhere_on_the_page(form):
         document.body.dispatchEvent(new DragEvent("drop", {dataTransfer: carried, bubbles: true}));
     }"""
     )
-    form.get_by_text("Taken: 1 sweeps").wait_for()
+    form.get_by_text("Added: 1 sweep.").wait_for()
     assert cell(form, 0, "kind").input_value() == "load_match"
 
 
 def test_three_hundred_files_go_in_at_once(form, on: Evening, nobody_works: None):
     form.set_input_files("#files", [file(f"T-{number} choke.s2p") for number in range(300)])
-    form.get_by_text("Taken: 300 sweeps").wait_for()
+    form.get_by_text("Added: 300 sweeps.").wait_for()
     cell(form, 0, "contributor").fill("Ada")
     cell(form, 0, "contributor").press("Control+Shift+d")
     key = hand_in(form)
@@ -154,7 +188,7 @@ def test_more_than_one_request_carries_goes_in_parts_and_keeps_tests_together(
         f"{tag} loss far {end}.s1p" for tag in ("D-1", "D-2", "D-3") for end in ("open", "short", "load")
     ]
     page.set_input_files("#files", [file(name, data) for name in names])
-    page.get_by_text("Taken: 9 sweeps").wait_for()
+    page.get_by_text("Added: 9 sweeps.").wait_for()
     page.get_by_role("button", name="Hand in", exact=True).click()
     page.wait_for_url("**/nights/*/#intakes")
     made = nights.one(on.operator, on.night).intakes
@@ -165,7 +199,7 @@ def test_more_than_one_request_carries_goes_in_parts_and_keeps_tests_together(
 
 def test_a_dropped_connection_keeps_table_and_files(form, on: Evening, nobody_works: None):
     form.set_input_files("#files", [file("one.s2p")])
-    form.get_by_text("Taken: 1 sweeps").wait_for()
+    form.get_by_text("Added: 1 sweep.").wait_for()
     cell(form, 0, "tag").fill("G-1")
     form.context.set_offline(True)
     form.get_by_role("button", name="Hand in", exact=True).click()
@@ -178,7 +212,7 @@ def test_a_dropped_connection_keeps_table_and_files(form, on: Evening, nobody_wo
 
 def test_a_refused_hand_in_says_why_and_keeps_the_table(form, on: Evening):
     form.set_input_files("#files", [file("one.s2p")])
-    form.get_by_text("Taken: 1 sweeps").wait_for()
+    form.get_by_text("Added: 1 sweep.").wait_for()
     cell(form, 0, "tag").fill("G-1")
     form.route(
         "**/intake/",
@@ -197,7 +231,7 @@ def test_an_intake_is_followed_while_it_runs_and_its_refused_file_mended(
     form, on: Evening, nobody_works: None
 ):
     form.set_input_files("#files", [file("G-1 choke.s2p"), file("A-1 choke.s2p", b"no sweep")])
-    form.get_by_text("Taken: 2 sweeps").wait_for()
+    form.get_by_text("Added: 2 sweeps.").wait_for()
     key = hand_in(form)
     words = form.locator("[data-words]")
     assert words.inner_text() == "0 of 2 files read; 0 stored, 0 already there, 0 refused."

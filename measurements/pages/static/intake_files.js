@@ -56,16 +56,22 @@
     return (parts.length > 2 ? parts.slice(1) : parts.slice(-1)).join("_");
   }
 
-  /* The server tells names apart without regard to case; two that differ in nothing else get a number. */
-  function apart(sweeps) {
-    const seen = new Map();
-    sweeps.forEach(function (each) {
-      const plain = each.name.toLowerCase();
-      const before = seen.get(plain) || 0;
-      seen.set(plain, before + 1);
-      if (before) each.name = each.name.replace(/(\.[^.]*)?$/, "-" + (before + 1) + "$1");
-    });
-    return sweeps;
+  /* Whether two files hold the same bytes. Null where the first cannot be read any more: it changed on the disk. */
+  async function alike(before, now) {
+    let held;
+    try {
+      held = new Uint8Array(await before.arrayBuffer());
+    } catch (error) {
+      if (error.name === "NotReadableError" || error.name === "NotFoundError") return null;
+      throw error;
+    }
+    const come = new Uint8Array(await now.arrayBuffer());
+    return (
+      held.length === come.length &&
+      held.every(function (byte, at) {
+        return byte === come[at];
+      })
+    );
   }
 
   async function manifestOf(file) {
@@ -86,7 +92,6 @@
       if (lines) kept.lines.push(...lines);
       else kept.sweeps.push({ name: flatName(each.path), file: each.file });
     }
-    apart(kept.sweeps);
     return kept;
   }
 
@@ -94,5 +99,6 @@
     filesDropped: dropped,
     filesChosen: chosen,
     filesSorted: sorted,
+    filesAlike: alike,
   });
 })();

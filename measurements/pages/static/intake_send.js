@@ -33,13 +33,18 @@
     return found;
   }
 
+  function counted(count, word) {
+    return count + " " + word + (count === 1 ? "" : "s");
+  }
+
   function start(form) {
-    const table = B.intakeTable(form);
+    const table = B.intakeTable(form, showTotal);
     const say = form.querySelector("[data-say]");
     const bar = form.querySelector("[data-sent]");
     const again = form.querySelector("[data-again]");
     const faults = form.querySelector("[data-faults]");
     const read = form.querySelector("[data-read]");
+    const total = form.querySelector("[data-total]");
     const zone = form.querySelector("[data-drop-many]");
     const zipPlace = form.querySelector("[data-zips]");
     const token = form.querySelector("input[name=csrfmiddlewaretoken]");
@@ -84,42 +89,62 @@
           return each.name + " is larger than a sweep may be, and was left out. Save fewer points.";
         })
       );
-      const fresh = kept.sweeps.filter(function (each) {
-        return !sizes.includes(each);
-      });
+      const taken = { new: [], here: [], anew: [], beside: [] }; // by what became of them
+      for (const each of kept.sweeps) {
+        if (sizes.includes(each)) continue;
+        const { name, how } = await table.take(each.name, each.file);
+        taken[how].push(name);
+      }
       manifest = manifest.concat(kept.lines);
-      zips.push(...kept.zips);
-      showZips();
-      fresh.forEach(function (each) {
-        table.add(each.name, each.file);
-      });
+      addZips(kept.zips);
       table.count();
-      await fillFromNames(fresh);
+      await fillFromNames(taken.new.concat(taken.beside));
       table.fill(manifest);
+      read.textContent = takenWords(taken, kept.lines.length);
+    }
+
+    function takenWords(taken, manifestLines) {
+      const added = taken.new.length + taken.beside.length;
       const unfound = manifest.filter(function (line) {
         return !table.rows.some(function (row) {
           return row.name === line.file;
         });
       });
-      read.textContent =
-        "Taken: " + fresh.length + " sweeps" +
-        (kept.lines.length ? ", a manifest of " + kept.lines.length + " lines" : "") +
-        (unfound.length && table.rows.length ? ". " + unfound.length + " lines of the manifest name files that are not here yet" : "") + ".";
+      const said = ["Added: " + counted(added, "sweep") + (manifestLines ? ", a manifest of " + counted(manifestLines, "line") : "") + "."];
+      if (taken.here.length) said.push("Here already: " + taken.here.join(", ") + ".");
+      if (taken.anew.length) said.push("Saved anew since, and replaced: " + taken.anew.join(", ") + ".");
+      if (taken.beside.length) {
+        said.push("Named like a file that is here, with other figures inside, and added beside it as " + taken.beside.join(", ") + ". Leave out what does not belong.");
+      }
+      if (unfound.length && table.rows.length) said.push(counted(unfound.length, "line") + " of the manifest " + (unfound.length === 1 ? "names a file that is" : "name files that are") + " not here yet.");
+      return said.join(" ");
     }
 
-    async function fillFromNames(fresh) {
-      if (!fresh.length) return;
+    function showTotal() {
+      const parts = [];
+      if (table.rows.length) parts.push(counted(table.rows.length, "sweep"));
+      if (zips.length) parts.push(counted(zips.length, "zip"));
+      total.textContent = parts.length ? "To be handed in: " + parts.join(" and ") + "." : "";
+    }
+
+    async function fillFromNames(names) {
       const most = 400;
       try {
-        for (let at = 0; at < fresh.length; at += most) {
-          const names = fresh.slice(at, at + most).map(function (each) {
-            return each.name;
-          });
-          table.fill(await guess(names));
-        }
+        for (let at = 0; at < names.length; at += most) table.fill(await guess(names.slice(at, at + most)));
       } catch (error) {
         read.textContent = "What the names suggest could not be asked for (no connection). Fill the table by hand.";
       }
+    }
+
+    function addZips(found) {
+      found.forEach(function (file) {
+        const here = zips.findIndex(function (zip) {
+          return zip.name === file.name && zip.size === file.size && zip.lastModified === file.lastModified;
+        });
+        if (here < 0) zips.push(file);
+        else zips[here] = file;
+      });
+      showZips();
     }
 
     function showZips() {
@@ -127,10 +152,20 @@
       zipPlace.querySelector("ul").replaceChildren(
         ...zips.map(function (file) {
           const line = document.createElement("li");
-          line.textContent = file.name;
+          const out = document.createElement("button");
+          out.type = "button";
+          out.className = "plain-button";
+          out.textContent = "Leave out";
+          out.setAttribute("aria-label", "Leave out " + file.name);
+          out.addEventListener("click", function () {
+            zips.splice(zips.indexOf(file), 1);
+            showZips();
+          });
+          line.append(file.name + " ", out);
           return line;
         })
       );
+      showTotal();
     }
 
     function content(parts) {
@@ -234,6 +269,7 @@
       await take(await B.filesDropped(event.dataTransfer));
     });
     form.querySelectorAll("input[type=file]").forEach(function (input) {
+      input.classList.add("is-emptied");
       input.addEventListener("change", async function () {
         await take(B.filesChosen(input));
         input.value = ""; // the same folder can be chosen again after a change in it

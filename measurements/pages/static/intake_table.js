@@ -5,7 +5,7 @@
   const COLUMNS = ["tag", "contributor", "kind", "method", "role", "ratio", "load_ohm", "series_ohm", "design", "measured_on"];
   const CARRIED = ["calibrated", "partner"]; // columns of a manifest that the table does not show
 
-  function build(form) {
+  function build(form, onCount) {
     const place = form.querySelector("[data-table-place]");
     const body = place.querySelector("tbody");
     const pattern = place.querySelector("template[data-row]").content;
@@ -45,16 +45,38 @@
       place.querySelector("[data-count]").textContent =
         rows.length + (rows.length === 1 ? " file" : " files") +
         (lacking ? ", " + lacking + " without a tag or a test" : "");
+      onCount();
+    }
+
+    function named(name) {
+      return rows.find(function (row) {
+        return row.name.toLowerCase() === name.toLowerCase();
+      });
+    }
+
+    /* The server tells names apart without regard to case: a name that is taken gets a number. */
+    function numbered(name, number) {
+      return number === 1 ? name : name.replace(/(\.[^.]*)?$/, "-" + number + "$1");
+    }
+
+    /* Adds a file. `how` says whether it is new, here already, in the place of one that was saved anew on the
+       disk, or beside another of its name. */
+    async function take(name, file) {
+      let number = 1;
+      for (let row = named(name); row; row = named(numbered(name, number))) {
+        const same = await window.Benchnight.filesAlike(row.file, file);
+        if (same) return { name: row.name, how: "here" };
+        if (same === null) {
+          row.file = file;
+          return { name: row.name, how: "anew" };
+        }
+        number += 1;
+      }
+      add(numbered(name, number), file);
+      return { name: numbered(name, number), how: number === 1 ? "new" : "beside" };
     }
 
     function add(name, file) {
-      const same = rows.find(function (row) {
-        return row.name === name;
-      });
-      if (same) {
-        same.file = file; // chosen again, after it was saved anew
-        return;
-      }
       const element = pattern.cloneNode(true).querySelector("tr");
       element.querySelector("th").textContent = name;
       const row = { name: name, file: file, element: element, cells: {}, carried: {} };
@@ -173,18 +195,12 @@
 
     return {
       rows: rows,
-      add: add,
+      take: take,
       fill: fill,
       lines: lines,
       count: count,
       text: function (some) {
         return window.Benchnight.csvText(["file", ...COLUMNS, ...CARRIED], some || lines());
-      },
-      clear: function () {
-        rows.splice(0).forEach(function (row) {
-          row.element.remove();
-        });
-        count();
       },
     };
   }
