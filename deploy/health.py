@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 
-from django.db import DatabaseError, connection
+from django.db import connection
+from django.db.utils import Error
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
@@ -20,7 +21,7 @@ def healthz(_request: HttpRequest) -> JsonResponse:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
             cursor.fetchone()
-    except DatabaseError:
+    except Error:
         logger.exception("The health page could not reach the database")
         return JsonResponse({"status": "database unreachable"}, status=503)
     return JsonResponse({"status": "ok"})

@@ -1,13 +1,14 @@
-"""Every address of the site: the health page, the REST door under /api/v1/, and the pages."""
+"""Every address of the site: the pages of health and figures, the REST door under /api/v1/, and the pages."""
 
 from __future__ import annotations
 
 from django.urls import include, path
 
-from deploy import health
+from deploy import health, metrics
 
 urlpatterns = [
     path("healthz", health.healthz, name="healthz"),
+    path("metrics", metrics.metrics, name="metrics"),
     path("api/v1/", include("api.urls")),
     path("", include("measurements.pages.urls")),
 ]

@@ -9,8 +9,10 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from tests.api import test_permissions as of_the_api
 from tests.pages import test_permissions as of_the_pages
 
-# open to everybody and telling nobody anything: see tests/deploy/test_health.py
-OF_DEPLOY = {"healthz"}
+OF_DEPLOY = {
+    "healthz": "open to everybody and telling nobody anything: tests/deploy/test_health.py",
+    "metrics": "404 to everybody but a program on this machine: tests/deploy/test_metrics.py",
+}
 
 
 def addresses(patterns: list[URLPattern | URLResolver], space: str = "") -> Iterator[tuple[str, str | None]]:
@@ -27,7 +29,7 @@ def test_every_address_stands_in_a_table():
     assert len(set(found)) == len(found), "two addresses of one name"
     by_space = {space: {name for place, name in found if place == space} for space, _ in found}
     assert set(by_space) == {"", "api", "pages"}
-    assert by_space[""] == OF_DEPLOY
+    assert by_space[""] == set(OF_DEPLOY)
     assert {name or of_the_api.NOWHERE for name in by_space["api"]} == set(of_the_api.TABLE)
     assert by_space["pages"] == set(of_the_pages.TABLE)
 

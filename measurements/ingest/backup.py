@@ -22,6 +22,8 @@ from measurements.ingest import backup_reading, table_rows
 from measurements.ingest.table_rows import Tally
 from measurements.rf.engine import ENGINE_VERSION
 
+MARK = "last-backup"
+
 
 @dataclass(frozen=True)
 class Written:
@@ -62,6 +64,25 @@ def write(file: Path, *, using: str = "default") -> Written:
         unfinished.unlink(missing_ok=True)
     _keep_name(file.parent)
     return Written(len(found.tables), sum(table.rows for table in found.tables), file.stat().st_size)
+
+
+def remember(var: Path) -> None:
+    """Leaves a mark under `var` that a verified backup was written now, for who watches the server.
+
+    A new file in the old one's place: the mark of a backup that root made is no obstacle to the next.
+    """
+    var.mkdir(parents=True, exist_ok=True)
+    handle, beside = tempfile.mkstemp(dir=var, prefix=f".{MARK}.")
+    os.close(handle)
+    Path(beside).replace(var / MARK)
+
+
+def last_written(var: Path) -> float | None:
+    """When `remember` was called last, a Unix time; None where it never was."""
+    try:
+        return (var / MARK).stat().st_mtime
+    except FileNotFoundError:
+        return None
 
 
 def _fill(archive: ZipFile, using: str) -> None:

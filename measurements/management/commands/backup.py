@@ -4,6 +4,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from measurements.errors import BenchnightError
@@ -19,6 +20,7 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
             made = backup.write(options["file"])
+            backup.remember(settings.BENCHNIGHT_VAR)
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         if options["verbosity"]:
