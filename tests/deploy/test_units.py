@@ -11,6 +11,10 @@ from pathlib import Path
 import pytest
 from django.core.management import get_commands
 
+from deploy import environment
+from deploy.body_limit import INTAKE_ADDRESS
+from measurements.pages.views.account import TOGETHER
+
 DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")  # not on everybody's path
 UNITS = sorted(DEPLOY.glob("*.service"))
@@ -56,6 +60,28 @@ def test_nginx_takes_its_file(tmp_path):
     whole.write_text(f"{around} http {{ include {tmp_path}/server.conf; }}", encoding="utf-8")
     done = subprocess.run([str(NGINX), "-t", "-c", str(whole)], capture_output=True, text=True, check=False)
     assert done.returncode == 0 and "warn" not in done.stderr, done.stderr
+
+
+def test_the_proxy_takes_what_the_application_takes():
+    """Sizes are the application's; its limits of one client are met before those of a whole network."""
+    text = (DEPLOY / "nginx.conf").read_text(encoding="utf-8")
+    given = {setting.name: setting.default for setting in environment.SETTINGS}
+    sizes = [int(size) * environment.MEBIBYTE for size in re.findall(r"client_max_body_size (\d+)m;", text)]
+    assert sizes == [given["BODY_BYTES"], given["INTAKE_BODY_BYTES"]]
+    rates = dict(re.findall(r"zone=bench_(\w+):\d+m +rate=(\d+)r/s;", text))
+    a_minute = {zone: 60 * int(rate) for zone, rate in rates.items()}
+    assert set(a_minute) == {"all", "sign_in", "computing", "uploads"}
+    assert a_minute["sign_in"] >= given["SIGN_IN_PER_MINUTE"] * TOGETHER
+    for zone, limit in (
+        ("all", "ANONYMOUS"),
+        ("all", "TOKEN"),
+        ("computing", "ANALYSE"),
+        ("computing", "TOKEN"),
+    ):
+        assert a_minute[zone] >= given[f"{limit}_PER_MINUTE"], zone
+    assert a_minute["uploads"] * 60 >= given["UPLOADS_PER_HOUR"]
+    intake = re.search(r"location ~ (/nights\S+) {", text)
+    assert intake and intake[1] == INTAKE_ADDRESS.pattern
 
 
 def test_the_page_of_installation_names_files_that_there_are():

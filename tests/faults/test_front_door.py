@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from api.problems import problem
 from deploy import postgresql
 from deploy.benchmarks.stack import _free_port, manage, serving, variables
 from deploy.benchmarks.storing import multipart, sweep_file
@@ -54,6 +55,8 @@ def proxy_file(directory: Path, web_port: int, tls_port: int, plain_port: int) -
     )
     whole = directory / "nginx.conf"
     who = "user root; " if directory.owner() == "root" else ""
+    # one client of the test stands for many networks: it names the address that it comes from
+    scratch += "set_real_ip_from 127.0.0.1; real_ip_header X-Seen-From; "
     around = f"{who}daemon off; pid {directory}/pid; error_log {directory}/log; events {{}}"
     whole.write_text(f"{around} http {{ {scratch} {text} }}", encoding="utf-8")
     return whole
@@ -93,6 +96,21 @@ class Door:
         answer = reply.status, dict(reply.getheaders()), reply.read()
         connection.close()
         return answer
+
+    def burst(self, path: str, count: int, seen_from: str) -> list[tuple[int, dict[str, str], bytes]]:
+        """The answers to so many readers without a token, one right after the other on few connections."""
+        answers = []
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        for number in range(count):
+            if number % 500 == 0:  # the proxy ends a connection after a thousand
+                connection.close()
+                connection.connect()
+                connection.sock = self.trusted.wrap_socket(connection.sock, server_hostname=NAME)
+            connection.request("GET", path, headers={"Host": NAME, "X-Seen-From": seen_from})
+            reply = connection.getresponse()
+            answers.append((reply.status, dict(reply.getheaders()), reply.read()))
+        connection.close()
+        return answers
 
     def until_it_answers(self) -> None:
         until = time.monotonic() + PATIENCE_S
@@ -164,6 +182,32 @@ def one_night_by_the_worker(door: Door, device: str) -> None:
     assert status == 415, status
 
 
+def a_flood_waits_and_a_reader_does_not(door: Door) -> None:
+    """Addresses of RFC 5737 and RFC 3849; the limits are those of deploy/nginx.conf."""
+    reader, flood = "198.51.100.8", "198.51.100.7"
+    for path, burst, count, who in (("/healthz", 600, 1500, "198.51.100.6"), ("/sign-in/", 100, 180, flood)):
+        answers = door.burst(path, count, who)
+        assert {status for status, _, _ in answers[:burst]} == {200}, path
+        refused = [headers for status, headers, _ in answers if status == 429]
+        assert refused and {headers["Retry-After"] for headers in refused} == {"10"}, path
+        assert {status for status, _, _ in door.burst(path, 20, reader)} == {200}, path
+    assert b"Wait 10 seconds" in door.burst("/sign-in/", 101, flood)[-1][2]
+    time.sleep(10)  # as it is told to
+    assert door.burst("/sign-in/", 1, flood)[0][0] == 200
+    # a household or a phone has a whole /64 of version 6
+    door.burst("/sign-in/", 180, "2001:db8:1:2::1")
+    assert door.burst("/sign-in/", 1, "2001:db8:1:2:ffff::9")[0][0] == 429
+    assert door.burst("/sign-in/", 1, "2001:db8:1:3::1")[0][0] == 200
+    # the application refuses sooner, and its own words pass; behind them stand the proxy's
+    answers = door.burst("/api/v1/predict/", 300, "198.51.100.9")
+    problems = [(headers, json.loads(text)) for status, headers, text in answers if status == 429]
+    assert {told["Content-Type"] for told, _ in problems} == {"application/problem+json"}
+    codes = [found["code"] for _, found in problems]
+    assert codes[0] != "limit.network" and "limit.network" in codes, codes
+    last = problems[codes.index("limit.network")][1]
+    assert last == json.loads(problem(429, last["code"], last["detail"]).content)
+
+
 def test_an_upload_goes_in_by_the_front_door(tmp_path):
     web_dir = tmp_path / "proxy"
     web_dir.mkdir()
@@ -172,9 +216,11 @@ def test_an_upload_goes_in_by_the_front_door(tmp_path):
         filling = [sys.executable, "-m", "deploy.benchmarks.filling", "60"]
         filled = subprocess.run(filling, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True)
         manage(environ, "member", "Bench", "--role", "operator")
+        manage(environ, "collectstatic", "--no-input")  # pages name their files by what is in them
         token = manage(environ, "token", "Bench", "--days", "1").strip()
         environ |= {"BENCHNIGHT_HOSTS": f"{NAME},127.0.0.1", "BENCHNIGHT_SITE": f"https://{NAME}"}
         environ |= {"BENCHNIGHT_TLS": "true", "BENCHNIGHT_PROXIES": "1"}
+        environ["BENCHNIGHT_ANALYSE_PER_MINUTE"] = "20"
         worker = [sys.executable, "manage.py", "db_worker", "--interval=0.2"]
         with (
             serving("deploy.wsgi:application", environ, workers=2) as web,
@@ -189,6 +235,11 @@ def test_an_upload_goes_in_by_the_front_door(tmp_path):
                 one_night_by_the_worker(door, filled.stdout.strip())
                 status, _, page = door.ask("POST", "/api/v1/tests/", b"x" * (10 * MEBIBYTE))
                 assert status == 413 and b"nginx" in page  # it never reached the application
+                for forged in ("127.0.0.1", "::1"):
+                    headers = {"X-Forwarded-For": forged, "X-Seen-From": forged}
+                    status, _, page = door.ask("GET", "/metrics", headers=headers)
+                    assert status == 404 and b"nginx" in page
+                a_flood_waits_and_a_reader_does_not(door)
                 plain = http.client.HTTPConnection("127.0.0.1", plain_port, timeout=30)
                 plain.request("GET", "/designs/", headers={"Host": NAME})
                 moved = plain.getresponse()
