@@ -10,6 +10,11 @@ from measurements.errors import BenchnightError
 from measurements.pages import bench
 
 
+def at_fault(form: forms.Form) -> list[forms.BoundField]:
+    """The fields with something to mend, as the form has them in order."""
+    return [field for field in form if field.errors]
+
+
 def show(form: forms.Form, error: BenchnightError, names: Mapping[str, str] | None = None) -> None:
     """Adds every fault to its field, or to the top of the form where it has none there.
 

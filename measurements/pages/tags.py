@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import template
 
-from measurements.pages import figures, words
+from measurements.pages import faults, figures, words
 from measurements.pages.guide import addresses
 
 register = template.Library()
@@ -16,6 +16,7 @@ register.filter("plain_figure", figures.plain)
 register.filter("percent", figures.percent)
 register.filter("picofarad", figures.picofarad)
 register.filter("nanohenry", figures.nanohenry)
+register.filter("fields_at_fault", faults.at_fault)
 
 
 @register.filter

@@ -148,10 +148,16 @@ def test_a_refused_file_is_marked_and_the_rest_of_the_form_stays(bench, on: Even
     bench.get_by_role("button", name="Store and judge").click()
     bench.locator("#fault_sweep").wait_for()
     assert "(line 2)" in bench.locator("#fault_sweep").inner_text()
-    assert bench.locator("#file_sweep").get_attribute("aria-invalid") == "true"
+    file = bench.locator("#file_sweep")
+    assert file.get_attribute("aria-invalid") == "true"
+    assert file.get_attribute("aria-describedby") == "file_sweep_help fault_sweep"
+    assert bench.evaluate("'summary' in document.activeElement.dataset")
+    bench.locator("[data-summary] a").click()
+    assert bench.evaluate("document.activeElement.id") == "file_sweep"
     store(bench)
     bench.locator(".outcome").wait_for()
     assert stored_of(on) == 1
+    assert file.get_attribute("aria-describedby") == "file_sweep_help"
 
 
 def test_the_camera_reads_a_label_where_the_browser_can(bench, on: Evening):

@@ -13,7 +13,7 @@ from measurements.ingest.staging import Staged
 from measurements.pages import bench
 from measurements.pages.bench import SETTINGS, Procedure
 from measurements.pages.forms import setting_fields
-from measurements.pages.forms.upload import FileSlot
+from measurements.pages.forms.upload import FileSlot, file_place
 
 # a partner is chosen among one's own tests, which is a matter for a desk
 OFFERED = tuple(each for each in bench.PROCEDURES if "partner" not in each.settings)
@@ -38,7 +38,7 @@ class BenchTestForm(forms.Form):
         for name in procedure.settings:
             self.fields[name] = setting_fields.field_of(SETTINGS[name], ())
         for each in procedure.main_files:  # a fault of a file is shown beside it
-            self.fields[each.role] = forms.Field(required=False)
+            self.fields[each.role] = file_place(each)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -37,6 +37,13 @@ class FileSlot:
     faults: list[str]
 
 
+def file_place(file: FileField) -> forms.Field:
+    """Where the faults of a file stand, under the name and the id that its own input has on the page."""
+    return forms.Field(
+        required=False, label=file.label, widget=forms.TextInput(attrs={"id": f"file_{file.role}"})
+    )
+
+
 class UploadForm(RecipeFields):
     """One test of one device."""
 
@@ -87,7 +94,7 @@ class UploadForm(RecipeFields):
         if procedure.kind != "common_mode":
             del self.fields["benchmark_db"]
         for each in procedure.files:  # a fault of a file is shown beside it
-            self.fields[each.role] = forms.Field(required=False)
+            self.fields[each.role] = file_place(each)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -39,26 +39,63 @@
     return content;
   }
 
-  function showFaults(form, faults) {
-    form.querySelectorAll("[data-fault]").forEach(function (each) {
+  function clearFaults(form) {
+    form.querySelectorAll("[data-fault], [data-summary]").forEach(function (each) {
       each.remove();
     });
-    const rest = [];
-    faults.forEach(function (fault) {
-      const input = fault.field ? form.elements.namedItem(fault.field) : null;
-      if (!(input instanceof HTMLElement) || input.type === "hidden") {
-        rest.push(fault.detail);
-        return;
-      }
-      const line = document.createElement("p");
-      line.className = "fault";
-      line.dataset.fault = "";
-      line.id = "fault_" + fault.field;
-      line.textContent = fault.detail;
-      input.setAttribute("aria-invalid", "true");
-      input.insertAdjacentElement("afterend", line);
+    form.querySelectorAll("[aria-invalid]").forEach(function (input) {
+      input.removeAttribute("aria-invalid");
+      const words = (input.getAttribute("aria-describedby") || "").split(" ");
+      const left = words.filter(function (id) {
+        return document.getElementById(id);
+      });
+      if (left.length) input.setAttribute("aria-describedby", left.join(" "));
+      else input.removeAttribute("aria-describedby");
     });
-    return rest.join(" ");
+  }
+
+  function markField(input, fault) {
+    const line = document.createElement("p");
+    line.className = "fault";
+    line.dataset.fault = "";
+    line.id = "fault_" + fault.field;
+    line.textContent = fault.detail;
+    const described = input.getAttribute("aria-describedby");
+    input.setAttribute("aria-describedby", described ? described + " " + line.id : line.id);
+    input.setAttribute("aria-invalid", "true");
+    input.insertAdjacentElement("afterend", line);
+  }
+
+  function summaryLine(input, fault) {
+    const line = document.createElement("li");
+    if (input) {
+      const link = document.createElement("a");
+      link.href = "#" + input.id;
+      link.textContent = input.labels[0].textContent.trim();
+      line.append(link, ": ");
+    }
+    line.append(fault.detail);
+    return line;
+  }
+
+  /* Each fault beside its field, and all of them on top as a list that leads there and has the focus. */
+  function showFaults(form, faults) {
+    clearFaults(form);
+    const summary = document.createElement("div");
+    summary.className = "fault-list";
+    summary.dataset.summary = "";
+    summary.tabIndex = -1;
+    summary.setAttribute("role", "alert");
+    const list = document.createElement("ul");
+    faults.forEach(function (fault) {
+      const found = fault.field ? form.elements.namedItem(fault.field) : null;
+      const input = found instanceof HTMLElement && found.type !== "hidden" ? found : null;
+      if (input) markField(input, fault);
+      list.append(summaryLine(input, fault));
+    });
+    summary.append(list);
+    form.prepend(summary);
+    summary.focus();
   }
 
   function follow(form) {
@@ -93,6 +130,7 @@
       again.onclick = tryNow;
     };
     const judged = function (answer) {
+      clearFaults(form);
       outcome.innerHTML = answer.said.html;
       kept.clear();
       form.reset();
@@ -116,8 +154,9 @@
         again.hidden = true;
         if (answer.status === 200 && answer.said) judged(answer);
         else {
-          const rest = answer.said && answer.said.faults ? showFaults(form, answer.said.faults) : "";
-          speak(rest || (answer.said ? "Something needs mending; it is marked. The file is kept." : window.Benchnight.answerWords(answer)), "is-fault");
+          const faults = answer.said && answer.said.faults;
+          speak(faults ? "Something needs mending; it is marked. The file is kept." : window.Benchnight.answerWords(answer), "is-fault");
+          if (faults) showFaults(form, faults);
         }
       } finally {
         busy = false;

@@ -119,6 +119,10 @@
     follow();
   }
 
+  // a form that comes back: what has to be mended is read first, and each line leads to its field
+  const summary = document.querySelector("[data-summary]");
+  if (summary) summary.focus();
+
   drawAll();
   dark.addEventListener("change", drawAll);
   document.querySelectorAll("[data-drop]").forEach(acceptDrops);

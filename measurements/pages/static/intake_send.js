@@ -65,7 +65,9 @@
           return line;
         })
       );
-      if (lines.length) faults.scrollIntoView({ block: "center" });
+      if (!lines.length) return;
+      faults.scrollIntoView({ block: "center" });
+      faults.focus({ preventScroll: true });
     }
 
     async function guess(names) {

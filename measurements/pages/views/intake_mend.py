@@ -80,12 +80,14 @@ def _page(
     *,
     status: int = 200,
 ) -> HttpResponse:
+    slots = files.slots((FILE,))
     context = {
         "night": night,
         "title": night_words.title(night),
         "intake": intake,
         "file": file,
         "form": form,
-        "slot": files.slots((FILE,))[0],
+        "slot": slots[0],
+        "slots": slots,
     }
     return door.render(request, "intake_file.html", context, status=status)

@@ -53,6 +53,7 @@ def _form_page(request: HttpRequest, night: NightRow, files: Received, status: i
         "jig": jig_words.of_figures(night.jig_figures),
         "procedure": bench.PROCEDURES[0],
         "slots": files.slots(FILES),
+        "faulty": files.faults,
         "rest": [fault for field, fault in files.faults.items() if field not in roles],
         "most_mib": settings.BENCHNIGHT_SWEEP_BYTES // (1024 * 1024),
         "cautions": cautions.AT_NIGHT,
