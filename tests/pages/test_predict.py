@@ -10,8 +10,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from measurements.ingest import learning, releases
-from measurements.models import LearnedModel, SweepFile, Test
+from measurements.models import LearnedModel, StagedUpload, SweepFile, Test
 from tests import factories
+from tests.pages import markup
 from tests.pages.conftest import Group
 
 WISH = "/predict/?band=80m&band=40m&conductor=RG-316&mix=31&mix=52"
@@ -131,6 +132,47 @@ def test_what_is_wrong_with_a_core_is_said_beside_its_field(anyone: Client):
     ):
         answer = core(anyone, data, **fields)
         assert answer.status_code == 422 and words in said(answer)
+
+
+def carried(answer) -> dict[str, str]:
+    """What the page sends along of its files."""
+    page = markup.read(answer.content)
+    return {
+        each.attrs["name"]: each.attrs["value"]
+        for each in page.all("input")
+        if "carried_" in each.attrs["name"]
+    }
+
+
+def test_a_fault_elsewhere_costs_no_file_and_keeps_nothing_on_the_server(anyone: Client):
+    refused = core(anyone, factories.wound_s2p("43"), turns="")
+    assert refused.status_code == 422 and "Here already: x.s2p" in said(refused)
+    along = carried(refused)
+    assert set(along) == {"carried_sweep", "carried_name_sweep"}
+    told = anyone.post("/predict/core/", {"turns": "8", **along})
+    assert told.status_code == 200 and "Mix 43, of those with a table" in said(told)
+    assert carried(told) == along  # another size or another count may be asked about
+    assert StagedUpload.objects.count() == 0
+
+
+def test_a_file_at_fault_has_to_be_chosen_again(anyone: Client):
+    assert carried(core(anyone, b"nothing")) == {}
+    altered = anyone.post("/predict/core/", {"turns": "8", "carried_sweep": "no base 64"})
+    assert altered.status_code == 422 and "Choose the file of the sweep" in said(altered)
+
+
+def test_a_jig_file_can_be_left_out_again(anyone: Client):
+    sweeps = {"jig_open": SimpleUploadedFile("open.s2p", factories.wound_s2p("43"))}
+    along = carried(core(anyone, factories.wound_s2p("43"), turns="", **sweeps))
+    assert along["carried_name_jig_open"] == "open.s2p"
+    told = anyone.post("/predict/core/", {"turns": "8", **along, "drop_jig_open": "yes"})
+    assert set(carried(told)) == {"carried_sweep", "carried_name_sweep"}
+
+
+def test_a_file_too_large_to_go_along_is_named(anyone: Client, settings):
+    settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 5_000
+    refused = core(anyone, factories.wound_s2p("43"), turns="")
+    assert carried(refused) == {} and "choose again what is too large to go along: x.s2p" in said(refused)
 
 
 def test_computing_is_limited(anyone: Client, settings):
