@@ -34,7 +34,7 @@ WHY = {
     428: "The If-Match header is missing.",
     429: "A limit is used up; Retry-After says when to try again.",
     500: "Something went wrong on the server.",
-    503: "The database is busy; Retry-After says when to try again.",
+    503: "The database is busy, or its disk is full; Retry-After says when to try again.",
 }
 
 

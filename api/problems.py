@@ -19,6 +19,7 @@ from rest_framework import exceptions as rest_errors
 
 from api.problem_fields import field_errors
 from measurements.errors import BenchnightError, FieldError
+from measurements.ingest import disk_room
 
 logger = logging.getLogger(__name__)
 
@@ -123,6 +124,11 @@ def from_exception(exception: Exception, _context: dict[str, Any]) -> HttpRespon
         return problem(405, "request.method", "This address does not take this method. See the Allow header.")
     if isinstance(exception, rest_errors.NotAcceptable):
         return not_acceptable(exception)
+    if disk_room.is_used_up(exception):
+        logger.error("There is no room left to store anything", exc_info=exception)
+        return problem(
+            503, "server.full", disk_room.SENTENCE, headers={"Retry-After": str(disk_room.RETRY_S)}
+        )
     if isinstance(exception, InterfaceError | OperationalError):
         logger.exception("The database did not answer in time")
         return problem(

@@ -1,4 +1,4 @@
-"""Pages while the database is away or too busy: 503 with a time to try again, instead of a fault of ours.
+"""Pages while the database is away, too busy or has no room: 503 with a time to try again, no fault of ours.
 
 The REST door answers so itself. Nothing is kept open: the next request connects anew (connections are checked
 before use), so the server works again as soon as the database does.
@@ -12,6 +12,7 @@ from collections.abc import Callable
 from django.db.utils import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 
+from measurements.ingest import disk_room
 from measurements.pages.views import refusals
 
 logger = logging.getLogger(__name__)
@@ -27,6 +28,9 @@ class DatabaseAwayMiddleware:
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """The page for a database that did not answer; None leaves every other fault to Django."""
+        if disk_room.is_used_up(exception):
+            logger.error("There is no room left to store anything", exc_info=exception)
+            return refusals.no_room(request)
         if not isinstance(exception, InterfaceError | OperationalError):
             return None
         logger.error("The database did not answer", exc_info=exception)

@@ -32,9 +32,17 @@ loglevel = "warning"
 
 def post_worker_init(_worker: Any) -> None:
     """Take up the intakes that an earlier process left unfinished."""
-    from deploy import background
+    from deploy import background, held_open
 
+    held_open.begin()
     background.resume_unfinished()
+
+
+def worker_exit(_server: Any, _worker: Any) -> None:
+    """Leave one whole file behind."""
+    from deploy import held_open
+
+    held_open.end()
 
 
 def when_ready(_server: Any) -> None:

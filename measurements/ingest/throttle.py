@@ -1,15 +1,23 @@
-"""Counts uses against a limit in one atomic statement, so that parallel requests cannot slip through."""
+"""Counts uses against a limit in one atomic statement, so that parallel requests cannot slip through.
+
+On a full disk this process counts by itself: reading goes on, and no limit is lifted.
+"""
 
 from __future__ import annotations
 
+import threading
 import time
 from dataclasses import dataclass
 
-from django.db import connection
+from django.db import DatabaseError, connection
 
+from measurements.ingest import disk_room
 from measurements.models import UseCount
 
 DAY_S = 24 * 3600
+MOST_UNSTORED = 10_000
+_unstored: dict[tuple[str, int], int] = {}
+_unstored_lock = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -30,16 +38,35 @@ def take(key: str, *, limit: int, window_s: int, now: float | None = None) -> Al
     """
     moment = time.time() if now is None else now
     window = int(moment // window_s) * window_s
+    try:
+        uses = _counted(key[:128], window)
+    except DatabaseError as error:
+        if not disk_room.is_used_up(error):
+            raise
+        uses = _counted_here(key[:128], window)
+    reset_s = max(1, int(window + window_s - moment))
+    return Allowance(uses <= limit, limit, max(0, limit - uses), reset_s)
+
+
+def _counted(key: str, window: int) -> int:
     table = connection.ops.quote_name(UseCount._meta.db_table)
     with connection.cursor() as cursor:
         cursor.execute(
             f'INSERT INTO {table} ("key", "window", "uses") VALUES (%s, %s, 1) '  # noqa: S608  # no input in it
             f'ON CONFLICT ("key", "window") DO UPDATE SET "uses" = {table}."uses" + 1 RETURNING "uses"',
-            [key[:128], window],
+            [key, window],
         )
-        uses = cursor.fetchone()[0]
-    reset_s = max(1, int(window + window_s - moment))
-    return Allowance(uses <= limit, limit, max(0, limit - uses), reset_s)
+        return int(cursor.fetchone()[0])
+
+
+def _counted_here(key: str, window: int) -> int:
+    """A count that starts from what the database still knows and is kept in this process only."""
+    known = UseCount.objects.filter(key=key, window=window).values_list("uses", flat=True).first() or 0
+    with _unstored_lock:
+        if len(_unstored) >= MOST_UNSTORED:
+            _unstored.clear()
+        _unstored[key, window] = _unstored.get((key, window), 0) + 1
+        return known + _unstored[key, window]
 
 
 def forget_before(moment: float) -> int:

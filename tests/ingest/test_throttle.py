@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import sqlite3
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from django.db import connection
+from django.db import OperationalError, connection
 
 from measurements.ingest import throttle
 from measurements.models import UseCount
@@ -41,3 +42,23 @@ def test_parallel_uses_do_not_slip_through():
 
     with ThreadPoolExecutor(8) as pool:
         assert sum(pool.map(use, range(60))) == 10
+
+
+@pytest.mark.django_db
+def test_a_full_disk_lifts_no_limit(monkeypatch):
+    """What is stored already counts; the rest is counted in the process."""
+    monkeypatch.setattr(throttle, "_unstored", {})
+    assert throttle.take("a", limit=3, window_s=60, now=1000.0).remaining == 2
+
+    def no_room(*_):
+        cause = sqlite3.OperationalError()
+        cause.sqlite_errorcode = sqlite3.SQLITE_FULL
+        raise OperationalError from cause
+
+    monkeypatch.setattr(throttle, "_counted", no_room)
+    answers = [throttle.take("a", limit=3, window_s=60, now=1001.0) for _ in range(3)]
+    assert [answer.remaining for answer in answers] == [1, 0, 0]
+    assert [answer.allowed for answer in answers] == [True, True, False]
+    monkeypatch.setattr(throttle, "MOST_UNSTORED", 1)
+    throttle.take("b", limit=3, window_s=60, now=1001.0)
+    assert len(throttle._unstored) == 1

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import sys
+
 from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 
+from measurements.ingest import disk_room
 from measurements.pages import door
 
 
@@ -40,11 +43,22 @@ def no_token(request: HttpRequest, reason: str = "") -> HttpResponse:
     )
 
 
-def broken(_request: HttpRequest) -> HttpResponse:
-    """500: drawn without the database, the session or anything else that may be what broke."""
+def broken(request: HttpRequest) -> HttpResponse:
+    """500: drawn without the database, the session or anything else that may be what broke.
+
+    A disk that fills up while a form's files come in, or a session is saved, breaks outside every view: 503.
+    """
+    if disk_room.is_used_up(sys.exception()):
+        return no_room(request)
     return HttpResponse(render_to_string("500.html"), status=500)
 
 
 def database_away(_request: HttpRequest) -> HttpResponse:
     """503: drawn without the database, too."""
     return HttpResponse(render_to_string("503.html"), status=503)
+
+
+def no_room(_request: HttpRequest) -> HttpResponse:
+    """503 on a full disk: the same page with what to do about it."""
+    page = render_to_string("503.html", {"reason": disk_room.SENTENCE})
+    return HttpResponse(page, status=503, headers={"Retry-After": str(disk_room.RETRY_S)})
