@@ -196,4 +196,8 @@ def test_a_model_that_is_not_better_says_so(stranger: Client, taught: Group):
 def test_the_drawing_of_a_fit_has_figures_to_be_read_by(anyone: Client):
     page = core(anyone, factories.wound_s2p("31", low_hz=14e6)).content.decode()
     assert len(re.findall(r'class="fit-x"', page)) >= 2 and len(re.findall(r'class="fit-y"', page)) >= 2
+    titles = [
+        each.text for each in markup.read(page.encode()).all("text") if "fit-title" in each.attrs["class"]
+    ]
+    assert titles == ["|Z|, ohm", "Frequency, MHz"]
     assert 'class="fit-2"' in page and "As swept, ohm" in page
