@@ -319,3 +319,13 @@ def test_the_pages_keep_what_every_page_promises(steward: Client, few: Few):
             ]
             if element.tag in ("input", "select", "textarea") and element.attrs.get("type") != "hidden":
                 assert element.attrs.get("id") in labelled, (pattern, element.attrs)
+
+
+def test_the_page_of_a_test_says_what_may_be_decided_about_it(steward: Client, few: Few):
+    sound = factories.record(few.owner, few.device, factories.choke_s2p(seed=4))
+    flagged = factories.record(few.owner, few.device, factories.choke_s2p(seed=3), calibrated="false")
+    page = said(steward.get(f"/steward/tests/{sound}/"))
+    assert "No flag of this test asks for a look" in page and "For what no flag can see" in page
+    assert "Looked at, leave it so" not in page and "Leave it out all the same" in page
+    page = said(steward.get(f"/steward/tests/{flagged}/"))
+    assert "Looked at, leave it so" in page and "It does not count as it is." in page
