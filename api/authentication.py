@@ -17,7 +17,7 @@ from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
 
 from api.models import AccessToken
-from measurements.ingest import disk_room
+from measurements.ingest import disk_room, watch
 
 MOST_TOKEN_BYTES = 256
 
@@ -53,6 +53,7 @@ def _note_use(token: AccessToken) -> None:
         with disk_room.not_worth_a_refusal():
             AccessToken.objects.filter(pk=token.pk).update(last_used_on=today)
         token.last_used_on = today
+        watch.signed_in(way="token", account=token.user.get_username(), address="")
 
 
 class SessionForReading(SessionAuthentication):

@@ -112,7 +112,7 @@ def _handled(handler: Handler, request: Request, *args: Any, **kwargs: Any) -> H
     try:
         return handler(request, *args, **kwargs)
     except (BenchnightError, APIException) as error:
-        return from_exception(error, {})
+        return from_exception(error, {"request": request})
 
 
 def _kept_of(response: HttpResponseBase) -> dict[str, Any]:

@@ -19,7 +19,8 @@ from rest_framework import exceptions as rest_errors
 
 from api.problem_fields import field_errors
 from measurements.errors import BenchnightError, FieldError
-from measurements.ingest import disk_room
+from measurements.ingest import disk_room, watch
+from measurements.queries import viewers
 
 logger = logging.getLogger(__name__)
 
@@ -36,6 +37,8 @@ TOO_LARGE = (
     django_errors.TooManyFieldsSent,
     django_errors.TooManyFilesSent,
 )
+WATCHED = frozenset({401, 403, 404, 413, 429})
+BAD_TOKEN, NOT_THERE = "sign_in.bad_token", "request.not_found"
 TITLES = {413: "Content Too Large"}  # RFC 9110; Python below 3.13 has its older name
 BUSY_RETRY_S = 5
 
@@ -47,11 +50,11 @@ SENTENCES: tuple[tuple[type[Exception] | tuple[type[Exception], ...], int, str, 
         "request.too_large",
         "The request is too large or has too many fields. Send less at once.",
     ),
-    ((Http404, rest_errors.NotFound), 404, "request.not_found", "There is nothing at this address."),
+    ((Http404, rest_errors.NotFound), 404, NOT_THERE, "There is nothing at this address."),
     (
         rest_errors.AuthenticationFailed,
         401,
-        "sign_in.bad_token",
+        BAD_TOKEN,
         "This token is unknown, expired or revoked. Make a new one; send it as: Authorization: Token <token>",
     ),
     (
@@ -88,13 +91,19 @@ SENTENCES: tuple[tuple[type[Exception] | tuple[type[Exception], ...], int, str, 
 )
 
 
+class Problem(HttpResponse):
+    """A reply for an error that still knows its code."""
+
+    code: str
+
+
 def problem(
     status: int,
     code: str,
     detail: str,
     errors: Sequence[FieldError] = (),
     headers: Mapping[str, str] | None = None,
-) -> HttpResponse:
+) -> Problem:
     """The reply for an error. Without `errors` the list repeats the problem itself."""
     listed = [_as_json(error) for error in (errors or (FieldError(code, detail),))]
     body = {
@@ -105,16 +114,41 @@ def problem(
         "code": code,
         "errors": listed,
     }
-    return HttpResponse(
+    reply = Problem(
         json.dumps(body, ensure_ascii=False, allow_nan=False),
         status=status,
         content_type="application/problem+json",
         headers=dict(headers or {}),
     )
+    reply.code = code
+    return reply
 
 
-def from_exception(exception: Exception, _context: dict[str, Any]) -> HttpResponse:
-    """The reply for whatever a view raised; an exception that nobody foresaw is logged and is a 500."""
+def from_exception(exception: Exception, context: dict[str, Any]) -> Problem:
+    """The reply for whatever a view raised; what may be an attempt is logged with its reason."""
+    reply = _of(exception)
+    request = context.get("request")
+    if request is not None and reply.status_code in WATCHED and reply.code != NOT_THERE:
+        _watch(request, reply)
+    return reply
+
+
+def _watch(request: Any, reply: Problem) -> None:
+    address = request.META.get("REMOTE_ADDR", "")
+    if reply.code == BAD_TOKEN:
+        watch.turned_away(way="token", reason=reply.code, address=address)
+        return
+    watch.refused(
+        method=request.method,
+        path=request.path,
+        reason=reply.code,
+        account=viewers.of(request.user).name if reply.status_code != 401 else "",
+        address=address,
+    )
+
+
+def _of(exception: Exception) -> Problem:
+    """The reply for an exception; one that nobody foresaw is logged and is a 500."""
     if isinstance(exception, BenchnightError):
         return from_benchnight(exception)
     if isinstance(exception, rest_errors.ValidationError):
@@ -147,12 +181,12 @@ def from_exception(exception: Exception, _context: dict[str, Any]) -> HttpRespon
     )
 
 
-def from_benchnight(error: BenchnightError, headers: Mapping[str, str] | None = None) -> HttpResponse:
+def from_benchnight(error: BenchnightError, headers: Mapping[str, str] | None = None) -> Problem:
     """The reply for an error of the rooms below; its kind decides the status."""
     return problem(KIND_STATUS[error.kind], error.code, error.detail, error.errors, headers)
 
 
-def not_acceptable(exception: rest_errors.NotAcceptable) -> HttpResponse:
+def not_acceptable(exception: rest_errors.NotAcceptable) -> Problem:
     """406 that names what is on offer."""
     offered = ", ".join(renderer.media_type for renderer in exception.available_renderers or ())
     return problem(

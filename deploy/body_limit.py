@@ -13,6 +13,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
 from api.problems import problem
+from measurements.ingest import watch
 from measurements.pages import door
 
 INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$")
@@ -50,5 +51,11 @@ def refusal(request: HttpRequest, limit_bytes: int) -> HttpResponse:
         "Send fewer or smaller files in one request."
     )
     if request.path.startswith("/api/"):
+        watch.refused(
+            method=request.method or "",
+            path=request.path,
+            reason="request.too_large",
+            address=request.META.get("REMOTE_ADDR", ""),
+        )
         return problem(413, "request.too_large", detail)
-    return door.refusal(request, 413, detail)
+    return door.refusal(request, 413, detail, reason="request.too_large")

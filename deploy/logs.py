@@ -8,10 +8,37 @@ from __future__ import annotations
 
 import logging
 import re
+import time
 from typing import Any
 
 # an address that is a secret itself: whoever reads the log must not be able to open it
 SECRET = re.compile(r"^(/(?:calendar|sign-in)/)[\w-]{20,}")
+
+
+# what could end a line or colour a terminal: control characters, and what some readers take for a line's end
+CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
+FORMAT = "{asctime} {levelname} {name}: {message}"
+
+
+class Line(logging.Formatter):
+    """One line an event, its time in UTC with the zone said; what follows of an error is set in.
+
+    Only lines that begin with a time are events: nothing that a client sends can begin one.
+    """
+
+    converter = time.gmtime
+    default_time_format = "%Y-%m-%dT%H:%M:%S"
+    default_msec_format = "%s.%03dZ"
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802  # the library's name
+        record.message = CONTROL.sub(lambda found: f"\\x{ord(found[0]):02x}", record.message)
+        return super().formatMessage(record)
+
+    def formatException(self, ei: Any) -> str:  # noqa: N802  # the library's name
+        return "    " + "\n    ".join(super().formatException(ei).splitlines())
+
+    def formatStack(self, stack_info: str) -> str:  # noqa: N802  # the library's name
+        return "    " + "\n    ".join(super().formatStack(stack_info).splitlines())
 
 
 class WithoutQuery(logging.Filter):
@@ -35,7 +62,7 @@ def logging_settings(level: str) -> dict[str, Any]:
         "disable_existing_loggers": False,
         "filters": {"without_query": {"()": WithoutQuery}},
         "formatters": {
-            "line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+            "line": {"()": Line, "fmt": FORMAT, "style": "{"},
         },
         "handlers": {
             "stderr": {

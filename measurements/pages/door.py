@@ -20,6 +20,7 @@ from django.utils.cache import patch_cache_control, patch_vary_headers
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
+from measurements.ingest import watch
 from measurements.pages import kept_pages
 from measurements.queries import viewers
 
@@ -40,6 +41,7 @@ TITLES = {
     429: "A little slower, please",
     500: "Something broke on our side",
 }
+WATCHED = frozenset({403, 404, 413, 429})
 LOOKS = ("system", "light", "dark")
 View = Callable[..., HttpResponse]
 
@@ -65,7 +67,7 @@ def page(view: View, *, members: bool = False, stewards: bool = False, shared: b
             else:
                 response = view(request, viewer, **kwargs)
         except BenchnightError as error:
-            response = refusal(request, STATUS[error.kind], error.detail)
+            response = refusal(request, STATUS[error.kind], error.detail, reason=error.code)
         return _uncached(response, viewer)
 
     return opened
@@ -101,8 +103,19 @@ def look(request: HttpRequest) -> str:
     return chosen if chosen in LOOKS else "system"
 
 
-def refusal(request: HttpRequest, status: int, detail: str) -> HttpResponse:
-    """A page that says what is wrong and where to go instead."""
+def refusal(request: HttpRequest, status: int, detail: str, *, reason: str = "") -> HttpResponse:
+    """A page that says what is wrong and where to go instead; what may be an attempt is logged.
+
+    reason: the code of the error behind it; an address that there never was has none.
+    """
+    if status in WATCHED and (reason or status != 404):
+        watch.refused(
+            method=request.method or "",
+            path=request.path,
+            reason=reason or f"page.{status}",
+            account=viewer_of(request).name,
+            address=request.META.get("REMOTE_ADDR", ""),
+        )
     context = {"status": status, "title": TITLES[status], "detail": detail}
     return _uncached(render(request, "site/refusal.html", context, status=status), viewer_of(request))
 

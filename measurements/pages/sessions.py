@@ -8,18 +8,23 @@ from django.http import HttpRequest
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from measurements.errors import BenchnightError
+from measurements.ingest import watch
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
-def open_for(request: HttpRequest, member_id: int) -> None:
-    """Signs the account in, with a new session key. Raises BenchnightError for a suspended account."""
+def open_for(request: HttpRequest, member_id: int, *, way: str) -> None:
+    """Signs the account in, with a new session key. Raises BenchnightError for a suspended account.
+
+    way: how it came in, for the log.
+    """
     user = ModelBackend().get_user(member_id)
     if user is None:
         raise BenchnightError(
             "account.suspended", "This account is suspended. Ask a steward.", kind="forbidden"
         )
     login(request, user, backend=BACKEND)
+    watch.signed_in(way=way, account=user.get_username(), address=request.META.get("REMOTE_ADDR", ""))
 
 
 def close(request: HttpRequest) -> None:

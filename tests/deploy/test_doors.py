@@ -76,9 +76,8 @@ def test_the_address_is_the_one_that_the_outermost_trusted_proxy_saw(settings, p
 def test_log_lines_hold_no_query_string_and_no_request(client, settings):
     stream = io.StringIO()
     handler = logging.StreamHandler(stream)
-    described = logs.logging_settings("INFO")
     handler.addFilter(logs.WithoutQuery())
-    handler.setFormatter(logging.Formatter(described["formatters"]["line"]["format"], style="{"))
+    handler.setFormatter(logs.Line(logs.FORMAT, style="{"))
     logger = logging.getLogger("django.request")
     logger.addHandler(handler)
     try:

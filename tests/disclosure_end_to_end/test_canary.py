@@ -15,7 +15,7 @@ from contextlib import contextmanager
 import pytest
 from django.test import Client
 
-from deploy.logs import WithoutQuery, logging_settings
+from deploy.logs import FORMAT, Line, WithoutQuery
 from tests import factories
 from tests.disclosure_end_to_end.conftest import Seen
 from tests.disclosure_end_to_end.planted import MARKS, MEASURED_ON, Planted, days
@@ -121,10 +121,9 @@ def test_nothing_that_was_planted_reaches_the_log(planted: Planted):
 @contextmanager
 def _log() -> Iterator[io.StringIO]:
     """What the server's handlers would write, in the server's own format."""
-    settings = logging_settings("INFO")
     stream = io.StringIO()
     handler = logging.StreamHandler(stream)
-    handler.setFormatter(logging.Formatter(**{"fmt": settings["formatters"]["line"]["format"], "style": "{"}))
+    handler.setFormatter(Line(FORMAT, style="{"))
     handler.addFilter(WithoutQuery())
     loggers = [logging.getLogger(name) for name in (None, "django", "django.server", "django.db.backends")]
     levels = [logger.level for logger in loggers]

@@ -10,7 +10,7 @@ from django.utils.crypto import salted_hmac
 
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import accounts, throttle
+from measurements.ingest import accounts, throttle, watch
 from measurements.pages import door, faults, sessions
 from measurements.pages.forms.account import PasswordForm, SignInForm
 from measurements.queries import published, releases
@@ -47,10 +47,12 @@ def _password_changed(request: HttpRequest, viewer: Viewer, form: PasswordForm) 
         present = form.cleaned_data.get("present", "")
         accounts.set_password(by=viewer, password=form.cleaned_data["password"], present=present)
     except BenchnightError as error:
+        if error.code == "account.present_password":
+            _turned_away(request, "password", error.code, viewer.name)
         faults.show(form, error)
         return False
     # a new password ends every other session of the account; this one goes on under a new key
-    sessions.open_for(request, viewer.member_id)  # type: ignore[arg-type]  # signed in
+    sessions.open_for(request, viewer.member_id, way="new password")  # type: ignore[arg-type]  # signed in
     messages.success(request, "Your password is changed.")
     return True
 
@@ -66,8 +68,9 @@ def sign_in(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         if not allowance.allowed:
             return _too_often(request, allowance)
         try:
-            sessions.open_for(request, accounts.sign_in(**form.cleaned_data))
+            sessions.open_for(request, accounts.sign_in(**form.cleaned_data), way="password")
         except BenchnightError as error:
+            _turned_away(request, "password", error.code, form.cleaned_data["name"])
             faults.show(form, error)
         else:
             return HttpResponseRedirect(wanted)
@@ -82,7 +85,11 @@ def link(request: HttpRequest, _viewer: Viewer, secret: str) -> HttpResponse:
     allowance = _counted(request)
     if not allowance.allowed:
         return _too_often(request, allowance)
-    sessions.open_for(request, accounts.redeem_link(secret=secret))
+    try:
+        sessions.open_for(request, accounts.redeem_link(secret=secret), way="link")
+    except BenchnightError as error:
+        _turned_away(request, "link", error.code)
+        raise
     messages.success(
         request, "You are signed in. Choose a password below to sign in without a link next time."
     )
@@ -94,6 +101,11 @@ def sign_out(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
     sessions.close(request)
     messages.success(request, "You are signed out.")
     return HttpResponseRedirect(reverse("pages:home"))
+
+
+def _turned_away(request: HttpRequest, way: str, reason: str, account: str = "") -> None:
+    address = request.META.get("REMOTE_ADDR", "")
+    watch.turned_away(way=way, reason=reason, account=account, address=address)
 
 
 def _counted(request: HttpRequest, name: str = "") -> throttle.Allowance:
@@ -119,6 +131,6 @@ def _too_often(request: HttpRequest, allowance: throttle.Allowance) -> HttpRespo
         f"Signing in can be tried {allowance.limit} times a minute. "
         f"Wait {allowance.reset_s} seconds and try again."
     )
-    response = door.refusal(request, 429, detail)
+    response = door.refusal(request, 429, detail, reason="limit.sign_in")
     response["Retry-After"] = str(allowance.reset_s)
     return response

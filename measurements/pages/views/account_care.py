@@ -25,7 +25,7 @@ def copy(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     allowance = throttle.take(f"copy:{viewer.member_id}", limit=COPIES_AN_HOUR, window_s=HOUR_S)
     if not allowance.allowed:
         detail = f"A copy can be made {allowance.limit} times an hour. Wait {allowance.reset_s} seconds."
-        response = door.refusal(request, 429, detail)
+        response = door.refusal(request, 429, detail, reason="limit.copies")
         response["Retry-After"] = str(allowance.reset_s)
         return response
     target = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115  # the answer closes it

@@ -40,6 +40,7 @@ def no_token(request: HttpRequest, reason: str = "") -> HttpResponse:
         request,
         403,
         "This form was open for too long, or cookies are off. Go back, reload the page and send it again.",
+        reason="form.no_token",
     )
 
 

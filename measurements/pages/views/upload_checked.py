@@ -92,7 +92,7 @@ def _saved(
             f"An account can save {allowance.limit} tests an hour. "
             "This one is kept for a day: come back later."
         )
-        response = door.refusal(request, 429, detail)
+        response = door.refusal(request, 429, detail, reason="limit.uploads")
         response["Retry-After"] = str(allowance.reset_s)
         return response
     try:

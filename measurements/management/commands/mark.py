@@ -1,0 +1,19 @@
+"""`manage.py mark NAME` prints what stands for an account or an address in the server's log."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandParser
+
+from measurements.ingest import watch
+
+
+class Command(BaseCommand):
+    help = "Prints the mark under which an account's name or a client's address stands in the server's log."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("text", metavar="NAME-OR-ADDRESS")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        self.stdout.write(watch.mark(options["text"]))
