@@ -19,7 +19,7 @@ from rest_framework import exceptions as rest_errors
 
 from api.problem_fields import field_errors
 from measurements.errors import BenchnightError, FieldError
-from measurements.ingest import disk_room, watch
+from measurements.ingest import disk_room, request_limits, watch
 from measurements.queries import viewers
 
 logger = logging.getLogger(__name__)
@@ -32,11 +32,6 @@ KIND_STATUS = {
     "too_large": 413,
     "too_many": 429,
 }
-TOO_LARGE = (
-    django_errors.RequestDataTooBig,
-    django_errors.TooManyFieldsSent,
-    django_errors.TooManyFilesSent,
-)
 WATCHED = frozenset({401, 403, 404, 413, 429})
 BAD_TOKEN, NOT_THERE = "sign_in.bad_token", "request.not_found"
 TITLES = {413: "Content Too Large"}  # RFC 9110; Python below 3.13 has its older name
@@ -44,12 +39,6 @@ BUSY_RETRY_S = 5
 
 # exception -> status, code, sentence; the first that fits counts
 SENTENCES: tuple[tuple[type[Exception] | tuple[type[Exception], ...], int, str, str], ...] = (
-    (
-        TOO_LARGE,
-        413,
-        "request.too_large",
-        "The request is too large or has too many fields. Send less at once.",
-    ),
     ((Http404, rest_errors.NotFound), 404, NOT_THERE, "There is nothing at this address."),
     (
         rest_errors.AuthenticationFailed,
@@ -171,6 +160,8 @@ def _of(exception: Exception) -> Problem:
             "The database is busy. Try again shortly.",
             headers={"Retry-After": str(BUSY_RETRY_S)},
         )
+    if isinstance(exception, request_limits.TOO_LARGE):
+        return problem(413, "request.too_large", request_limits.sentence(exception))
     for kinds, status, code, detail in SENTENCES:
         if isinstance(exception, kinds):
             headers = {"WWW-Authenticate": "Token"} if status == 401 else None
@@ -183,7 +174,10 @@ def _of(exception: Exception) -> Problem:
 
 def from_benchnight(error: BenchnightError, headers: Mapping[str, str] | None = None) -> Problem:
     """The reply for an error of the rooms below; its kind decides the status."""
-    return problem(KIND_STATUS[error.kind], error.code, error.detail, error.errors, headers)
+    told = {} if error.wait_s is None else {"Retry-After": str(error.wait_s)}
+    return problem(
+        KIND_STATUS[error.kind], error.code, error.detail, error.errors, {**told, **(headers or {})}
+    )
 
 
 def not_acceptable(exception: rest_errors.NotAcceptable) -> Problem:

@@ -31,6 +31,7 @@ class BenchnightError(Exception):
     kind: which family of answer a door gives.
     field, line: the input and the line of the file at fault.
     errors: several faults found at once; by default the one given here.
+    wait_s: seconds after which a limit that is used up has room again, where waiting helps.
     """
 
     def __init__(
@@ -42,6 +43,7 @@ class BenchnightError(Exception):
         field: str | None = None,
         line: int | None = None,
         errors: tuple[FieldError, ...] = (),
+        wait_s: int | None = None,
     ) -> None:
         super().__init__(detail)
         self.code = code
@@ -49,4 +51,5 @@ class BenchnightError(Exception):
         self.kind: Kind = kind
         self.field = field
         self.line = line
+        self.wait_s = wait_s
         self.errors = errors or (FieldError(code, detail, field, line),)

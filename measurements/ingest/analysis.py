@@ -11,10 +11,10 @@ from datetime import date
 from django.utils import timezone
 
 from measurements.disclosure.circles import ANONYMOUS, Viewer
-from measurements.ingest import limits, partners, uploads
+from measurements.ingest import limits, partners, sweep_reading, uploads
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Allocation, group
-from measurements.rf import reading, readings
+from measurements.rf import readings
 from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.bands import Band
 from measurements.rf.loss_curve import LossCurve
@@ -46,9 +46,7 @@ def of_uploads(
     Raises BenchnightError naming the field (and the line) at fault.
     """
     uploads.check_roles(uploads_by_role)
-    sweeps = {
-        role: reading.read(upload.data, upload.name, role=role) for role, upload in uploads_by_role.items()
-    }
+    sweeps = sweep_reading.by_role(uploads_by_role)
     partner = partners.seen(by, settings.partner) if settings.partner else None
     request = request_of(sweeps=sweeps, settings=settings, on=on, same_bytes=same_bytes, partner=partner)
     return Analysed(analyse(request), sweeps)

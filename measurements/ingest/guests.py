@@ -127,6 +127,7 @@ def _count_try(by: Viewer) -> None:
             f"An account may try {limit} codes an hour. Try again in {counted.reset_s // 60 + 1} min.",
             kind="too_many",
             field="code",
+            wait_s=counted.reset_s,
         )
 
 

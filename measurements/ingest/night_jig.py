@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from measurements.errors import BenchnightError
-from measurements.ingest import analysis, limits
+from measurements.ingest import analysis, limits, sweep_reading
 from measurements.ingest.uploads import Upload
 from measurements.models import Night, group
-from measurements.rf import jig, jig_check, reading
+from measurements.rf import jig, jig_check
 
 
 def figures_of(night: Night, uploads: Mapping[str, Upload]) -> dict[str, Any]:
@@ -24,6 +24,6 @@ def figures_of(night: Night, uploads: Mapping[str, Upload]) -> dict[str, Any]:
     for role in uploads:
         if role not in jig.ROLES:
             raise BenchnightError("jig.role", f"A jig has these sweeps: {', '.join(jig.ROLES)}.", field=role)
-    sweeps = {role: reading.read(upload.data, upload.name, role=role) for role, upload in uploads.items()}
+    sweeps = sweep_reading.by_role(uploads)
     bands = analysis.band_plan(group.region(), night.held_on)
     return jig_check.of_jig(sweeps, bands, limits.current().benchmark_db)

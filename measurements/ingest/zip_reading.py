@@ -75,11 +75,14 @@ def _check_directory(data: bytes) -> None:
 def _read_all(opened: zipfile.ZipFile, packed_bytes: int) -> tuple[tuple[Upload, ...], bytes | None]:
     entries = [entry for entry in opened.infolist() if not entry.filename.startswith(_CLUTTER)]
     _check_entries(entries)
-    left = min(settings.BENCHNIGHT_INTAKE_UNPACKED_BYTES, settings.BENCHNIGHT_INTAKE_RATIO * packed_bytes)
+    room = settings.BENCHNIGHT_INTAKE_UNPACKED_BYTES
+    by_ratio = settings.BENCHNIGHT_INTAKE_RATIO * packed_bytes
+    refusal = _beyond_ratio() if by_ratio < room else _beyond_room()
+    left = min(room, by_ratio)
     files: list[Upload] = []
     manifest: bytes | None = None
     for entry in entries:
-        data = _read(opened, entry, left)
+        data = _read(opened, entry, left, refusal)
         left -= len(data)
         if entry.filename.lower() == MANIFEST:
             manifest = data
@@ -113,8 +116,8 @@ def _check_entries(entries: list[zipfile.ZipInfo]) -> None:
         seen.add(name.casefold())
 
 
-def _read(opened: zipfile.ZipFile, entry: zipfile.ZipInfo, left: int) -> bytes:
-    """One entry, at most as long as a sweep may be and as the archive may still unpack to."""
+def _read(opened: zipfile.ZipFile, entry: zipfile.ZipInfo, left: int, refusal: BenchnightError) -> bytes:
+    """One entry, at most as long as a sweep may be and as the archive may unpack to (else `refusal`)."""
     most = settings.BENCHNIGHT_SWEEP_BYTES
     out = io.BytesIO()
     with opened.open(entry) as packed:
@@ -122,14 +125,11 @@ def _read(opened: zipfile.ZipFile, entry: zipfile.ZipInfo, left: int) -> bytes:
             out.write(chunk)
             if out.tell() > most:
                 raise _too_large(
-                    f"{entry.filename[:80]!r} is larger than a file may be ({most / MEBIBYTE:g} MiB)."
+                    f"{entry.filename[:80]!r} is larger than a file may be ({most / MEBIBYTE:g} MiB). "
+                    "Sweep with fewer points."
                 )
             if out.tell() > left:
-                raise _too_large(
-                    "This zip unpacks to more than "
-                    f"{settings.BENCHNIGHT_INTAKE_UNPACKED_BYTES / MEBIBYTE:g} MiB, or to more than "
-                    f"{settings.BENCHNIGHT_INTAKE_RATIO} times its own size. Send fewer files at once."
-                )
+                raise refusal
     data = out.getvalue()
     if data.startswith(_ARCHIVES):
         raise _refused("zip.nested", f"{entry.filename[:80]!r} is itself an archive. Zip its files directly.")
@@ -142,6 +142,19 @@ def _too_many() -> BenchnightError:
         f"A zip may hold {settings.BENCHNIGHT_INTAKE_ENTRIES} files and a manifest. Send it in parts.",
         kind="too_large",
         field="archive",
+    )
+
+
+def _beyond_room() -> BenchnightError:
+    most = settings.BENCHNIGHT_INTAKE_UNPACKED_BYTES / MEBIBYTE
+    return _too_large(f"This zip unpacks to more than {most:g} MiB. Send fewer files at once.")
+
+
+def _beyond_ratio() -> BenchnightError:
+    most = settings.BENCHNIGHT_INTAKE_RATIO
+    return _too_large(
+        f"This zip unpacks to more than {most} times its own size, which sweeps do not. "
+        "Send the files without a zip, or stored in it without compression."
     )
 
 

@@ -68,6 +68,8 @@ def page(view: View, *, members: bool = False, stewards: bool = False, shared: b
                 response = view(request, viewer, **kwargs)
         except BenchnightError as error:
             response = refusal(request, STATUS[error.kind], error.detail, reason=error.code)
+            if error.wait_s is not None:
+                response["Retry-After"] = str(error.wait_s)
         return _uncached(response, viewer)
 
     return opened

@@ -30,4 +30,5 @@ def keep(request: HttpRequest, viewer: Viewer) -> None:
             "limit.computing",
             f"This can be computed {allowance.limit} times a minute. Wait {allowance.reset_s} seconds.",
             kind="too_many",
+            wait_s=allowance.reset_s,
         )

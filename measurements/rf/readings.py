@@ -45,7 +45,7 @@ def read_readings(items: Sequence[object], *, field: str = "readings", least: fl
     if len(items) > MAX_READINGS:
         raise _refusal(
             "too_many",
-            f"There are {len(items)} readings; at most {MAX_READINGS} are taken.",
+            f"There are {len(items)} readings; at most {MAX_READINGS} are taken. Send a sweep file instead.",
             field,
             kind="too_large",
         )

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import sys
 
-from django.core.exceptions import RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 
-from measurements.ingest import disk_room
+from measurements.ingest import disk_room, request_limits
 from measurements.pages import door
 
 
@@ -24,14 +23,9 @@ def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """400, or 413 where too much was sent."""
-    if isinstance(exception, RequestDataTooBig | TooManyFieldsSent | TooManyFilesSent):
-        return too_large(request)
+    if isinstance(exception, request_limits.TOO_LARGE):
+        return door.refusal(request, 413, request_limits.sentence(exception))
     return door.refusal(request, 400, "Go back and try again from the page you came from.")
-
-
-def too_large(request: HttpRequest) -> HttpResponse:
-    """413."""
-    return door.refusal(request, 413, "Send fewer or smaller files at once: a sweep is at most 8 MiB.")
 
 
 def no_token(request: HttpRequest, reason: str = "") -> HttpResponse:
