@@ -11,6 +11,7 @@ from measurements.ingest import accounts, intake_tasks, intakes
 from measurements.queries import intakes as intake_rows
 from measurements.queries import nights
 from tests import factories
+from tests.browsing import PHONE
 from tests.pages import evening
 from tests.pages.evening import Evening
 
@@ -127,6 +128,8 @@ def test_files_chosen_again_are_added_and_none_is_lost(form, on: Evening, nobody
     form.get_by_text("Added: 2 sweeps. Here already: G-1.s2p.").wait_for()
     assert form.get_by_text("added beside it as a-1-2.s2p").is_visible()
     assert form.locator("tbody th").all_inner_texts() == ["G-1.s2p", "A-1.s2p", "a-1-2.s2p", "C-1.s2p"]
+    form.set_viewport_size(PHONE)
+    assert form.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
     archive = {"name": "rest.zip", "mimeType": "application/zip", "buffer": b"PK"}
     form.set_input_files("#archive", archive)
     assert total.inner_text() == "To be handed in: 4 sweeps and 1 zip."
