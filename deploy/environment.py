@@ -13,7 +13,7 @@ from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 from environs import Env, EnvError
-from marshmallow.validate import URL, Length, OneOf, Range
+from marshmallow.validate import URL, Email, Length, OneOf, Range
 
 ROOT = Path(__file__).resolve().parent.parent
 MEBIBYTE = 1024 * 1024
@@ -35,6 +35,12 @@ class Setting:
 
 _count = Range(min=1)
 
+
+def _addresses(given: list[str]) -> None:
+    for each in given:
+        Email()(each)
+
+
 SETTINGS: tuple[Setting, ...] = (
     # where things are and who may reach them
     Setting("DATABASE_URL", "str", ""),
@@ -54,6 +60,10 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("MIN_CONTRIBUTORS", "int", 3, Range(min=2)),
     Setting("PUBLIC_MIN_CONTRIBUTORS", "int", 5, Range(min=2)),
     Setting("MIN_CHANGES", "int", 2, _count),
+    # whom to tell by mail, and how
+    Setting("MAIL_URL", "str", ""),
+    Setting("MAIL_FROM", "str", "benchnight@localhost", Email()),
+    Setting("MAIL_DUE_TO", "list", [], _addresses),
     # limits on how often
     Setting("ANONYMOUS_PER_MINUTE", "int", 60, _count),
     Setting("TOKEN_PER_MINUTE", "int", 300, _count),

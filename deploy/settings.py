@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from deploy import databases, environment, logs, rest, security
+from deploy import databases, environment, logs, mail, rest, security
 
 _given = environment.read()
 ROOT = environment.ROOT
@@ -20,6 +20,7 @@ BENCHNIGHT_REGION = _given["REGION"]
 BENCHNIGHT_MIN_CONTRIBUTORS = _given["MIN_CONTRIBUTORS"]
 BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS = _given["PUBLIC_MIN_CONTRIBUTORS"]
 BENCHNIGHT_MIN_CHANGES = _given["MIN_CHANGES"]
+BENCHNIGHT_MAIL_DUE_TO = _given["MAIL_DUE_TO"]
 BENCHNIGHT_ANONYMOUS_PER_MINUTE = _given["ANONYMOUS_PER_MINUTE"]
 BENCHNIGHT_TOKEN_PER_MINUTE = _given["TOKEN_PER_MINUTE"]
 BENCHNIGHT_ANALYSE_PER_MINUTE = _given["ANALYSE_PER_MINUTE"]
@@ -155,6 +156,9 @@ SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 globals().update(security.transport(tls=BENCHNIGHT_TLS, proxies=BENCHNIGHT_PROXIES))
+
+# ---- mail: one list to the stewards, nothing else is sent -----------------------------------
+globals().update(mail.from_url(_given["MAIL_URL"], sender=_given["MAIL_FROM"]))
 
 # ---- REST, words, time and logs --------------------------------------------------------------
 REST_FRAMEWORK = rest.REST_FRAMEWORK

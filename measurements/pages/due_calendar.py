@@ -13,6 +13,7 @@ from django.utils import timezone
 from icalendar import Calendar, Event
 
 from measurements.pages import words_of_upkeep
+from measurements.queries import service_list
 from measurements.queries.rows_of_upkeep import DeviceStateRow
 
 REFRESH = timedelta(hours=12)
@@ -37,7 +38,7 @@ def build(devices: Iterable[DeviceStateRow], *, site: str) -> bytes:
 
 
 def _event(row: DeviceStateRow, today: date, site: str) -> Event | None:
-    now = row.state in ("unserviceable", "untested", "overdue")
+    now = row.state in service_list.NOW
     if row.due_on is None and not now:
         return None
     on = max(row.due_on or today, today) if not now else today

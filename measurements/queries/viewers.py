@@ -15,6 +15,13 @@ def of(user: Any) -> Viewer:
     return ANONYMOUS
 
 
+def any_steward() -> Viewer | None:
+    """The steward who joined first, for what is done for all of them; None where there is none."""
+    members = Member.objects.filter(role=Member.Role.STEWARD, is_active=True)
+    member = members.order_by("joined_at", "pk").first()
+    return None if member is None else of(member)
+
+
 def named(name: str) -> Viewer | None:
     """The viewer of an account by its name; None where there is no active one."""
     member = Member.objects.filter(name=name, is_active=True).first()

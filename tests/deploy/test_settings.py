@@ -33,7 +33,7 @@ def as_documented(setting: environment.Setting) -> str:
         return "generated"
     if setting.name == "VAR":
         return "`var/`"
-    if setting.default == "":
+    if setting.default in ("", []):
         return "empty"
     if isinstance(setting.default, list):
         return f"`{','.join(setting.default)}`"

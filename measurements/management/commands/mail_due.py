@@ -1,0 +1,86 @@
+"""`manage.py mail_due`: mails the stewards which devices are due or unserviceable. A timer runs it."""
+
+from __future__ import annotations
+
+import smtplib
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMessage, get_connection
+from django.core.management.base import BaseCommand, CommandError
+from django.urls import reverse
+
+from measurements.queries import service_list, viewers
+from measurements.queries.rows_of_upkeep import DeviceStateRow
+
+
+class Command(BaseCommand):
+    help = "Mails which devices are due or unserviceable to the addresses in BENCHNIGHT_MAIL_DUE_TO."
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        said = _mail()
+        if options["verbosity"]:
+            self.stdout.write(said)
+
+
+def _mail() -> str:
+    """Sends what there is to send; answers what became of it."""
+    to = settings.BENCHNIGHT_MAIL_DUE_TO
+    if not to:
+        return "Nobody is to be told: BENCHNIGHT_MAIL_DUE_TO is empty"
+    steward = viewers.any_steward()
+    if steward is None:
+        raise CommandError(
+            "There is no steward yet whose list this could be: manage.py member NAME --role steward"
+        )
+    rows = service_list.due_now(steward)
+    if not rows:
+        return "Nothing is due: no mail"
+    if not settings.EMAIL_HOST:
+        raise CommandError(
+            "BENCHNIGHT_MAIL_DUE_TO is set, but not BENCHNIGHT_MAIL_URL: say how mail is sent."
+        )
+    _send([EmailMessage(_subject(rows), _text(rows), to=[address]) for address in to])
+    return f"{_devices(rows)} told to {len(to)} address{'es' if len(to) > 1 else ''}"
+
+
+def _send(messages: list[EmailMessage]) -> None:
+    """One mail to each address: of several in one mail, the library passes over those that are refused."""
+    refused = []
+    try:
+        with get_connection() as connection:
+            for number, message in enumerate(messages, start=1):
+                try:
+                    connection.send_messages([message])
+                except smtplib.SMTPRecipientsRefused:
+                    refused.append(str(number))
+    except (smtplib.SMTPException, OSError) as error:
+        # not its text, which may repeat what was sent
+        code = getattr(error, "smtp_code", None) or getattr(error, "strerror", None) or "no more is known"
+        raise CommandError(
+            f"The mail server of BENCHNIGHT_MAIL_URL failed ({type(error).__name__}: {code}). "
+            "Not everybody was told."
+        ) from error
+    if refused:
+        raise CommandError(
+            f"The mail server refused {len(refused)} of {len(messages)} addresses of BENCHNIGHT_MAIL_DUE_TO "
+            f"(number {', '.join(refused)}); the others were told."
+        )
+
+
+def _subject(rows: tuple[DeviceStateRow, ...]) -> str:
+    return f"{settings.BENCHNIGHT_GROUP_NAME}: {_devices(rows)} due or unserviceable"
+
+
+def _text(rows: tuple[DeviceStateRow, ...]) -> str:
+    """Tag, owner, state and page of each: no place, no figure, no address that opens without signing in."""
+    site = settings.BENCHNIGHT_SITE.rstrip("/")
+    lines = []
+    for row in rows:
+        lines += [f"{row.tag} of {row.owner}: {row.state}"]
+        lines += [f"  {site}{reverse('pages:device', kwargs={'key': row.key})}"]
+    return "\n".join([*lines, "", f"All of them: {site}{reverse('pages:devices')}?state=due", ""])
+
+
+def _devices(rows: tuple[DeviceStateRow, ...]) -> str:
+    return "1 device" if len(rows) == 1 else f"{len(rows)} devices"
