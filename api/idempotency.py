@@ -50,7 +50,7 @@ def once(door: Any, handler: Handler) -> Handler:
         content = _content_sha256(request)  # reads the body before any lock is held
         place = _sha256([request.path, key])
         member = door.viewer.member_id
-        _forget_old()
+        forget_old()
         mine = _reserve(member, place, content)
         if mine is not None:
             return _work(mine, handler, request, *args, **kwargs)
@@ -141,8 +141,9 @@ def _again(row: KeptReply, door: Any, request: Request) -> HttpResponseBase:
     return response
 
 
-def _forget_old() -> None:
-    KeptReply.objects.filter(begun_at__lt=timezone.now() - KEPT).delete()
+def forget_old() -> int:
+    """Removes replies past their time; answers how many."""
+    return KeptReply.objects.filter(begun_at__lt=timezone.now() - KEPT).delete()[0]
 
 
 def _in_progress() -> HttpResponse:

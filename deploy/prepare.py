@@ -52,7 +52,7 @@ def _prepare(*, no_demo: bool) -> None:
         mark.write_text(WITHOUT_DEMO if no_demo else WITH_DEMO, encoding="ascii")
     with _step("Database"):
         call_command("migrate", verbosity=0, interactive=False)
-        _forget_old_counts()
+        call_command("tidy", verbosity=0)
     with _step("Reference data"):
         call_command("load_reference", verbosity=0)
     if mark.exists():
@@ -71,12 +71,6 @@ def _first_start(mark: Path) -> None:
     with _step("First evidence release"):
         call_command("release", verbosity=0)
     mark.unlink()
-
-
-def _forget_old_counts() -> None:
-    from measurements.ingest import throttle
-
-    throttle.forget_old()
 
 
 def _is_new() -> bool:
