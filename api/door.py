@@ -1,6 +1,6 @@
 """What every view of the door does before and after its own few lines.
 
-Order: limit, method, form of the reply, sign-in, query words; then the view; then the headers.
+Order: limit, size, method, form of the reply, sign-in, query words; then the view; then the headers.
 """
 
 from __future__ import annotations
@@ -60,6 +60,7 @@ class Door(APIView):
         if request.method == "OPTIONS":
             return
         self._count(request)
+        _check_size(request)
         if request.method not in self.allowed_methods:
             raise MethodNotAllowed(request.method)
         super().initial(request, *args, **kwargs)
@@ -148,6 +149,13 @@ class Door(APIView):
         serializer = known(data=words)
         serializer.is_valid(raise_exception=True)
         return dict(serializer.validated_data)
+
+
+def _check_size(request: Request) -> None:
+    """What is declared too large was marked before the door (`deploy/body_limit.py`); nothing is read."""
+    sentence = getattr(request._request, "too_large", None)
+    if sentence is not None:
+        raise BenchnightError("request.too_large", sentence, kind="too_large")
 
 
 def _check_charset(request: Request) -> None:

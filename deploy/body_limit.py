@@ -12,10 +12,9 @@ from collections.abc import Callable
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
-from api.problems import problem
-from measurements.ingest import watch
 from measurements.pages import door
 
+REST = "/api/v1/"
 INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$")
 MEBIBYTE = 1024 * 1024
 
@@ -27,7 +26,10 @@ class BodyLimitMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         limit_bytes = limit_for(request.path)
         if declared_bytes(request) > limit_bytes:
-            return refusal(request, limit_bytes)
+            if not request.path.startswith(REST):
+                return door.refusal(request, 413, sentence(limit_bytes), reason="request.too_large")
+            # the REST door counts the request first, and refuses it before it reads any of it
+            request.too_large = sentence(limit_bytes)  # type: ignore[attr-defined]
         return self.get_response(request)
 
 
@@ -44,18 +46,9 @@ def declared_bytes(request: HttpRequest) -> int:
     return int(declared) if declared.isdecimal() else 0
 
 
-def refusal(request: HttpRequest, limit_bytes: int) -> HttpResponse:
-    """413 in the shape of the door that was knocked at."""
-    detail = (
+def sentence(limit_bytes: int) -> str:
+    """Which limit it is, and how to stay within it."""
+    return (
         f"The request is larger than {limit_bytes // MEBIBYTE} MiB, which is all that this address takes. "
         "Send fewer or smaller files in one request."
     )
-    if request.path.startswith("/api/"):
-        watch.refused(
-            method=request.method or "",
-            path=request.path,
-            reason="request.too_large",
-            address=request.META.get("REMOTE_ADDR", ""),
-        )
-        return problem(413, "request.too_large", detail)
-    return door.refusal(request, 413, detail, reason="request.too_large")

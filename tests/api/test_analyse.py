@@ -157,8 +157,8 @@ def test_too_many_fields_and_files(scene):
 
 
 def test_one_declared_too_large_is_not_read(scene):
-    """Refused in front of the door, where nothing is counted yet."""
-    reply = scene.ask_unchecked(
+    """Counted like every request, then refused."""
+    reply = scene.ask(
         "anonymous", "POST", "analyse/", data=b"x", content_type="text/plain", CONTENT_LENGTH="99999999"
     )
     assert reply.status_code == 413 and described.problem(reply)["code"] == "request.too_large"

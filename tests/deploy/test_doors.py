@@ -7,6 +7,7 @@ import logging.config
 
 import pytest
 from django.contrib.auth.models import AnonymousUser
+from django.core.handlers.wsgi import WSGIRequest
 from django.http import HttpResponse
 from django.test import RequestFactory
 
@@ -18,11 +19,19 @@ MEBIBYTE = 1024 * 1024
 
 
 def answered(path: str, declared_bytes: int | str) -> HttpResponse:
+    """The answer where no body is read; a view of the API asks what the middleware marked."""
     request = RequestFactory().post(path, data=b"", content_type="application/octet-stream")
     request.META["CONTENT_LENGTH"] = str(declared_bytes)
     request.user = AnonymousUser()
     request.session = {}
-    return BodyLimitMiddleware(lambda _: HttpResponse("read"))(request)
+    marked = BodyLimitMiddleware(
+        lambda asked: (
+            HttpResponse(getattr(asked, "too_large", "read"), status=413)
+            if hasattr(asked, "too_large")
+            else HttpResponse("read")
+        )
+    )
+    return marked(request)
 
 
 @pytest.mark.parametrize("path", ["/upload/", "/api/v1/tests/", "/api/v1/nights/", "/nights/"])
@@ -37,14 +46,24 @@ def test_a_club_night_may_send_sixty(path):
     assert answered(path, 60 * MEBIBYTE + 1).status_code == 413
 
 
-def test_the_refusal_is_a_problem_for_programs_and_a_sentence_for_people():
-    reply = answered("/api/v1/tests/", 10 * MEBIBYTE)
-    assert reply["Content-Type"] == "application/problem+json"
+@pytest.mark.django_db
+@pytest.mark.parametrize("path", ["/api/v1/tests/", "/api/v1/analyse/"])
+def test_the_refusal_is_a_problem_for_programs_and_a_sentence_for_people(client, path, monkeypatch):
+    def read(*_):
+        raise AssertionError("the body was read")
+
+    monkeypatch.setattr(WSGIRequest, "read", read)
+    monkeypatch.setattr(WSGIRequest, "body", property(read))
+    large = {"content_type": "multipart/form-data; boundary=x", "CONTENT_LENGTH": str(10 * MEBIBYTE)}
+    reply = client.post(path, b"", **large)
+    assert reply.status_code == 413 and reply["Content-Type"] == "application/problem+json"
+    assert reply["RateLimit"] and reply["RateLimit-Policy"]
     problem = json.loads(reply.content)
-    assert problem["status"] == 413
-    assert "9 MiB" in problem["detail"]
+    assert (problem["status"], problem["code"]) == (413, "request.too_large")
+    assert "9 MiB" in problem["detail"] and "Send fewer or smaller files" in problem["detail"]
     assert set(problem) == {"type", "title", "status", "detail", "code", "errors"}
-    assert b"9 MiB" in answered("/upload/", 10 * MEBIBYTE).content
+    page = client.post("/upload/", b"", **large)
+    assert page.status_code == 413 and b"9 MiB" in page.content
 
 
 @pytest.mark.parametrize("declared", ["", "-1", "many", "²"])
