@@ -43,6 +43,7 @@ def transport(*, tls: bool, proxies: int) -> dict[str, Any]:
     chosen: dict[str, Any] = {
         "SESSION_COOKIE_NAME": f"{prefix}session",
         "CSRF_COOKIE_NAME": f"{prefix}csrf",
+        "BENCHNIGHT_LOOK_COOKIE": f"{prefix}look",
         "SESSION_COOKIE_SECURE": tls,
         "CSRF_COOKIE_SECURE": tls,
         "SECURE_SSL_REDIRECT": tls,

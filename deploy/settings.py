@@ -75,6 +75,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "deploy.session_age.SessionAgeMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     # last, because its refusal is a page that shows who is signed in; none of the above reads a body
@@ -147,9 +148,11 @@ LOGIN_URL = "/sign-in/"
 CSRF_FAILURE_VIEW = "measurements.pages.views.refusals.no_token"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 14 * 24 * 3600
+SESSION_COOKIE_AGE = 14 * 24 * 3600  # unused; used, deploy.session_age ends it
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
+# in the session: a cookie of their own would be one more to name, sign and keep private
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 CONTENT_SECURITY_POLICY = security.CONTENT_SECURITY_POLICY
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"

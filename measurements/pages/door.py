@@ -101,7 +101,7 @@ def viewer_of(request: HttpRequest) -> Viewer:
 
 def look(request: HttpRequest) -> str:
     """The look that was chosen in the footer."""
-    chosen = request.COOKIES.get("look", "system")
+    chosen = request.COOKIES.get(settings.BENCHNIGHT_LOOK_COOKIE, "system")
     return chosen if chosen in LOOKS else "system"
 
 

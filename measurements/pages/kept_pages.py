@@ -11,15 +11,15 @@ from measurements.disclosure.circles import Viewer
 from measurements.queries.kept import PUBLIC, Answer
 
 _CARRIED = ("Content-Type", "Content-Disposition", "Content-Security-Policy")
-# whoever has one of these may be shown something of their own
-_OWN_COOKIES = (settings.SESSION_COOKIE_NAME, "messages")
+# whoever has a session may be shown something of their own
+_OWN_COOKIE = settings.SESSION_COOKIE_NAME
 
 
 def may_be_kept(request: HttpRequest, viewer: Viewer) -> bool:
     """Whether this request is nobody's in particular and only reads."""
     if viewer.signed_in or request.method not in ("GET", "HEAD"):
         return False
-    return not any(name in request.COOKIES for name in _OWN_COOKIES)
+    return _OWN_COOKIE not in request.COOKIES
 
 
 def for_everybody(request: HttpRequest, look: str, make: Callable[[], HttpResponse]) -> HttpResponse:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib.auth import login, logout
 from django.contrib.auth.backends import ModelBackend
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from measurements.errors import BenchnightError
@@ -23,6 +23,8 @@ def open_for(request: HttpRequest, member_id: int, *, way: str) -> None:
         raise BenchnightError(
             "account.suspended", "This account is suspended. Ask a steward.", kind="forbidden"
         )
+    # Django keeps session and key where the same account signs in again: nothing of the old one goes on
+    request.session.flush()
     login(request, user, backend=BACKEND)
     watch.signed_in(way=way, account=user.get_username(), address=request.META.get("REMOTE_ADDR", ""))
 
@@ -30,6 +32,12 @@ def open_for(request: HttpRequest, member_id: int, *, way: str) -> None:
 def close(request: HttpRequest) -> None:
     """Signs out and forgets the session."""
     logout(request)
+
+
+def forgotten(response: HttpResponse) -> HttpResponse:
+    """The reply after signing out: over TLS the browser drops what it kept of this site, but the look."""
+    response["Clear-Site-Data"] = '"cache", "storage"'
+    return response
 
 
 def safe_next(request: HttpRequest, wanted: str) -> str:

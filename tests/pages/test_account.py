@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from django.conf import settings
-from django.test import Client
+from datetime import timedelta
 
+from django.conf import settings
+from django.contrib.sessions.models import Session
+from django.test import Client
+from django.utils import timezone
+
+from deploy import session_age
 from measurements.ingest import accounts, releases
 from measurements.queries import published
 from tests import factories
@@ -98,8 +103,46 @@ def test_signing_in_changes_the_session_key(group: Group):
     assert client.cookies["session"].value != (before.value if before else None)
 
 
+def test_who_signs_in_again_gets_another_session_and_the_old_one_is_gone(group: Group):
+    with_password(group)
+    client = Client()
+    keys = []
+    for _ in range(2):
+        client.post("/sign-in/", {"name": "person-0", "password": PASSWORD})
+        keys.append(client.cookies["session"].value)
+    assert keys[0] != keys[1]
+    old = Client()
+    old.cookies["session"] = keys[0]
+    assert old.get("/account/").status_code == 302 and client.get("/account/").status_code == 200
+
+
 def test_signing_out(owner: Client):
-    assert owner.post("/sign-out/").status_code == 302
+    left = owner.post("/sign-out/")
+    assert left.status_code == 302 and left["Clear-Site-Data"] == '"cache", "storage"'
+    assert owner.get("/account/").status_code == 302
+
+
+def aged(client: Client, **ago: timedelta) -> Client:
+    """The same browser after its session was opened, or last renewed, so long ago."""
+    session = client.session
+    for name, since in ago.items():
+        session[name] = (timezone.now() - since).timestamp()
+    session.save()
+    return client
+
+
+def test_a_session_in_use_ends_thirty_days_after_it_was_opened(owner: Client):
+    assert aged(owner, opened=session_age.MOST - timedelta(hours=1)).get("/account/").status_code == 200
+    assert aged(owner, opened=session_age.MOST + timedelta(seconds=1)).get("/account/").status_code == 302
+    assert owner.get("/account/").status_code == 302
+    assert not Session.objects.exists()
+
+
+def test_a_session_is_renewed_by_use_once_a_day_and_ends_unused_after_two_weeks(owner: Client):
+    assert owner.get("/account/").cookies["session"]["max-age"] == 14 * 24 * 3600
+    assert "session" not in owner.get("/account/").cookies
+    assert "session" in aged(owner, renewed=timedelta(hours=25)).get("/account/").cookies
+    Session.objects.update(expire_date=timezone.now() - timedelta(seconds=1))
     assert owner.get("/account/").status_code == 302
 
 

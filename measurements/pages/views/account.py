@@ -100,7 +100,7 @@ def sign_out(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
     """POST: sign out."""
     sessions.close(request)
     messages.success(request, "You are signed out.")
-    return HttpResponseRedirect(reverse("pages:home"))
+    return sessions.forgotten(HttpResponseRedirect(reverse("pages:home")))
 
 
 def _turned_away(request: HttpRequest, way: str, reason: str, account: str = "") -> None:

@@ -40,7 +40,7 @@ def sign_out_everywhere(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     membership.sign_out_everywhere(by=viewer)
     sessions.close(request)
     messages.success(request, "You are signed out on every browser.")
-    return HttpResponseRedirect(reverse("pages:sign_in"))
+    return sessions.forgotten(HttpResponseRedirect(reverse("pages:sign_in")))
 
 
 def delete(request: HttpRequest, viewer: Viewer) -> HttpResponse:
@@ -55,6 +55,6 @@ def delete(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         else:
             sessions.close(request)
             messages.success(request, "Your account is deleted, with everything that was stored of it.")
-            return HttpResponseRedirect(reverse("pages:home"))
+            return sessions.forgotten(HttpResponseRedirect(reverse("pages:home")))
     context = {"form": form, "published": published.of_viewer(viewer)}
     return door.render(request, "account_delete.html", context, status=422 if form.errors else 200)

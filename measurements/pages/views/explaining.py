@@ -44,7 +44,7 @@ def look(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
     ours = origin in ("null", f"{request.scheme}://{request.get_host()}")
     if chosen in door.LOOKS and ours:
         response.set_cookie(
-            "look",
+            settings.BENCHNIGHT_LOOK_COOKIE,
             chosen,
             max_age=YEAR_S,
             secure=settings.SESSION_COOKIE_SECURE,
