@@ -8,7 +8,7 @@ from __future__ import annotations
 import logging
 from typing import Any, ClassVar
 
-from django.http import HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from rest_framework.exceptions import (
     APIException,
     MethodNotAllowed,
@@ -56,6 +56,19 @@ class Door(APIView):
     asked: dict[str, Any]
     counted: throttling.Counted | None = None
 
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """What everybody is answered alike comes from what is kept, where it is."""
+        if not (self.is_shared and public_answers.is_by_nobody(request)):
+            return super().dispatch(request, *args, **kwargs)
+        self.counted = throttling.count_visitor(request)
+        if not self.counted.allowance.allowed:
+            return super().dispatch(request, *args, **kwargs)
+        response = public_answers.for_everybody(
+            request, lambda: super(Door, self).dispatch(request, *args, **kwargs)
+        )
+        throttling.announce(response, self.counted)
+        return response
+
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         if request.method == "OPTIONS":
             return
@@ -73,8 +86,6 @@ class Door(APIView):
         content_digest.check(request)
         if request.method == "POST" and "POST" in self.members_only:
             self.post = idempotency.once(self, self.post)
-        if self.is_shared and not self.viewer.signed_in:
-            self.get = public_answers.for_everybody(self, self.get)
 
     def get_renderers(self) -> list[BaseRenderer]:
         """Writes answer in JSON and, where a view says so, in further forms."""
@@ -128,7 +139,7 @@ class Door(APIView):
             request.user  # noqa: B018  # authenticates
         except APIException as error:  # from here on the request counts as anonymous
             failure = error
-        self.counted = throttling.count(request, self.scope)
+        self.counted = self.counted or throttling.count(request, self.scope)
         self.keep_within(self.counted, "limit.requests")
         if failure is not None:
             raise failure

@@ -47,11 +47,16 @@ def finish(
         _tag(response)
     if may_shrink and _is_long_text(response) and accepts_gzip(request.headers.get("Accept-Encoding", "")):
         _shrink(response)
-    if known and matches(request.headers.get("If-None-Match"), response.get("ETag")):
-        return _not_modified(response)
+    if known:
+        response = unless_known(response, request.headers.get("If-None-Match"))
     if isinstance(response, HttpResponse) and response.content and response.status_code < 300:
         response.headers.setdefault("Content-Digest", content_digest.field(response.content))
     return response
+
+
+def unless_known(response: HttpResponseBase, if_none_match: str | None) -> HttpResponseBase:
+    """The reply, or 304 where If-None-Match names its tag."""
+    return _not_modified(response) if matches(if_none_match, response.get("ETag")) else response
 
 
 def accepts_gzip(header: str) -> bool:

@@ -10,7 +10,7 @@ import ipaddress
 from dataclasses import dataclass
 
 from django.conf import settings
-from django.http import HttpResponseBase
+from django.http import HttpRequest, HttpResponseBase
 from django.utils.crypto import salted_hmac
 from rest_framework.request import Request
 
@@ -42,8 +42,14 @@ def count(request: Request, scope: str | None = None) -> Counted:
     elif scope == ANALYSE:
         policy, limit = "analyse", settings.BENCHNIGHT_ANALYSE_PER_MINUTE
     else:
-        policy, limit = "anonymous", settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE
+        return count_visitor(request)
     return Counted(policy, throttle.take(f"api:{policy}:{client(request)}", limit=limit, window_s=WINDOW_S))
+
+
+def count_visitor(request: Request | HttpRequest) -> Counted:
+    """Counts a request that carries no sign-in."""
+    limit, key = settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE, f"api:anonymous:{_visitor(request)}"
+    return Counted("anonymous", throttle.take(key, limit=limit, window_s=WINDOW_S))
 
 
 def count_upload(viewer: Viewer) -> Counted:
@@ -60,6 +66,10 @@ def client(request: Request) -> str:
         return f"token:{request.auth.digest[:32]}"
     if request.user.is_authenticated:
         return f"account:{request.user.pk}"
+    return _visitor(request)
+
+
+def _visitor(request: Request | HttpRequest) -> str:
     network = network_of(request.META.get("REMOTE_ADDR", ""))
     return salted_hmac("api.throttling", network, algorithm="sha256").hexdigest()[:32]
 

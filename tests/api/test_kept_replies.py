@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import gzip
 import random
 from datetime import date, timedelta
 
 import pytest
+from django.conf import settings
 from django.db import connection
-from django.test.utils import CaptureQueriesContext
+from django.test import Client
+from django.test.utils import CaptureQueriesContext, override_settings
 
 from measurements.ingest import band_plan, benchmarks, conductors, group_settings, merging, releases
 from measurements.models import Allocation, Design
@@ -163,3 +166,49 @@ def test_the_one_used_last_stays():
     store.answer("b", make("b"))
     assert made == [*"abcdefghi", "b"]
     assert kept.PUBLIC is not store
+
+
+def test_who_has_the_kept_reply_is_told_so(scene):
+    tag = get(scene, DESIGNS)["ETag"]
+    for _ in range(2):  # also where nothing is kept yet
+        reply = scene.ask("anonymous", "GET", DESIGNS, HTTP_IF_NONE_MATCH=tag)
+        assert (reply.status_code, reply.content, reply["ETag"]) == (304, b"", tag)
+        assert "RateLimit" in reply
+        kept.PUBLIC.forget()
+
+
+def test_what_is_kept_has_the_form_that_is_asked_for(scene):
+    plain = get(scene, DESIGNS)
+    small = Client().get(f"/api/v1/{DESIGNS}", headers={"Accept-Encoding": "gzip"})
+    assert gzip.decompress(small.content) == plain.content
+    assert small["ETag"] == f'{plain["ETag"][:-1]}:gzip"'
+    assert get(scene, DESIGNS).content == plain.content
+    whole = Client().get(f"/api/v1/{DESIGNS}", headers={"Accept-Encoding": "gzip;q=0"})
+    assert whole.content == plain.content
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Authorization": "Token wrong"},
+        {"Content-Digest": "sha-256=:AAAA:"},
+        {"Accept": "application/json, " + "text/plain, " * 100},
+    ],
+)
+def test_only_a_plain_question_of_nobody_is_kept(scene, headers):
+    Client().get(f"/api/v1/{DESIGNS}", headers=headers)
+    assert not kept.PUBLIC._answers
+
+
+def test_nobody_comes_with_a_session(scene):
+    browser = Client()
+    browser.cookies[settings.SESSION_COOKIE_NAME] = "of-somebody"
+    assert browser.get(f"/api/v1/{DESIGNS}").status_code == 200
+    assert not kept.PUBLIC._answers
+
+
+@override_settings(BENCHNIGHT_ANONYMOUS_PER_MINUTE=2)
+def test_kept_replies_count_against_the_limit(scene):
+    replies = [scene.ask("anonymous", "GET", DESIGNS) for _ in range(4)]
+    assert [reply.status_code for reply in replies] == [200, 200, 429, 429]
+    assert [int(reply["RateLimit"].split(";")[1][2:]) for reply in replies] == [1, 0, 0, 0]
