@@ -8,7 +8,7 @@ from __future__ import annotations
 import logging
 from typing import Any, ClassVar
 
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase
 from rest_framework.exceptions import (
     APIException,
     MethodNotAllowed,
@@ -56,19 +56,6 @@ class Door(APIView):
     asked: dict[str, Any]
     counted: throttling.Counted | None = None
 
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        """What everybody is answered alike comes from what is kept, where it is."""
-        if not (self.is_shared and public_answers.is_by_nobody(request)):
-            return super().dispatch(request, *args, **kwargs)
-        self.counted = throttling.count_visitor(request)
-        if not self.counted.allowance.allowed:
-            return super().dispatch(request, *args, **kwargs)
-        response = public_answers.for_everybody(
-            request, lambda: super(Door, self).dispatch(request, *args, **kwargs)
-        )
-        throttling.announce(response, self.counted)
-        return response
-
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         if request.method == "OPTIONS":
             return
@@ -84,6 +71,8 @@ class Door(APIView):
         self.asked = self._read_words(request)
         _check_charset(request)
         content_digest.check(request)
+        if self.is_shared and not self.viewer.signed_in:
+            public_answers.mark(request._request)
         if request.method == "POST" and "POST" in self.members_only:
             self.post = idempotency.once(self, self.post)
 
@@ -108,6 +97,7 @@ class Door(APIView):
             response,
             is_private=is_browser or request.method in self.members_only,
             may_shrink=self.counted is not None and not is_browser,
+            may_be_304=not public_answers.is_marked(request._request),
         )
         if self.counted is not None:
             throttling.announce(response, self.counted)
@@ -139,7 +129,7 @@ class Door(APIView):
             request.user  # noqa: B018  # authenticates
         except APIException as error:  # from here on the request counts as anonymous
             failure = error
-        self.counted = self.counted or throttling.count(request, self.scope)
+        self.counted = throttling.count(request, self.scope)
         self.keep_within(self.counted, "limit.requests")
         if failure is not None:
             raise failure

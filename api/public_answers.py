@@ -1,26 +1,41 @@
 """Replies to the public that are the same until the catalogue changes: made once, sent often.
 
-They are looked up before anything else is done but counting, because reading the words of an address anew
-costs more than sending the reply. So the question is the request as it came: its address and host (replies
-name addresses), and the headers that decide on the form of the reply.
+They are looked up before anything of a request is done but counting it, because reading the words of an
+address anew costs more than sending the reply. So the question is the request as it came: its address and
+host (replies name addresses), and the headers that decide on the form of the reply.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 
 from django.conf import settings
+from django.db.utils import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 
-from api import representation
+from api import representation, throttling
+from measurements.queries import catalogue
 from measurements.queries.kept import PUBLIC, Answer
 
+PLACE = "/api/"
 # of the request that it was made for, not of the reply
 _OF_ONE_REQUEST = frozenset({"ratelimit", "ratelimit-policy"})
 # each of these asks for more than reading, or by somebody
 _MORE_THAN_READING = ("HTTP_AUTHORIZATION", "HTTP_CONTENT_DIGEST", "HTTP_IF_MATCH", "HTTP_RANGE")
 # questions are kept beside their answers: nobody fills the memory with long ones
 _LONGEST_QUESTION = 600
+_STATE = "benchnight.catalogue_state"
+
+
+def mark(request: HttpRequest) -> None:
+    """Says, before it is made, that whoever is not signed in gets this reply. The middleware keeps it, and
+    makes a 304 of it."""
+    request.META[_STATE] = catalogue.state()
+
+
+def is_marked(request: HttpRequest) -> bool:
+    """Whether the reply to this request is one for everybody."""
+    return _STATE in request.META
 
 
 def is_by_nobody(request: HttpRequest) -> bool:
@@ -28,34 +43,53 @@ def is_by_nobody(request: HttpRequest) -> bool:
     if request.method != "GET" or settings.SESSION_COOKIE_NAME in request.COOKIES:
         return False
     meta = request.META
-    return meta.get("CONTENT_LENGTH") in (None, "", "0") and not any(
-        name in meta for name in _MORE_THAN_READING
-    )
+    has_body = meta.get("CONTENT_LENGTH") not in (None, "", "0")
+    return not has_body and not any(name in meta for name in _MORE_THAN_READING)
 
 
-def for_everybody(request: HttpRequest, make: Callable[[], HttpResponseBase]) -> HttpResponseBase:
-    """The kept reply to a request by nobody, else what `make` answers now.
+class KeptRepliesMiddleware:
+    """Answers from what is kept, and keeps what the door marks. Stands outside all that shapes a reply."""
 
-    Refusals and streams are not kept. What is kept is whole and as it goes out, gzip and tag included.
-    """
-    asked = (request.build_absolute_uri(), request.headers.get("Accept", ""))
-    if sum(map(len, asked)) > _LONGEST_QUESTION:
-        return make()
-    other: list[HttpResponseBase] = []
-    # who has the reply already is told so at the end: what is kept is never a 304
-    has_already = request.META.pop("HTTP_IF_NONE_MATCH", None)
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
 
-    def answer() -> Answer | None:
-        response = make()
-        if response.status_code != 200 or not isinstance(response, HttpResponse):
-            other.append(response)
-            return None
-        named = ((name, text) for name, text in response.items() if name.lower() not in _OF_ONE_REQUEST)
-        return Answer(bytes(response.content), tuple(named))
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        if not request.path_info.startswith(PLACE):
+            return self.get_response(request)
+        question = _question(request)
+        if question is not None and (kept := _kept(request, question)) is not None:
+            return kept
+        response = self.get_response(request)
+        if not is_marked(request) or response.status_code != 200:
+            return response
+        if question is not None and isinstance(response, HttpResponse) and not response.cookies:
+            named = ((name, text) for name, text in response.items() if name.lower() not in _OF_ONE_REQUEST)
+            PUBLIC.keep(question, Answer(bytes(response.content), tuple(named)), request.META[_STATE])
+        return representation.unless_known(request, response)
 
-    wants_gzip = representation.accepts_gzip(request.headers.get("Accept-Encoding", ""))
-    found = PUBLIC.answer(("api", *asked, wants_gzip), answer)
-    if found is None:
-        return other[0]
-    response = HttpResponse(found.content, headers=dict(found.headers))
-    return representation.unless_known(response, has_already)
+
+def _question(request: HttpRequest) -> Hashable:
+    """What the reply depends on; None where the request is somebody's, or too long to be kept."""
+    if not is_by_nobody(request):
+        return None
+    address, accept = request.build_absolute_uri(), request.headers.get("Accept", "")
+    if len(address) + len(accept) > _LONGEST_QUESTION:
+        return None
+    return "api", address, accept, representation.accepts_gzip(request.headers.get("Accept-Encoding", ""))
+
+
+def _kept(request: HttpRequest, question: Hashable) -> HttpResponseBase | None:
+    """The kept reply, counted; None where there is none, or the limit is used up, or the database away:
+    the door then says so. Counting and asking for the state of the catalogue are one statement."""
+    if not PUBLIC.has(question):
+        return None
+    try:
+        counted = throttling.count_visitor(request, catalogue.QUESTION)
+    except (InterfaceError, OperationalError):
+        return None
+    found = PUBLIC.find(question, catalogue.state_of(counted.allowance.beside))
+    if found is None or not counted.allowance.allowed:
+        return None
+    response = representation.unless_known(request, HttpResponse(found.content, headers=dict(found.headers)))
+    throttling.announce(response, counted)
+    return response

@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterable
 from hashlib import sha256
 
-from django.http import HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.utils.cache import patch_vary_headers
 from django.utils.text import compress_sequence
 from rest_framework.request import Request
@@ -31,13 +31,18 @@ _ACCEPTED = re.compile(
 
 
 def finish(
-    request: Request, response: HttpResponseBase, *, is_private: bool, may_shrink: bool
+    request: Request,
+    response: HttpResponseBase,
+    *,
+    is_private: bool,
+    may_shrink: bool,
+    may_be_304: bool = True,
 ) -> HttpResponseBase:
     """The reply with its tag, coding and digest, or 304 where the client has this one already.
 
     is_private: what it shows belongs to somebody: no cache may keep it. may_shrink: gzip is allowed: never
     for the site's own sign-in, since who makes a browser ask could measure what it reads (BREACH), while
-    nobody can make a browser send a token.
+    nobody can make a browser send a token. may_be_304: False where `unless_known` is asked later.
     """
     patch_vary_headers(response, VARIES_BY)
     known = request.method in ("GET", "HEAD") and response.status_code == 200
@@ -47,16 +52,17 @@ def finish(
         _tag(response)
     if may_shrink and _is_long_text(response) and accepts_gzip(request.headers.get("Accept-Encoding", "")):
         _shrink(response)
-    if known:
-        response = unless_known(response, request.headers.get("If-None-Match"))
+    if known and may_be_304:
+        response = unless_known(request, response)
     if isinstance(response, HttpResponse) and response.content and response.status_code < 300:
         response.headers.setdefault("Content-Digest", content_digest.field(response.content))
     return response
 
 
-def unless_known(response: HttpResponseBase, if_none_match: str | None) -> HttpResponseBase:
-    """The reply, or 304 where If-None-Match names its tag."""
-    return _not_modified(response) if matches(if_none_match, response.get("ETag")) else response
+def unless_known(request: Request | HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
+    """The reply, or 304 where the client has it already."""
+    is_known = matches(request.headers.get("If-None-Match"), response.get("ETag"))
+    return _not_modified(response) if is_known else response
 
 
 def accepts_gzip(header: str) -> bool:
@@ -115,7 +121,7 @@ def _compressed(parts: Iterable[bytes]) -> Iterable[bytes]:
 
 def _not_modified(response: HttpResponseBase) -> HttpResponse:
     """304 with the headers that a 200 would have carried, and no content."""
-    kept = ("ETag", "Vary", "Cache-Control", "Link")
+    kept = ("ETag", "Vary", "Cache-Control", "Link", "RateLimit", "RateLimit-Policy")
     unchanged = HttpResponse(status=304, headers={name: response[name] for name in kept if name in response})
     del unchanged["Content-Type"]
     return unchanged

@@ -50,4 +50,4 @@ def from_url(url: str) -> dict[str, Any]:
         return sqlite(Path(parsed["NAME"]))
     if parsed["ENGINE"] != "django.db.backends.postgresql":
         raise ImproperlyConfigured("Benchnight runs on PostgreSQL (postgresql://...) or on SQLite.")
-    return parsed
+    return {**parsed, "ENGINE": "deploy.postgresql_engine"}

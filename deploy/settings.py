@@ -68,6 +68,8 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "deploy.client_address.ClientAddressMiddleware",
+    # a kept reply is whole: nothing that follows has to look at it again
+    "api.public_answers.KeptRepliesMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

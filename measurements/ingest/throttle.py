@@ -22,41 +22,48 @@ _unstored_lock = threading.Lock()
 
 @dataclass(frozen=True)
 class Allowance:
-    """Whether this use is within the limit, and what to tell the client about the rest."""
+    """Whether this use is within the limit, and what to tell the client about the rest.
+
+    beside: the answer to the question that was asked with it.
+    """
 
     allowed: bool
     limit: int
     remaining: int
     reset_s: int
+    beside: object = None
 
 
-def take(key: str, *, limit: int, window_s: int, now: float | None = None) -> Allowance:
+def take(key: str, *, limit: int, window_s: int, now: float | None = None, beside: str = "NULL") -> Allowance:
     """Counts one use of `key` in the current window of `window_s` seconds.
 
+    beside: a SELECT of one value, in words of our own, answered on the same way to the database and back.
     One INSERT ... ON CONFLICT ... RETURNING, on SQLite and PostgreSQL alike. Windows are fixed, so a
     burst over a window's edge can reach twice the limit; that is accepted.
     """
     moment = time.time() if now is None else now
     window = int(moment // window_s) * window_s
     try:
-        uses = _counted(key[:128], window)
+        uses, answer = _counted(key[:128], window, beside)
     except DatabaseError as error:
         if not disk_room.is_used_up(error):
             raise
-        uses = _counted_here(key[:128], window)
+        uses, answer = _counted_here(key[:128], window), _answered(beside)
     reset_s = max(1, int(window + window_s - moment))
-    return Allowance(uses <= limit, limit, max(0, limit - uses), reset_s)
+    return Allowance(uses <= limit, limit, max(0, limit - uses), reset_s, answer)
 
 
-def _counted(key: str, window: int) -> int:
+def _counted(key: str, window: int, beside: str) -> tuple[int, object]:
     table = connection.ops.quote_name(UseCount._meta.db_table)
     with connection.cursor() as cursor:
         cursor.execute(
             f'INSERT INTO {table} ("key", "window", "uses") VALUES (%s, %s, 1) '  # noqa: S608  # no input in it
-            f'ON CONFLICT ("key", "window") DO UPDATE SET "uses" = {table}."uses" + 1 RETURNING "uses"',
+            f'ON CONFLICT ("key", "window") DO UPDATE SET "uses" = {table}."uses" + 1 '
+            f'RETURNING "uses", ({beside})',
             [key, window],
         )
-        return int(cursor.fetchone()[0])
+        uses, answer = cursor.fetchone()
+    return int(uses), answer
 
 
 def _counted_here(key: str, window: int) -> int:
@@ -67,6 +74,12 @@ def _counted_here(key: str, window: int) -> int:
             _unstored.clear()
         _unstored[key, window] = _unstored.get((key, window), 0) + 1
         return known + _unstored[key, window]
+
+
+def _answered(question: str) -> object:
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT ({question})")  # noqa: S608  # words of our own
+        return cursor.fetchone()[0]
 
 
 def forget_before(moment: float) -> int:

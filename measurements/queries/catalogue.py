@@ -17,21 +17,26 @@ from measurements.models.audit import OF_THE_CATALOGUE
 from measurements.rf.engine import ENGINE_VERSION
 
 State = tuple[object, ...]
-# written out: it is asked with every request, and making the same statement anew costs more than asking
-_NEWEST_AND_COUNT = (
-    f"SELECT MAX(id), COUNT(*) FROM {AuditEntry._meta.db_table} "  # noqa: S608  # names of our own
-    f"WHERE action IN ({', '.join(['%s'] * len(OF_THE_CATALOGUE))})"
+# written out, words and all: it is asked with every request, and making the same statement anew costs more
+# than asking. The count is there because a row that was written first may be seen last.
+_WORDS = ", ".join(f"'{action}'" for action in OF_THE_CATALOGUE)
+QUESTION = (
+    "SELECT CAST(MAX(id) AS VARCHAR) || ' of ' || CAST(COUNT(*) AS VARCHAR) "  # noqa: S608  # words of our own
+    f"FROM {AuditEntry._meta.db_table} WHERE action IN ({_WORDS})"
 )
 
 
 def state() -> State:
-    """Equal for as long as nothing of the catalogue changes, in one query.
-
-    The count is there because a row that was written first may be seen last; the day, because the band
-    plan goes by it.
-    """
+    """Equal for as long as nothing of the catalogue changes, in one query."""
     with connection.cursor() as cursor:
-        cursor.execute(_NEWEST_AND_COUNT, OF_THE_CATALOGUE)
-        seen = cursor.fetchone()
+        cursor.execute(QUESTION)
+        return state_of(cursor.fetchone()[0])
+
+
+def state_of(answer: object) -> State:
+    """The state where `QUESTION` was answered so, by whoever asks the database something else at once.
+
+    The day is part of it, because the band plan goes by it.
+    """
     settings = (*astuple(group.thresholds()), group.region(), *group.terms())
-    return (*seen, timezone.now().date(), ENGINE_VERSION, *settings)
+    return (answer, timezone.now().date(), ENGINE_VERSION, *settings)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 
 from measurements.queries import catalogue
+from measurements.queries.catalogue import State
 
 MOST_BYTES = 8 * 1024 * 1024
 
@@ -21,11 +22,11 @@ class Answer:
 
 
 class Kept:
-    """Answers under the question and the state of the catalogue; safe for threads."""
+    """One answer to each question, with the state of the catalogue that it was made in; safe for threads."""
 
     def __init__(self, most_bytes: int = MOST_BYTES) -> None:
         self._most_bytes = most_bytes
-        self._answers: OrderedDict[Hashable, Answer] = OrderedDict()
+        self._answers: OrderedDict[Hashable, tuple[State, Answer]] = OrderedDict()
         self._bytes = 0
         self._lock = threading.Lock()
 
@@ -34,32 +35,47 @@ class Kept:
 
         The state is read first: what changes while an answer is made is noticed by the next question.
         """
-        key = (question, catalogue.state())
-        with self._lock:
-            found = self._answers.get(key)
-            if found is not None:
-                self._answers.move_to_end(key)
-                return found
+        state = catalogue.state()
+        found = self.find(question, state)
+        if found is not None:
+            return found
         made = make()
         if made is not None:
-            self._put(key, made)
+            self.keep(question, made, state)
         return made
+
+    def has(self, question: Hashable) -> bool:
+        """Whether an answer is kept, of whatever state."""
+        with self._lock:
+            return question in self._answers
+
+    def find(self, question: Hashable, state: State) -> Answer | None:
+        """The kept answer of this state of the catalogue."""
+        with self._lock:
+            made_in, found = self._answers.get(question, (None, None))
+            if found is None or made_in != state:
+                return None
+            self._answers.move_to_end(question)
+            return found
+
+    def keep(self, question: Hashable, made: Answer, state: State) -> None:
+        """Keeps an answer that was made after `state` was read, unless it would push out too much."""
+        size = len(made.content)
+        if size > self._most_bytes // 8:
+            return
+        with self._lock:
+            _, before = self._answers.pop(question, (None, None))
+            self._bytes += size - (len(before.content) if before is not None else 0)
+            self._answers[question] = state, made
+            while self._bytes > self._most_bytes:
+                _, (_, oldest) = self._answers.popitem(last=False)
+                self._bytes -= len(oldest.content)
 
     def forget(self) -> None:
         """Keeps nothing of what was; for tests, which go back in time."""
         with self._lock:
             self._answers.clear()
             self._bytes = 0
-
-    def _put(self, key: Hashable, made: Answer) -> None:
-        with self._lock:
-            if key in self._answers or len(made.content) > self._most_bytes // 8:
-                return
-            self._answers[key] = made
-            self._bytes += len(made.content)
-            while self._bytes > self._most_bytes:
-                _, oldest = self._answers.popitem(last=False)
-                self._bytes -= len(oldest.content)
 
 
 # one store for both doors, so that one number bounds what a process keeps

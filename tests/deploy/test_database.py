@@ -1,5 +1,6 @@
 """What the embedded database promises, asked of connections themselves."""
 
+import select
 import sqlite3
 import threading
 
@@ -88,3 +89,56 @@ def test_the_brought_postgresql_answers(postgresql):
         version = opened.execute("SHOW server_version_num").fetchone()
     assert version is not None
     assert int(version[0]) >= 140000
+
+
+@pytest.fixture
+def another_connection():
+    """One more connection to a PostgreSQL database, and the statements that Django sends over it."""
+    if connection.vendor != "postgresql":
+        pytest.skip("how a kept connection to PostgreSQL is checked")
+    other = connection.copy()
+    other.ensure_connection()
+    yield other
+    other.close()
+
+
+def backend_of(other) -> int:
+    with other.cursor() as cursor:
+        return cursor.execute("SELECT pg_backend_pid()").fetchone()[0]
+
+
+def waits_for_something_to_read(other) -> None:
+    assert select.select([other.connection.pgconn.socket], [], [], 10.0)[0]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_kept_connection_is_looked_at_without_asking_the_server(another_connection):
+    number = backend_of(another_connection)
+    asked = "SELECT query FROM pg_stat_activity WHERE pid = %s"
+    for _ in range(3):
+        assert another_connection.is_usable()
+    with connection.cursor() as cursor:
+        assert "pg_backend_pid" in cursor.execute(asked, [number]).fetchone()[0]  # the last that it was asked
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_connection_that_the_server_closed_is_not_used(another_connection):
+    number = backend_of(another_connection)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_terminate_backend(%s)", [number])
+    waits_for_something_to_read(another_connection)
+    assert not another_connection.is_usable()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_connection_on_which_something_waits_is_asked(another_connection):
+    with another_connection.cursor() as cursor:
+        cursor.execute("LISTEN probe")
+    with connection.cursor() as cursor:
+        cursor.execute("NOTIFY probe")
+    waits_for_something_to_read(another_connection)
+    assert another_connection.is_usable()
+    with connection.cursor() as cursor:
+        asked = "SELECT query FROM pg_stat_activity WHERE pid = %s"
+        number = another_connection.connection.info.backend_pid
+        assert cursor.execute(asked, [number]).fetchone()[0] == "SELECT 1"

@@ -1,0 +1,1 @@
+"""Django's engine for PostgreSQL, as `DATABASES` names it; see base.py."""
