@@ -144,7 +144,11 @@ AUTH_PASSWORD_VALIDATORS = [
         "OPTIONS": {"min_length": 12},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ["name"]},
+    },
+    {"NAME": "measurements.ingest.password_rules.NotOfLocalWords"},
 ]
 LOGIN_URL = "/sign-in/"
 CSRF_FAILURE_VIEW = "measurements.pages.views.refusals.no_token"

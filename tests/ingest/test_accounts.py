@@ -79,6 +79,34 @@ def test_a_weak_password_is_refused_with_its_reasons():
     assert len(caught.value.errors) >= 2
 
 
+@pytest.mark.parametrize(
+    "password",
+    [
+        "Balun-Unun-Choke-73",
+        "benchnight2026!",
+        "toroid toroid toroid",
+        "Lakeside Radio 1987",
+        "ferrite+ada.11",
+    ],
+)
+def test_words_that_anybody_would_try_here_make_no_password(settings, password):
+    settings.BENCHNIGHT_GROUP_NAME = "Lakeside Radio"
+    with pytest.raises(BenchnightError, match="words that anybody would try here"):
+        accounts.set_password(by=factories.member("Ada"), password=password)
+
+
+@pytest.mark.parametrize("password", ["five lamps over the bench", "901742655380", "balun of uncle Edgar"])
+def test_words_of_ones_own_or_no_words_at_all_do(password):
+    ada = factories.member("Ada")
+    accounts.set_password(by=ada, password=password)
+    assert accounts.sign_in(name="Ada", password=password) == ada.member_id
+
+
+def test_what_resembles_the_accounts_name_is_no_password():
+    with pytest.raises(BenchnightError, match="too similar to the name"):
+        accounts.set_password(by=factories.member("Adalbert Quince"), password="adalbertquince1")
+
+
 def test_an_account_without_a_password_has_none():
     """A new account can only be entered by a link; no empty or default password opens it."""
     accounts.ensure_member(name="Ada")
