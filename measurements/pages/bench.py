@@ -251,6 +251,8 @@ _ROLE = re.compile("|".join(sorted(ROLE_LABELS, key=len, reverse=True)))
 
 def in_words(sentence: str) -> str:
     """A sentence with the file names of the API replaced by what the form calls them."""
+    if sentence.startswith("sweep "):
+        sentence = f"The {sentence}"
     return _ROLE.sub(lambda role: f"“{ROLE_LABELS[role.group()]}”", sentence)
 
 

@@ -12,6 +12,14 @@ def plain(value: float | None, digits: int = 1) -> str:
     return NONE if value is None else f"{value:,.{digits}f}".replace("-", "−")
 
 
+def change(value: float | None) -> str:
+    """A difference with its sign and one decimal; what rounds to nothing has none."""
+    if value is None:
+        return NONE
+    text = f"{value:+.1f}".replace("-", "−")
+    return text[1:] if text[1:] == "0.0" else text
+
+
 def short(value: float | None, significant: int = 3) -> str:
     """A number with that many significant digits and no superfluous zeros."""
     if value is None:

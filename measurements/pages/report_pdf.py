@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from measurements.charts import render, test_chart
 from measurements.disclosure.circles import Viewer
-from measurements.pages import trends
+from measurements.pages import figures, trends
 from measurements.pages.report import Report, TestPart
 from measurements.pages.report_sheet import COLOURS, FAINT, Sheet
 from measurements.queries import photos, reference
@@ -136,7 +136,7 @@ def _trend(sheet: Sheet, report: Report) -> None:
                     row.band,
                     f"{row.baseline_db:.1f}",
                     f"{row.newest_db:.1f}",
-                    f"{row.change_db:+.1f}",
+                    figures.change(row.change_db),
                     "unknown" if row.real_from_db is None else f"{row.real_from_db:.1f}",
                 ]
                 for row in change

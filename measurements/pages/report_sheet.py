@@ -29,6 +29,7 @@ COLOURS: dict[str, Colour] = {
 FONT = "helvetica"
 LEFT, TOP, BOTTOM = 18.0, 24.0, 20.0  # mm
 WIDTH = 210 - 2 * LEFT
+ROW = 5.6  # mm, a row of a table that is one line high
 WHITE: Colour = (255, 255, 255)
 PLAIN = {
     "−": "-",
@@ -206,7 +207,12 @@ class Sheet(FPDF):
         widths: tuple[float, ...] | None = None,
         text: bool = False,
     ) -> None:
-        """A table. colours: of each row's second cell. text: all columns are words, not figures."""
+        """A table. colours: of each row's second cell. text: all columns are words, not figures.
+
+        It begins on a new page where its head and three rows do not fit any more.
+        """
+        if self.get_y() + 4 * ROW > 297 - BOTTOM:
+            self.add_page()
         self.set_font(FONT, "", 8.5)
         self.set_draw_color(*LINE)
         self.set_fill_color(*WHITE)

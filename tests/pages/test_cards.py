@@ -163,3 +163,8 @@ def test_a_sheet_of_cards_prints_on_paper_and_nothing_else_does(page, on: Evenin
     assert len(PdfReader(io.BytesIO(page.pdf(format="A4"))).pages) == 1
     page.goto(f"{on.address}labels/?columns=2&rows=3&paper=letter")
     assert len(PdfReader(io.BytesIO(page.pdf(format="Letter"))).pages) == 2
+    # the paper that was chosen, even where the printer's usual one is another: ISO 216 A4 is 210 by 297 mm
+    page.goto(f"{on.address}labels/?columns=2&rows=4&paper=a4")
+    sheets = PdfReader(io.BytesIO(page.pdf(format="Letter", prefer_css_page_size=True))).pages
+    millimetres = [round(float(side) / 72 * 25.4) for side in sheets[0].mediabox[2:]]
+    assert (len(sheets), millimetres) == (1, [210, 297])

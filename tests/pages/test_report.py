@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.test import Client
@@ -12,6 +12,7 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from measurements.ingest import devices as register
+from measurements.pages.report_sheet import Sheet
 from measurements.queries import service, tests
 from tests import factories
 from tests.pages import markup
@@ -71,6 +72,18 @@ def test_the_pdf_holds_figures_state_method_jig_limits_engine_and_cautions(pdf: 
     assert f"{last} / {last}" in pdf.pages[-1].extract_text()
     assert pdf.metadata["/Title"] == "Report of QX-TAG-77"
     assert not re.search("person-0|/[a-z]+/", str(pdf.metadata["/Title"] + pdf.metadata["/Producer"]))
+
+
+def test_a_table_leaves_no_lonely_row_at_the_foot_of_a_page():
+    sheet = Sheet("A group", "QX", date(2026, 4, 2), "1.0.0")
+    sheet.add_page()
+    rows = [["row 1", "1"], ["row 2", "2"], ["row 3", "3"], ["row 4", "4"]]
+    sheet.table_of(["Band", "dB"], rows)
+    assert sheet.page_no() == 1
+    sheet.set_y(262)  # a head and one row would fit above the foot
+    sheet.table_of(["Band", "dB"], rows)
+    pages = PdfReader(io.BytesIO(sheet.finished())).pages
+    assert [page.extract_text().count("row ") for page in pages] == [4, 4]
 
 
 def test_the_page_says_the_same(owner: Client, group: Group):

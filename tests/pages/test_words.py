@@ -64,6 +64,11 @@ def test_cautions_of_the_trade_are_all_there():
         (figures.plain(None), "–"),
         (figures.plain(31.25, 1), "31.2"),
         (figures.plain(-2.0, 1), "−2.0"),
+        (figures.change(-0.04), "0.0"),
+        (figures.change(0.04), "0.0"),
+        (figures.change(-0.06), "−0.1"),
+        (figures.change(3.0), "+3.0"),
+        (figures.change(None), "–"),
         (figures.short(12345.0), "12,300"),
         (figures.short(0.04567), "0.0457"),
         (figures.short(-5.5), "−5.5"),
@@ -158,3 +163,8 @@ def test_the_rule_is_logarithmic():
     blocks = ruler.blocks(BANDS)
     assert [block.band for block in blocks] == [band.band for band in BANDS]
     assert all(block.x >= 0 and block.x + block.width <= ruler.WIDTH + ruler.NARROWEST for block in blocks)
+
+
+def test_a_sentence_about_the_sweep_begins_like_a_sentence():
+    said = bench.in_words("sweep holds no measurement of S12. Send it as sweep_reversed beside sweep.")
+    assert said.startswith("The sweep holds") and "“The same with the device turned round”" in said
