@@ -49,6 +49,7 @@ def _prepare(*, no_demo: bool) -> None:
 
     mark = settings.BENCHNIGHT_VAR / "first-start"
     if _is_new():
+        mark.parent.mkdir(parents=True, exist_ok=True)  # a server that only prepares has made none yet
         mark.write_text(WITHOUT_DEMO if no_demo else WITH_DEMO, encoding="ascii")
     with _step("Database"):
         call_command("migrate", verbosity=0, interactive=False)
