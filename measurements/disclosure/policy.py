@@ -91,27 +91,6 @@ def check_alter_device(viewer: Viewer, ownership: Ownership) -> None:
         raise missing("device")
 
 
-def can_remove_device(viewer: Viewer, ownership: Ownership) -> bool:
-    """Its owner and stewards; the operators of its night only while it is a guest's.
-
-    With a device go all its tests, also those its owner made at home: not an operator's to decide.
-    """
-    if viewer.is_steward or _is_owner(viewer, ownership):
-        return True
-    return ownership.owner_member_id is None and _ran_the_night(viewer, ownership)
-
-
-def check_remove_device(viewer: Viewer, ownership: Ownership) -> None:
-    """`device.not_found` for who may not know of it, `device.owners_only` for who may."""
-    check_see_device(viewer, ownership)
-    if not can_remove_device(viewer, ownership):
-        raise BenchnightError(
-            "device.owners_only",
-            "Only its owner or a steward removes a member's device; you can withdraw your night's tests.",
-            kind="forbidden",
-        )
-
-
 def can_see_test(viewer: Viewer, ownership: Ownership) -> bool:
     """The owner of its device, the operators of the night it was made on, stewards; so its files."""
     return can_see_device(viewer, ownership)

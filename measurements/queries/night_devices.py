@@ -12,13 +12,11 @@ from measurements.queries.devices import owner_name
 from measurements.queries.rows_of_nights import NightDeviceRow, NightTestRow
 
 
-def of_night(night: Night, *, tag: str | None = None) -> tuple[NightDeviceRow, ...]:
-    """Every device brought, by tag and owner; those under `tag` alone when one is given (case apart)."""
+def of_night(night: Night) -> tuple[NightDeviceRow, ...]:
+    """Every device brought, by tag and owner."""
     brought = NightDevice.objects.filter(night=night).select_related(
         "device__design", "device__contributor__member"
     )
-    if tag is not None:
-        brought = brought.filter(device__tag__iexact=tag)
     rows = list(brought)
     came = dict(NightContributor.objects.filter(night=night).values_list("contributor_id", "key"))
     made = _tests(night, [row.device_id for row in rows])

@@ -55,21 +55,6 @@ def devices_of(viewer: Viewer, night: str) -> tuple[NightDeviceRow, ...]:
     return night_devices.of_night(seen(viewer, night))
 
 
-def device_by_tag(viewer: Viewer, night: str, tag: str) -> tuple[NightDeviceRow, ...]:
-    """The devices of a night under this tag: several people may have written the same on theirs."""
-    return night_devices.of_night(seen(viewer, night), tag=" ".join(tag.split()))
-
-
-def jig_file(viewer: Viewer, night: str, role: str) -> tuple[JigFileRow, bytes]:
-    """A stored jig sweep and its original bytes. Raises BenchnightError `night.not_found`."""
-    found = seen(viewer, night)
-    raw = NightJigFile.objects.filter(night=found, role=role).values_list("raw", flat=True).first()
-    row = next((row for row in _jig_files(found) if row.role == role), None)
-    if raw is None or row is None:
-        raise policy.missing("night")
-    return row, bytes(raw)
-
-
 def seen(viewer: Viewer, key: str, nights: QuerySet[Night] | None = None) -> Night:
     """The night, when this viewer may see it. Raises BenchnightError `night.not_found`."""
     policy.check_operator(viewer)

@@ -72,20 +72,6 @@ def toroid_factor_m(outer_mm: float, inner_mm: float, height_mm: float) -> float
     return 1e-3 * height_mm * math.log(outer_mm / inner_mm) / (2 * math.pi)
 
 
-def toroid_effective(outer_mm: float, inner_mm: float, height_mm: float) -> tuple[float, float]:
-    """Effective area (mm2) and path length (mm) of a ring core from its core constants C1 and C2.
-
-    Ae = C1/C2, le = C1^2/C2 with C1 = 2 pi/(h ln(r2/r1)), C2 = 2 pi (1/r1 - 1/r2)/(h^2 ln^3(r2/r1)).
-    Source: the ring-core constants of IEC 60205 (from memory).
-    """
-    toroid_factor_m(outer_mm, inner_mm, height_mm)
-    inner_r, outer_r = inner_mm / 2, outer_mm / 2
-    spread = math.log(outer_r / inner_r)
-    c1 = 2 * math.pi / (height_mm * spread)
-    c2 = 2 * math.pi * (1 / inner_r - 1 / outer_r) / (height_mm**2 * spread**3)
-    return c1 / c2, c1**2 / c2
-
-
 def a_l_h(mu_initial: float, factor_m: float) -> float:
     """Inductance per turn squared, mu0 mu_i Ae/le, in henry."""
     return MU0_H_PER_M * mu_initial * factor_m

@@ -13,9 +13,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from measurements.verdict.rule import VERDICTS, VerdictName
 
 
@@ -45,15 +42,3 @@ def _place(standing: Standing) -> tuple[int, float, float, str]:
 
 def _descending(figure: float | None) -> float:
     return float("inf") if figure is None else -figure
-
-
-def order_many(code: ArrayLike, share_low: ArrayLike, median_margin_db: ArrayLike) -> NDArray[np.int64]:
-    """The same for arrays (D,): indices, best first; NaN goes last and ties keep their given order."""
-    # lexsort is stable, takes its last key first, and puts NaN last; minus turns it to descending.
-    return np.lexsort(
-        (
-            -np.asarray(median_margin_db, dtype=np.float64),
-            -np.asarray(share_low, dtype=np.float64),
-            np.asarray(code, dtype=np.int64),
-        )
-    )

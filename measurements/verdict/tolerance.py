@@ -13,7 +13,6 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike
 from scipy.stats import nct, norm
 
 MIN_DEVICES = 5  # under this the factor is so large (4.26 at 3) that the bound says nothing
@@ -34,17 +33,3 @@ def factor(n: int, p: float = SHARE, confidence: float = CONFIDENCE) -> float:
         raise ValueError("A tolerance factor needs two values or more, and shares between 0 and 1.")
     root = float(np.sqrt(n))
     return float(nct.ppf(confidence, n - 1, root * float(norm.ppf(p)))) / root
-
-
-def lower_bound(values_db: ArrayLike, p: float = SHARE, confidence: float = CONFIDENCE) -> float | None:
-    """Lower tolerance bound in dB of worst-in-band rejections, None for fewer than `MIN_DEVICES`.
-
-    values_db: (n,) one value per device, dB; all finite, ValueError otherwise: which devices take
-    part is decided before this is asked.
-    """
-    values = np.asarray(values_db, dtype=np.float64)
-    if values.ndim != 1 or not bool(np.all(np.isfinite(values))):
-        raise ValueError("A tolerance bound is taken over one finite value per device.")
-    if values.size < MIN_DEVICES:
-        return None
-    return float(values.mean() - factor(values.size, p, confidence) * values.std(ddof=1))

@@ -26,11 +26,6 @@ SEE = {
     "at_home": (AT_HOME, [0, 1, 0, 0, 0, 1, 0]),
     "guests": (GUESTS, [0, 0, 0, 1, 0, 1, 0]),
 }
-REMOVE = {
-    "at_night": (AT_NIGHT, [0, 1, 0, 0, 0, 1, 0]),
-    "at_home": (AT_HOME, [0, 1, 0, 0, 0, 1, 0]),
-    "guests": (GUESTS, [0, 0, 0, 1, 0, 1, 0]),
-}
 
 
 def allowed(check, *values):
@@ -59,18 +54,6 @@ def test_seeing_and_altering(case, deed):
     assert {(e.code, e.detail, e.kind) for e in errors} == {
         (f"{thing}.not_found", absent.detail, "not_found")
     }
-
-
-@pytest.mark.parametrize("case", REMOVE)
-def test_removing_a_device(case):
-    ownership, expected = REMOVE[case]
-    verdicts, errors = allowed(policy.check_remove_device, ownership)
-    assert verdicts == expected
-    told = {error.code for error in errors}
-    # only who may know of the device learns that it is another's to remove
-    assert told == (
-        {"device.not_found", "device.owners_only"} if case == "at_night" else {"device.not_found"}
-    )
 
 
 def test_recording_a_test():
@@ -114,7 +97,7 @@ def test_every_check_has_a_case_here():
     checks = {name for name in vars(policy) if name.startswith("check_")}
     here = {
         *("check_see_device", "check_alter_device", "check_see_test", "check_withdraw_test"),
-        *("check_remove_device", "check_record_test", "check_see_night", "check_alter_night"),
+        *("check_record_test", "check_see_night", "check_alter_night"),
         *("check_signed_in", "check_operator", "check_steward"),
     }
     assert checks == here

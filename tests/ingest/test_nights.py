@@ -204,17 +204,6 @@ def test_without_the_night_an_operator_records_nothing_of_others():
     refused("account.operators_only", club.record, by=ada, device=device, night_key=other_night)
 
 
-def test_a_device_is_found_by_its_tag_whoever_wrote_it():
-    by = club.operator()
-    key = club.night(by)
-    design = factories.design(by)
-    for name in ("Gwenna", "Hedda"):
-        club.guests_device(by, key, club.guest(by, key, name), design, "C-1")
-    found = night_rows.device_by_tag(by, key, " c-1 ")
-    assert [row.owner for row in found] == ["Gwenna", "Hedda"]
-    assert night_rows.device_by_tag(by, key, "C-2") == ()
-
-
 def test_the_same_tag_of_the_same_guest_is_a_conflict():
     by = club.operator()
     key = club.night(by)

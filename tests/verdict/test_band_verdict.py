@@ -38,7 +38,10 @@ def test_the_benchmark_asked_for_decides():
 
 def test_a_tolerance_bound_from_five_devices_on():
     values_db = [21.0, 22.0, 23.0, 24.0, 26.0]
-    assert judge(values_db, 20.0, 5).tolerance_low == pytest.approx(tolerance.lower_bound(values_db))
+    # mean less k s: NIST/SEMATECH e-Handbook 7.2.6.3; its exact k at n 5, p 0.90, confidence 0.90 is 2.7423
+    expected = np.mean(values_db) - 2.7423 * np.std(values_db, ddof=1)
+    assert judge(values_db, 20.0, 5).tolerance_low == pytest.approx(expected, abs=1e-3)
+    assert judge([24.5] * 6, 20.0, 6).tolerance_low == pytest.approx(24.5)
     assert judge(values_db[:4], 20.0, 4).tolerance_low is None
 
 
@@ -133,8 +136,11 @@ def test_many_designs_equal_numpy_one_by_one():
         assert got.passing == int((values >= 22.0).sum())
         expected = np.percentile(values, (50, 10, 90))
         assert (got.median, got.p10, got.p90) == pytest.approx(tuple(expected), rel=1e-12)
-        bound_db = tolerance.lower_bound(values)
-        assert got.tolerance_low == (None if bound_db is None else pytest.approx(bound_db, rel=1e-12))
+        if values.size < tolerance.MIN_DEVICES:
+            assert got.tolerance_low is None
+        else:
+            bound_db = values.mean() - tolerance.factor(values.size) * values.std(ddof=1)
+            assert got.tolerance_low == pytest.approx(bound_db, rel=1e-12)
         assert got.share == pytest.approx(got.passing / values.size)
 
 
