@@ -29,6 +29,13 @@ def test_every_command_exists_and_knows_its_settings(unit):
     assert "EnvironmentFile=/etc/benchnight.env" in text and "NoNewPrivileges=true" in text
 
 
+@pytest.mark.parametrize("unit", UNITS, ids=lambda unit: unit.name)
+def test_no_service_reaches_the_history_of_its_source(unit):
+    text = unit.read_text(encoding="utf-8")
+    home = re.search(r"^WorkingDirectory=(.+)$", text, re.MULTILINE)[1]
+    assert f"\nInaccessiblePaths=-{home}/.git\n" in text
+
+
 @pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not installed here")
 def test_systemd_takes_every_unit(tmp_path):
     """As systemd reads them, but for the places of a server that is not this machine."""
