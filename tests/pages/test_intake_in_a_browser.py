@@ -250,3 +250,14 @@ def test_an_intake_is_followed_while_it_runs_and_its_refused_file_mended(
     form.get_by_text("is sent again").wait_for()
     intakes.work(intake=key)
     form.get_by_text("Done: 2 of 2 files read; 2 stored, 0 already there, 0 refused.").wait_for()
+
+
+def test_no_name_in_a_manifest_reaches_what_all_objects_share(form, on: Evening):
+    record = form.evaluate(
+        "Benchnight.csvRecords('file,tag,__proto__,constructor,polluted\\na.s2p,G-1,x,y,z\\n')[0]"
+    )
+    assert record["file"] == "a.s2p" and record["constructor"] == "y"
+    assert form.evaluate(
+        "Object.getPrototypeOf(Benchnight.csvRecords('file,tag\\na.s2p,G-1\\n')[0]) === null"
+    )
+    assert form.evaluate("({}).polluted === undefined && ({}).constructor === Object")

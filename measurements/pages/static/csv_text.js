@@ -52,7 +52,7 @@
     });
     if (!names.includes("file") || !(names.includes("tag") || names.includes("kind"))) return null;
     return all.slice(1).map(function (cells) {
-      const record = {};
+      const record = Object.create(null); // names come out of a file: `__proto__` is one like the others
       names.forEach(function (name, at) {
         // a leading apostrophe keeps a spreadsheet from taking a text for a formula
         record[name] = (cells[at] || "").trim().replace(/^'/, "");
