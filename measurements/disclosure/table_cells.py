@@ -9,10 +9,14 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
-# a spreadsheet takes a text that begins like this for a formula; numbers are not texts
 # one encoder for all lines: making one costs more than a line
 _ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+# a spreadsheet takes a text that begins like this for a formula (OWASP, CSV Injection; the last four are the
+# full-width forms); numbers are not texts
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+# a writer puts quotes around whatever holds a character of its line end: so a semicolon or a tab within a
+# text begins no cell of its own where a spreadsheet separates by these
+_LINE_END = ";\t\r\n"
 
 
 def csv_lines(rows: Iterable[Sequence[Any]], names: Sequence[str]) -> Iterator[str]:
@@ -23,10 +27,10 @@ def csv_lines(rows: Iterable[Sequence[Any]], names: Sequence[str]) -> Iterator[s
 def csv_rows(rows: Iterable[Sequence[Any]]) -> Iterator[str]:
     """Lines without a header."""
     line: list[str] = []
-    writer = csv.writer(_Sink(line), lineterminator="\r\n")
+    writer = csv.writer(_Sink(line), lineterminator=_LINE_END)
     for row in rows:
         writer.writerow([cell(value) for value in row])
-        yield line.pop()
+        yield line.pop().removesuffix(_LINE_END) + "\r\n"
 
 
 def ndjson_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:

@@ -10,6 +10,7 @@ import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 
+from measurements.disclosure import table_cells
 from measurements.errors import BenchnightError, FieldError
 
 COLUMNS = ("file", "tag", "contributor", "kind", "method", "role", "ratio")
@@ -20,7 +21,6 @@ LINE = "line"  # beside the columns: where in the manifest a row stood
 SEPARATORS = ",;\t|"
 MOST_CHARACTERS = 1_000_000
 MOST_CELL = 300
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 Row = dict[str, str | int]
 
@@ -61,17 +61,14 @@ def written(rows: Iterable[Mapping[str, object]], columns: Sequence[str] = KNOWN
 
     `rows_of` takes that apostrophe away again.
     """
-    out = io.StringIO(newline="")
-    sheet = csv.writer(out, lineterminator="\r\n")
-    sheet.writerow(columns)
-    for row in rows:
-        sheet.writerow([_cell(row.get(column, "")) for column in columns])
-    return out.getvalue()
+    table = [columns, *([_cell(row.get(column, "")) for column in columns] for row in rows)]
+    return "".join(table_cells.csv_rows(table))
 
 
 def _cell(value: object) -> str:
+    """An apostrophe that is there already gets one before it, so that it comes back."""
     text = "" if value is None else str(value)
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if text.startswith("'") else text
 
 
 def _separator(text: str) -> str:

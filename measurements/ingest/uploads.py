@@ -207,10 +207,18 @@ def _readings(typed: Mapping[str, Any], faults: Faults) -> tuple[dict[str, Any],
     given = typed.get("readings", [])
     if isinstance(given, str):
         try:
-            given = json.loads(given, parse_constant=lambda text: text)
-        except ValueError:
+            given = json.loads(given, parse_constant=lambda text: text, object_pairs_hook=_without_repeats)
+        except (ValueError, RecursionError):
             given = None
     if isinstance(given, list) and all(isinstance(item, dict) for item in given):
         return tuple(given)
     faults.add("readings", "test.readings", 'Give a list such as [{"frequency_hz": 7100000, "value": 31.2}].')
     return ()
+
+
+def _without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object of JSON; one that names something twice means nothing certain."""
+    made = dict(pairs)
+    if len(made) != len(pairs):
+        raise ValueError
+    return made

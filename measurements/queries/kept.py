@@ -11,6 +11,8 @@ from measurements.queries import catalogue
 from measurements.queries.catalogue import State
 
 MOST_BYTES = 8 * 1024 * 1024
+# what an answer takes beside its content (question, headers, objects): thousands of short ones count too
+BESIDE_BYTES = 4 * 1024
 
 
 @dataclass(frozen=True)
@@ -60,22 +62,26 @@ class Kept:
 
     def keep(self, question: Hashable, made: Answer, state: State) -> None:
         """Keeps an answer that was made after `state` was read, unless it would push out too much."""
-        size = len(made.content)
+        size = _size(made)
         if size > self._most_bytes // 8:
             return
         with self._lock:
             _, before = self._answers.pop(question, (None, None))
-            self._bytes += size - (len(before.content) if before is not None else 0)
+            self._bytes += size - (_size(before) if before is not None else 0)
             self._answers[question] = state, made
             while self._bytes > self._most_bytes:
                 _, (_, oldest) = self._answers.popitem(last=False)
-                self._bytes -= len(oldest.content)
+                self._bytes -= _size(oldest)
 
     def forget(self) -> None:
         """Keeps nothing of what was; for tests, which go back in time."""
         with self._lock:
             self._answers.clear()
             self._bytes = 0
+
+
+def _size(answer: Answer) -> int:
+    return len(answer.content) + BESIDE_BYTES
 
 
 # one store for both doors, so that one number bounds what a process keeps

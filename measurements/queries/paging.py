@@ -33,7 +33,7 @@ def decode(cursor: str | None, **expected: type) -> dict[str, Any] | None:
     try:
         padded = cursor + "=" * (-len(cursor) % 4)
         position = json.loads(base64.b64decode(padded.encode("ascii"), altchars=b"-_", validate=True))
-    except (binascii.Error, UnicodeError, ValueError) as error:
+    except (binascii.Error, UnicodeError, ValueError, RecursionError) as error:
         raise _invalid() from error
     fits = isinstance(position, dict) and position.keys() == expected.keys()
     if not fits or not all(type(position[name]) is kind for name, kind in expected.items()):

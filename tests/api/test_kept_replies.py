@@ -15,7 +15,7 @@ from django.test.utils import CaptureQueriesContext, override_settings
 from measurements.ingest import band_plan, benchmarks, conductors, group_settings, merging, releases
 from measurements.models import Allocation, Design
 from measurements.queries import kept
-from measurements.queries.kept import Answer, Kept
+from measurements.queries.kept import BESIDE_BYTES, Answer, Kept
 from tests import factories
 
 DESIGNS = "designs/?band=40m&band=20m"
@@ -140,19 +140,29 @@ def test_a_setting_of_the_group_counts_too(scene):
 
 @pytest.mark.django_db
 def test_what_is_kept_is_bounded():
-    store = Kept(most_bytes=1000)
+    most = 10 * (100 + BESIDE_BYTES)
+    store = Kept(most_bytes=most)
     for number in range(50):
         store.answer(number, lambda: Answer(bytes(100), ()))
-        assert store._bytes <= 1000
+        assert store._bytes <= most
     assert len(store._answers) == 10
-    store.answer("large", lambda: Answer(bytes(500), ()))
+    store.answer("large", lambda: Answer(bytes(most // 2), ()))
     assert len(store._answers) == 10  # one that large would push out too much
     assert store.answer("none", lambda: None) is None
 
 
 @pytest.mark.django_db
+def test_thousands_of_empty_answers_are_bounded_too():
+    """Somebody who asks for the same short table in ever new words fills no memory."""
+    store = Kept(most_bytes=10 * BESIDE_BYTES)
+    for number in range(1000):
+        store.answer(("api", f"/api/v1/designs/?format=csv&mix={number}"), lambda: Answer(b"id", ()))
+    assert len(store._answers) <= 10
+
+
+@pytest.mark.django_db
 def test_the_one_used_last_stays():
-    store = Kept(most_bytes=300 * 8)
+    store = Kept(most_bytes=(300 + BESIDE_BYTES) * 8)
     made = []
 
     def make(name):

@@ -58,6 +58,23 @@ def test_no_text_is_a_formula_and_the_rest_is_unchanged(text):
     assert (cell == text) == (not text.startswith(tables.FORMULA_STARTS))
 
 
+@pytest.mark.parametrize(
+    "start", ["=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20"]
+)
+def test_what_a_spreadsheet_takes_for_a_formula(start):
+    """The starts that OWASP names (CSV Injection), the full-width ones among them."""
+    assert read(tables.csv_text([{"name": f"{start}1+1"}], ("name",)))[0]["name"] == f"'{start}1+1"
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_no_text_begins_a_cell_of_its_own(separator):
+    """Whatever a spreadsheet separates cells by, and it separates by semicolons where commas are decimal."""
+    text = tables.csv_text([{"name": f"a{separator}=1+1{separator}b"}], ("name",))
+    for by in ",;\t":
+        cells = list(csv.reader(io.StringIO(text, newline=""), delimiter=by))
+        assert cells[1] == [f"a{separator}=1+1{separator}b"]
+
+
 @given(NUMBERS)
 def test_numbers_stay_numbers(number):
     """Negative decibels too: a quote in front would make a text of them."""
