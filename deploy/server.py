@@ -25,6 +25,9 @@ raw_env = ["OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1"]
 timeout = 120
 graceful_timeout = 25
 keepalive = 5
+# nobody talks to a running server but over its address: its own socket of commands would be one more way in,
+# and would lie where the units do not let it write
+control_socket_disable = True
 # addresses and paths of visitors are not kept: errors are logged by deploy/logs.py, visits by nobody
 accesslog = None
 loglevel = "warning"

@@ -81,7 +81,7 @@ def serving(
     """
     port = _free_port()
     kind = [f"--worker-class={server.worker_class}", f"--threads={server.threads}"]
-    kind += [f"--keep-alive={server.keepalive}", "--log-level=warning"]
+    kind += [f"--keep-alive={server.keepalive}", "--log-level=warning", "--no-control-socket"]
     command = [sys.executable, "-m", "gunicorn"]
     command += kind if bare else ["--config=python:deploy.server"]
     command += [f"--bind=127.0.0.1:{port}", f"--workers={workers}", application]
