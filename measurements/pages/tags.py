@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import template
 
 from measurements.pages import faults, figures, words
+from measurements.pages.forms import assignment
 from measurements.pages.guide import addresses
 
 register = template.Library()
@@ -14,6 +15,7 @@ register.filter("kilobytes", figures.kilobytes)
 register.filter("short_figure", figures.short)
 register.filter("plain_figure", figures.plain)
 register.filter("change_figure", figures.change)
+register.filter("reason_words", assignment.in_words)
 register.filter("percent", figures.percent)
 register.filter("picofarad", figures.picofarad)
 register.filter("nanohenry", figures.nanohenry)

@@ -7,6 +7,7 @@ import pytest
 from measurements.charts.kind_panels import PANELS
 from measurements.ingest import uploads
 from measurements.pages import bench, cautions, figures, metrics, recipe_words, ruler, standing, words
+from measurements.pages.forms import assignment
 from measurements.pages.guide.contents import ENTRIES
 from measurements.rf.difference_causes import CODES
 from measurements.verdict.rule import VERDICTS
@@ -168,3 +169,13 @@ def test_the_rule_is_logarithmic():
 def test_a_sentence_about_the_sweep_begins_like_a_sentence():
     said = bench.in_words("sweep holds no measurement of S12. Send it as sweep_reversed beside sweep.")
     assert said.startswith("The sweep holds") and "“The same with the device turned round”" in said
+
+
+def test_why_a_file_was_refused_is_said_in_the_words_of_the_form():
+    given = "Column contributor: Nobody brought it yet. Say whose it is in the column contributor."
+    said = assignment.in_words(given)
+    assert (
+        said
+        == "Column “Who brought it”: Nobody brought it yet. Say whose it is in the column “Who brought it”."
+    )
+    assert assignment.in_words("A column of figures is missing.") == "A column of figures is missing."

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from django import forms
 
 from measurements.ingest.uploads import KINDS, METHODS, ROLES
-from measurements.pages import words
+from measurements.pages import bench, words
 from measurements.pages.bench import ROLE_LABELS
 from measurements.queries.rows import DesignRow
 
@@ -77,3 +78,13 @@ class AssignmentForm(forms.Form):
     def assignment(self) -> dict[str, str]:
         """The columns as `ingest.intakes` takes them."""
         return {name: str(value) for name, value in self.cleaned_data.items()}
+
+
+_COLUMN = re.compile(r"\b([Cc]olumn) (" + "|".join(AssignmentForm.base_fields) + r")\b")
+
+
+def in_words(reason: str) -> str:
+    """Why a file was refused, its columns called as the form calls them."""
+    return _COLUMN.sub(
+        lambda found: f"{found[1]} “{AssignmentForm.base_fields[found[2]].label}”", bench.in_words(reason)
+    )

@@ -160,7 +160,7 @@ def _as_json(key: str, intake: str, file: IntakeFileRow) -> dict[str, Any]:
         "word": said.short,
         "shape": said.shape,
         "look": said.look,
-        "reason": file.reason,
+        "reason": assignment.in_words(file.reason),
         "test": _test_address(file),
         "mend": mend,
     }
