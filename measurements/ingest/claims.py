@@ -9,6 +9,7 @@ from __future__ import annotations
 from django.db.models import F
 
 from measurements.errors import BenchnightError, FieldError
+from measurements.ingest import quota
 from measurements.models import Contributor, NightContributor, PublishedVote
 
 
@@ -22,6 +23,7 @@ def merge(guest: Contributor, owner: Contributor) -> int:
     guest.claim_codes.filter(used_at=None).delete()
     guest.claim_codes.update(contributor=owner)
     guest.delete()
+    quota.sum_again(owner)
     return moved
 
 

@@ -130,7 +130,7 @@ def testable(by: Viewer, key: str, night: Night | None) -> Device:
     operators of its nights who name none.
     """
     policy.check_signed_in(by)
-    device = Device.objects.select_related("contributor", "design").filter(key=key).first()
+    device = Device.objects.select_related("contributor").filter(key=key).first()
     if device is None:
         raise policy.missing("device")
     if night is not None:

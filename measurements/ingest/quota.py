@@ -9,9 +9,11 @@ from django.db.models import OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce, Length
 
 from measurements.errors import BenchnightError
+from measurements.ingest import throttle
 from measurements.models import Contributor, DevicePhoto, SweepFile
 
-_MEBIBYTE = 1024 * 1024
+_KIBIBYTE = 1024
+_MEBIBYTE = 1024 * _KIBIBYTE
 
 
 # bytes of everything of the contributor that the query is about
@@ -36,11 +38,16 @@ def _sum(stored: QuerySet[Any]) -> Coalesce:
 def check(contributor: Contributor, *, adding: int) -> None:
     """Refuses `adding` bytes that would not fit any more.
 
+    What is added in a day is counted up from what was stored when the day's first came; all is summed again
+    only where that count, which knows of no withdrawal, is above the limit.
     Raises BenchnightError `upload.quota` that says how much there is and what to do.
     """
+    most = settings.BENCHNIGHT_MEMBER_BYTES
+    counted = throttle.add(_key(contributor), -(-adding // _KIBIBYTE), window_s=throttle.DAY_S)
+    if counted is not None and counted * _KIBIBYTE <= most:
+        return
     owner = Contributor.objects.filter(pk=contributor.pk)
     used = sum(owner.values_list(_sum(_SWEEPS), _sum(_PHOTOS)).get())
-    most = settings.BENCHNIGHT_MEMBER_BYTES
     if used + adding > most:
         raise BenchnightError(
             "upload.quota",
@@ -49,3 +56,13 @@ def check(contributor: Contributor, *, adding: int) -> None:
             "more room.",
             kind="too_large",
         )
+    throttle.put(_key(contributor), -(-(used + adding) // _KIBIBYTE), window_s=throttle.DAY_S)
+
+
+def sum_again(contributor: Contributor) -> None:
+    """What was counted of this contributor no longer holds: devices came from somebody else."""
+    throttle.forget(_key(contributor))
+
+
+def _key(contributor: Contributor) -> str:
+    return f"stored:{contributor.pk}"

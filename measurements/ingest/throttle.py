@@ -82,6 +82,33 @@ def _answered(question: str) -> object:
         return cursor.fetchone()[0]
 
 
+def add(key: str, amount: int, *, window_s: int) -> int | None:
+    """Adds to what was `put` under `key` in the current window; the sum, or None where nothing was."""
+    table = connection.ops.quote_name(UseCount._meta.db_table)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'UPDATE {table} SET "uses" = "uses" + %s '  # noqa: S608  # no input in it
+            'WHERE "key" = %s AND "window" = %s RETURNING "uses"',
+            [amount, key, _window(window_s)],
+        )
+        row = cursor.fetchone()
+    return None if row is None else int(row[0])
+
+
+def put(key: str, amount: int, *, window_s: int) -> None:
+    """What to add to from now on, in the current window. Lost when PostgreSQL crashes, as every count."""
+    UseCount.objects.update_or_create(key=key, window=_window(window_s), defaults={"uses": amount})
+
+
+def forget(key: str) -> None:
+    """Removes every window of `key`."""
+    UseCount.objects.filter(key=key).delete()
+
+
+def _window(window_s: int) -> int:
+    return int(time.time() // window_s) * window_s
+
+
 def forget_before(moment: float) -> int:
     """Removes the windows that began before `moment` (a Unix time); answers how many rows went."""
     return UseCount.objects.filter(window__lt=int(moment)).delete()[0]

@@ -15,6 +15,28 @@ from measurements.models import NightOperator, PublishedVote, Result, SweepFile,
 from measurements.queries import paging
 from measurements.queries.rows import Page, SweepRow, TestRow
 
+_IS_PUBLISHED = Exists(PublishedVote.objects.filter(test_key=OuterRef("key"), cell__last_release=None))
+# what `one` reads, and nothing beside it: whole rows of design, device and owner are not needed for a row
+_COLUMNS = (
+    "pk",
+    "key",
+    "device__key",
+    "device__tag",
+    "device__design__key",
+    "device__design__title",
+    "device__contributor__member",
+    "kind",
+    "measured_on",
+    "recorded_at",
+    "settings",
+    "excluded_reason",
+    "night",
+    "night__key",
+    "results__figures",
+    "results__counts_as_evidence",
+    "is_published",
+)
+
 
 def listing(
     viewer: Viewer,
@@ -37,8 +59,16 @@ def listing(
 
 
 def one(viewer: Viewer, key: str) -> TestRow:
-    """A test with its current result. Raises BenchnightError `test.not_found`."""
-    return _row(_seen(viewer, key, _tests()))
+    """A test with its current result, in two queries. Raises BenchnightError `test.not_found`."""
+    policy.check_signed_in(viewer)
+    found = Test.objects.annotate(is_published=_IS_PUBLISHED).filter(key=key, results__current=True)
+    row = next(iter(found.values_list(*_COLUMNS, named=True)), None)
+    if row is None:
+        raise policy.missing("test")
+    policy.check_see_test(viewer, _ownership(row.device__contributor__member, row.night))
+    files = SweepFile.objects.filter(test=row.pk).order_by("pk")
+    sweeps = files.values_list("role", "name", "points", "ports", Length("raw"), "raw_sha256")
+    return _of_columns(row, tuple(SweepRow(*file) for file in sweeps))
 
 
 def sweep(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
@@ -79,8 +109,11 @@ def _seen(viewer: Viewer, key: str, tests: QuerySet[Test]) -> Test:
 
 def ownership(test: Test) -> Ownership:
     """Whose a test is, and who ran the night it was made on: what was measured at home is not theirs."""
-    operators = NightOperator.objects.of_night(test.night_id)
-    return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
+    return _ownership(test.device.contributor.member_id, test.night_id)
+
+
+def _ownership(member_id: int | None, night_id: int | None) -> Ownership:
+    return Ownership(owner_member_id=member_id, night_operator_ids=NightOperator.objects.of_night(night_id))
 
 
 def within_reach(viewer: Viewer) -> Q:
@@ -99,11 +132,10 @@ def _tests() -> QuerySet[Test]:
     files = SweepFile.objects.annotate(size=Length("raw")).order_by("pk")
     files = files.only("test", "role", "name", "points", "ports", "raw_sha256")
     results = Result.objects.filter(current=True).defer("traces", "evidence_curve")
-    votes = PublishedVote.objects.filter(test_key=OuterRef("key"), cell__last_release=None)
     return (
         Test.objects.select_related("device__design", "device__contributor", "night")
         .prefetch_related(Prefetch("sweeps", queryset=files), Prefetch("results", queryset=results))
-        .annotate(is_published=Exists(votes))
+        .annotate(is_published=_IS_PUBLISHED)
     )
 
 
@@ -130,4 +162,26 @@ def _row(test: Any) -> TestRow:
         published=test.is_published,
         excluded_reason=test.excluded_reason,
         night=None if test.night is None else test.night.key,
+    )
+
+
+def _of_columns(row: Any, sweeps: tuple[SweepRow, ...]) -> TestRow:
+    counts = row.results__counts_as_evidence and not row.excluded_reason
+    return TestRow(
+        key=row.key,
+        device=row.device__key,
+        device_tag=row.device__tag,
+        design=row.device__design__key,
+        design_title=row.device__design__title,
+        kind=row.kind,
+        method=row.results__figures["method"],
+        measured_on=row.measured_on,
+        recorded_at=row.recorded_at,
+        settings=row.settings,
+        result=row.results__figures,
+        sweeps=sweeps,
+        evidence="counts" if counts else "left_out",
+        published=row.is_published,
+        excluded_reason=row.excluded_reason,
+        night=row.night__key,
     )

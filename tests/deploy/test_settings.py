@@ -148,6 +148,11 @@ def test_a_database_url_is_kept_open_and_checked_before_use():
     assert parsed["CONN_HEALTH_CHECKS"] is True
 
 
+def test_statements_are_kept_prepared_beside_what_the_url_asks_for():
+    parsed = databases.from_url("postgresql://bench@db.example/bench?sslmode=require")
+    assert parsed["OPTIONS"] == {"sslmode": "require", "server_side_binding": True, "prepare_threshold": 4}
+
+
 def test_cookies_travel_over_tls_only_where_there_is_tls():
     secure = security.transport(tls=True, proxies=1)
     assert secure["SESSION_COOKIE_SECURE"]
