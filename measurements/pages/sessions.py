@@ -5,11 +5,15 @@ from __future__ import annotations
 from django.contrib.auth import login, logout
 from django.contrib.auth.backends import ModelBackend
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from measurements.errors import BenchnightError
 from measurements.ingest import watch
 
+LINK = "link"
+BY_LINK = "by_link"  # when this session was opened by a link, in seconds since 1970
+BY_LINK_S = 15 * 60
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
@@ -26,7 +30,15 @@ def open_for(request: HttpRequest, member_id: int, *, way: str) -> None:
     # Django keeps session and key where the same account signs in again: nothing of the old one goes on
     request.session.flush()
     login(request, user, backend=BACKEND)
+    if way == LINK:
+        request.session[BY_LINK] = timezone.now().timestamp()
     watch.signed_in(way=way, account=user.get_username(), address=request.META.get("REMOTE_ADDR", ""))
+
+
+def came_by_link(request: HttpRequest) -> bool:
+    """Whether a link opened this session just now: who forgot a password has nothing else to show."""
+    since = timezone.now().timestamp() - request.session.get(BY_LINK, 0)
+    return 0 <= since <= BY_LINK_S
 
 
 def close(request: HttpRequest) -> None:

@@ -10,6 +10,7 @@ from django.test import Client
 
 from measurements.ingest import accounts
 from measurements.models import Device, Member
+from measurements.pages import sessions
 from tests import factories
 from tests.pages import markup
 from tests.pages.conftest import Group, signed_in
@@ -87,6 +88,22 @@ def test_the_present_password_is_asked_for_only_where_there_is_one(group: Group)
     answer = client.post("/account/", {"present": PASSWORD, "password": new, "again": new})
     assert answer.status_code == 302
     assert client.get("/account/").status_code == 200 and elsewhere.get("/account/").status_code == 302
+
+
+def test_who_forgot_the_password_replaces_it_by_a_link_within_a_quarter_of_an_hour(group: Group):
+    accounts.set_password(by=group.owner, password=PASSWORD)
+    client, new = Client(), "ten lamps over the bench"
+    client.post(f"/sign-in/{accounts.issue_link(name='person-0')}/")
+    assert "id_present" not in client.get("/account/").content.decode()
+    session = client.session
+    session[sessions.BY_LINK] -= sessions.BY_LINK_S + 1
+    session.save()
+    late = client.post("/account/", {"password": new, "again": new})
+    assert late.status_code == 422 and accounts.sign_in(name="person-0", password=PASSWORD)
+    client.post(f"/sign-in/{accounts.issue_link(name='person-0')}/")
+    assert client.post("/account/", {"password": new, "again": new}).status_code == 302
+    assert accounts.sign_in(name="person-0", password=new)
+    assert "id_present" in client.get("/account/").content.decode()
 
 
 def test_the_last_steward_stays(group: Group):

@@ -21,9 +21,8 @@ TOGETHER = 6  # times the limit of one account at one address: for all of an add
 
 def account(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     """GET: the account. POST: change the password."""
-    form = PasswordForm(
-        request.POST if request.method == "POST" else None, asks_present=accounts.has_password(viewer)
-    )
+    asks = accounts.has_password(viewer) and not sessions.came_by_link(request)
+    form = PasswordForm(request.POST if request.method == "POST" else None, asks_present=asks)
     status = 200
     if request.method == "POST":
         if "present" in form.fields:  # guessing it here is no cheaper than at the door
@@ -44,7 +43,7 @@ def account(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 def _password_changed(request: HttpRequest, viewer: Viewer, form: PasswordForm) -> bool:
     try:
-        present = form.cleaned_data.get("present", "")
+        present = form.cleaned_data.get("present")
         accounts.set_password(by=viewer, password=form.cleaned_data["password"], present=present)
     except BenchnightError as error:
         if error.code == "account.present_password":
@@ -86,7 +85,7 @@ def link(request: HttpRequest, _viewer: Viewer, secret: str) -> HttpResponse:
     if not allowance.allowed:
         return _too_often(request, allowance)
     try:
-        sessions.open_for(request, accounts.redeem_link(secret=secret), way="link")
+        sessions.open_for(request, accounts.redeem_link(secret=secret), way=sessions.LINK)
     except BenchnightError as error:
         _turned_away(request, "link", error.code)
         raise
