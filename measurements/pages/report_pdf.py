@@ -128,7 +128,7 @@ def _trend(sheet: Sheet, report: Report) -> None:
         sheet.picture(render.png(spec), words=str(spec["description"]))
     change = report.state.row.change
     if change:
-        heads = ["Band", "Commissioning, dB", "Now, dB", "Change, dB", "Repeating explains, dB"]
+        heads = ["Band", "Commissioning, dB", "Now, dB", "Change, dB", "Repeatability limit, dB"]
         sheet.table_of(
             heads,
             [

@@ -61,6 +61,7 @@ def test_the_pdf_holds_figures_state_method_jig_limits_engine_and_cautions(pdf: 
         "the lid",
         "History",
         "Over time",
+        "Repeatability limit",  # the term of ISO 5725-6
     ):
         assert said in found, said
     pictures = [image for page in pdf.pages for image in page.images]
