@@ -104,6 +104,9 @@ def _check_entries(entries: list[zipfile.ZipInfo]) -> None:
             )
         if stat.S_ISLNK(entry.external_attr >> 16):
             raise _refused("zip.link", f"{name[:80]!r} is a link. Zip the file that it points to.")
+        # what a packer knows nothing of has no type at all
+        if stat.S_IFMT(entry.external_attr >> 16) not in (0, stat.S_IFREG):
+            raise _refused("zip.special", f"{name[:80]!r} is no plain file. Zip the sweeps only.")
         if entry.flag_bits & 0x1:
             raise _refused("zip.encrypted", "This zip is locked with a password. Make one without.")
         if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):

@@ -57,6 +57,29 @@ def test_folders_and_paths(name):
     assert "Zip the files themselves" in fault.detail
 
 
+@pytest.mark.parametrize("kind", [stat.S_IFIFO, stat.S_IFCHR, stat.S_IFBLK, stat.S_IFSOCK, stat.S_IFDIR])
+def test_what_is_no_plain_file(kind):
+    """Types of a file as in POSIX <sys/stat.h>; a name alone does not tell."""
+    entry = zipfile.ZipInfo("a.s2p")
+    entry.create_system, entry.external_attr = 3, (kind | 0o644) << 16
+    refused(zipped([(entry, b"aa")]), "zip.special")
+
+
+@pytest.mark.parametrize("name", ["C:\\a.s2p", "..\\..\\a.s2p", "a/../b.s2p", "~/a.s2p"])
+def test_paths_of_other_systems(name):
+    refused(zipped([(name, b"aa")]), "zip.folders")
+
+
+def test_what_a_system_adds_is_not_unpacked():
+    """A bomb under a name that is passed over costs nothing."""
+    data = zipped([("__MACOSX/a", b"\0" * (100 * MIB)), ("a.s2p", b"aa")])
+    tracemalloc.start()
+    files, _ = unpacked(Upload("night.zip", data))
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert [file.name for file in files] == ["a.s2p"] and peak < MIB
+
+
 def test_links():
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
