@@ -57,9 +57,17 @@ def redraw(data: bytes) -> Drawn:
 
 
 def _redrawn(pixels: Image.Image) -> Drawn:
-    full = ImageOps.contain(pixels, (FULL_PX, FULL_PX)) if max(pixels.size) > FULL_PX else pixels
-    small = ImageOps.contain(full, (SMALL_PX, SMALL_PX)) if max(full.size) > SMALL_PX else full
-    return Drawn(_jpeg(full), _jpeg(small), *full.size)
+    full = _within(pixels, FULL_PX)
+    return Drawn(_jpeg(full), _jpeg(_within(full, SMALL_PX)), *full.size)
+
+
+def _within(image: Image.Image, side_px: int) -> Image.Image:
+    """No longer than that on either side; a line of pixels keeps its one pixel of height."""
+    longest = max(image.size)
+    if longest <= side_px:
+        return image
+    width, height = (max(1, round(side * side_px / longest)) for side in image.size)
+    return image.resize((width, height), Image.Resampling.BICUBIC)
 
 
 def _pixels(data: bytes) -> Image.Image:
@@ -67,6 +75,7 @@ def _pixels(data: bytes) -> Image.Image:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is lower
+            warnings.simplefilter("ignore", UserWarning)  # of odd heads, which are not kept
             image = Image.open(io.BytesIO(data), formats=FORMATS)
     except (UnidentifiedImageError, Image.DecompressionBombError) as error:
         if isinstance(error, Image.DecompressionBombError):

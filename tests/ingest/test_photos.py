@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import tracemalloc
+import zlib
 
 import pytest
 from PIL import Image, ImageFile
@@ -101,6 +103,45 @@ class TestRefusals:
         with pytest.raises(BenchnightError) as caught:
             photo_pixels.redraw(data)
         assert caught.value.code in ("photo.format", "photo.unreadable")
+
+    @pytest.mark.parametrize("size", [(65_000, 1), (1, 65_000), (30_000, 3)])
+    def test_a_line_of_pixels(self, size):
+        out = io.BytesIO()
+        Image.new("RGB", size, "red").save(out, "JPEG")
+        drawn = photo_pixels.redraw(out.getvalue())
+        assert max(drawn.width_px, drawn.height_px) == photo_pixels.FULL_PX
+        assert min(drawn.width_px, drawn.height_px) >= 1
+
+    @pytest.mark.parametrize(
+        "beside",
+        [
+            lambda jpeg: jpeg + b"PK\x03\x04<script>alert(1)</script>",
+            lambda jpeg: jpeg[:2] + b"\xff\xfe\x00\x1b<script>alert(1)</script>" + jpeg[2:],
+            lambda jpeg: jpeg[:2] + b"\xff\xe2\x00\x10MPF\x00" + b"\xff" * 9 + jpeg[2:],
+        ],
+        ids=["an archive behind it", "a page in its comment", "a broken head of several pictures"],
+    )
+    def test_what_is_a_picture_and_something_else(self, beside):
+        out = io.BytesIO()
+        Image.new("RGB", (50, 40), "red").save(out, "JPEG")
+        drawn = photo_pixels.redraw(beside(out.getvalue()))
+        for content in (drawn.content, drawn.small):
+            assert not any(planted in content for planted in (b"<script", b"PK\x03\x04", b"MPF"))
+
+    @pytest.mark.parametrize("chunk", [b"zTXt", b"iCCP"])
+    def test_a_text_that_unpacks_without_end(self, chunk):
+        """A chunk of a PNG of 200 kB that unpacks to 200 MB is refused before it is unpacked."""
+        out = io.BytesIO()
+        Image.new("RGB", (5, 5)).save(out, "PNG")
+        png, packed = out.getvalue(), b"k\0\0" + zlib.compress(b"\0" * 200_000_000)
+        head = len(packed).to_bytes(4, "big") + chunk + packed
+        head += zlib.crc32(chunk + packed).to_bytes(4, "big")
+        tracemalloc.start()
+        with pytest.raises(BenchnightError) as caught:
+            photo_pixels.redraw(png[:33] + head + png[33:])  # behind the first chunk
+        _, peak = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        assert caught.value.code == "photo.unreadable" and peak < 20_000_000
 
     @pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP"])
     def test_a_picture_that_was_cut_short(self, form):
