@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import json
 import shutil
+import socket
 import ssl
 import subprocess
 import sys
@@ -30,6 +31,8 @@ NAME = "bench.example"
 INTAKE_FIELDS = "file,tag,contributor,kind,method,role,ratio,design,measured_on\n"
 MEBIBYTE = 1024 * 1024
 PATIENCE_S = 60.0
+# once on every reply, whoever makes it
+TOLD = ["content-security-policy", "strict-transport-security", "x-content-type-options"]
 
 
 def proxy_file(directory: Path, web_port: int, tls_port: int, plain_port: int) -> Path:
@@ -76,8 +79,8 @@ class Door:
     """A client of the TLS address that trusts the certificate of this test alone."""
 
     def __init__(self, port: int, certificate: Path, token: str) -> None:
-        self.port, self.token = port, token
-        self.trusted = ssl.create_default_context(cafile=str(certificate))
+        self.port, self.token, self.certificate = port, token, str(certificate)
+        self.trusted = ssl.create_default_context(cafile=self.certificate)
 
     def ask(self, method: str, path: str, body: bytes | None = None, headers: dict[str, str] | None = None):
         connection = http.client.HTTPSConnection("127.0.0.1", self.port, timeout=60, context=self.trusted)
@@ -93,6 +96,8 @@ class Door:
         with suppress(BrokenPipeError, ConnectionResetError):
             connection.send(body or b"")
         reply = connection.getresponse()
+        names = [name for name, _ in reply.getheaders() if name.lower() in TOLD]
+        assert sorted(name.lower() for name in names) == TOLD, f"{path} tells a browser too little or twice"
         answer = reply.status, dict(reply.getheaders()), reply.read()
         connection.close()
         return answer
@@ -108,7 +113,9 @@ class Door:
                 connection.sock = self.trusted.wrap_socket(connection.sock, server_hostname=NAME)
             connection.request("GET", path, headers={"Host": NAME, "X-Seen-From": seen_from})
             reply = connection.getresponse()
-            answers.append((reply.status, dict(reply.getheaders()), reply.read()))
+            told = dict(reply.getheaders())
+            assert reply.status != 429 or {name.title() for name in TOLD} <= set(told), told
+            answers.append((reply.status, told, reply.read()))
         connection.close()
         return answers
 
@@ -208,6 +215,24 @@ def a_flood_waits_and_a_reader_does_not(door: Door) -> None:
     assert last == json.loads(problem(429, last["code"], last["detail"]).content)
 
 
+def weak_suites_are_refused(door: Door) -> None:
+    """Without forward secrecy, and with block chaining; names of OpenSSL. A good one of TLS 1.2 goes in."""
+    for suite, is_good in {
+        "AES128-GCM-SHA256": False,
+        "ECDHE-RSA-AES128-SHA": False,
+        "ECDHE+AESGCM": True,
+    }.items():
+        client = ssl.create_default_context(cafile=door.certificate)
+        client.maximum_version = ssl.TLSVersion.TLSv1_2
+        client.set_ciphers(suite)
+        with socket.create_connection(("127.0.0.1", door.port), timeout=30) as plain:
+            if is_good:
+                client.wrap_socket(plain, server_hostname=NAME).close()
+                continue
+            with pytest.raises(ssl.SSLError, match="HANDSHAKE_FAILURE"):
+                client.wrap_socket(plain, server_hostname=NAME)
+
+
 def test_an_upload_goes_in_by_the_front_door(tmp_path):
     web_dir = tmp_path / "proxy"
     web_dir.mkdir()
@@ -239,6 +264,7 @@ def test_an_upload_goes_in_by_the_front_door(tmp_path):
                     headers = {"X-Forwarded-For": forged, "X-Seen-From": forged}
                     status, _, page = door.ask("GET", "/metrics", headers=headers)
                     assert status == 404 and b"nginx" in page
+                weak_suites_are_refused(door)
                 a_flood_waits_and_a_reader_does_not(door)
                 plain = http.client.HTTPConnection("127.0.0.1", plain_port, timeout=30)
                 plain.request("GET", "/designs/", headers={"Host": NAME})
