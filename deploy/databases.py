@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 from pathlib import Path
 from typing import Any
 
@@ -53,4 +54,17 @@ def from_url(url: str) -> dict[str, Any]:
     if parsed["ENGINE"] != "django.db.backends.postgresql":
         raise ImproperlyConfigured("Benchnight runs on PostgreSQL (postgresql://...) or on SQLite.")
     options = {**parsed.get("OPTIONS", {}), **POSTGRESQL_OPTIONS}
+    if not is_here(parsed["HOST"]):
+        # libpq's own default goes on in the clear where it must, and takes any certificate
+        options = {"sslmode": "verify-full", **options}
     return {**parsed, "ENGINE": "deploy.postgresql_engine", "OPTIONS": options}
+
+
+def is_here(host: str) -> bool:
+    """Whether a database's host is this machine: none named, a directory of sockets, or the loopback."""
+    if not host or host.startswith(("/", "@")) or host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False

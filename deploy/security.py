@@ -24,6 +24,7 @@ CONTENT_SECURITY_POLICY: dict[str, Any] = {
         "form-action": [SELF],
         "frame-ancestors": [NONE],
         "base-uri": [NONE],
+        "object-src": [NONE],
     }
 }
 

@@ -153,6 +153,22 @@ def test_statements_are_kept_prepared_beside_what_the_url_asks_for():
     assert parsed["OPTIONS"] == {"sslmode": "require", "server_side_binding": True, "prepare_threshold": 4}
 
 
+@pytest.mark.parametrize(
+    ("url", "mode"),
+    [
+        ("postgresql://bench@db.example/bench", "verify-full"),
+        ("postgresql://bench@192.0.2.7/bench", "verify-full"),
+        ("postgresql://bench@db.example/bench?sslmode=verify-ca", "verify-ca"),
+        ("postgresql://bench@localhost/bench", None),
+        ("postgresql://bench@127.0.0.1/bench", None),
+        ("postgresql://bench@%2Fvar%2Frun%2Fpostgresql/bench", None),
+        ("postgresql:///bench", None),
+    ],
+)
+def test_a_database_elsewhere_is_reached_over_tls_with_its_certificate_checked(url, mode):
+    assert databases.from_url(url)["OPTIONS"].get("sslmode") == mode
+
+
 def test_cookies_travel_over_tls_only_where_there_is_tls():
     secure = security.transport(tls=True, proxies=1)
     assert secure["SESSION_COOKIE_SECURE"]
@@ -179,3 +195,4 @@ def test_the_content_policy_allows_nothing_inline_and_no_other_host():
     assert directives["default-src"] == ["'none'"]
     assert directives["script-src"] == ["'self'"]
     assert directives["frame-ancestors"] == ["'none'"]
+    assert directives["object-src"] == directives["base-uri"] == ["'none'"]
