@@ -14,15 +14,18 @@ import os
 import resource
 import sqlite3
 import subprocess
+import tempfile
 import time
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
+import psycopg
 import pytest
 
+from deploy import postgresql
 from deploy.benchmarks.stack import Served, manage, serving, variables
 from deploy.benchmarks.storing import multipart, sweep_file
 
@@ -146,6 +149,13 @@ def bench(disk):
     environ = variables("", disk.directory)
     del environ["BENCHNIGHT_DATABASE_URL"]
     environ["TMPDIR"] = str(disk.directory)
+    with begun(environ) as bench:
+        yield bench
+
+
+@contextmanager
+def begun(environ: dict[str, str]):
+    """A server on an empty database, and somebody with a device."""
     manage(environ, "collectstatic", "--noinput", "--verbosity=0")
     manage(environ, "migrate", "--verbosity=0")
     manage(environ, "load_reference")
@@ -160,6 +170,7 @@ def bench(disk):
         yield bench
 
 
+PARTS = ("test", "sweepfile", "result")
 READ = ("/api/v1/designs/", "/api/v1/tests/", "/api/v1/bands/?format=csv", "/designs/", "/", "/healthz")
 
 
@@ -223,4 +234,48 @@ def test_a_full_disk_refuses_uploads_and_nothing_else(bench, disk):
         f"\n{disk.name}: {during} uploads acknowledged before {refusals} refusals with 503, 0 lost, "
         f"0 half-stored, {len(READ)} kinds of reading answered meanwhile; with room again 20 of 20 stored "
         "by the same process"
+    )
+
+
+def small_tablespace(server: postgresql.Server, directory: Path) -> str:
+    """The URL of an empty database of this server, on a small file system with nothing else on it."""
+    owner = Path(server.socket_directory).stat()
+    os.chown(directory, owner.st_uid, owner.st_gid)
+    name = f"small_{directory.name.replace('-', '_')}"
+    with psycopg.connect(server.url("postgres"), autocommit=True) as connection:
+        connection.execute(f"CREATE TABLESPACE small LOCATION '{directory}'")
+        connection.execute(f"CREATE DATABASE {name} TABLESPACE small")
+    return server.url(name)
+
+
+def test_postgresql_on_a_full_disk(tmp_path):
+    """Its log lies elsewhere, so that only tables are short of room; the server of the database stays up."""
+    with postgresql.running() as server, tempfile.TemporaryDirectory(prefix="benchnight-small-") as directory:
+        for disk in small_file_system(Path(directory)):
+            url = small_tablespace(server, disk.directory)
+            environ = variables(url, tmp_path)
+            with begun(environ) as bench:
+                assert bench.upload()[0] == 201
+                disk.shrink(bench.web)
+                for refusals in range(3):
+                    if refusals == 1:
+                        disk.fill(bench.web)
+                    status, told, text = bench.upload_until_refused()
+                    assert (status, json.loads(text)["code"]) == (503, "server.full"), text
+                    assert int(told["Retry-After"]) > 0
+                during = check_reading(bench)
+                disk.widen(bench.web)
+                for _ in range(5):
+                    status, _, text = bench.upload()
+                    assert status == 201, text
+                with psycopg.connect(url) as connection:
+                    count = "SELECT count(*) FROM measurements_"
+                    found = {table: connection.execute(count + table).fetchone()[0] for table in PARTS}
+                assert set(found.values()) == {check_reading(bench)} == {during + 5}
+            with psycopg.connect(server.url("postgres"), autocommit=True) as connection:
+                connection.execute(f"DROP DATABASE {url.rpartition('/')[2]} WITH (FORCE)")
+                connection.execute("DROP TABLESPACE small")
+    print(
+        f"\nPostgreSQL in a full tablespace: {during} uploads acknowledged before 3 refusals with 503, "
+        "0 lost, 0 half-stored, reading answered meanwhile; with room again 5 of 5 stored by the same process"
     )
