@@ -8,6 +8,7 @@ from __future__ import annotations
 import logging
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.http import HttpResponse, HttpResponseBase
 from rest_framework.exceptions import (
     APIException,
@@ -57,6 +58,7 @@ class Door(APIView):
     counted: throttling.Counted | None = None
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        _check_tls(request)
         if request.method == "OPTIONS":
             return
         self._count(request)
@@ -157,6 +159,17 @@ def _check_size(request: Request) -> None:
     sentence = getattr(request._request, "too_large", None)
     if sentence is not None:
         raise BenchnightError("request.too_large", sentence, kind="too_large")
+
+
+def _check_tls(request: Request) -> None:
+    """A page leads on from http to https; a program would go on sending its token in the clear."""
+    if settings.SECURE_SSL_REDIRECT and not request.is_secure():
+        raise BenchnightError(
+            "request.not_over_tls",
+            "This address is reached over https only. A token that was sent without it may have been read: "
+            "revoke it and make a new one.",
+            kind="forbidden",
+        )
 
 
 def _check_charset(request: Request) -> None:

@@ -12,6 +12,7 @@ from django.utils import timezone
 from knox.crypto import hash_token
 
 from api.models import AccessToken
+from deploy import security
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.ingest import access_tokens as tokens
@@ -148,3 +149,14 @@ class TestSession:
     def test_replies_are_kept_by_no_cache(self, browser):
         reply = browser.get(f"{BASE}devices/")
         assert reply["Cache-Control"] == "private, no-store"
+
+
+def test_a_token_sent_in_the_clear_is_refused_and_not_led_on(scene, settings):
+    settings.SECURE_SSL_REDIRECT = True
+    settings.SECURE_REDIRECT_EXEMPT = security.transport(tls=True, proxies=1)["SECURE_REDIRECT_EXEMPT"]
+    headers = {"Authorization": f"Token {scene.tokens['owner']}"}
+    plain = Client(headers=headers).get(f"{BASE}devices/")
+    assert (plain.status_code, plain.json()["code"]) == (403, "request.not_over_tls")
+    assert Client(headers=headers).get(f"{BASE}no-such-thing/").status_code == 404
+    assert Client(headers=headers).get(f"{BASE}devices/", secure=True).status_code == 200
+    assert Client().get("/designs/").status_code == 301
