@@ -133,15 +133,20 @@ def _impedance(columns: dict[tuple[int, int], Complexes], method: series_through
 def _plain(s: Complexes, measured: Bools, through: Complexes, read_db: Floats, z_ohm: Complexes) -> Bools:
     """(N,) which tests raise no flag on passivity, reciprocity or wiring: the limits here are stricter."""
     squared = s.real**2 + s.imag**2
-    finite = np.isfinite(z_ohm).all(axis=1) & (through != 0).all(axis=1)
-    vanishing = ((squared < _VANISHING**2) & (s != 0)).any(axis=(1, 2, 3))
-    power = (squared * measured).sum(axis=2).max(axis=(1, 2))
-    plain: Bools = finite & ~vanishing & (power <= 1 + _DOUBT_POWER)
+    plain: Bools = np.isfinite(z_ohm).all(axis=1) & (through != 0).all(axis=1)
+    if squared.min(initial=1.0) < _VANISHING**2:
+        plain &= ~((squared < _VANISHING**2) & (s != 0)).any(axis=(1, 2, 3))
+    weighed = squared if measured.all() else squared * measured
+    power = (weighed[:, :, 0, :] + weighed[:, :, 1, :]).max(axis=(1, 2))
+    plain &= power <= 1 + _DOUBT_POWER
     if measured.all():
         apart = np.abs(s[:, :, 1, 0] - s[:, :, 0, 1]).max(axis=1)
         plain &= apart <= _DOUBT_RECIPROCAL
     through_db, open_db, flat_db = _DOUBT_DB
-    wired = (read_db.max(axis=1) > through_db) & ((read_db >= open_db).mean(axis=1) < _DOUBT_SHARE)
+    highest = read_db.max(axis=1)
+    wired = highest > through_db
+    if (highest >= open_db).any():
+        wired &= (read_db >= open_db).mean(axis=1) < _DOUBT_SHARE
     # Y = t/(1 - t) has the phase of t - |t|^2: few picofarad are a positive imaginary part alone
     real = through.real - (through.real**2 + through.imag**2)
     clips = (np.abs(real) < _DOUBT_LOSSLESS * through.imag).mean(axis=1) >= _DOUBT_SHARE

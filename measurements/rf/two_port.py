@@ -21,12 +21,13 @@ SINGULAR = 1e-12  # share of a determinant's largest possible size below which a
 
 def divided(numerator: Operand, denominator: Operand) -> Complexes:
     """numerator / denominator, complex; NaN where the denominator is 0 or the quotient is not finite."""
-    top, bottom = np.broadcast_arrays(np.asarray(numerator, complex), np.asarray(denominator, complex))
-    out = np.full(top.shape, complex(np.nan, np.nan))
-    usable = (bottom != 0) & np.isfinite(top) & np.isfinite(bottom)
+    top, bottom = np.asarray(numerator, complex), np.asarray(denominator, complex)
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        np.divide(top, bottom, out=out, where=usable)
-    out[~np.isfinite(out)] = complex(np.nan, np.nan)
+        out: Complexes = np.asarray(top / bottom)
+    # a zero below, and whatever is no number above, shows in the quotient; an endless denominator does not
+    usable = np.isfinite(out) & np.isfinite(bottom)
+    if not usable.all():
+        out[~usable] = complex(np.nan, np.nan)
     return out
 
 
