@@ -90,8 +90,8 @@ def self_resonance_hz(freq_hz: Floats, z_ohm: Complexes) -> Floats:
 
 def _sign_of_reactance(z_ohm: Complexes) -> Floats:
     """+1 inductive, -1 capacitive, 0 where neither (rounding) or undefined."""
-    real_reactance = np.abs(z_ohm.imag) > _ROUNDING * np.abs(z_ohm)  # False where NaN
-    return np.where(real_reactance, np.sign(np.where(real_reactance, z_ohm.imag, 0.0)), 0.0)
+    x, least = z_ohm.imag, _ROUNDING * np.abs(z_ohm)  # False where NaN
+    return (x > least).astype(np.float64) - (x < -least)
 
 
 def _support(freq_hz: Floats, sign: Floats) -> Floats:
@@ -152,7 +152,7 @@ def inductance_h(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_
     """
     omega = 2 * np.pi * freq_hz
     x = _without_stray(freq_hz, z_ohm, stray_f).imag
-    used = inductive_points(freq_hz, z_ohm, resonance_hz, stray_f)
+    used = _inductive(freq_hz, z_ohm, resonance_hz, x)
     apparent = np.where(used, np.divide(x, omega, out=np.zeros_like(x), where=omega > 0), np.inf)
     count = used.sum(axis=-1)
     ordered = np.sort(apparent, axis=-1)
@@ -162,7 +162,11 @@ def inductance_h(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_
 
 def inductive_points(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_f: Floats) -> Bools:
     """Which points (..., F) `inductance_h` takes its median of."""
-    x = _without_stray(freq_hz, z_ohm, stray_f).imag
+    return _inductive(freq_hz, z_ohm, resonance_hz, _without_stray(freq_hz, z_ohm, stray_f).imag)
+
+
+def _inductive(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, x: Floats) -> Bools:
+    """x: the reactance without the stray capacitance."""
     ceiling = np.expand_dims(np.where(np.isnan(resonance_hz), np.inf, resonance_hz), -1) / _ROOM
     inductive = (x > 0) & (_sign_of_reactance(z_ohm) > 0) & (freq_hz > 0) & (freq_hz <= ceiling)
     clear = inductive & (x >= _SMALLEST_OHM)
