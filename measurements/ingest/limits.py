@@ -29,11 +29,10 @@ _JUDGED_BY = {
 }
 
 
-def judged_by(figures: Mapping[str, Any]) -> Limits:
-    """The limits that a stored result was held against; those in force for what it does not say."""
-    summary = figures.get("summary", {})
+def judged_by(summary: Mapping[str, Any], in_force: Limits) -> Limits:
+    """The limits that a stored result with this summary was held against; in force: what it lacks."""
     kept = {field: summary[name] for name, field in _JUDGED_BY.items() if summary.get(name) is not None}
-    return replace(current(), **kept)
+    return replace(in_force, **kept)
 
 
 def current(*, benchmark_db: float | None = None) -> Limits:

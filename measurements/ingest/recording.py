@@ -19,7 +19,7 @@ from measurements.errors import BenchnightError
 from measurements.ingest import analysis
 from measurements.ingest.analysis import Analysed
 from measurements.ingest.uploads import TestSettings, Upload
-from measurements.models import Night, NightJigFile, SweepFile, Test
+from measurements.models import Night, NightJigFile, SweepFile
 
 EARLIEST = date(1990, 1, 1)
 JIG_KIND = "common_mode"
@@ -103,11 +103,14 @@ def content_sha256(uploads: Mapping[str, Upload], settings: TestSettings, night:
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
-def stored_elsewhere(digests: Mapping[str, str], *, but: Test | None = None) -> bool:
+def stored_elsewhere(digests: Mapping[str, str]) -> bool:
     """Whether an older test holds one of these sweeps. Jig sweeps are rightly shared by many tests."""
-    own = [digest for role, digest in digests.items() if not role.startswith("jig_")]
-    files = SweepFile.objects.filter(raw_sha256__in=own)
-    return (files if but is None else files.filter(test__lt=but.pk)).exists()
+    return SweepFile.objects.filter(raw_sha256__in=own_digests(digests)).exists()
+
+
+def own_digests(digests: Mapping[str, str]) -> list[str]:
+    """Those of the sweeps that are the test's own, from all by role."""
+    return [digest for role, digest in digests.items() if not role.startswith("jig_")]
 
 
 def check_date(measured_on: date) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from measurements.ingest import arrays
@@ -21,8 +22,20 @@ def add(test: Test, analysis: Analysis, *, first: bool = False) -> Result:
     """
     if not first:
         Result.objects.filter(test=test, current=True).update(current=False)
+    row = _row(test, analysis)
+    row.save(force_insert=True)
+    return row
+
+
+def add_all(computed: Sequence[tuple[Test, Analysis]]) -> None:
+    """The same for many tests at once, which have results of older engines. Raises as `add`."""
+    Result.objects.filter(test__in=[test.pk for test, _ in computed], current=True).update(current=False)
+    Result.objects.bulk_create([_row(test, analysis) for test, analysis in computed])
+
+
+def _row(test: Test, analysis: Analysis) -> Result:
     curve = analysis.evidence
-    return Result.objects.create(
+    return Result(
         test=test,
         engine_version=ENGINE_VERSION,
         figures=analysis.result,

@@ -7,6 +7,7 @@ import time
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
 from django.test import Client
 
 from deploy.virtualenv import ROOT
@@ -32,6 +33,15 @@ def test_reference_data_is_loaded_and_loaded_again_without_doubles():
 def test_releases_are_numbered():
     assert said("release").startswith("Release 1:")
     assert said("release").startswith("Release 2:")
+
+
+def test_a_release_is_handed_to_a_worker_where_there_are_any():
+    if connection.vendor == "sqlite":
+        with pytest.raises(CommandError, match="without --queue"):
+            said("release", "--queue")
+    else:  # tasks run at once in the tests
+        assert said("release", "--queue") == ""
+        assert said("release").startswith("Release 2:")
 
 
 def test_a_release_forgets_counts_that_no_limit_looks_at():

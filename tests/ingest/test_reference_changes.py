@@ -139,7 +139,7 @@ def test_every_kind_says_by_which_limit_it_was_judged(kind):
         "insertion_loss": {"loss_db": 0.2},
         "balance": {"amplitude_db": 0.2, "phase_deg": 3.0},
     }[kind]
-    assert limits.judged_by({"summary": summary}) == replace(Limits(), **expected)
+    assert limits.judged_by(summary, Limits()) == replace(Limits(), **expected)
 
 
 @pytest.mark.parametrize(

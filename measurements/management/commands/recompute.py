@@ -4,8 +4,9 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
 
-from measurements.ingest import recompute
+from measurements.ingest import recompute, recompute_tasks
 from measurements.rf.engine import ENGINE_VERSION
 
 
@@ -14,10 +15,23 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--workers", type=int, default=1, metavar="N", help="processes that compute (1)")
+        parser.add_argument(
+            "--queue", action="store_true", help="hand it to the workers (manage.py db_worker) on all hosts"
+        )
 
     def handle(self, *_args: Any, **options: Any) -> None:
         if options["workers"] < 1:
             raise CommandError("--workers takes 1 or more.")
+        if options["queue"]:
+            self._queue(options["verbosity"])
+            return
         done = recompute.bring_up_to_date(workers=options["workers"])
         if options["verbosity"]:
             self.stdout.write(f"{done} tests computed by engine {ENGINE_VERSION}")
+
+    def _queue(self, verbosity: int) -> None:
+        if connection.vendor == "sqlite":
+            raise CommandError("The embedded database has no workers: run it without --queue.")
+        portions = recompute_tasks.enqueue()
+        if verbosity:
+            self.stdout.write(f"{portions} portions handed to the workers")

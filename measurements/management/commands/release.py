@@ -1,25 +1,31 @@
-"""`manage.py release`: makes the next evidence release, and learns from it what predictions rest on.
+"""`manage.py release`: makes the next evidence release, and learns from it what predictions rest on."""
 
-It comes regularly in every group, so old counts of uses are forgotten here as well as at a start.
-"""
-
+from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
 
-from measurements.ingest import learning, release_files, releases, throttle
+from measurements.ingest import release_tasks
 
 
 class Command(BaseCommand):
     help = "Makes the next evidence release: only from here do new tests reach the evidence."
 
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--queue", action="store_true", help="hand it to a worker (manage.py db_worker) on any host"
+        )
+
     def handle(self, *_args: Any, **options: Any) -> None:
-        made = releases.make(files=False)
+        if options["queue"]:
+            if connection.vendor == "sqlite":
+                raise CommandError("The embedded database has no workers: run it without --queue.")
+            release_tasks.by_worker.enqueue()
+            return
+        made = release_tasks.make_whole()
         if options["verbosity"]:
             self.stdout.write(
                 f"Release {made.number}: {made.replaced} designs changed, {made.kept} kept, "
                 f"{made.withheld} withheld, {made.empty} without enough contributors"
             )
-        release_files.complete()
-        learning.learn()
-        throttle.forget_old()

@@ -1,0 +1,101 @@
+"""Results of an older engine are computed again together, by one process or by workers, and none is lost."""
+
+from __future__ import annotations
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import connection
+
+from measurements.ingest import recompute, recompute_tasks, results, tests
+from measurements.models import Result
+from measurements.rf.engine import ENGINE_VERSION
+from tests import factories
+
+pytestmark = pytest.mark.usefixtures("reference_data")
+
+
+@pytest.fixture
+def stored() -> list[str]:
+    """Tests of three people; the last two brought one and the same sweep."""
+    keys = []
+    for person, seed in enumerate((1, 2, 2)):
+        owner = factories.member(f"person-{person}")
+        keys.append(factories.record(owner, factories.device(owner), factories.choke_s2p(seed=seed)))
+    return keys
+
+
+def become_old() -> dict[str, dict]:
+    """What every test's figures are, which from now on are of an older engine."""
+    Result.objects.update(engine_version="0.0.1")
+    return figures()
+
+
+def figures() -> dict[str, dict]:
+    return dict(Result.objects.filter(current=True).values_list("test__key", "figures"))
+
+
+def flags(key: str) -> set[str]:
+    return {flag["code"] for flag in figures()[key]["flags"]}
+
+
+def test_the_same_engine_finds_the_same_figures_and_keeps_the_old_rows(stored):
+    before = become_old()
+    assert recompute.bring_up_to_date() == 3
+    assert figures() == before
+    assert set(Result.objects.filter(current=True).values_list("engine_version", flat=True)) == {
+        ENGINE_VERSION
+    }
+    assert Result.objects.filter(engine_version="0.0.1", current=False).count() == 3
+    assert recompute.bring_up_to_date() == 0
+
+
+def test_only_the_later_of_two_that_brought_one_sweep_is_flagged(stored):
+    become_old()
+    recompute.bring_up_to_date()
+    assert [("same_sweep" in flags(key)) for key in stored] == [False, False, True]
+
+
+def test_workers_take_it_in_portions(stored):
+    before = become_old()
+    assert recompute.spans(2)[0][0] < recompute.spans(2)[0][1] < recompute.spans(2)[1][0]
+    assert recompute_tasks.enqueue(portion=2) == 2
+    assert figures() == before and recompute.spans(2) == []
+
+
+def test_what_another_run_computed_meanwhile_stops_nothing(stored, monkeypatch):
+    become_old()
+    together = results.add_all
+
+    def meanwhile(computed):
+        results.add(*computed[1])  # a second worker was quicker with one of them
+        together(computed)
+
+    monkeypatch.setattr(results, "add_all", meanwhile)
+    # the transaction of the chunk takes the second worker's row back with it, as it is one here
+    assert recompute.bring_up_to_date() == 3
+    assert Result.objects.filter(engine_version=ENGINE_VERSION, current=True).count() == 3
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_test_that_is_withdrawn_meanwhile_stops_nothing(stored, monkeypatch):
+    become_old()
+    analysed = recompute._analysed
+
+    def meanwhile(requests, pool):
+        tests.withdraw(by=factories.member("person-0"), test=stored[0])
+        return analysed(requests, pool)
+
+    monkeypatch.setattr(recompute, "_analysed", meanwhile)
+    assert recompute.bring_up_to_date() == 2  # that a row is missing shows where the transaction ends
+    assert figures().keys() == set(stored[1:])
+
+
+def test_the_command_hands_it_to_workers_where_there_are_any(stored, capsys):
+    become_old()
+    if connection.vendor == "sqlite":
+        with pytest.raises(CommandError, match="without --queue"):
+            call_command("recompute", "--queue")
+        return
+    call_command("recompute", "--queue")
+    assert capsys.readouterr().out == "1 portions handed to the workers\n"
+    assert recompute.bring_up_to_date() == 0
