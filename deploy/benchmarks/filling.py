@@ -85,8 +85,10 @@ def fill(tests: int, rng: np.random.Generator) -> None:
     _copy("test", "id key device_id measured_on content_sha256", test_rows, _TEST)
     result_rows = ((n + 1, n + 1, *kinds[place[n]][variant[n]][:2]) for n in range(tests))
     _copy("result", "id test_id figures evidence_curve", result_rows, _RESULT)
-    sweep_rows = ((n + 1, *kinds[place[n]][variant[n]][2]) for n in range(min(tests, WITH_SWEEPS)))
-    _copy("sweepfile", "test_id freq_hz s", sweep_rows, _SWEEP)
+    sweep_rows = (
+        (n + 1, f"{n:064x}", *kinds[place[n]][variant[n]][2]) for n in range(min(tests, WITH_SWEEPS))
+    )
+    _copy("sweepfile", "test_id raw_sha256 freq_hz s", sweep_rows, _SWEEP)
     with connection.cursor() as cursor:
         for table in ("device", "test", "result"):
             cursor.execute(f"SELECT setval('measurements_{table}_id_seq', %s)", [tests])
@@ -131,7 +133,6 @@ _SWEEP = {
     "role": "sweep",
     "name": "a.s2p",
     "raw": b"",
-    "raw_sha256": "0" * 64,
     "ports": 2,
     "points": POINTS,
     "z0_ohm": "[50.0, 50.0]",

@@ -8,7 +8,7 @@ import sys
 import time
 from dataclasses import asdict
 
-from deploy.benchmarks import looking_up, one_sweep, recomputing, releasing, resident, storing
+from deploy.benchmarks import hosts, looking_up, one_sweep, recomputing, releasing, resident, storing
 from deploy.benchmarks.run import running
 from deploy.benchmarks.timing import Figure
 from deploy.environment import ROOT
@@ -23,6 +23,7 @@ SUBJECTS = {
     "look-up": looking_up.figures,
     "release": releasing.figures,
     "memory": resident.figures,
+    "hosts": hosts.figures,
 }
 
 

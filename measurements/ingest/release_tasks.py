@@ -1,4 +1,4 @@
-"""A release with all that follows from it, here or by a worker. TASKS (deploy/settings.py) says where those run."""
+"""A release with all that follows from it, here or by a worker (TASKS in the settings says where)."""
 
 from __future__ import annotations
 
