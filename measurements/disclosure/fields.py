@@ -169,11 +169,3 @@ FIELD_CLASSES: Mapping[tuple[str, str], FieldClass] = dict(_spread(_TABLE))
 def classify(model_name: str, field_name: str) -> FieldClass:
     """The class of a stored field. Raises KeyError for a field nobody has decided about."""
     return FIELD_CLASSES[model_name, field_name]
-
-
-def fields_of(model_name: str, *classes: FieldClass) -> frozenset[str]:
-    """The fields of a table in these classes; all of its fields when none is given."""
-    wanted = classes or CLASSES
-    return frozenset(
-        field for (model, field), found in FIELD_CLASSES.items() if model == model_name and found in wanted
-    )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,7 +13,6 @@ from measurements.errors import BenchnightError, Kind
 from measurements.rf.bounds import MAX_FREQUENCY_HZ, MAX_READINGS
 from measurements.rf.sweep import Floats
 
-MAX_READING_BYTES = 256 * 1024
 MAX_VALUE = 1e6
 _KEYS = {"frequency_hz", "value"}
 
@@ -60,21 +58,6 @@ def read_readings(items: Sequence[object], *, field: str = "readings", least: fl
             )
     table = np.array([(frequency, value) for frequency, value, _ in pairs])
     return Readings(table[:, 0].copy(), table[:, 1].copy())
-
-
-def parse_readings(data: bytes, *, field: str = "readings", least: float = 0.0) -> Readings:
-    """The same from a JSON text, at most 256 KiB. Raises also BenchnightError `readings.json`."""
-    if len(data) > MAX_READING_BYTES:
-        raise _refusal(
-            "too_large", "The readings are larger than 256 KiB. Send fewer.", field, kind="too_large"
-        )
-    try:
-        items = json.loads(data)
-    except (ValueError, RecursionError):
-        raise _refusal(
-            "json", 'This is not JSON. Give a list such as [{"frequency_hz": 7100000, "value": 31.2}].', field
-        ) from None
-    return read_readings(items, field=field, least=least)
 
 
 def _pair(item: object, number: int, field: str, least: float) -> tuple[float, float, int]:

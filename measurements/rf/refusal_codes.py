@@ -66,8 +66,6 @@ CODES: dict[str, str] = {
     # readings
     "readings.empty": "No reading.",
     "readings.too_many": "More than 1,000 readings.",
-    "readings.too_large": "More than 256 KiB.",
-    "readings.json": "Not JSON.",
     "readings.shape": "Not a list of frequency_hz and value.",
     "readings.not_a_number": "Something that is no number.",
     "readings.not_finite": "NaN, infinity, or a number too large to be held.",

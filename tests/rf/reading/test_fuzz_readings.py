@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import json
-
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from measurements.errors import BenchnightError
-from measurements.rf.readings import parse_readings, read_readings
+from measurements.rf.readings import read_readings
 
 scalars = st.one_of(
     st.floats(), st.integers(), st.floats(1, 1e9), st.booleans(), st.none(), st.text(max_size=5)
@@ -38,11 +36,3 @@ def checked(read: object, given_items: object) -> None:
 @given(st.one_of(st.lists(items, max_size=6), st.lists(good, max_size=6)))
 def test_generated_readings(given_items: list[object]) -> None:
     checked(read_readings, given_items)
-
-
-@settings(max_examples=1_000, deadline=None)
-@given(
-    st.one_of(st.binary(max_size=60), st.lists(items, max_size=3).map(lambda part: json.dumps(part).encode()))
-)
-def test_generated_json(data: bytes) -> None:
-    checked(parse_readings, data)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import json
-
 import pytest
 
 from measurements.errors import BenchnightError
-from measurements.rf.readings import parse_readings, read_readings
+from measurements.rf.readings import read_readings
 
 
 def item(frequency_hz: object, value: object) -> dict[str, object]:
@@ -63,26 +61,3 @@ def test_an_swr_is_at_least_1() -> None:
     assert read_readings([item(7e6, 1.0)], least=1.0).value.tolist() == [1.0]
     with pytest.raises(BenchnightError, match="at least 1"):
         read_readings([item(7e6, 0.9)], least=1.0)
-
-
-def test_json_text() -> None:
-    assert parse_readings(json.dumps([item(7_100_000, 31.2)]).encode()).value.tolist() == [31.2]
-
-
-@pytest.mark.parametrize(
-    ("data", "code"),
-    [
-        (b"", "json"),
-        (b"[", "json"),
-        (b"\xff\xfe\xfd", "json"),
-        (b"[" * 100_000, "json"),
-        (b'[{"frequency_hz": 1, "value": NaN}]', "not_finite"),
-        (b'[{"frequency_hz": ' + b"9" * 5_000 + b', "value": 1}]', "json"),
-        (b"null", "shape"),
-        (b" " * (256 * 1024 + 1), "too_large"),
-    ],
-)
-def test_json_that_is_refused(data: bytes, code: str) -> None:
-    with pytest.raises(BenchnightError) as caught:
-        parse_readings(data)
-    assert caught.value.code == f"readings.{code}"
