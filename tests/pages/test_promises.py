@@ -153,3 +153,13 @@ def test_links_lead_somewhere(pages, group: Group):
     assert len(seen) > 10
     for href in sorted(seen):
         assert client.get(href).status_code in (200, 302), href
+
+
+def test_who_is_signed_in_signs_out_from_any_page(pages, request):
+    expected = 0 if request.node.callspec.params["pages"] == "nobody" else 1
+    for pattern, content in pages.items():
+        doors = [
+            form for form in markup.read(content).all("form") if form.attrs.get("action") == "/sign-out/"
+        ]
+        assert len(doors) == expected, pattern
+        assert (">Sign out</button>" in content.decode()) == bool(expected), pattern
