@@ -17,6 +17,9 @@ SECRET = re.compile(r"^(/(?:calendar|sign-in)/)[\w-]{20,}")
 
 # what could end a line or colour a terminal: control characters, and what some readers take for a line's end
 CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
+# what gunicorn says of a request that it cannot read: the client's address, then words of its own up to the
+# colon, then what was sent
+UNREADABLE = re.compile(r"^Invalid request from ip=\S*: ?([A-Z][A-Za-z/0-9 ]*(?=:|$))?.*$", re.DOTALL)
 FORMAT = "{asctime} {levelname} {name}: {message}"
 
 
@@ -55,12 +58,25 @@ class WithoutQuery(logging.Filter):
         return True
 
 
+class WithoutClient(logging.Filter):
+    """Of a request that cannot be read, say what is wrong with it, not who sent it nor what stood in it."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        found = UNREADABLE.match(record.getMessage())
+        if found:
+            record.msg, record.args = (
+                f"Unreadable request refused: {found[1] or 'not HTTP as it should be'}",
+                None,
+            )
+        return True
+
+
 def logging_settings(level: str) -> dict[str, Any]:
     """The dictionary for `logging.config.dictConfig`, at `level` and above."""
     return {
         "version": 1,
         "disable_existing_loggers": False,
-        "filters": {"without_query": {"()": WithoutQuery}},
+        "filters": {"without_query": {"()": WithoutQuery}, "without_client": {"()": WithoutClient}},
         "formatters": {
             "line": {"()": Line, "fmt": FORMAT, "style": "{"},
         },
@@ -68,7 +84,7 @@ def logging_settings(level: str) -> dict[str, Any]:
             "stderr": {
                 "class": "logging.StreamHandler",
                 "formatter": "line",
-                "filters": ["without_query"],
+                "filters": ["without_query", "without_client"],
             },
         },
         "root": {"handlers": ["stderr"], "level": level},
@@ -76,6 +92,8 @@ def logging_settings(level: str) -> dict[str, Any]:
             # replaces Django's default handlers, which mail tracebacks with request data to admins
             "django": {"handlers": ["stderr"], "level": level, "propagate": False},
             "django.server": {"handlers": ["stderr"], "level": level, "propagate": False},
+            # the server's own lines, in the one format (deploy/server.py hands it all this)
+            "gunicorn.error": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
             # SQL parameters are measurement data and names
             "django.db.backends": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
         },

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from typing import Any
 
-from deploy import environment
+from deploy import environment, logs
 
 _given = environment.read()
 _on_sqlite = not _given["DATABASE_URL"].startswith("postgres")
@@ -31,6 +31,8 @@ control_socket_disable = True
 # addresses and paths of visitors are not kept: errors are logged by deploy/logs.py, visits by nobody
 accesslog = None
 loglevel = "warning"
+# gunicorn's own handler would print a client's address, and what was sent, of a request that it cannot read
+logconfig_dict = logs.logging_settings("WARNING")
 
 
 def post_worker_init(_worker: Any) -> None:
