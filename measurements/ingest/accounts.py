@@ -117,18 +117,22 @@ def has_password(viewer: Viewer) -> bool:
     return member is not None and member.has_usable_password()
 
 
-def set_password(*, by: Viewer, password: str, present: str | None = None) -> None:
-    """Gives the viewer's own account a new password; every other session of it ends.
-
-    present: the password it has; None only where the door has made sure otherwise who asks.
-    Raises BenchnightError `account.present_password`, `account.password` with what is weak about it.
-    """
+def check_present(*, by: Viewer, password: str) -> None:
+    """Raises BenchnightError `account.present_password` where this is not the viewer's own password."""
     policy.check_signed_in(by)
-    member = Member.objects.get(pk=by.member_id)
-    if present is not None and member.has_usable_password() and not member.check_password(present):
+    if not Member.objects.get(pk=by.member_id).check_password(password):
         raise BenchnightError(
             "account.present_password", "This is not the account's present password.", field="present"
         )
+
+
+def set_password(*, by: Viewer, password: str) -> None:
+    """Gives the viewer's own account a new password; every other session of it ends.
+
+    The door has made sure who asks. Raises BenchnightError `account.password` with what is weak about it.
+    """
+    policy.check_signed_in(by)
+    member = Member.objects.get(pk=by.member_id)
     try:
         password_validation.validate_password(password, member)
     except ValidationError as error:

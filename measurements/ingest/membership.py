@@ -41,9 +41,16 @@ def invite(*, by: Viewer, name: str, role: str) -> str:
 def new_link(*, by: Viewer, name: str) -> str:
     """Another one-time link for an account, in place of those not used yet.
 
-    Raises BenchnightError `account.not_found`, `account.suspended`.
+    Not for the steward's own: a session that was left open would make itself a new way in.
+    Raises BenchnightError `account.not_found`, `account.suspended`, `account.own_link`.
     """
     member = _member(by, name)
+    if member.pk == by.member_id:
+        raise BenchnightError(
+            "account.own_link",
+            "A link for your own account is made by another steward, or on the server: manage.py member NAME",
+            kind="conflict",
+        )
     if not member.is_active:
         raise BenchnightError(
             "account.suspended", "This account is suspended; lift that first.", kind="conflict"

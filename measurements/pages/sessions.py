@@ -35,10 +35,10 @@ def open_for(request: HttpRequest, member_id: int, *, way: str) -> None:
     watch.signed_in(way=way, account=user.get_username(), address=request.META.get("REMOTE_ADDR", ""))
 
 
-def came_by_link(request: HttpRequest) -> bool:
+def came_by_link(request: HttpRequest, *, within_s: int = BY_LINK_S) -> bool:
     """Whether a link opened this session just now: who forgot a password has nothing else to show."""
     since = timezone.now().timestamp() - request.session.get(BY_LINK, 0)
-    return 0 <= since <= BY_LINK_S
+    return 0 <= since <= within_s
 
 
 def close(request: HttpRequest) -> None:

@@ -8,6 +8,7 @@ from deploy import session_age
 from deploy.virtualenv import ROOT
 from measurements.disclosure import fields
 from measurements.ingest import accounts, password_rules, photo_pixels
+from measurements.pages import proof, sessions
 
 PAGE = " ".join((ROOT / "deploy" / "SECURITY.md").read_text(encoding="utf-8").split())
 
@@ -16,6 +17,8 @@ def test_sessions_and_links():
     days = settings.SESSION_COOKIE_AGE // 86400
     assert f"ends {session_age.MOST.days} days after signing in, and after {days} days without use" in PAGE
     assert f"after {accounts.LINK_HOURS} hours, with a newer one" in PAGE
+    assert f"opened the session in the last {sessions.BY_LINK_S // 60} minutes" in PAGE
+    assert f"one of the last {proof.WITHOUT_PASSWORD_S // 60} minutes does" in PAGE
 
 
 def test_passwords():

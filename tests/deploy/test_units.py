@@ -13,7 +13,7 @@ from django.core.management import get_commands
 
 from deploy import environment
 from deploy.body_limit import INTAKE_ADDRESS
-from measurements.pages.views.account import TOGETHER
+from measurements.pages.tries import TOGETHER
 
 DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")  # not on everybody's path

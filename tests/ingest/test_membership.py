@@ -164,11 +164,13 @@ def test_only_stewards_decide_about_accounts(ada, role):
     assert not SignInLink.objects.exists()
 
 
-def test_a_new_password_asks_for_the_present_one(ada):
-    accounts.set_password(by=ada, password=PASSWORD, present="")  # there is none yet
-    error = refusal(lambda: accounts.set_password(by=ada, password="ten lamps over it", present="wrong"))
-    assert (error.code, error.errors[0].field) == ("account.present_password", "present")
-    accounts.set_password(by=ada, password="ten lamps over the bench", present=PASSWORD)
+def test_the_present_password_is_known_and_replaced(ada):
+    wrong = refusal(lambda: accounts.check_present(by=ada, password=""))  # there is none yet
+    accounts.set_password(by=ada, password=PASSWORD)
+    for error in (wrong, refusal(lambda: accounts.check_present(by=ada, password="ten lamps over it"))):
+        assert (error.code, error.errors[0].field) == ("account.present_password", "present")
+    accounts.check_present(by=ada, password=PASSWORD)
+    accounts.set_password(by=ada, password="ten lamps over the bench")
     assert accounts.sign_in(name="Ada", password="ten lamps over the bench") == ada.member_id
     assert Member.objects.get(name="Ada").password.startswith("argon2")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from time import time
 
 import pytest
 from django.contrib.auth import get_user_model
@@ -11,6 +12,7 @@ from django.test import Client
 
 from measurements.disclosure.circles import Viewer
 from measurements.ingest import calendar_feeds, fault_searches, inspections, nights, photos, releases
+from measurements.pages import sessions
 from tests import factories
 from tests.ingest.photo_samples import picture
 
@@ -36,10 +38,14 @@ class Group:
     feed: str
 
 
-def signed_in(viewer: Viewer) -> Client:
-    """A browser in which this viewer is signed in."""
+def signed_in(viewer: Viewer, *, by_link: bool = True) -> Client:
+    """A browser in which this viewer is signed in: just now by a link, or by something that was long ago."""
     client = Client()
     client.force_login(get_user_model().objects.get(pk=viewer.member_id))
+    if by_link:
+        session = client.session
+        session[sessions.BY_LINK] = time()
+        session.save()
     return client
 
 

@@ -66,7 +66,7 @@ def test_an_account_with_a_password_is_deleted_with_it_only(group: Group):
 
 def test_a_new_password_asks_for_the_present_one_and_counts_the_tries(group: Group):
     accounts.set_password(by=group.owner, password=PASSWORD)
-    client = signed_in(group.owner)
+    client = signed_in(group.owner, by_link=False)
     new = "ten lamps over the bench"
     for number in range(settings.BENCHNIGHT_SIGN_IN_PER_MINUTE + 1):
         answer = client.post("/account/", {"present": f"wrong {number}", "password": new, "again": new})
@@ -80,7 +80,7 @@ def test_the_present_password_is_asked_for_only_where_there_is_one(group: Group)
     client = signed_in(group.owner)
     assert "id_present" not in client.get("/account/").content.decode()
     accounts.set_password(by=group.owner, password=PASSWORD)
-    client = signed_in(group.owner)
+    client = signed_in(group.owner, by_link=False)
     new = "ten lamps over the bench"
     refused = client.post("/account/", {"present": "wrong", "password": new, "again": new})
     assert "not the account's present password" in markup.words(refused.content)

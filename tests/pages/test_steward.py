@@ -260,6 +260,9 @@ def test_an_account_is_suspended_opened_and_given_a_role(steward: Client, few: F
     refused = steward.post(own, {"act": "role", "role": "member"})
     assert refused.status_code == 422 and "only steward" in said(refused)
     assert "only steward" in said(steward.post(own, {"act": "suspend"}))
+    assert "Make a link" not in said(steward.get(own))
+    refused = steward.post(own, {"act": "link"})
+    assert refused.status_code == 422 and "another steward" in said(refused)
     assert steward.post(address, {"act": "crown"}).status_code == 400
 
 

@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 
+from measurements.pages.forms.proof import ProvenForm
+
 
 class SignInForm(forms.Form):
     """Name and password."""
@@ -21,15 +23,9 @@ class SignInForm(forms.Form):
     )
 
 
-class PasswordForm(forms.Form):
+class PasswordForm(ProvenForm):
     """A new password, typed twice; the present one first, where there is one."""
 
-    present = forms.CharField(
-        max_length=256,
-        strip=False,
-        label="Present password",
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )
     password = forms.CharField(
         max_length=256,
         strip=False,
@@ -43,11 +39,6 @@ class PasswordForm(forms.Form):
         label="The same again",
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
-
-    def __init__(self, data: Any = None, *, asks_present: bool = False) -> None:
-        super().__init__(data)
-        if not asks_present:
-            del self.fields["present"]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from measurements.ingest import access_tokens
+from measurements.pages.forms.proof import ProvenForm
 
 DAYS = ((30, "a month"), (90, "three months"), (365, "a year"), (1095, "three years"))
 SCOPES = (
@@ -13,8 +14,10 @@ SCOPES = (
 )
 
 
-class TokenForm(forms.Form):
+class TokenForm(ProvenForm):
     """What it is called, what it may do, how long."""
+
+    field_order = ("label", "scope", "days", "present")
 
     label = forms.CharField(
         max_length=access_tokens.MOST_LABEL,

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from measurements.errors import BenchnightError
 from measurements.pages.forms.device import DateInput
+from measurements.pages.forms.proof import ProvenForm
 from measurements.pages.words import Said
 from measurements.pages.words_of_upkeep import LOOKS
 from measurements.verdict.checklist import ITEMS, Item
@@ -156,8 +157,10 @@ class StepForm(forms.Form):
             del self.fields["load_ohm"]
 
 
-class FeedForm(forms.Form):
+class FeedForm(ProvenForm):
     """What an address is for."""
+
+    field_order = ("label", "present")
 
     label = forms.CharField(
         required=False,

@@ -12,7 +12,7 @@ from django.utils import timezone
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.ingest import accounts, leaving, membership, throttle
-from measurements.pages import door, faults, sessions
+from measurements.pages import door, faults, sessions, tries
 from measurements.pages.forms.account import LeaveForm
 from measurements.queries import own_copy, published
 
@@ -47,10 +47,14 @@ def delete(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     """GET: what deleting means. POST: delete the account with all that is its."""
     asks = accounts.has_password(viewer)
     form = LeaveForm(request.POST if request.method == "POST" else None, asks_password=asks)
+    if request.method == "POST" and asks and (too_often := tries.refused(request, viewer.name)):
+        return too_often
     if request.method == "POST" and form.is_valid():
         try:
             leaving.delete_account(by=viewer, **form.cleaned_data)
         except BenchnightError as error:
+            if error.code == "account.password_differs":
+                tries.failed(request, "password", error.code, viewer.name)
             faults.show(form, error)
         else:
             sessions.close(request)
