@@ -7,7 +7,7 @@ host (replies name addresses), and the headers that decide on the form of the re
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 
 from django.conf import settings
 from django.db.utils import InterfaceError, OperationalError
@@ -62,10 +62,13 @@ class KeptRepliesMiddleware:
         response = self.get_response(request)
         if not is_marked(request) or response.status_code != 200:
             return response
-        if question is not None and isinstance(response, HttpResponse) and not response.cookies:
-            named = ((name, text) for name, text in response.items() if name.lower() not in _OF_ONE_REQUEST)
-            PUBLIC.keep(question, Answer(bytes(response.content), tuple(named)), request.META[_STATE])
-        return representation.unless_known(request, response)
+        if question is None or not isinstance(response, HttpResponse) or response.cookies:
+            return representation.unless_known(request, response)
+        named = [(name, text) for name, text in response.items() if name.lower() not in _OF_ONE_REQUEST]
+        answer = Answer(bytes(response.content), tuple(named))
+        PUBLIC.keep(question, answer, request.META[_STATE])
+        limits = {name: text for name, text in response.items() if name.lower() in _OF_ONE_REQUEST}
+        return _sent(request, answer, limits)
 
 
 def _question(request: HttpRequest) -> Hashable:
@@ -90,6 +93,10 @@ def _kept(request: HttpRequest, question: Hashable) -> HttpResponseBase | None:
     found = PUBLIC.find(question, catalogue.state_of(counted.allowance.beside))
     if found is None or not counted.allowance.allowed:
         return None
-    response = representation.unless_known(request, HttpResponse(found.content, headers=dict(found.headers)))
-    throttling.announce(response, counted)
-    return response
+    return _sent(request, found, throttling.headers(counted))
+
+
+def _sent(request: HttpRequest, answer: Answer, limits: Mapping[str, str]) -> HttpResponseBase:
+    """The reply, byte for byte the same whether it was kept or just made: nobody learns who asked before."""
+    whole = HttpResponse(answer.content, headers={**dict(answer.headers), **limits})
+    return representation.unless_known(request, whole)

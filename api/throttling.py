@@ -92,11 +92,19 @@ def network_of(address: str) -> str:
 
 def announce(response: HttpResponseBase, counted: Counted) -> None:
     """The RateLimit fields of the IETF draft (httpapi-ratelimit-headers), and Retry-After on a 429."""
-    allowance = counted.allowance
-    response["RateLimit-Policy"] = f'"{counted.policy}";q={allowance.limit};w={counted.window_s}'
-    response["RateLimit"] = f'"{counted.policy}";r={allowance.remaining};t={allowance.reset_s}'
+    for name, text in headers(counted).items():
+        response[name] = text
     if response.status_code == 429 and "Retry-After" not in response:
-        response["Retry-After"] = str(allowance.reset_s)
+        response["Retry-After"] = str(counted.allowance.reset_s)
+
+
+def headers(counted: Counted) -> dict[str, str]:
+    """The RateLimit fields alone."""
+    allowance = counted.allowance
+    return {
+        "RateLimit-Policy": f'"{counted.policy}";q={allowance.limit};w={counted.window_s}',
+        "RateLimit": f'"{counted.policy}";r={allowance.remaining};t={allowance.reset_s}',
+    }
 
 
 def sentence(counted: Counted) -> str:
