@@ -36,6 +36,21 @@ def test_no_service_reaches_the_history_of_its_source(unit):
     assert f"\nInaccessiblePaths=-{home}/.git\n" in text
 
 
+@pytest.mark.parametrize("unit", UNITS, ids=lambda unit: unit.name)
+def test_a_service_talks_to_this_machine_alone(unit):
+    """But for the one that mails, whose server a setting names."""
+    told = re.findall(r"^(IPAddress\w+=.+)$", unit.read_text(encoding="utf-8"), re.MULTILINE)
+    expected = ["IPAddressDeny=any", "IPAddressAllow=localhost"]
+    assert told == ([] if unit.name == "benchnight-due.service" else expected)
+
+
+def test_the_proxy_asks_one_server_and_serves_one_directory():
+    text = (DEPLOY / "nginx.conf").read_text(encoding="utf-8")
+    rules = re.sub(r"#.*", "", text)
+    assert set(re.findall(r"_pass\s+([^;]+);", rules)) == {"http://127.0.0.1:8000"}
+    assert set(re.findall(r"\b(?:root|alias|include|resolver)\s+([^;]+);", rules)) == {"/var/www/html"}
+
+
 @pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not installed here")
 def test_systemd_takes_every_unit(tmp_path):
     """As systemd reads them, but for the places of a server that is not this machine."""
