@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import timedelta
 
+from django.conf import settings
 from django.contrib.auth import SESSION_KEY, logout
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
@@ -23,7 +24,8 @@ class SessionAgeMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if SESSION_KEY in request.session:
+        # who brings no cookie has no session: a look into it would say that the reply depends on one
+        if settings.SESSION_COOKIE_NAME in request.COOKIES and SESSION_KEY in request.session:
             now = timezone.now().timestamp()
             opened = request.session.setdefault(OPENED, now)
             if now - opened > MOST.total_seconds():

@@ -36,7 +36,7 @@ def test_from_the_link_to_the_look_up(page, secret: str, size: dict[str, int]):
     page.get_by_role("link", name="Common mode").click()
     page.get_by_label("Sweep (S21)").set_input_files(SWEEP)
     page.get_by_role("button", name="Check the result").click()
-    page.get_by_text("Something needs mending").wait_for()
+    page.get_by_text("To be mended").wait_for()
     assert page.get_by_text("Kept: choke_one_direction.s2p").is_visible()
 
     page.get_by_label("Tag").fill("Dora's first")
