@@ -73,6 +73,14 @@ def measured_words(devices: tuple[NightDeviceRow, ...]) -> str:
     return f"{sum(row.tests > 0 for row in devices)} of {len(devices)} measured"
 
 
+def owners_by_tag(devices: tuple[NightDeviceRow, ...]) -> list[tuple[str, list[str]]]:
+    """Each tag of the night with the owner of each device that has it, in lower case, as it is matched."""
+    owners: dict[str, list[str]] = {}
+    for row in devices:
+        owners.setdefault(row.tag.lower(), []).append(row.owner.lower())
+    return list(owners.items())
+
+
 def file_said(file: IntakeFileRow) -> Said:
     """How a file's state is said."""
     return FILE_STATES[file.state]

@@ -51,6 +51,7 @@
     const zips = [];
     let manifest = []; // lines of manifests, also for files that come later
     let busy = false;
+    let warned = false; // that lines lack something; a second press sends them as they are
 
     form.querySelectorAll("[data-scripted]").forEach(function (each) {
       each.hidden = false;
@@ -123,10 +124,15 @@
     }
 
     function showTotal() {
+      if (warned) say.textContent = "";
+      warned = false;
       const parts = [];
       if (table.rows.length) parts.push(counted(table.rows.length, "sweep"));
       if (zips.length) parts.push(counted(zips.length, "zip"));
-      total.textContent = parts.length ? "To be handed in: " + parts.join(" and ") + "." : "";
+      const short = table.lacking().length;
+      total.textContent = parts.length
+        ? "To be handed in: " + parts.join(" and ") + (short ? ", " + short + " with something missing" : "") + "."
+        : "";
     }
 
     async function fillFromNames(names) {
@@ -236,6 +242,16 @@
       complain([]);
       if (!table.rows.length && !zips.length) {
         complain(["Choose files first: nothing is here to hand in."]);
+        return;
+      }
+      const short = table.lacking().length;
+      if (short && !warned) {
+        say.className = "bench-say is-waiting";
+        say.textContent =
+          counted(short, "file") + " would come back: see “Missing” in the table. Fill it in, or press “Hand in” again to send " +
+          (short === 1 ? "it as it is." : "them as they are.");
+        warned = true;
+        delete form.dataset.handedIn; // leaving the page would still lose the table
         return;
       }
       const outcome = await sendAll();

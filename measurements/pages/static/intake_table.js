@@ -4,12 +4,15 @@
 (function () {
   const COLUMNS = ["tag", "contributor", "kind", "method", "role", "ratio", "load_ohm", "series_ohm", "design", "measured_on"];
   const CARRIED = ["calibrated", "partner"]; // columns of a manifest that the table does not show
+  const LACKING = { tag: "tag", contributor: "who brought it", kind: "test" }; // what the server asks every test for
 
   function build(form, onCount) {
     const place = form.querySelector("[data-table-place]");
     const body = place.querySelector("tbody");
     const pattern = place.querySelector("template[data-row]").content;
-    const rows = []; // {name, file, element, cells: {column: input}}
+    const known = new Map(JSON.parse(form.dataset.tagsHere)); // tag -> its owners tonight, in lower case
+    const rows = []; // {name, file, element, cells: {column: input}, lacks: [columns], fresh: may be a new device}
+    let made = 0; // rows that were ever made
     let last = null; // the cell that was in use last, for the buttons
 
     function cell(at, column) {
@@ -29,23 +32,76 @@
       input.closest("tr").dispatchEvent(new Event("change", { bubbles: true }));
     }
 
+    function text(row, column) {
+      return row.cells[column].value.trim();
+    }
+
+    /* What this line would come back for. A tag that one person brought tonight says whose it is; a device that is
+       not on the night's list may be registered elsewhere, so that its design is only asked for. */
     function judge(row) {
-      const method = row.cells.method;
-      method.disabled = row.cells.kind.value !== "insertion_loss";
-      ["tag", "kind"].forEach(function (name) {
-        row.cells[name].classList.toggle("is-missing", !row.cells[name].value.trim());
+      row.cells.method.disabled = row.cells.kind.value !== "insertion_loss";
+      const owners = known.get(text(row, "tag").toLowerCase()) || [];
+      const who = text(row, "contributor").toLowerCase();
+      row.lacks = Object.keys(LACKING).filter(function (column) {
+        return !text(row, column) && !(column === "contributor" && owners.length === 1);
+      });
+      const listed = who ? owners.includes(who) : owners.length === 1;
+      row.fresh = Boolean(text(row, "tag")) && !listed && !text(row, "design");
+      const certain = document.createElement("strong");
+      certain.textContent = row.lacks.map(function (column) {
+        return LACKING[column];
+      }).join(", ");
+      const between = row.lacks.length && row.fresh ? "; " : "";
+      row.missing.replaceChildren(certain, between + (row.fresh ? "design, if the device is new" : ""));
+      Object.keys(LACKING).forEach(function (column) {
+        mark(row, column, row.lacks.includes(column));
+      });
+      mark(row, "design", row.fresh, false);
+    }
+
+    function mark(row, column, isMissing, isFault = isMissing) {
+      const input = row.cells[column];
+      input.classList.toggle("is-missing", isMissing);
+      if (isFault) input.setAttribute("aria-invalid", "true");
+      else input.removeAttribute("aria-invalid");
+      if (isMissing) input.setAttribute("aria-describedby", row.missing.id);
+      else input.removeAttribute("aria-describedby");
+    }
+
+    function lacking() {
+      return rows.filter(function (row) {
+        return row.lacks.length;
       });
     }
 
     function count() {
-      const lacking = rows.filter(function (row) {
-        return !row.cells.tag.value.trim() || !row.cells.kind.value;
-      }).length;
+      const short = lacking().length;
       place.hidden = rows.length === 0;
+      place.querySelector("table").classList.toggle("with-missing", rows.some(function (row) {
+        return row.lacks.length || row.fresh;
+      }));
       place.querySelector("[data-count]").textContent =
         rows.length + (rows.length === 1 ? " file" : " files") +
-        (lacking ? ", " + lacking + " without a tag or a test" : "");
+        (short ? ", " + short + " with something missing" : "");
       onCount();
+    }
+
+    /* One value for every line that has none in this column and asks for it. Answers how many took it. */
+    function fillEmpty(column, value) {
+      const empty = rows.filter(function (row) {
+        return row.cells[column].classList.contains("is-missing") && !text(row, column);
+      });
+      empty.forEach(function (row) {
+        row.cells[column].value = value;
+      });
+      rows.forEach(judge);
+      count();
+      return empty.length;
+    }
+
+    function showMore(shown) {
+      place.querySelector("[data-more]").checked = shown;
+      place.querySelector("table").classList.toggle("with-more", shown);
     }
 
     function named(name) {
@@ -79,7 +135,9 @@
     function add(name, file) {
       const element = pattern.cloneNode(true).querySelector("tr");
       element.querySelector("th").textContent = name;
-      const row = { name: name, file: file, element: element, cells: {}, carried: {} };
+      const row = { name: name, file: file, element: element, cells: {}, carried: {}, lacks: [] };
+      row.missing = element.querySelector("[data-missing]");
+      row.missing.id = "missing-" + (made += 1);
       COLUMNS.forEach(function (column) {
         row.cells[column] = element.querySelector('[data-column="' + column + '"]');
         row.cells[column].setAttribute("aria-label", row.cells[column].getAttribute("aria-label") + " of " + name);
@@ -190,7 +248,28 @@
       if (last) fillDown(last.at, last.column);
     });
     place.querySelector("[data-more]").addEventListener("change", function (event) {
-      place.querySelector("table").classList.toggle("with-more", event.target.checked);
+      showMore(event.target.checked);
+    });
+    const forAll = place.querySelectorAll("[data-for-all]");
+    const filled = place.querySelector("[data-filled]");
+    function fillAll() {
+      const said = Array.from(forAll).filter(function (input) {
+        return input.value.trim();
+      }).map(function (input) {
+        const column = input.dataset.forAll;
+        const lines = fillEmpty(column, input.value.trim());
+        if (column === "design") showMore(true);
+        return input.dataset.said + " in " + lines + (lines === 1 ? " line" : " lines");
+      });
+      filled.textContent = said.length ? "Filled in: " + said.join(", ") + "." : "Say first who brought them, or their design.";
+    }
+    place.querySelector("[data-fill-all]").addEventListener("click", fillAll);
+    forAll.forEach(function (input) {
+      input.addEventListener("keydown", function (event) {
+        if (event.key !== "Enter") return;
+        event.preventDefault(); // this is not the button that hands in
+        fillAll();
+      });
     });
 
     return {
@@ -199,6 +278,7 @@
       fill: fill,
       lines: lines,
       count: count,
+      lacking: lacking,
       text: function (some) {
         return window.Benchnight.csvText(["file", ...COLUMNS, ...CARRIED], some || lines());
       },

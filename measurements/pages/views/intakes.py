@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from django.conf import settings
@@ -77,6 +78,7 @@ def _form_page(
         "title": night_words.title(night),
         "faults": faults or [],
         "designs": designs_by_title(viewer),
+        "tags_here": json.dumps(night_words.owners_by_tag(night.devices)),
         "kinds": assignment.KIND_CHOICES,
         "methods": assignment.METHOD_CHOICES,
         "roles": assignment.ROLE_CHOICES,
