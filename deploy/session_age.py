@@ -14,9 +14,10 @@ from django.contrib.auth import SESSION_KEY, logout
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from measurements.queries.signed_in import OPENED, RENEWED
+
 MOST = timedelta(days=30)
 RENEWED_AFTER = timedelta(days=1)
-OPENED, RENEWED = "opened", "renewed"  # seconds since 1970, in the session
 
 
 class SessionAgeMiddleware:

@@ -5,7 +5,9 @@ There is always a steward: no step takes the last one's role, or suspends or rem
 
 from __future__ import annotations
 
+from django.contrib.auth import SESSION_KEY
 from django.contrib.auth.hashers import make_password
+from django.contrib.sessions.models import Session
 from django.db import transaction
 from django.db.models import F
 
@@ -114,6 +116,22 @@ def sign_out_everywhere(*, by: Viewer) -> None:
         Member.objects.filter(pk=by.member_id).update(sessions_ended=F("sessions_ended") + 1)
         SignInLink.objects.filter(member=by.member_id, used_at=None).delete()
         audit.note(by=by, action="account.sign_out_everywhere", subject=by.name)
+
+
+def end_session(*, by: Viewer, key: str) -> None:
+    """Ends one of the viewer's own sessions. key: see `queries.signed_in`.
+
+    Raises BenchnightError `account.no_such_session`.
+    """
+    policy.check_signed_in(by)
+    with transaction.atomic():
+        found = Session.objects.filter(session_key=key).first()
+        if found is None or found.get_decoded().get(SESSION_KEY) != str(by.member_id):
+            raise BenchnightError(
+                "account.no_such_session", "That one has ended already.", kind="not_found", field="session"
+            )
+        found.delete()
+        audit.note(by=by, action="account.end_session", subject=by.name)
 
 
 def keep_a_steward(*, without: Member) -> None:

@@ -35,6 +35,7 @@ from measurements.pages.views import (
     night_jig,
     night_people,
     nights,
+    own_sessions,
     photos,
     predict,
     reports,
@@ -153,6 +154,7 @@ urlpatterns = [
     _page("account/", account.account, "account", FORM, members=True),
     _page("account/tokens/", tokens.tokens, "tokens", FORM, members=True),
     _page("account/tokens/revoke/", tokens.revoke, "token_revoke", POST, members=True),
+    _page("account/sessions/", own_sessions.own_sessions, "own_sessions", FORM, members=True),
     _page("account/copy/", account_care.copy, "account_copy", POST, members=True),
     _page("account/delete/", account_care.delete, "account_delete", FORM, members=True),
     _page(

@@ -46,6 +46,7 @@ def furnish() -> House:
         "steward": factories.member("Cleo", "steward"),
     }
     clients = {"nobody": Client(), **{who: signed_in(viewer) for who, viewer in viewers.items()}}
+    signed_in(viewers["member"])  # a second browser, which the list of them shows
     keys = _evidence(viewers["member"]) | _night(viewers["operator"])
     keys["draft"] = _draft(clients["member"], keys["design"])
     return House(keys, viewers, clients)

@@ -79,6 +79,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "account": ({}, (SIGN_IN, 200, 200, 200)),
     "tokens": ({}, (SIGN_IN, 200, 200, 200)),
     "token_revoke": ({}, (405, 405, 405, 405)),
+    "own_sessions": ({}, (SIGN_IN, 200, 200, 200)),
     "account_copy": ({}, (405, 405, 405, 405)),
     "account_delete": ({}, (SIGN_IN, 200, 200, 200)),
     "sign_out_everywhere": ({}, (405, 405, 405, 405)),

@@ -49,6 +49,7 @@ ADDRESSES = (
     "/fault-searches/{search}/",
     "/account/calendar/",
     "/account/",
+    "/account/sessions/",
     "/sign-in/",
     "/sign-in/abcdefghijklmnopqrstuvwx/",
     "/guide/",

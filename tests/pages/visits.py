@@ -94,6 +94,7 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     "intake_file": by("operator", "/nights/{night}/intakes/{intake}/files/1/"),
     "account": (*by("member", "/account/"), *by("steward", "/account/")),
     "account_delete": by("member", "/account/delete/"),
+    "own_sessions": by("member", "/account/sessions/"),
     "tokens": by("member", "/account/tokens/"),
     "steward": by("steward", "/steward/"),
     "steward_tests": by("steward", "/steward/tests/", "/steward/tests/?which=all"),

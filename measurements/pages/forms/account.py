@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 
 from measurements.pages.forms.proof import ProvenForm
+from measurements.queries.signed_in import SessionRow
 
 
 class SignInForm(forms.Form):
@@ -45,6 +47,22 @@ class PasswordForm(ProvenForm):
         if cleaned.get("password") and cleaned.get("again") and cleaned["password"] != cleaned["again"]:
             self.add_error("again", "The two are not the same.")
         return cleaned
+
+
+class EndSessionForm(ProvenForm):
+    """Which of the other browsers is signed out. others: rows of `queries.signed_in`."""
+
+    field_order = ("session", "present")
+
+    session = forms.ChoiceField(label="Browser")
+
+    def __init__(self, data: Any = None, *, others: Sequence[SessionRow], asks_present: bool = False) -> None:
+        super().__init__(data, asks_present=asks_present)
+        self.fields["session"].choices = [(row.name, _said(row)) for row in others]
+
+
+def _said(row: SessionRow) -> str:
+    return f"signed in {row.opened_at:%Y-%m-%d, %H:%M}" if row.opened_at else "signed in just now"
 
 
 class LeaveForm(forms.Form):
