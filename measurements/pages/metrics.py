@@ -79,10 +79,10 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
         Column("Uncertainty", "dB", "uncertainty_db", "worst", DB2),
     ),
     "balance": (
-        Column("Worst amplitude", "dB", "amplitude_imbalance_db", "worst", DB2),
+        Column("Worst amplitude imbalance", "dB", "amplitude_imbalance_db", "worst", DB2),
         Column("at", "MHz", "amplitude_imbalance_db", "worst_hz", figures.mhz),
-        Column("Worst phase", "degrees", "phase_imbalance_deg", "worst", DEG),
-        Column("CMRR", "dB", "cmrr_db", "worst", DB),
+        Column("Worst phase imbalance", "degrees", "phase_imbalance_deg", "worst", DEG),
+        Column("Worst CMRR", "dB", "cmrr_db", "worst", DB),
         Column("Loss", "dB", "loss_db", "worst", DB2),
     ),
     "in_situ": (
@@ -114,8 +114,8 @@ SUMMARY: dict[str, tuple[Line, ...]] = {
         Line("Residual of the pairs", "residual_db", "dB", DB2),
     ),
     "balance": (
-        Line("Limit of amplitude", "amplitude_limit_db", "dB", DB2),
-        Line("Limit of phase", "phase_limit_deg", "degrees", DEG),
+        Line("Limit of amplitude imbalance", "amplitude_limit_db", "dB", DB2),
+        Line("Limit of phase imbalance", "phase_limit_deg", "degrees", DEG),
     ),
     "in_situ": (),
 }

@@ -129,7 +129,7 @@ CHART_NOTES: dict[tuple[str, str], str] = {
         "impedance",
     ): "Resistance keeps its worth on any antenna; reactance may be cancelled by it.",
     ("load_match", "swr"): "Lower is better; 1 is a perfect match to 50 ohm.",
-    ("load_match", "input"): "A perfect match is R at 50 ohm and X at nothing.",
+    ("load_match", "input"): "A perfect match is R at 50 ohm and X at 0.",
     ("insertion_loss", "loss"): "Lower is better. Loss is what is reflected and what turns to heat.",
     ("balance", "amplitude"): "0 dB: both halves are equally strong.",
     ("balance", "phase"): "0 degrees: the halves are exactly opposite.",

@@ -131,7 +131,7 @@ def _from_swr(values: Floats, line_of: Callable[[int], int]) -> Floats:
     sound = (values >= 1) & (values <= MAX_MAGNITUDE)
     if not sound.all():
         line = line_of(int(np.argmin(sound)))
-        raise refusal("swr_range", f"The SWR in line {line} is below 1 or without measure.", line)
+        raise refusal("swr_range", f"The SWR in line {line} is below 1 or not a finite number.", line)
     size: Floats = (values - 1) / (values + 1)
     return size
 

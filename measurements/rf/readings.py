@@ -88,7 +88,12 @@ def _number(value: object, number: int, field: str) -> float:
     except OverflowError:  # a whole number beyond the range of floats
         converted = math.inf
     if not math.isfinite(converted):
-        raise _refusal("not_finite", f"Reading {number} has a number without measure.", field, number)
+        raise _refusal(
+            "not_finite",
+            f"Reading {number} has a number that is not finite. Give an ordinary one.",
+            field,
+            number,
+        )
     return converted
 
 
