@@ -95,7 +95,7 @@ def _marks(limits: Thresholds) -> Iterator[tuple[int, str]]:
 
 def _with_votes_gone() -> set[int]:
     votes = PublishedVote.objects.filter(cell__last_release=None)
-    gone = votes.exclude(test_key__in=Test.objects.values("key"))
+    gone = votes.without_test()
     return set(gone.values_list("cell__design_id", flat=True).distinct())
 
 

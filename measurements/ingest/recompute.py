@@ -11,7 +11,7 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 
 from django.db import IntegrityError, transaction
-from django.db.models import Min, QuerySet
+from django.db.models import Exists, Min, OuterRef, QuerySet
 
 from measurements.ingest import analysis, arrays, audit, limits, partners, recording, results
 from measurements.ingest.uploads import TestSettings
@@ -53,8 +53,8 @@ def spans(size: int) -> list[tuple[int, int]]:
 
 
 def _stale() -> QuerySet[Test]:
-    computed = Result.objects.filter(engine_version=ENGINE_VERSION).values("test_id")
-    return Test.objects.exclude(pk__in=computed).order_by("pk")
+    computed = Result.objects.filter(test=OuterRef("pk"), engine_version=ENGINE_VERSION)
+    return Test.objects.filter(~Exists(computed)).order_by("pk")
 
 
 def _analysed(requests: list[Request], pool: ProcessPoolExecutor | None) -> Iterator[Analysis]:

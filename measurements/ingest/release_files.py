@@ -18,7 +18,7 @@ from measurements.disclosure.thresholds import Thresholds
 from measurements.ingest import design_files, release_tables
 from measurements.ingest import limits as benchmarks
 from measurements.ingest.file_parts import Writing
-from measurements.models import PublishedVote, Release, ReleaseFile, ReleaseFilePart, Test, group
+from measurements.models import PublishedVote, Release, ReleaseFile, ReleaseFilePart, group
 
 CSV, NDJSON, JSON, TEXT = "text/csv", "application/x-ndjson", "application/json", "text/plain"
 # what holds figures; the rest only says what they mean
@@ -55,7 +55,7 @@ def complete() -> int | None:
 
 def take_out_withdrawn() -> None:
     """Empties the tables of every release in which evidence stands that its owner has since withdrawn."""
-    gone = PublishedVote.objects.exclude(test_key__in=Test.objects.values("key"))
+    gone = PublishedVote.objects.without_test()
     spans = gone.values_list("cell__first_release", "cell__last_release").distinct()
     for first, last in spans:
         held = Q(name__in=TABLES) | Q(name__startswith=design_files.BEGINS)

@@ -4,9 +4,22 @@ Needed so that two releases never differ by one person, and so that an owner can
 published of it. It holds random keys, not references, because it outlives tests and accounts.
 """
 
+from __future__ import annotations
+
 from django.db import models
 
 from measurements.models.evidence import Cell
+from measurements.models.testing import Test
+
+
+class PublishedVotes(models.QuerySet["PublishedVote"]):
+    """Votes by what became of them."""
+
+    def without_test(self) -> PublishedVotes:
+        """Those whose test is no more: its owner has withdrawn it."""
+        # not `exclude(test_key__in=...)`: PostgreSQL would hold every vote against a list of all tests
+        still = Test.objects.filter(key=models.OuterRef("test_key"))
+        return self.filter(~models.Exists(still))
 
 
 class PublishedVote(models.Model):
@@ -16,6 +29,8 @@ class PublishedVote(models.Model):
     contributor_key = models.CharField(max_length=12, db_index=True)
     device_key = models.CharField(max_length=12)
     test_key = models.CharField(max_length=12, db_index=True)
+
+    objects = PublishedVotes.as_manager()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["cell", "device_key"], name="vote_once_per_device")]
