@@ -60,6 +60,8 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None, files: b
     with transaction.atomic():
         newest = Release.objects.order_by("-number").values_list("number", flat=True).first()
         number = (newest or 0) + 1
+        # before there are new votes: of the million of a first release the database would know nothing yet
+        release_files.take_out_withdrawn()
         planned = decision_marks.plan(limits)
         actions = dict(planned.settled)
         sized = ((group, len(group)) for group in planned.groups)
@@ -70,7 +72,6 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None, files: b
                 actions[design] = decision.action
         decision_marks.remember(actions, planned.marks)
         made = _counted(number, actions)
-        release_files.take_out_withdrawn()
         learning.forget()
         release = _store_release(made, _told(limits, number, actions), source)
         if files:
