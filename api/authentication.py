@@ -18,8 +18,10 @@ from rest_framework.request import Request
 
 from api.models import AccessToken
 from measurements.ingest import disk_room, watch
+from measurements.models.kept import Kept
 
 MOST_TOKEN_BYTES = 256
+_BY_DIGEST = Kept(lambda digest: AccessToken.objects.select_related("user").filter(digest=digest), str)
 
 
 class TokenAuthentication(KnoxAuthentication):
@@ -33,7 +35,7 @@ class TokenAuthentication(KnoxAuthentication):
         if len(token) > MOST_TOKEN_BYTES or not token.isascii():
             raise AuthenticationFailed
         digest = hash_token(token.decode("ascii"))
-        found = AccessToken.objects.select_related("user").filter(digest=digest).first()
+        found = _BY_DIGEST.first(digest)
         if found is None or (found.expiry is not None and found.expiry <= timezone.now()):
             raise AuthenticationFailed
         signed_in = self.validate_user(found)

@@ -14,6 +14,7 @@ from measurements.disclosure.circles import ANONYMOUS, Viewer
 from measurements.ingest import limits, partners, sweep_reading, uploads
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Allocation, group
+from measurements.models.kept import Kept
 from measurements.rf import readings
 from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.bands import Band
@@ -21,6 +22,12 @@ from measurements.rf.loss_curve import LossCurve
 from measurements.rf.readings import Readings
 from measurements.rf.settings import Limits, parse_ratio
 from measurements.rf.sweep import Sweep
+
+_BAND_PLAN = Kept(
+    lambda region, on: Allocation.objects.in_force(region, on).values_list("band", "start_hz", "stop_hz"),
+    int,
+    date,
+)
 
 
 @dataclass(frozen=True)
@@ -92,5 +99,4 @@ def _readings(settings: TestSettings) -> Readings | None:
 
 def band_plan(region: int, on: date) -> tuple[Band, ...]:
     """The bands of an ITU region as allocated on a day, lowest first."""
-    rows = Allocation.objects.in_force(region, on).values_list("band", "start_hz", "stop_hz")
-    return tuple(Band(*row) for row in rows)
+    return tuple(Band(*row) for row in _BAND_PLAN.all(region, on))

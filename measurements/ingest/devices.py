@@ -17,11 +17,13 @@ from measurements.ingest import audit, baselines, brought, contributors, night_a
 from measurements.ingest.problems import Faults
 from measurements.ingest.stored import Stored
 from measurements.models import Contributor, Design, Device, Night, NightOperator
+from measurements.models.kept import Kept
 
 MOST_NOTES = 4000
 MOST_DEVICES = 2000  # of one contributor: far above any shelf, far below a flood
 MOST_PLACE = 120
 CHANGEABLE = ("design", "tag", "origin", "built_on", "notes", "place", "retired_on", "baseline")
+_WITH_OWNER = Kept(lambda key: Device.objects.select_related("contributor").filter(key=key), str)
 
 
 def register(
@@ -130,7 +132,7 @@ def testable(by: Viewer, key: str, night: Night | None) -> Device:
     operators of its nights who name none.
     """
     policy.check_signed_in(by)
-    device = Device.objects.select_related("contributor").filter(key=key).first()
+    device = _WITH_OWNER.first(key)
     if device is None:
         raise policy.missing("device")
     if night is not None:

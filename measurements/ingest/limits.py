@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from measurements.models import Benchmark
+from measurements.models.kept import Kept
 from measurements.rf.settings import Limits
 
 # metric of a benchmark row: the field of Limits
@@ -18,6 +19,8 @@ _FIELDS = {
     ("balance", "phase_imbalance_deg"): "phase_deg",
 }
 
+
+_OLDEST_FIRST = Kept(lambda: Benchmark.objects.order_by("as_of", "pk").values_list("kind", "metric", "value"))
 
 # where a stored result says which limit it was judged by: part of its summary, field of Limits
 _JUDGED_BY = {
@@ -38,9 +41,7 @@ def judged_by(summary: Mapping[str, Any], in_force: Limits) -> Limits:
 def current(*, benchmark_db: float | None = None) -> Limits:
     """The limits in force; `benchmark_db` in place of the group's own where a test asks for another."""
     limits = Limits()
-    for kind, metric, value in Benchmark.objects.order_by("as_of", "pk").values_list(
-        "kind", "metric", "value"
-    ):
+    for kind, metric, value in _OLDEST_FIRST.all():
         field = _FIELDS.get((kind, metric))
         if field is not None:
             limits = replace(limits, **{field: value})

@@ -20,9 +20,13 @@ from measurements.ingest import analysis
 from measurements.ingest.analysis import Analysed
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Night, NightJigFile, SweepFile
+from measurements.models.kept import Kept
 
 EARLIEST = date(1990, 1, 1)
 JIG_KIND = "common_mode"
+_HOLDERS = Kept(
+    lambda digest: SweepFile.objects.filter(raw_sha256=digest).values_list("pk", flat=True)[:1], str
+)
 
 
 @dataclass(frozen=True)
@@ -105,7 +109,7 @@ def content_sha256(uploads: Mapping[str, Upload], settings: TestSettings, night:
 
 def stored_elsewhere(digests: Mapping[str, str]) -> bool:
     """Whether an older test holds one of these sweeps. Jig sweeps are rightly shared by many tests."""
-    return SweepFile.objects.filter(raw_sha256__in=own_digests(digests)).exists()
+    return any(_HOLDERS.first(digest) is not None for digest in own_digests(digests))
 
 
 def own_digests(digests: Mapping[str, str]) -> list[str]:

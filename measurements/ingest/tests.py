@@ -19,6 +19,15 @@ from measurements.ingest.recording import Asked, Computed
 from measurements.ingest.stored import Stored
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Device, NightOperator, SweepFile, Test
+from measurements.models.kept import Kept
+
+_KEY_OF_CONTENT = Kept(
+    lambda device, content: Test.objects.filter(device=device, content_sha256=content).values_list(
+        "key", flat=True
+    ),
+    int,
+    str,
+)
 
 
 def record(
@@ -49,8 +58,8 @@ def record(
 
 def stored_before(device: Device, asked: Asked) -> Stored | None:
     """The test that these bytes and settings became before; None where they are new."""
-    key = Test.objects.filter(device=device, content_sha256=asked.content).values_list("key", flat=True)
-    return next((Stored(found, created=False) for found in key), None)
+    key = _KEY_OF_CONTENT.first(device.pk, asked.content)
+    return None if key is None else Stored(key, created=False)
 
 
 def keep(

@@ -12,6 +12,7 @@ from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
 from measurements.models import NightOperator, PublishedVote, Result, SweepFile, Test
+from measurements.models.kept import Kept
 from measurements.queries import paging
 from measurements.queries.rows import Page, SweepRow, TestRow
 
@@ -35,6 +36,22 @@ _COLUMNS = (
     "results__figures",
     "results__counts_as_evidence",
     "is_published",
+)
+_ONE = Kept(
+    lambda key: (
+        Test.objects.annotate(is_published=_IS_PUBLISHED)
+        .filter(key=key, results__current=True)
+        .values_list(*_COLUMNS, named=True)
+    ),
+    str,
+)
+_FILES = Kept(
+    lambda test: (
+        SweepFile.objects.filter(test=test)
+        .order_by("pk")
+        .values_list("role", "name", "points", "ports", Length("raw"), "raw_sha256")
+    ),
+    int,
 )
 
 
@@ -61,14 +78,11 @@ def listing(
 def one(viewer: Viewer, key: str) -> TestRow:
     """A test with its current result, in two queries. Raises BenchnightError `test.not_found`."""
     policy.check_signed_in(viewer)
-    found = Test.objects.annotate(is_published=_IS_PUBLISHED).filter(key=key, results__current=True)
-    row = next(iter(found.values_list(*_COLUMNS, named=True)), None)
+    row = _ONE.first(key)
     if row is None:
         raise policy.missing("test")
     policy.check_see_test(viewer, _ownership(row.device__contributor__member, row.night))
-    files = SweepFile.objects.filter(test=row.pk).order_by("pk")
-    sweeps = files.values_list("role", "name", "points", "ports", Length("raw"), "raw_sha256")
-    return _of_columns(row, tuple(SweepRow(*file) for file in sweeps))
+    return _of_columns(row, tuple(SweepRow(*file) for file in _FILES.all(row.pk)))
 
 
 def sweep(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
