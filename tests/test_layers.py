@@ -7,6 +7,17 @@ import pytest
 
 from deploy.virtualenv import ROOT
 
+# each takes 15 to 50 MB of every worker, and none is needed for a usual request
+HEAVY = [
+    "scipy.stats",
+    "scipy.optimize",
+    "skrf",
+    "pandas",
+    "altair",
+    "vl_convert",
+    "hypothesis",
+    "matplotlib",
+]
 PURE_ROOMS = ["measurements.errors", "measurements.rf", "measurements.verdict", "measurements.disclosure"]
 
 
@@ -33,5 +44,18 @@ def test_a_pure_room_is_imported_whole_without_django(room):
         "loaded = [name for name in sys.modules if name.split('.')[0] in ('django', 'rest_framework')]\n"
         "assert not loaded, loaded[:5]\n"
         "print(len(sys.modules))"
+    )
+    assert done.returncode == 0, done.stderr[-2000:]
+
+
+def test_a_web_worker_loads_no_heavy_library(tmp_path):
+    """All that a worker has imported once it knows every address (`deploy/bench memory` measures it)."""
+    done = run(
+        "import os, sys\n"
+        f"os.environ.update(BENCHNIGHT_VAR={str(tmp_path)!r}, BENCHNIGHT_SECRET_KEY='k' * 60)\n"
+        "import deploy.wsgi, deploy.urls\n"
+        "assert 'measurements.rf.predicting' in sys.modules and 'scipy.special' in sys.modules\n"
+        f"loaded = [name for name in {HEAVY!r} if name in sys.modules]\n"
+        "assert not loaded, loaded"
     )
     assert done.returncode == 0, done.stderr[-2000:]

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 REPEAT_WITHIN_DAYS = 2  # house default: long enough for a weekend at the bench, too short for weather to work
 LEAST_DOF = 5  # house default: the upper 95 % bound on s is then 2.1 s, and with fewer it grows fast
@@ -55,7 +55,7 @@ def pool(groups: Iterable[Sequence[float]]) -> Pooled | None:
 
 def smallest_real_change(pooled: Pooled) -> float:
     """The difference of two single tests beyond which repeating alone does not explain it (95 %)."""
-    quantile = float(stats.t.ppf((1 + CONFIDENCE) / 2, pooled.dof))
+    quantile = float(special.stdtrit(pooled.dof, (1 + CONFIDENCE) / 2))
     return quantile * math.sqrt(2) * pooled.sd
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from scipy.stats import nct, norm
+from scipy import special
 
 MIN_DEVICES = 5  # under this the factor is so large (4.26 at 3) that the bound says nothing
 SHARE = 0.90
@@ -32,4 +32,4 @@ def factor(n: int, p: float = SHARE, confidence: float = CONFIDENCE) -> float:
     if n < 2 or not 0 < p < 1 or not 0 < confidence < 1:
         raise ValueError("A tolerance factor needs two values or more, and shares between 0 and 1.")
     root = float(np.sqrt(n))
-    return float(nct.ppf(confidence, n - 1, root * float(norm.ppf(p)))) / root
+    return float(special.nctdtrit(n - 1, root * float(special.ndtri(p)), confidence)) / root

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm
+from scipy import special
 
 FloatArray = NDArray[np.float64]
 
@@ -33,7 +33,7 @@ def intervals(k: ArrayLike, n: ArrayLike, confidence: float = CONFIDENCE) -> tup
     passing, devices = np.broadcast_arrays(np.asarray(k, dtype=np.float64), np.asarray(n, dtype=np.float64))
     if not bool(np.all((passing >= 0) & (passing <= devices))):
         raise ValueError("Passes must be between 0 and the number of devices.")
-    z = float(norm.ppf(confidence))
+    z = float(special.ndtri(confidence))
     known = np.where(devices > 0, devices, np.nan)
     share = passing / known
     spread = z * np.sqrt(share * (1 - share) / known + z**2 / (4 * known**2))
