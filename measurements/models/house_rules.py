@@ -60,7 +60,7 @@ _LISTED = (
         20,
         "dB",
         False,
-        "A device that meets the benchmark by less than this is watched.",
+        "A device whose rejection is less than this above the benchmark is watched.",
     ),
     HouseRule(
         "service_drift_db",
@@ -70,7 +70,8 @@ _LISTED = (
         20,
         "dB",
         False,
-        "A device that lost more than this since its commissioning test asks for another look.",
+        "A device whose rejection changed by more than this since its commissioning test asks for another "
+        "look.",
     ),
     HouseRule(
         "votes_per_contributor",

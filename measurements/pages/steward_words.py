@@ -14,8 +14,8 @@ LIMITS = {
     "common_mode.rejection_db": "Common mode: rejection, dB, at least",
     "load_match.swr": "Load match: SWR, at most",
     "insertion_loss.loss_db": "Insertion loss: loss, dB, at most",
-    "balance.amplitude_imbalance_db": "Balance: amplitude, dB, at most",
-    "balance.phase_imbalance_deg": "Balance: phase, degrees, at most",
+    "balance.amplitude_imbalance_db": "Balance: amplitude imbalance, dB, at most",
+    "balance.phase_imbalance_deg": "Balance: phase imbalance, degrees, at most",
 }
 QUEUES = {
     "open": "To look at",

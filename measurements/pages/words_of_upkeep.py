@@ -56,7 +56,7 @@ SYMPTOMS: dict[str, tuple[str, str]] = {
 }
 STEPS: dict[str, str] = {
     "bypass": "Bypass test at the antenna",
-    "load_test": "Load test on the bench",
+    "load_test": "Load-match test on the bench",
     "common_mode": "Common-mode test on the bench",
     "inspection": "Inspection",
 }

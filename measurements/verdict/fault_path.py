@@ -82,7 +82,7 @@ _AFTER: dict[tuple[str, str], str] = {
         "good",
     ): "It transforms as it should. If it chokes too little, the feed line becomes part "
     "of the antenna, and the SWR moves with everything that touches it.",
-    ("common_mode", "unclear"): "The load test said nothing. See whether it chokes.",
+    ("common_mode", "unclear"): "The load-match test said nothing. See whether it chokes.",
     ("common_mode", "skipped"): "Next, whether it chokes.",
     ("inspection", "bad"): "The figures are bad. Open it and look for the reason.",
     (

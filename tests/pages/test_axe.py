@@ -32,6 +32,10 @@ CUT_TABLES = """() => [...document.querySelectorAll("table")]
     .filter((table) => table.offsetWidth > table.parentElement.clientWidth + 1)
     .filter((table) => !table.closest('[tabindex="0"][role="region"][aria-label]'))
     .map((table) => table.caption ? table.caption.innerText : table.className)"""
+# these are laid out so that a phone shows all of them at once
+SCROLLED = """() => [...document.querySelectorAll("table.stacks, table.wraps")]
+    .filter((table) => table.checkVisibility() && table.offsetWidth > table.parentElement.clientWidth + 1)
+    .map((table) => table.caption.innerText)"""
 NOT_DRAWN = ".chart-place:not(:has(svg))"
 
 
@@ -105,6 +109,8 @@ def _violations(page, visit: Visit, keys: dict[str, str], small: bool) -> Iterat
         yield f"{visit.who} {address}: {wide_px} px wide on a phone of {PHONE['width']} px"
     for caption in page.evaluate(CUT_TABLES):
         yield f"{visit.who} {address}: a table wider than a phone without a box to scroll in: {caption}"
+    for caption in page.evaluate(SCROLLED):
+        yield f"{visit.who} {address}: a table that is to fit a phone is wider than it: {caption}"
     if not small:
         return
     page.emulate_media(color_scheme="dark")

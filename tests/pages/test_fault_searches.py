@@ -33,7 +33,7 @@ def test_from_the_symptom_to_the_finding(owner: Client, group: Group):
     sent = {**TYPED, "step": "bypass", "sweep": s1p(150), "sweep_bypassed": s1p(52)}
     assert owner.post(address, sent)["Location"] == address
     words = markup.words(owner.get(address).content)
-    assert "The device is at fault" in words and "Load test on the bench" in words
+    assert "The device is at fault" in words and "Load-match test on the bench" in words
     assert (
         owner.post(address, {**TYPED, "step": "load_test", "load_ohm": "50,2", "sweep": s1p(140)}).status_code
         == 302

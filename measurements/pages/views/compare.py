@@ -62,6 +62,7 @@ def _drawn(request: HttpRequest, viewer: Viewer, gathered: Tray, form: FindForm)
     benchmark = [pair for pair in question.words(form) if pair[0] == "benchmark_db"]
     return {
         "drawn": bool(drawn),
+        "undrawn": [letter for letter, _ in zip(LETTERS, gathered.keys, strict=False) if letter not in drawn],
         "behind": tables.of_comparison(drawn) if drawn else None,
         "caption": RANGE_CAPTION if any(_has_range(one) for one in drawn.values()) else CAPTION,
         "chart_address": reverse("pages:compare_chart", kwargs={"form": "json"}),
