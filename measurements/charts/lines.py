@@ -60,9 +60,12 @@ def layer(data: Spec, lines: Sequence[Line], y: Spec, x: FrequencyAxis, tone: To
 
 
 def legend_of(labels: Sequence[str]) -> Spec:
-    """A legend that fits a phone: two columns where the labels would be too long side by side."""
-    wide = sum(len(label) for label in labels) * LETTER_PX + len(labels) * SYMBOL_PX > PHONE_PX
-    return {"symbolType": "stroke"} | ({"columns": 2} if wide else {})
+    """A legend that fits a phone: two columns where the labels are too long side by side, else one."""
+    widths_px = [len(label) * LETTER_PX + SYMBOL_PX for label in labels]
+    if sum(widths_px) <= PHONE_PX:
+        return {"symbolType": "stroke"}
+    fits = max(widths_px[::2]) + max(widths_px[1::2]) <= PHONE_PX
+    return {"symbolType": "stroke", "columns": 2 if fits else 1}
 
 
 def named(labels: Mapping[str, str]) -> list[Spec]:

@@ -17,6 +17,12 @@ Spec = dict[str, Any]
 SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"  # names the language; nothing is loaded from it
 VEGALITE_VERSION = "6.4"
 HEIGHT_PX = 300
+# names of bands stand upright; where a phone's panel is too narrow for two side by side, one stands higher
+NAME_APART, NAME_STEP_PX = 0.06, 34
+# a name stands left of where its band begins, and not on the axis
+NAME_FROM = 0.05
+# behind words that a line may pass through
+HALO_PX = 4
 
 
 def rounded(value: float | None, digits: int) -> float | None:
@@ -55,19 +61,44 @@ def band_layers(bands: Iterable[BandRow], x: FrequencyAxis, tone: Tone) -> list[
             },
             "encoding": {"x": x.encoding(), "x2": {"field": "to"}},
         },
-        {
-            "data": data,
-            "mark": {"type": "text", **words, "color": PALETTES[tone].faint, "tooltip": None},
-            "encoding": {"x": x.encoding(), "y": {"value": HEIGHT_PX}, "text": {"field": "name"}},
-        },
+        *(
+            {
+                "data": {"values": level},
+                "mark": {"type": "text", **words, "color": PALETTES[tone].faint, "tooltip": None},
+                "encoding": {
+                    "x": x.encoding(),
+                    "y": {"value": HEIGHT_PX - NAME_STEP_PX * above},
+                    "text": {"field": "name"},
+                },
+            }
+            for above, level in enumerate(_levels(rows, x))
+        ),
     ]
 
 
+def _levels(rows: Sequence[Spec], x: FrequencyAxis) -> list[list[Spec]]:
+    """The bands by how high their names stand: each as low as the names left of it leave room."""
+    levels: list[list[Spec]] = []
+    for band in sorted(rows, key=lambda row: float(row["f"])):
+        here = max(x.place(band["f"]), NAME_FROM)
+        row = {"name": band["name"], "f": float(f"{x.at(here):.5g}")}
+        free = (level for level in levels if here - x.place(level[-1]["f"]) >= NAME_APART)
+        level = next(free, None)
+        if level is None:
+            levels.append([row])
+        else:
+            level.append(row)
+    return levels
+
+
 def limit_layers(value: float, label: str, y: Spec, x: FrequencyAxis, tone: Tone) -> list[Spec]:
-    """A dashed line at a limit with its words at the left."""
+    """A dashed line at a limit with its words at the left, on a rim of the ground's colour."""
     data = {"values": [{"f": x.low_mhz, "limit": value, "label": label}]}
     colour = PALETTES[tone].limit
+    words = {"type": "text", "align": "left", "baseline": "bottom", "dx": 5, "dy": -3, "fontSize": 12}
+    ground = {"stroke": PALETTES[tone].ground, "strokeWidth": HALO_PX, "strokeJoin": "round"}
     y_limit = {**y, "field": "limit"}
+    told = {"x": x.encoding(), "y": y_limit, "text": {"field": "label"}}
     return [
         {
             "data": data,
@@ -82,18 +113,10 @@ def limit_layers(value: float, label: str, y: Spec, x: FrequencyAxis, tone: Tone
         },
         {
             "data": data,
-            "mark": {
-                "type": "text",
-                "align": "left",
-                "baseline": "bottom",
-                "dx": 5,
-                "dy": -3,
-                "color": colour,
-                "fontSize": 12,
-                "tooltip": None,
-            },
-            "encoding": {"x": x.encoding(), "y": y_limit, "text": {"field": "label"}},
+            "mark": {**words, **ground, "color": ground["stroke"], "tooltip": None},
+            "encoding": told,
         },
+        {"data": data, "mark": {**words, "color": colour, "tooltip": None}, "encoding": told},
     ]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from dataclasses import dataclass, field
 from datetime import date
@@ -13,7 +14,8 @@ import jsonschema
 import numpy as np
 import pytest
 
-from measurements.charts import design_chart, panel, standing_chart, test_chart, trend_chart
+from measurements.charts import design_chart, lines, panel, standing_chart, test_chart, trend_chart
+from measurements.charts.frequency_axis import FrequencyAxis
 from measurements.charts.kind_panels import PANELS
 from measurements.charts.tones import DASHES, PALETTES
 from measurements.queries.diagnosis import Beside
@@ -241,3 +243,39 @@ class TestTrend:
         spec = trend_chart.build("40m", self.points(31.2), benchmark_db=20.0, real_from_db=1.0)
         valid(spec)
         assert not [layer for layer in spec["layer"] if layer["mark"]["type"] == "rect"]
+
+
+@pytest.mark.parametrize("scale", ["log", "linear"])
+def test_names_of_bands_stand_apart_on_a_phone(scale):
+    x = FrequencyAxis(scale=scale)
+    names = [each for each in panel.band_layers(samples.BANDS, x, "light") if each["mark"]["type"] == "text"]
+    said = sorted(row["name"] for each in names for row in each["data"]["values"])
+    assert said == sorted(band.band for band in samples.BANDS)
+    heights = [each["encoding"]["y"]["value"] for each in names]
+    assert 1 < len(set(heights)) == len(heights) < 4
+    phone_px, letter_px = 265, 11  # the panel of a chart in a page of 390 px, and the height of its names
+    for each in names:
+        at_px = [x.place(row["f"]) * phone_px for row in each["data"]["values"]]
+        assert at_px[0] > letter_px  # not on the axis
+        assert all(b - a > letter_px for a, b in itertools.pairwise(at_px))
+
+
+def test_a_linear_axis_writes_no_powers_of_ten():
+    # d3-format: ~g keeps the digits of the step, so that 10 in steps of 10 is 1e+1; ~f does not
+    assert FrequencyAxis(scale="linear").encoding()["axis"]["format"] == "~f"
+    assert FrequencyAxis(1.8, 30.0, "linear").at(0.0) == 1.8
+    assert FrequencyAxis(2.0, 32.0).at(0.5) == pytest.approx(8.0)  # by hand: sqrt(2 x 32)
+    assert FrequencyAxis(2.0, 32.0).place(8.0) == pytest.approx(0.5)
+
+
+def test_a_legend_that_is_too_wide_for_a_phone_takes_a_column():
+    assert "columns" not in lines.legend_of(["|Z|", "R", "X"])
+    assert lines.legend_of(["device", "design median", "one in ten", "nine in ten"])["columns"] == 2
+    assert lines.legend_of(["predicted", "median of 9 released devices"])["columns"] == 1
+
+
+def test_words_of_the_limit_stand_on_a_rim_of_the_ground():
+    y = {"type": "quantitative"}
+    _, rim, words = panel.limit_layers(20.0, "benchmark 20 dB", y, FrequencyAxis(), "dark")
+    assert rim["mark"]["stroke"] == PALETTES["dark"].ground and rim["encoding"] == words["encoding"]
+    assert words["mark"]["color"] == PALETTES["dark"].limit
