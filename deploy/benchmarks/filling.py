@@ -126,7 +126,8 @@ _RESULT = {
     "engine_version": "",  # set below: the engine is imported late
     "computed_at": "2026-01-01 00:00+00",
     "current": True,
-    "traces": "{}",
+    "trace_names": "[]",
+    "traces": b"",
     "counts_as_evidence": True,
 }
 _SWEEP = {

@@ -44,22 +44,6 @@ def sweep_of(row: SweepFile) -> Sweep:
     )
 
 
-def significant(values: NDArray[np.float64], digits: int) -> list[float | None]:
-    """Values with so many significant digits, as short as JSON can write them; None where there is none."""
-    known = np.isfinite(values)
-    size = np.abs(np.where(known & (values != 0), values, 1.0))
-    shift = digits - 1 - np.floor(np.log10(size)).astype(int)
-    # up to 10**22 a power of ten is exact, and the quotient of two exact numbers is the nearest there is
-    tens = 10.0 ** np.abs(shift)
-    scaled = np.where(shift >= 0, np.where(known, values, 0.0) * tens, np.where(known, values, 0.0) / tens)
-    whole = np.rint(scaled)
-    rounded = np.where(shift >= 0, whole / tens, whole * tens)
-    listed: list[float | None] = rounded.tolist()
-    if known.all():
-        return listed
-    return [value if there else None for value, there in zip(listed, known.tolist(), strict=True)]
-
-
 def curve_bytes(z_ohm: NDArray[np.complex64]) -> bytes:
     """An evidence curve as stored."""
     return z_ohm.astype(CURVE).tobytes()

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from measurements.disclosure import policy
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
 from measurements.models import NightOperator, Result, Test
+from measurements.rf import packed_traces
 from measurements.rf.loss_curve import LossCurve
-from measurements.rf.sweep import Floats
 
 ASSUMPTION = "As stored by an earlier test."
 
@@ -31,20 +29,17 @@ def seen(by: Viewer, key: str) -> LossCurve:
 
 def stored(key: str) -> LossCurve:
     """The same without asking who wants it: for recomputing a test that named this partner."""
-    traces = Result.objects.filter(test__key=key, current=True).values_list("traces", flat=True).first()
-    if not traces or "loss_db" not in traces:
+    found = Result.objects.filter(test__key=key, current=True).values_list("trace_names", "traces").first()
+    traces = packed_traces.unpack(*found) if found else {}
+    if "loss_db" not in traces:
         raise _unusable()
     return LossCurve(
-        freq_hz=_floats(traces["freq_hz"]),
-        loss_db=_floats(traces["loss_db"]),
+        freq_hz=traces["freq_hz"],
+        loss_db=traces["loss_db"],
         assumption=ASSUMPTION,
-        mismatch_db=_floats(traces["mismatch_db"]) if "mismatch_db" in traces else None,
-        uncertainty_db=_floats(traces["uncertainty_db"]) if "uncertainty_db" in traces else None,
+        mismatch_db=traces.get("mismatch_db"),
+        uncertainty_db=traces.get("uncertainty_db"),
     )
-
-
-def _floats(values: list[float | None]) -> Floats:
-    return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
 
 
 def _unusable() -> BenchnightError:

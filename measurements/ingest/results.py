@@ -7,7 +7,7 @@ from typing import Any
 
 from measurements.ingest import arrays
 from measurements.models import Result, Test
-from measurements.rf import flag_catalogue
+from measurements.rf import flag_catalogue, packed_traces
 from measurements.rf.analysis import Analysis
 from measurements.rf.engine import ENGINE_VERSION
 
@@ -35,11 +35,13 @@ def add_all(computed: Sequence[tuple[Test, Analysis]]) -> None:
 
 def _row(test: Test, analysis: Analysis) -> Result:
     curve = analysis.evidence
+    names, traces = packed_traces.pack(analysis.traces)
     return Result(
         test=test,
         engine_version=ENGINE_VERSION,
         figures=analysis.result,
-        traces=_json_traces(analysis),
+        trace_names=names,
+        traces=traces,
         counts_as_evidence=curve is not None and _believed(analysis.result),
         evidence_curve=b"" if curve is None else arrays.curve_bytes(curve.z_ohm),
         flagged=flag_catalogue.asks_for_a_look(analysis.result["flags"]),
@@ -51,8 +53,3 @@ def _believed(figures: dict[str, Any]) -> bool:
     return figures["kind"] == EVIDENCE_KIND and not any(
         flag["severity"] == "exclude" and flag["band"] is None for flag in figures["flags"]
     )
-
-
-def _json_traces(analysis: Analysis) -> dict[str, list[float | None]]:
-    """Curves for display: seven significant digits, null where there is no value."""
-    return {name: arrays.significant(values, 7) for name, values in analysis.traces.items()}

@@ -69,6 +69,8 @@ class SweepFile(models.Model):
 class Result(models.Model):
     """What one engine version computed from one test. A newer engine adds a row and becomes current.
 
+    trace_names, traces: the curves for display, see `rf.packed_traces`.
+
     evidence_curve: G little-endian complex64, the impedance on the fixed grid; empty where there is none.
     """
 
@@ -77,7 +79,8 @@ class Result(models.Model):
     computed_at = models.DateTimeField(auto_now_add=True)
     current = models.BooleanField(default=True)
     figures = models.JSONField()
-    traces = models.JSONField()
+    trace_names = models.JSONField(default=list)
+    traces = models.BinaryField(default=b"")
     counts_as_evidence = models.BooleanField(default=False)
     evidence_curve = models.BinaryField(default=b"")
     # some flag of it asks for a look: a steward's queue reads this instead of every row's figures

@@ -15,6 +15,7 @@ from measurements.models import NightOperator, PublishedVote, Result, SweepFile,
 from measurements.models.kept import Kept
 from measurements.queries import paging
 from measurements.queries.rows import Page, SweepRow, TestRow
+from measurements.rf import packed_traces
 
 _IS_PUBLISHED = Exists(PublishedVote.objects.filter(test_key=OuterRef("key"), cell__last_release=None))
 # what `one` reads, and nothing beside it: whole rows of design, device and owner are not needed for a row
@@ -101,8 +102,8 @@ def sweep(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
 def traces(viewer: Viewer, key: str) -> dict[str, list[float | None]]:
     """The curves of a test for display, by name with unit; empty for readings. Raises as `one`."""
     test = _seen(viewer, key, Test.objects.all())
-    found = Result.objects.filter(test=test, current=True).values_list("traces", flat=True).first()
-    return dict(found or {})
+    found = Result.objects.filter(test=test, current=True).values_list("trace_names", "traces").first()
+    return packed_traces.listed(packed_traces.unpack(*found)) if found else {}
 
 
 def loss_tests(viewer: Viewer) -> tuple[TestRow, ...]:
