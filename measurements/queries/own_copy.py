@@ -31,6 +31,7 @@ from measurements.models import (
     access,
 )
 from measurements.queries import published
+from measurements.rf import packed_traces
 
 SERVER = "(server)"
 SOMEBODY = "(another account)"
@@ -124,8 +125,6 @@ def _put_device(archive: zipfile.ZipFile, device: Device) -> list[str]:
 
 
 def _put_test(archive: zipfile.ZipFile, folder: str, test: Test) -> str:
-    results = Result.objects.filter(test=test).order_by("pk")
-    columns = ("engine_version", "computed_at", "current", "counts_as_evidence", "figures", "traces")
     files = SweepFile.objects.filter(test=test).order_by("pk")
     _put(
         archive,
@@ -139,12 +138,18 @@ def _put_test(archive: zipfile.ZipFile, folder: str, test: Test) -> str:
             "excluded_reason": test.excluded_reason,
             "excluded_at": test.excluded_at,
             "files": list(files.values("role", "name", "raw_sha256")),
-            "results": list(results.values(*columns)),
+            "results": [_result(row) for row in Result.objects.filter(test=test).order_by("pk")],
         },
     )
     for file in files.only("role", "name", "raw").iterator(chunk_size=1):
         archive.writestr(f"{folder}/tests/{test.key}/{file.role}-{plain(file.name)}", bytes(file.raw))
     return test.key
+
+
+def _result(row: Result) -> dict[str, Any]:
+    columns = ("engine_version", "computed_at", "current", "counts_as_evidence", "figures")
+    traces = packed_traces.listed(packed_traces.unpack(row.trace_names, bytes(row.traces)))
+    return {**{name: getattr(row, name) for name in columns}, "traces": traces}
 
 
 def _audit(name: str, keys: list[str]) -> Iterator[dict[str, Any]]:

@@ -23,7 +23,7 @@ from measurements.ingest import (
     review,
 )
 from measurements.models import DevicePhoto, Inspection
-from measurements.queries import own_copy
+from measurements.queries import own_copy, tests
 from tests import factories
 from tests.ingest.photo_samples import picture
 
@@ -56,6 +56,8 @@ def test_everything_of_the_account_and_of_nobody_else():
     assert stored["files"][0]["raw_sha256"] == hashlib.sha256(data).hexdigest()
     assert stored["excluded_reason"] == "the clips were swapped"
     assert stored["results"][0]["figures"]["kind"] == "common_mode"
+    curves = stored["results"][0]["traces"]
+    assert curves == tests.traces(ada, test) and len(curves["rejection_db"]) > 100
     described = json.loads(archive.read(f"{folder}/device.json"))
     assert (described["tag"], described["notes"]) == ("../up & away", "mine")
     account = json.loads(archive.read("account.json"))
