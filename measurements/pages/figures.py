@@ -34,6 +34,16 @@ def mhz(freq_hz: float | None) -> str:
     return NONE if freq_hz is None else f"{freq_hz / 1e6:.5g}"
 
 
+def mhz_predicted(freq_hz: float | None) -> str:
+    """A frequency that is only known to a few per cent, in MHz without its unit."""
+    return NONE if freq_hz is None else short(freq_hz / 1e6, 2)
+
+
+def core_size(size_mm: tuple[float, float, float]) -> str:
+    """Outer and inner diameter and height in mm, without the unit: `61 × 35.55 × 12.7`."""
+    return " × ".join(f"{each:g}" for each in size_mm)
+
+
 def mhz_start(freq_hz: float) -> str:
     """Where a band begins, short enough for a button."""
     return f"{freq_hz / 1e6:.3g}"
@@ -62,9 +72,9 @@ def nanohenry(value: float | None) -> str:
     return NONE if value is None else short(value * 1e9)
 
 
-def picofarad(value: float | None) -> str:
+def picofarad(value: float | None, significant: int = 3) -> str:
     """A capacitance, F, in picofarad."""
-    return NONE if value is None else short(value * 1e12)
+    return NONE if value is None else short(value * 1e12, significant)
 
 
 def kilobytes(size: int) -> str:

@@ -10,6 +10,7 @@ from measurements.pages.guide import addresses
 
 register = template.Library()
 register.filter("mhz", figures.mhz)
+register.filter("mhz_predicted", figures.mhz_predicted)
 register.filter("mhz_start", figures.mhz_start)
 register.filter("kilobytes", figures.kilobytes)
 register.filter("short_figure", figures.short)

@@ -57,6 +57,20 @@ def test_proposals_come_with_chance_interval_limit_and_cautions(stranger: Client
     )
 
 
+def test_a_core_is_said_with_its_size(stranger: Client, taught: Group):
+    # outer and inner diameter and height of the part in fixtures/reference (maker's catalogue)
+    assert "The core: 61 × 35.55 × 12.7 mm (outer × inner × height)." in said(stranger.get(WISH))
+    page = said(stranger.get("/predict/winding/?part=2631803802&stacked=1&turns=12"))
+    assert "Core: outer × inner × height" in page and "61 × 35.55 × 12.7 mm" in page
+    assert "2631803802: toroid 61/35.55/12.7 mm, mix 31" in page
+    assert "not known: choose a conductor whose size is listed" in page
+
+
+def test_a_wish_without_a_band_asks_for_one(anyone: Client):
+    answer = anyone.get("/predict/?ratio=1%3A1&style=coax")
+    assert answer.status_code == 400 and "Choose the bands that it is for, one or more." in said(answer)
+
+
 def test_a_wish_without_an_answer_says_why(anyone: Client):
     page = said(anyone.get("/predict/?band=630m&mix=61"))
     assert "No core on hand can be predicted" in page and "its table reaches from 1 to 101 MHz only" in page

@@ -10,6 +10,7 @@ from django.http import QueryDict
 from measurements.pages import words
 from measurements.pages.forms.find import BENCHMARK_HIGH_DB, BENCHMARK_LOW_DB, BENCHMARK_STEP_DB
 from measurements.queries import reference
+from measurements.queries.rows import CoreRow
 from measurements.queries.wishes import STACKS, WindingWish
 
 RATIOS = (
@@ -19,6 +20,12 @@ RATIOS = (
     ("16:1", "16:1, four lines"),
 )
 LENGTH = {"inputmode": "decimal", "autocomplete": "off"}
+
+
+def _core_words(row: CoreRow) -> str:
+    """A core of the list as it is chosen: part number, shape, size as far as the list has it, mix."""
+    size = "/".join(f"{each:g}" for each in (row.outer_mm, row.inner_mm, row.height_mm) if each)
+    return f"{row.part}: {row.shape}{f' {size} mm' if size else ''}, mix {row.mix}"
 
 
 class WindingForm(forms.Form):
@@ -45,7 +52,9 @@ class WindingForm(forms.Form):
             "max_value": "Choose a benchmark from 10 to 40 dB.",
         },
     )
-    ratio = forms.ChoiceField(required=False, choices=RATIOS, label="Ratio", help_text="Current type")
+    ratio = forms.ChoiceField(
+        required=False, choices=RATIOS, label="Ratio", help_text="Of a current balun; a choke is 1:1"
+    )
     style = forms.ChoiceField(required=False, choices=list(words.STYLES.items()), label="Winding")
     conductor = forms.ChoiceField(
         required=False, label="Conductor", help_text="Its size decides how many turns lie in the bore"
@@ -93,12 +102,7 @@ class WishForm(WindingForm):
         known = {row.mix for row in rings}
         self.fields["mix"].choices = [(row.name, row.name) for row in reference.mixes() if row.name in known]  # type: ignore[attr-defined]
         self.fields["core"].choices = [  # type: ignore[attr-defined]
-            (
-                row.part,
-                f"{row.part}: {row.shape} {row.outer_mm:g}/{row.inner_mm:g}/{row.height_mm:g} mm, mix "
-                f"{row.mix}",
-            )
-            for row in rings
+            (row.part, _core_words(row)) for row in rings
         ]
 
     @property
@@ -122,14 +126,18 @@ class OneForm(WindingForm):
 
     part = forms.ChoiceField(label="Core")
     stacked = forms.IntegerField(
-        min_value=1, max_value=200, initial=1, label="Stacked", help_text="Of beads: on the cable"
+        min_value=1,
+        max_value=200,
+        initial=1,
+        label="Cores stacked",
+        help_text="Of beads: how many on the cable",
     )
     turns = forms.IntegerField(min_value=1, max_value=200, label="Turns")
 
     def __init__(self, data: Any) -> None:
         super().__init__(data)
         self.fields["part"].choices = [  # type: ignore[attr-defined]
-            (row.part, f"{row.part} (mix {row.mix})") for row in reference.cores()
+            (row.part, _core_words(row)) for row in reference.cores()
         ]
 
     @property
@@ -179,7 +187,7 @@ class CoreForm(forms.Form):
         error_messages={"required": "Choose the file of the sweep.", "empty": "This file is empty."},
     )
     jig_open = forms.FileField(required=False, label="Jig with nothing attached")
-    jig_short = forms.FileField(required=False, label="Jig linked through")
+    jig_short = forms.FileField(required=False, label="Jig linked")
 
     def clean(self) -> dict[str, Any]:
         typed = super().clean() or {}

@@ -13,7 +13,7 @@ from measurements.charts import prediction_chart
 from measurements.disclosure.circles import Viewer
 from measurements.errors import BenchnightError
 from measurements.ingest import designs as register
-from measurements.pages import chances, door, faults, pace, tables
+from measurements.pages import chances, door, faults, figures, pace, tables
 from measurements.pages.chances import BandLine, Chance
 from measurements.pages.forms.predict import OneForm, WindingForm, WishForm
 from measurements.pages.views import pictures
@@ -41,6 +41,7 @@ class Shown:
     bands: list[BandLine]
     address: str
     behind: str
+    size: str
 
 
 def wish(request: HttpRequest, viewer: Viewer) -> HttpResponse:
@@ -55,6 +56,8 @@ def wish(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "learned_from": known.release,
         "goal": GOAL,
     }
+    if request.GET and form.is_valid() and not form.bands:
+        form.add_error("band", "Choose the bands that it is for, one or more.")
     if form.is_valid() and form.bands:
         pace.keep(request, viewer)
         try:
@@ -66,7 +69,8 @@ def wish(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 def _answer(viewer: Viewer, form: WishForm) -> dict[str, Any]:
     found = proposals.search(viewer, form.wish)
-    shown = [_shown(row, form, found.benchmark_db) for row in found.proposals]
+    sizes_mm = believed.sizes_mm()
+    shown = [_shown(row, form, found.benchmark_db, sizes_mm) for row in found.proposals]
     return {
         "asked": True,
         "shown": shown,
@@ -76,7 +80,7 @@ def _answer(viewer: Viewer, form: WishForm) -> dict[str, Any]:
     }
 
 
-def _shown(row: ProposalRow, form: WindingForm, benchmark_db: float) -> Shown:
+def _shown(row: ProposalRow, form: WindingForm, benchmark_db: float, sizes_mm: believed.Sizes) -> Shown:
     own = [("part", row.part), ("stacked", str(row.stacked)), ("turns", str(row.turns))]
     return Shown(
         row=row,
@@ -84,7 +88,12 @@ def _shown(row: ProposalRow, form: WindingForm, benchmark_db: float) -> Shown:
         bands=chances.lines(row.bands, benchmark_db),
         address=f"?{urlencode(own + _kept(form))}",
         behind=winding_words.behind(row.rests_on),
+        size=_size(row.part, sizes_mm),
     )
+
+
+def _size(part: str | None, sizes_mm: believed.Sizes) -> str:
+    return figures.core_size(sizes_mm[part]) if part in sizes_mm else ""
 
 
 def _kept(form: WindingForm) -> list[tuple[str, str]]:
@@ -125,6 +134,7 @@ def _winding(viewer: Viewer, row: PredictionRow, address: str) -> dict[str, Any]
         "chance": chances.chance(row.chance),
         "bands": chances.lines(row.bands, row.benchmark_db),
         "behind": winding_words.behind(row.rests_on),
+        "size": _size(row.recipe["cores"][0].get("part"), believed.sizes_mm()),
         "table": tables.of_prediction(row, _released(viewer, row)),
         "cautions": row.cautions,
         **_charts(f"?{address}"),
