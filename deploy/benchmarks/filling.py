@@ -1,6 +1,8 @@
 """Fills an empty PostgreSQL database with a seeded group: COPY, so that a million tests take minutes.
 
-    python -m deploy.benchmarks.filling TESTS [--seed N]
+    python -m deploy.benchmarks.filling TESTS [--seed N] [--token]
+
+It prints the key of a device to upload to, and with --token also one of its owner's.
 
 Devices are invented: a winding with a lossy parallel resonance, spread around its design's. Figures are
 the engine's own, computed once for some windings of each design and shared by its devices; sweeps are
@@ -22,6 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+MEMBER = "Bench"
 SPREAD = 8  # windings computed per design
 WITH_SWEEPS = 10_000
 POINTS = 401
@@ -36,10 +39,11 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("tests", type=int)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--token", action="store_true")
     options = parser.parse_args()
     _start_django()
     fill(options.tests, np.random.default_rng(options.seed))
-    sys.stdout.write(_own_device() + "\n")
+    sys.stdout.write(_own_device() + (f" {_own_token()}" if options.token else "") + "\n")
     return 0
 
 
@@ -49,11 +53,18 @@ def _own_device() -> str:
     from measurements.models import Design
     from measurements.queries import viewers
 
-    by = viewers.named("Bench")
+    by = viewers.named(MEMBER)
     if by is None:
         raise RuntimeError("The group has no steward.")
     design = Design.objects.order_by("id").values_list("key", flat=True)[0]
     return devices.register(by=by, design=design, tag="BENCH-1").key
+
+
+def _own_token() -> str:
+    """What that account signs in with over the API, for two days."""
+    from measurements.ingest import access_tokens
+
+    return access_tokens.issue(name=MEMBER, days=2)
 
 
 def designs_for(tests: int) -> int:
@@ -165,8 +176,8 @@ def _designs(count: int) -> list[int]:
     from measurements.ingest import accounts, designs
     from measurements.models import Design
 
-    member_id, _ = accounts.ensure_member(name="Bench", role="steward")
-    by = Viewer(member_id=member_id, name="Bench", role="steward")
+    member_id, _ = accounts.ensure_member(name=MEMBER, role="steward")
+    by = Viewer(member_id=member_id, name=MEMBER, role="steward")
     for index in range(count):
         outer, inner, height = _SIZES[index % 3]
         core = {

@@ -21,26 +21,33 @@ from deploy.benchmarks.timing import Client, Figure, seconds, side_by_side
 from deploy.environment import ROOT
 
 MOST_TESTS = 10_000  # as many as are filled with their sweeps
-PORTION = 256
+PORTION, QUICK_PORTION = 256, 50
 TURNS = 2
 _ENQUEUE = (
-    "import django; django.setup(); from measurements.ingest import recompute_tasks; "
-    f"print(recompute_tasks.enqueue({PORTION}))"
+    "import sys, django; django.setup(); from measurements.ingest import recompute_tasks; "
+    "print(recompute_tasks.enqueue(int(sys.argv[1])))"
 )
 
 
 def figures(run: Run) -> list[Figure]:
-    """Workers on the smallest data set that has enough sweeps, web hosts on the smallest."""
+    """Workers on the smallest data set that has enough sweeps, web hosts on the smallest.
+
+    A quick run takes the smallest for both, once each way.
+    """
+    small = run.group(run.sizes[0])
+    if run.is_quick:
+        return [_workers(small, QUICK_PORTION, 1), _web(run, small, 1)]
     enough = [size for size in run.sizes if size >= MOST_TESTS]
-    return [_workers(run.group(min(enough, default=max(run.sizes)))), _web(run, run.group(run.sizes[0]))]
+    large = run.group(min(enough, default=max(run.sizes)))
+    return [_workers(large, PORTION, TURNS), _web(run, small, TURNS)]
 
 
-def _workers(group: Group) -> Figure:
+def _workers(group: Group, portion: int, turns: int) -> Figure:
     tests = min(group.tests, MOST_TESTS)
     took: dict[int, list[float]] = {1: [], 2: []}
-    for _ in range(TURNS):
+    for _ in range(turns):
         for workers, times in took.items():
-            times.append(_recomputed(group, tests, workers))
+            times.append(_recomputed(group, tests, workers, portion))
     one, two = (min(times) for times in took.values())
     return Figure(
         f"recompute {tests} tests, two workers to one",
@@ -50,14 +57,15 @@ def _workers(group: Group) -> Figure:
     )
 
 
-def _recomputed(group: Group, tests: int, workers: int) -> float:
+def _recomputed(group: Group, tests: int, workers: int, portion: int) -> float:
     """Seconds from the first task's beginning to the last one's end. Raises where a test was left out."""
     with psycopg.connect(group.environ["BENCHNIGHT_DATABASE_URL"], autocommit=True) as connection:
         connection.execute("DELETE FROM measurements_result WHERE test_id <= %s AND NOT current", [tests])
         connection.execute("UPDATE measurements_result SET engine_version = '0' WHERE test_id <= %s", [tests])
         connection.execute("DELETE FROM django_tasks_database_dbtaskresult")
         environ = {**group.environ, "DJANGO_SETTINGS_MODULE": "deploy.settings"}
-        subprocess.run([sys.executable, "-c", _ENQUEUE], cwd=ROOT, env=environ, check=True, stdout=sys.stderr)
+        enqueue = [sys.executable, "-c", _ENQUEUE, str(portion)]
+        subprocess.run(enqueue, cwd=ROOT, env=environ, check=True, stdout=sys.stderr)
         command = [sys.executable, "manage.py", "db_worker", "--batch", "--no-startup-delay"]
         with ExitStack() as stack:
             running = [
@@ -78,13 +86,13 @@ def _recomputed(group: Group, tests: int, workers: int) -> float:
         return float(found[0])
 
 
-def _web(run: Run, group: Group) -> Figure:
+def _web(run: Run, group: Group, turns: int) -> Figure:
     """Sweeps stored per second by eight clients at one host, and at two that share them."""
     count = max(5, run.rounds // 8)
     with run.product(group) as one, run.product(group) as other:
         _agree(one, other, group)
         rates: dict[int, list[float]] = {1: [], 2: []}
-        for turn in range(TURNS):
+        for turn in range(turns):
             for hosts, found in rates.items():
                 ports = [(one, other)[number % hosts].port for number in range(AT_ONCE)]
                 found.append(_rate(group, ports, count, seed=10_000 * (turn + 1) + 1000 * hosts))

@@ -24,11 +24,10 @@ MUST = 10.0
 def figures(run: Run) -> list[Figure]:
     """Processor time per sweep, both ways, in turns; and the largest relative difference of any figure."""
     rng = np.random.default_rng(6)
-    is_quick = run.rounds < 100
-    files = [sweep_file(rng) for _ in range(200 if is_quick else 1000)]
+    files = [sweep_file(rng) for _ in range(100 if run.is_quick else 1000)]
     held = [request_of(file) for file in files]
-    requests = [held[index % len(held)] for index in range(2 * ALONE if is_quick else SWEEPS)]
-    few = requests[: ALONE // 4 if is_quick else ALONE]
+    requests = [held[index % len(held)] for index in range(ALONE if run.is_quick else SWEEPS)]
+    few = requests[: ALONE // 10 if run.is_quick else ALONE]
     together, alone = [], []
     for _ in range(ROUNDS):
         alone.append(_cpu_s(lambda part: [analyse(each) for each in part], few))

@@ -18,7 +18,7 @@ MOST_GROWTH = 5e6  # what an allocator keeps back varies by as much from run to 
 def figures(run: Run) -> list[Figure]:
     """A thousand requests, then ten thousand more (fewer in a quick run)."""
     group = run.group(run.sizes[0])
-    first, further = (1_000, 10_000) if run.rounds >= 100 else (200, 600)
+    first, further = (200, 600) if run.is_quick else (1_000, 10_000)
     with run.product(group) as product, run.floor(group, {"one": b"{}"}) as floor:
         bare = _after(floor, lambda client: client.get("/replies/one"), first)
         mixed = _Mixed(product, group.token, group.device)
