@@ -71,8 +71,8 @@ ENTRY = Entry(
             result=(
                 "Amplitude imbalance: how much stronger one half is. 0 dB is perfect.",
                 "Phase imbalance: how far the halves are from exactly opposite. 0 degrees is perfect.",
-                "CMRR: the wanted, opposite part over the unwanted, equal part. More is better. Some manuals "
-                "use the same letters for another ratio; figures compare only if they mean this one.",
+                "CMRR, in dB: the wanted, opposite part over the unwanted, equal part. More is better. Some "
+                "manuals use the same letters for another ratio; figures compare only if they mean this one.",
                 "A band is judged by its worst point.",
             ),
             signs=_SIGNS,

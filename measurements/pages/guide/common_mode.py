@@ -35,7 +35,8 @@ _SIGNS = (
     Sign(
         "It falls short on every band.",
         "Not the core that was meant, a cracked core, or far fewer turns than noted.",
-        "Compare the low-frequency inductance with the maker's A_L times turns squared. More than the "
+        "Compare the low-frequency inductance with the maker's A_L (inductance of one turn) times turns "
+        "squared. More than the "
         "maker's tolerance off (usually 20 to 25 %): suspect the turns count or the mix.",
     ),
     Sign(

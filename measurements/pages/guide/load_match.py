@@ -62,7 +62,7 @@ ENTRY = Entry(
             steps=(
                 "Measure the resistor and write the value down: it goes into the form.",
                 "Calibrate at the end of the lead where the device will be.",
-                "Put the resistor across the balanced terminals with leads as short as they go. Nothing else "
+                "Put the resistor across terminals A and B with leads as short as they go. Nothing else "
                 "touches these terminals.",
                 "Join the unbalanced side to port 1: centre to centre, shield to shield.",
                 "Sweep S11 over 1 to 30 MHz, to 54 MHz where 6 m matters, and save the file.",

@@ -71,7 +71,8 @@ KNOWN_PARTNER = Section(
     ),
     result=(
         "Loss of the device = loss of the pair − loss of the partner, both in dB.",
-        "How the two reflect at the joint is not known, so the figure is good to 20 log10(1 ± |G1 G2|): "
+        "How the two work on each other at the joint is not known, so the figure is good to "
+        "20 log10(1 ± |G1 G2|), G1 and G2 being their reflection coefficients at the joint: "
         "± 0.09 dB if both have 20 dB of return loss, + 0.8 to − 0.9 dB at 10 dB.",
     ),
     signs=(

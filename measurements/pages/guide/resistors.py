@@ -40,11 +40,11 @@ def made_of(target_ohm: float) -> str:
     parts = [value * decade for decade in (1, 10, 100) for value in E24]
     single = min(parts, key=lambda part: abs(part - target_ohm))
     if abs(single / target_ohm - 1) <= 0.005:
-        return f"one of {single:g}"
+        return f"one of {single:,g}"
     candidates = [
-        *((part / 2, f"two of {part:g} in parallel") for part in parts),
-        *((part * 2, f"two of {part:g} in series") for part in parts),
-        *((a + b, f"{b:g} and {a:g} in series") for a, b in combinations_with_replacement(parts, 2)),
+        *((part / 2, f"two of {part:,g} in parallel") for part in parts),
+        *((part * 2, f"two of {part:,g} in series") for part in parts),
+        *((a + b, f"{b:,g} and {a:g} in series") for a, b in combinations_with_replacement(parts, 2)),
     ]
     return min(candidates, key=lambda found: abs(found[0] - target_ohm))[1]  # the first of equals
 
@@ -64,9 +64,7 @@ def loads() -> Table:
     rows = tuple(
         (ratio, _ohm(load_ohm(parse_ratio(ratio))), made_of(load_ohm(parse_ratio(ratio)))) for ratio in RATIOS
     )
-    return Table(
-        "The load: ratio × 50 ohm.", ("Ratio", "Load R, ohm", "From the E24 series, for example"), rows
-    )
+    return Table("The load: ratio × 50 ohm.", ("Ratio", "Load R, ohm", "Standard values (E24), ohm"), rows)
 
 
 def series() -> Table:
@@ -78,14 +76,14 @@ def series() -> Table:
         rows.append((text, _ohm(series_ohm(ratio)), made_of(series_ohm(ratio)), f"{taken_db:.2f}"))
     return Table(
         "The series resistor: (ratio − 1) × 50 ohm. The last column is taken off the reading for you.",
-        ("Ratio", "Rs, ohm", "From the E24 series, for example", "Rs takes, dB"),
+        ("Ratio", "Rs, ohm", "Standard values (E24), ohm", "Rs takes, dB"),
         tuple(rows),
     )
 
 
 def floors() -> Table:
     """What an ideal device reads straight through."""
-    rows = tuple((ratio, f"{ratio_floor_db(parse_ratio(ratio)):.3f}") for ratio in RATIOS)
+    rows = tuple((ratio, f"{ratio_floor_db(parse_ratio(ratio)):.2f}") for ratio in RATIOS)
     return Table(
         "What a perfect device of each ratio reads straight through: the mismatch of the ratio itself.",
         ("Ratio", "Reading, dB"),

@@ -45,9 +45,10 @@ TOPICS = (
         ),
         steps=(
             "Take the device out and leave the leads where they are.",
-            "Sweep with the clips joined to each other: jig_through.",
-            "Sweep with the clips where they hold the device, and nothing attached: jig_open.",
-            "Sweep with the shortest link in the place of the device: jig_short.",
+            "Sweep with the clips joined to each other: the jig closed on itself (jig_through).",
+            "Sweep with the clips where they hold the device, and nothing attached (jig_open).",
+            "Sweep with the shortest link in the place of the device: the jig linked (jig_short).",
+            "Send them with the test; the names in brackets are those of the API.",
         ),
         drawn=(
             ("common_mode", None, "jig_through"),

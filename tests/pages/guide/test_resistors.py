@@ -31,9 +31,9 @@ def test_tables_show_these_values():
 
 
 def test_floors_are_the_published_ones():
-    """Ideal 4:1 1.938 dB, 9:1 4.437 dB: the mismatch of the ratio itself, closed form."""
+    """Ideal 4:1 1.938 dB, 9:1 4.437 dB: the mismatch of the ratio itself, closed form; shown to 0.01 dB."""
     floors = cells(resistors.floors(), 1)
-    assert (floors["1:1"], floors["4:1"], floors["9:1"]) == ("0.000", "1.938", "4.437")
+    assert (floors["1:1"], floors["4:1"], floors["9:1"]) == ("0.00", "1.94", "4.44")
 
 
 @pytest.mark.parametrize(("ratio", "taken_db"), [("4:1", 6.0206), ("9:1", 9.5424), ("49:1", 16.9020)])
@@ -63,7 +63,7 @@ def test_equivalents_in_a_simulated_circuit(level: int):
 
 def value_ohm(words: str) -> float:
     """What the words about parts amount to, by Ohm's law."""
-    match words.split():
+    match words.replace(",", "").split():
         case ["one", "of", part]:
             return float(part)
         case ["two", "of", part, "in", "parallel"]:
@@ -82,7 +82,7 @@ def test_the_parts_named_make_the_value(target: float):
     assert value_ohm(words) == pytest.approx(target, rel=0.005)
     series = {1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0}
     series |= {3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1}
-    for part in (float(word) for word in words.split() if word.isdigit()):
+    for part in (float(word) for word in words.replace(",", "").split() if word.isdigit()):
         assert round(part / 10 ** int(np.floor(np.log10(part))), 6) in series
 
 
