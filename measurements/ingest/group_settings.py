@@ -25,7 +25,7 @@ def change(*, by: Viewer, name: str, value: float, version: str = "") -> str:
     policy.check_steward(by)
     rule = _rule(name)
     if not rule.allows(value):
-        raise BenchnightError("group_setting.value", f"{rule.label}: {allowed(rule)}", field=name)
+        raise BenchnightError("group_setting.value", allowed(rule), field=name)
     before, now = group.value(name), timezone.now()
     try:
         with transaction.atomic():
@@ -51,7 +51,7 @@ def reset(*, by: Viewer, name: str, version: str) -> None:
 def allowed(rule: HouseRule) -> str:
     """What a rule takes, as a sentence."""
     kind = "whole number" if rule.whole else "number"
-    return f"give a {kind} from {rule.low:g} to {rule.high:g}."
+    return f"Give a {kind} from {rule.low:g} to {rule.high:g}."
 
 
 def _write(name: str, value: float, version: str, now: datetime) -> None:

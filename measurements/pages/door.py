@@ -41,6 +41,11 @@ TITLES = {
     429: "A little slower, please",
     500: "Something broke on our side",
 }
+# where the status alone would say the wrong thing
+TITLES_OF_REASONS = {
+    "account.link_spent": "This link signs nobody in",
+    "form.no_token": "This form waited too long",
+}
 WATCHED = frozenset({403, 404, 413, 429})
 LOOKS = ("system", "light", "dark")
 View = Callable[..., HttpResponse]
@@ -118,7 +123,7 @@ def refusal(request: HttpRequest, status: int, detail: str, *, reason: str = "")
             account=viewer_of(request).name,
             address=request.META.get("REMOTE_ADDR", ""),
         )
-    context = {"status": status, "title": TITLES[status], "detail": detail}
+    context = {"status": status, "title": TITLES_OF_REASONS.get(reason, TITLES[status]), "detail": detail}
     return _uncached(render(request, "site/refusal.html", context, status=status), viewer_of(request))
 
 

@@ -90,7 +90,8 @@ def test_a_link_is_used_by_pressing_not_by_looking(group: Group):
     assert answer.status_code == 302 and answer["Location"] == "/account/"
     assert client.get("/account/").status_code == 200
     again = Client().post(f"/sign-in/{secret}/")
-    assert again.status_code == 403 and "used already" in markup.words(again.content)
+    words = markup.words(again.content)
+    assert again.status_code == 403 and "used already" in words and "This link signs nobody in" in words
 
 
 def test_signing_in_changes_the_session_key(group: Group):

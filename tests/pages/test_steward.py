@@ -133,7 +133,7 @@ def test_the_band_plan_is_changed_from_a_day_on(steward: Client):
     page = markup.read(refused.content)
     assert refused.status_code == 422
     assert page.one("input", name="stop_mhz").attrs["value"] == "3.75"
-    assert page.one("ul", id="id_source_error").text.strip() == "This field is required."
+    assert page.one("ul", id="id_source_error").text.strip() == "Say where it is decided or written."
     overlapping = steward.post("/steward/bands/", {**given, "stop_mhz": "7.05", "source": "meeting"})
     assert "overlap 60m" in markup.read(overlapping.content).one("ul", id="id_start_mhz_error").text
     assert steward.post("/steward/bands/", {**given, "source": "meeting"}).status_code == 302
@@ -151,8 +151,10 @@ def test_a_limit_is_set_and_pages_say_whose_it_is(steward: Client, few: Few):
     owner = signed_in(few.owner)
     assert "rejection of 20 dB or more (common practice)" in said(owner.get(f"/tests/{few.test}/"))
     given = {"limit": "common_mode.rejection_db", "value": "25", "as_of": timezone.now().date().isoformat()}
-    refused = steward.post("/steward/limits/", {**given, "value": "25.3", "source": "spring meeting"})
-    assert refused.status_code == 422
+    no_number = steward.post("/steward/limits/", {**given, "value": "many", "source": "spring meeting"})
+    assert "Give a number, such as 7.2." in said(no_number)
+    refused = steward.post("/steward/limits/", {**given, "value": "25,3", "source": "spring meeting"})
+    assert refused.status_code == 422  # a comma is read, and the step is what is wrong
     assert "in steps of 0.5" in markup.read(refused.content).one("ul", id="id_value_error").text
     assert steward.post("/steward/limits/", {**given, "source": "spring meeting"}).status_code == 302
     assert Benchmark.objects.filter(source="spring meeting", value=25).exists()

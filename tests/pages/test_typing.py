@@ -54,3 +54,16 @@ def test_the_enter_key_checks_the_result_and_uses_no_design(form):
     form.get_by_role("link", name="Tag", exact=True).click()
     assert form.evaluate("document.activeElement.id") == "id_tag"
     assert form.get_by_label("Turns").input_value() == "11"
+
+
+@pytest.mark.usefixtures("reference_data")
+def test_a_fault_has_the_focus_at_an_address_with_a_place_in_it_too(page):
+    factories.member("Cleo", "steward")
+    page.goto(f"/sign-in/{accounts.issue_link(name='Cleo')}/")
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("heading", name="Cleo").wait_for()
+    page.goto("/steward/bands/")
+    page.get_by_role("button", name="Change the plan").click()
+    page.wait_for_load_state("load")
+    assert page.url.endswith("#change")
+    page.wait_for_function("() => 'summary' in document.activeElement.dataset")

@@ -16,10 +16,22 @@ MOST_TEXT = 500
 
 
 class Decimal(forms.TextInput):
-    """A number with a point, typed on a telephone's number keys."""
+    """Typed on a telephone's number keys."""
 
     def __init__(self) -> None:
         super().__init__(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+
+class NumberField(forms.FloatField):
+    """A number with a point or a comma before its decimals."""
+
+    default_error_messages = {"invalid": "Give a number, such as 7.2.", "required": "Give a number."}
+
+    def __init__(self, **given: Any) -> None:
+        super().__init__(widget=Decimal(), **given)
+
+    def to_python(self, value: Any) -> float | None:
+        return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
 
 
 def source_field() -> forms.CharField:
@@ -29,6 +41,7 @@ def source_field() -> forms.CharField:
         label="Source",
         help_text="Where it is decided or written. Everybody reads it beside the figure.",
         widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Say where it is decided or written."},
     )
 
 
@@ -51,8 +64,8 @@ class BandForm(forms.Form):
     use_required_attribute = False
 
     band = forms.CharField(max_length=8, label="Band", help_text="By its wavelength, such as 40m.")
-    start_mhz = forms.FloatField(label="From, MHz", widget=Decimal())
-    stop_mhz = forms.FloatField(label="To, MHz", widget=Decimal())
+    start_mhz = NumberField(label="From, MHz")
+    stop_mhz = NumberField(label="To, MHz")
     valid_from = forms.DateField(
         label="In force from", help_text="The row before it ends the day before.", widget=DateInput()
     )
@@ -88,7 +101,7 @@ class LimitForm(forms.Form):
     use_required_attribute = False
 
     limit = forms.ChoiceField(label="Limit", choices=list(steward_words.LIMITS.items()))
-    value = forms.FloatField(label="Value", widget=Decimal())
+    value = NumberField(label="Value")
     as_of = forms.DateField(label="From", widget=DateInput())
     source = source_field()
 
@@ -108,11 +121,10 @@ class ConductorForm(forms.Form):
     use_required_attribute = False
 
     name = forms.CharField(max_length=64, label="Name", help_text="As the trade writes it; it is published.")
-    outer_mm = forms.FloatField(
+    outer_mm = NumberField(
         required=False,
         label="Diameter, mm",
         help_text="Over all insulation. Empty where no source gives it.",
-        widget=Decimal(),
     )
     source = source_field()
 
@@ -124,7 +136,7 @@ class SettingForm(forms.Form):
 
     name = forms.CharField(max_length=48, widget=forms.HiddenInput())
     version = forms.CharField(required=False, max_length=48, widget=forms.HiddenInput())
-    value = forms.FloatField(widget=Decimal())
+    value = NumberField()
 
     def __init__(self, row: GroupSettingRow, data: Any = None) -> None:
         start = {"name": row.name, "version": row.version, "value": f"{row.value:g}"}

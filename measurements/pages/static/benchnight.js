@@ -121,7 +121,11 @@
 
   // a form that comes back: what has to be mended is read first, and each line leads to its field
   const summary = document.querySelector("[data-summary]");
-  if (summary) summary.focus();
+  if (summary) {
+    summary.focus();
+    // an address with a place in it lets go of the focus once the page is there
+    if (location.hash) window.addEventListener("load", () => summary.focus());
+  }
 
   drawAll();
   dark.addEventListener("change", drawAll);
