@@ -141,13 +141,37 @@ def interpolate(freq_hz: Floats, values: NDArray[Any], at_hz: Floats) -> NDArray
         raise ValueError(f"{at_hz[0]} to {at_hz[-1]} Hz is not within {freq_hz[0]} to {freq_hz[-1]} Hz")
     if freq_hz.size == at_hz.size and np.array_equal(freq_hz, at_hz):
         return values
+    lower, upper, weight = _between(freq_hz, at_hz)
+    weight = weight.reshape(weight.shape + (1,) * (values.ndim - 1))
+    blended: NDArray[Any] = values[lower] * (1 - weight) + values[upper] * weight
+    return blended
+
+
+def _between(freq_hz: Floats, at_hz: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
+    """For each of `at_hz` the two points it lies between, and how far from the lower one (0 to 1)."""
     lower = np.searchsorted(freq_hz, at_hz, side="right") - 1
     upper = np.minimum(lower + 1, freq_hz.size - 1)
     step_hz = freq_hz[upper] - freq_hz[lower]
     weight = np.divide(at_hz - freq_hz[lower], step_hz, out=np.zeros(at_hz.size), where=step_hz > 0)
-    weight = weight.reshape(weight.shape + (1,) * (values.ndim - 1))
-    blended: NDArray[Any] = values[lower] * (1 - weight) + values[upper] * weight
-    return blended
+    return lower, upper, weight
+
+
+class RowsOnGrid:
+    """`interpolate` from one list of frequencies to a grid made of it, for many sweeps: rows of an array."""
+
+    def __init__(self, freq_hz: Floats, on: BandGrid) -> None:
+        """freq_hz: (F,), what `on` (G points) was made of."""
+        self._nearest, upper, weight = _between(freq_hz, on.freq_hz)
+        self._inserted = np.flatnonzero(weight)
+        self._lower, self._upper = self._nearest[self._inserted], upper[self._inserted]
+        self._weight = weight[self._inserted]
+
+    def __call__(self, rows: NDArray[np.complex128]) -> NDArray[np.complex128]:
+        """(N, F) to (N, G); only inserted points are computed."""
+        found = np.take(rows, self._nearest, axis=1)
+        below, above = rows[:, self._lower], rows[:, self._upper]
+        found[:, self._inserted] = below * (1 - self._weight) + above * self._weight
+        return found
 
 
 def sweep_at(sweep: Sweep, freq_hz: Floats) -> Sweep:

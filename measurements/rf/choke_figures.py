@@ -6,12 +6,16 @@ grid go through at once. NaN means that the figure does not exist.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from .sweep import Bools, Complexes, Floats
 from .two_port import divided
 
-_Indices = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
+_Indices = NDArray[np.intp]
+_Signs = NDArray[np.int8]
 _ROUNDING = 1e-9  # a reactance this small beside |Z| is rounding, not inductive or capacitive
 _WINDOW = 0.5 * np.log(2.0)  # half an octave on either side of a resonance decides whether it is one
 _ROOM = 2.0  # "well below resonance": at most half of it, after the stray capacitance is taken out
@@ -20,24 +24,48 @@ _LOWEST = 2.0 ** (1 / 3)  # the lowest third of an octave: above it a ferrite's 
 _SMALLEST_OHM = 5.0  # below this a series reactance drowns in the error of a 50-ohm S21
 
 
+@dataclass(frozen=True)
+class Figures:
+    """What the impedance of sweeps says, (...) each; NaN where a figure does not exist."""
+
+    self_resonance_hz: Floats
+    peak_impedance_ohm: Floats
+    peak_impedance_hz: Floats
+    inductance_h: Floats
+    stray_capacitance_f: Floats
+
+
+def of_impedance(freq_hz: Floats, z_ohm: Complexes, size_ohm: Floats) -> Figures:
+    """Every figure of Zcm: each as its own function below has it. z_ohm: (..., F); size_ohm: |z_ohm|."""
+    x = np.ascontiguousarray(z_ohm.imag)
+    sign = _sign_of_reactance(x, size_ohm)
+    resonance_hz = _self_resonance_hz(freq_hz, x, sign)
+    peak_ohm, peak_hz = _peak(freq_hz, size_ohm)
+    stray_f = _stray_capacitance_f(freq_hz, z_ohm, sign, resonance_hz)
+    inductance = _inductance_h(freq_hz, z_ohm, sign, resonance_hz, stray_f)
+    return Figures(resonance_hz, peak_ohm, peak_hz, inductance, stray_f)
+
+
 def widest_span(freq_hz: Floats, through: Complexes, benchmark_db: float) -> tuple[float, float] | None:
     """`widest_spans` of one sweep (F,), or None where there is none."""
-    start, stop = widest_spans(freq_hz, through[None, :], benchmark_db)[0].tolist()
+    one = through[None, :]
+    start, stop = widest_spans(freq_hz, one, np.abs(one), benchmark_db)[0].tolist()
     return None if start != start else (start, stop)
 
 
-def widest_spans(freq_hz: Floats, through: Complexes, benchmark_db: float) -> Floats:
+def widest_spans(freq_hz: Floats, through: Complexes, size: Floats, benchmark_db: float) -> Floats:
     """The widest unbroken spans (N, 2) in Hz with |through| <= -benchmark_db; NaN where there is none.
 
     Ends between two points are where the complex chord between them crosses the limit, exactly; of two
-    spans of one width the lower counts. freq_hz: (F,). through: (N, F).
+    spans of one width the lower counts. freq_hz: (F,). through: (N, F); size: |through|.
     """
     limit = 10.0 ** (-benchmark_db / 20.0)
-    meets = np.abs(through) <= limit  # False where NaN
-    outside = np.zeros((len(through), 1), dtype=np.bool_)
-    edges = np.diff(np.concatenate([outside, meets, outside], axis=1).astype(np.int8), axis=1)
-    row, first = np.nonzero(edges == 1)
-    last = np.nonzero(edges == -1)[1] - 1
+    meets = np.zeros((len(through), freq_hz.size + 2), dtype=np.bool_)  # the rims stay outside
+    np.less_equal(size, limit, out=meets[:, 1:-1])  # False where NaN
+    # rows begin and end outside: every other change begins a span, the one after it is behind its end
+    changes = np.flatnonzero(meets[:, 1:] != meets[:, :-1])
+    row, change = np.divmod(changes, freq_hz.size + 1)
+    row, first, last = row[::2], change[::2], change[1::2] - 1
     start, stop = freq_hz[first], freq_hz[last]
     inner = first > 0
     start[inner] = _crossing(freq_hz, through, row[inner], first[inner], first[inner] - 1, limit)
@@ -70,50 +98,66 @@ def self_resonance_hz(freq_hz: Floats, z_ohm: Complexes) -> Floats:
     A crossing counts by the share of inductive points half an octave below and of capacitive ones half
     an octave above it; among the crossings of one noisy passage the best-supported is taken.
     """
-    sign = _sign_of_reactance(z_ohm)
-    support = _support(freq_hz, sign)
-    crosses = (sign[..., :-1] > 0) & (sign[..., 1:] <= 0)
-    score = np.where(crosses, support, -1.0)
-    best = score.max(axis=-1, keepdims=True, initial=-1.0)
-    eligible = (score > 0.5) & (score >= 0.8 * best)
-    if not eligible.size:
-        return np.full(z_ohm.shape[:-1], np.nan)
-    lowest_hz = freq_hz[:-1][np.argmax(eligible, axis=-1)]
-    passage = eligible & (freq_hz[:-1] <= np.expand_dims(lowest_hz, -1) * np.sqrt(2.0))
-    at = np.argmax(np.where(passage, score, -1.0), axis=-1)
-    x = z_ohm.imag
-    before, after = _take(x, at), _take(x, at + 1)
+    return _self_resonance_hz(freq_hz, z_ohm.imag, _sign_of_reactance(z_ohm.imag, np.abs(z_ohm)))
+
+
+def _self_resonance_hz(freq_hz: Floats, x: Floats, sign: _Signs) -> Floats:
+    shape, points = sign.shape[:-1], freq_hz.size
+    x, sign = x.reshape(-1, points), sign.reshape(-1, points)
+    found = np.full(len(sign), np.nan)
+    falls = np.flatnonzero((sign[:, :-1] > 0) & (sign[:, 1:] <= 0))
+    if not falls.size:
+        return found.reshape(shape)
+    row, at = np.divmod(falls, points - 1)
+    support = _support(freq_hz, sign, row, at)
+    best, lowest_hz = np.zeros(len(sign)), np.full(len(sign), np.inf)
+    np.maximum.at(best, row, support)
+    eligible = (support > 0.5) & (support >= 0.8 * best[row])
+    np.minimum.at(lowest_hz, row[eligible], freq_hz[at[eligible]])
+    passage = eligible & (freq_hz[at] <= lowest_hz[row] * np.sqrt(2.0))
+    row, at, support = row[passage], at[passage], support[passage]
+    before, after = x[row, at], x[row, at + 1]
     share = np.divide(before, before - after, out=np.zeros(before.shape), where=before != after)
-    found: Floats = freq_hz[at] + share * (freq_hz[at + 1] - freq_hz[at])
-    return np.where(eligible.any(axis=-1), found, np.nan)
+    hz = freq_hz[at] + share * (freq_hz[at + 1] - freq_hz[at])
+    # the best-supported is written last; the lowest of equals last of all
+    order = np.lexsort((-at, support))
+    found[row[order]] = hz[order]
+    return found.reshape(shape)
 
 
-def _sign_of_reactance(z_ohm: Complexes) -> Floats:
-    """+1 inductive, -1 capacitive, 0 where neither (rounding) or undefined."""
-    x, least = z_ohm.imag, _ROUNDING * np.abs(z_ohm)  # False where NaN
-    return (x > least).astype(np.float64) - (x < -least)
+def _sign_of_reactance(x: Floats, size_ohm: Floats) -> _Signs:
+    """+1 inductive, -1 capacitive, 0 where neither (rounding) or undefined. size_ohm: |Zcm|."""
+    least = _ROUNDING * size_ohm
+    sign: _Signs = (x > least).view(np.int8) - (x < -least).view(np.int8)  # False where NaN
+    return sign
 
 
-def _support(freq_hz: Floats, sign: Floats) -> Floats:
-    """For each interval between two points: mean sign below it minus mean sign above it, halved."""
-    total = np.concatenate([np.zeros((*sign.shape[:-1], 1)), np.cumsum(sign, axis=-1)], axis=-1)
+def _support(freq_hz: Floats, sign: _Signs, row: _Indices, at: _Indices) -> Floats:
+    """For some intervals between two points: mean sign below it minus mean sign above it, halved.
+
+    sign: (N, F). row, at: of the lower point of each interval.
+    """
+    total = np.zeros((len(sign), freq_hz.size + 1), dtype=np.int32)
+    np.cumsum(sign, axis=1, dtype=np.int32, out=total[:, 1:])
     position = np.log(np.maximum(freq_hz, 1.0))
-    middle = np.arange(1, freq_hz.size)
-    low = np.minimum(np.searchsorted(position, position[:-1] - _WINDOW), middle - 1)
-    high = np.maximum(np.searchsorted(position, position[1:] + _WINDOW, "right"), middle + 1)
-    below = (total[..., middle] - total[..., low]) / (middle - low)
-    above = (total[..., high] - total[..., middle]) / (high - middle)
+    middle = at + 1
+    low = np.minimum(np.searchsorted(position, position[at] - _WINDOW), at)
+    high = np.maximum(np.searchsorted(position, position[middle] + _WINDOW, "right"), middle + 1)
+    below = (total[row, middle] - total[row, low]) / (middle - low)
+    above = (total[row, high] - total[row, middle]) / (high - middle)
     support: Floats = 0.5 * (below - above)
     return support
 
 
 def peak(freq_hz: Floats, z_ohm: Complexes) -> tuple[Floats, Floats]:
     """Largest |Zcm| and its frequency; NaN where no point is defined."""
-    size = np.abs(z_ohm)
-    defined = ~np.isnan(size)
-    at = np.argmax(np.where(defined, size, -1.0), axis=-1)
-    any_defined = defined.any(axis=-1)
-    return np.where(any_defined, _take(size, at), np.nan), np.where(any_defined, freq_hz[at], np.nan)
+    return _peak(freq_hz, np.abs(z_ohm))
+
+
+def _peak(freq_hz: Floats, size_ohm: Floats) -> tuple[Floats, Floats]:
+    at = np.argmax(np.where(np.isnan(size_ohm), -1.0, size_ohm), axis=-1)
+    peak_ohm = _take(size_ohm, at)
+    return peak_ohm, np.where(np.isnan(peak_ohm), np.nan, freq_hz[at])
 
 
 def stray_capacitance_f(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats) -> Floats:
@@ -123,18 +167,35 @@ def stray_capacitance_f(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats)
     sweep ends less than half as high again as the resonance wr, G is taken from it: G = wr^2 C.
     NaN without a resonance, with fewer than three points, or where the fit is not positive.
     """
+    sign = _sign_of_reactance(z_ohm.imag, np.abs(z_ohm))
+    return _stray_capacitance_f(freq_hz, z_ohm, sign, resonance_hz)
+
+
+def _stray_capacitance_f(freq_hz: Floats, z_ohm: Complexes, sign: _Signs, resonance_hz: Floats) -> Floats:
     omega = 2 * np.pi * freq_hz
     resonance = np.expand_dims(resonance_hz, -1)
-    used = (freq_hz >= resonance) & (_sign_of_reactance(z_ohm) < 0) & (freq_hz > 0)  # False where NaN
-    susceptance = np.where(used, divided(1.0, z_ohm).imag, 0.0)
-    up = np.where(used, omega, 0.0)
-    down = np.where(used, np.divide(1.0, omega, out=np.zeros_like(omega), where=omega > 0), 0.0)
-    pinned_up = up - np.where(used, (2 * np.pi * resonance) ** 2, 0.0) * down
-    alone = _quotient((susceptance * pinned_up).sum(-1), (pinned_up**2).sum(-1))
-    count, s_up, s_down = used.sum(-1), (up**2).sum(-1), (down**2).sum(-1)
-    b_up, b_down = (susceptance * up).sum(-1), (susceptance * down).sum(-1)
-    both = _quotient(b_up * s_down - b_down * count, s_up * s_down - count**2)
-    fitted = np.where(freq_hz[-1] >= _FAR_ABOVE * resonance_hz, both, alone)
+    used = (freq_hz >= resonance) & (sign < 0) & (freq_hz > 0)  # False where NaN
+    lowest_hz = np.fmin.reduce(resonance_hz, axis=None, initial=np.inf)
+    above = np.s_[..., int(np.searchsorted(freq_hz, lowest_hz)) :]
+    susceptance = np.zeros(z_ohm.shape)
+    np.copyto(susceptance[above], divided(1.0, z_ohm[above]).imag, where=used[above])
+    up: Floats = used * omega
+    reciprocal: Floats = np.divide(1.0, omega, out=np.zeros_like(omega), where=omega > 0)
+    down: Floats = used * reciprocal
+    product = np.empty(z_ohm.shape)  # one room for all of them
+
+    def total(a: Floats, b: Floats) -> Floats:
+        summed: Floats = np.multiply(a, b, out=product).sum(-1)
+        return summed
+
+    count, s_up, s_down = used.sum(-1), total(up, up), total(down, down)
+    b_up, b_down = total(susceptance, up), total(susceptance, down)
+    fitted = _quotient(b_up * s_down - b_down * count, s_up * s_down - count**2)
+    near = freq_hz[-1] < _FAR_ABOVE * resonance_hz
+    if near.any():
+        down *= (2 * np.pi * resonance) ** 2
+        up -= down
+        fitted = np.where(near, _quotient(total(susceptance, up), total(up, up)), fitted)
     return np.where((count >= 3) & (fitted > 0), fitted, np.nan)
 
 
@@ -150,9 +211,22 @@ def inductance_h(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_
     Points count where X > 0 and f is at most half the resonance; the stray capacitance, where known, is
     taken out first. At least three points are taken if there are as many. NaN with fewer than two.
     """
-    omega = 2 * np.pi * freq_hz
+    sign = _sign_of_reactance(z_ohm.imag, np.abs(z_ohm))
+    return _inductance_h(freq_hz, z_ohm, sign, resonance_hz, stray_f)
+
+
+def _inductance_h(
+    freq_hz: Floats, z_ohm: Complexes, sign: _Signs, resonance_hz: Floats, stray_f: Floats
+) -> Floats:
+    ceiling_hz = _ceiling_hz(resonance_hz)
+    # nothing above the highest ceiling counts
+    points = max(1, int(np.searchsorted(freq_hz, ceiling_hz.max(initial=0.0), "right")))
+    freq_hz, z_ohm, sign = freq_hz[:points], z_ohm[..., :points], sign[..., :points]
     x = _without_stray(freq_hz, z_ohm, stray_f).imag
-    used = _inductive(freq_hz, z_ohm, resonance_hz, x)
+    used = _inductive(freq_hz, sign, ceiling_hz, x)
+    behind: Bools = np.any(used.reshape(-1, points), axis=0)[::-1]
+    points = max(1, points - int(np.argmax(behind)))
+    x, used, omega = x[..., :points], used[..., :points], 2 * np.pi * freq_hz[:points]
     apparent = np.where(used, np.divide(x, omega, out=np.zeros_like(x), where=omega > 0), np.inf)
     count = used.sum(axis=-1)
     ordered = np.sort(apparent, axis=-1)
@@ -162,13 +236,20 @@ def inductance_h(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_
 
 def inductive_points(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_f: Floats) -> Bools:
     """Which points (..., F) `inductance_h` takes its median of."""
-    return _inductive(freq_hz, z_ohm, resonance_hz, _without_stray(freq_hz, z_ohm, stray_f).imag)
+    sign = _sign_of_reactance(z_ohm.imag, np.abs(z_ohm))
+    x = _without_stray(freq_hz, z_ohm, stray_f).imag
+    return _inductive(freq_hz, sign, _ceiling_hz(resonance_hz), x)
 
 
-def _inductive(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, x: Floats) -> Bools:
+def _ceiling_hz(resonance_hz: Floats) -> Floats:
+    """Up to where a point tells the inductance."""
+    return np.where(np.isnan(resonance_hz), np.inf, resonance_hz) / _ROOM
+
+
+def _inductive(freq_hz: Floats, sign: _Signs, ceiling_hz: Floats, x: Floats) -> Bools:
     """x: the reactance without the stray capacitance."""
-    ceiling = np.expand_dims(np.where(np.isnan(resonance_hz), np.inf, resonance_hz), -1) / _ROOM
-    inductive = (x > 0) & (_sign_of_reactance(z_ohm) > 0) & (freq_hz > 0) & (freq_hz <= ceiling)
+    below = (freq_hz > 0) & (freq_hz <= np.expand_dims(ceiling_hz, -1))
+    inductive = (x > 0) & (sign > 0) & below
     clear = inductive & (x >= _SMALLEST_OHM)
     return _lowest(freq_hz, np.where(clear.any(axis=-1, keepdims=True), clear, inductive))
 

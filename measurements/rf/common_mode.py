@@ -203,11 +203,8 @@ def _impedance_figures(on: BandGrid, choke: Choke) -> tuple[dict[str, Any], tupl
     if choke.z_ohm is None:
         return dict.fromkeys(names), ()
     freq_hz, z_ohm = on.freq_hz[on.measured], choke.z_ohm[on.measured]
-    resonance = choke_figures.self_resonance_hz(freq_hz, z_ohm)
-    peak_ohm, peak_hz = choke_figures.peak(freq_hz, z_ohm)
-    stray = choke_figures.stray_capacitance_f(freq_hz, z_ohm, resonance)
-    inductance = choke_figures.inductance_h(freq_hz, z_ohm, resonance, stray)
-    values = [number(value) for value in (resonance, peak_ohm, peak_hz, inductance, stray)]
+    found = choke_figures.of_impedance(freq_hz, z_ohm, choke.impedance_ohm[1][on.measured])
+    values = [number(getattr(found, name)) for name in names]
     absent = (
         ("no_self_resonance", values[0]),
         ("no_inductance", values[3]),

@@ -5,7 +5,8 @@ All values are finite: whoever calls has set aside what is not.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -14,171 +15,203 @@ import numpy.typing as npt
 from . import choke_figures, common_mode, grid
 from .bands import BandGrid, BandView
 from .flags import Flag, flag
-from .sweep import Complexes, Floats
+from .sweep import Bools, Complexes, Floats
 
 _NONE = {"worst": None, "worst_hz": None, "centre": None, "best": None}
-_ABSENT = {
-    "self_resonance_hz": "no_self_resonance",
-    "inductance_h": "no_inductance",
-    "stray_capacitance_f": "no_stray_capacitance",
-}
+_ABSENT = ("no_self_resonance", "no_inductance", "no_stray_capacitance", "benchmark_not_met", "floor_unknown")
+
+Raised = tuple[bool, ...]
 
 
 @dataclass(frozen=True)
 class ManyFigures:
-    """bands, covered, summaries, flags: one entry per test; covered: how what is covered of each band stands.
+    """bands, covered, summaries, raised: one entry per test.
 
-    curves: (N, 97).
+    covered: how what is covered of each band stands. raised: which flags of `flags_of` there are.
+    evidence: (N, 97) complex64.
     """
 
     bands: list[tuple[dict[str, Any], ...]]
     covered: list[tuple[bool | None, ...]]
     summaries: list[dict[str, Any]]
-    flags: list[tuple[Flag, ...]]
-    curves: npt.NDArray[np.complex64]
+    raised: list[Raised]
+    evidence: npt.NDArray[np.complex64]
 
 
-Headed = tuple[BandView, dict[str, Any]]
+class Places:
+    """Where the bands lie on a grid, and what their objects have in common."""
+
+    def __init__(self, on: BandGrid) -> None:
+        self.on = on
+        inside = [np.arange(len(on.freq_hz))[view.inside] for view in on.views]
+        self.columns = np.concatenate([np.zeros(0, dtype=np.intp), *inside])
+        ends = np.cumsum([0, *map(len, inside)]).tolist()
+        parts = [slice(start, stop) for start, stop in itertools.pairwise(ends)]
+        self.views = [(view, _object(view), part) for view, part in zip(on.views, parts, strict=True)]
+        self.hz = on.freq_hz[self.columns]
+        self.measured = np.flatnonzero(on.measured)
 
 
-def views_of(on: BandGrid) -> list[Headed]:
-    """Each band's place on the grid, with what its objects have in common."""
-    return [(view, view.header()) for view in on.views]
+def _object(view: BandView) -> dict[str, Any]:
+    """A band's object with all that does not differ between the tests of one grid."""
+    return {
+        **view.header(),
+        "meets": None,
+        "rejection_db": _NONE,
+        "rejection_raw_db": _NONE,
+        "rejection_compensated_db": None,
+        "resistance_ohm": _NONE,
+        "impedance_ohm": _NONE,
+        "impedance_centre_ohm": None,
+        "jig_limited": None,
+    }
 
 
-def of(
-    views: list[Headed],
-    on: BandGrid,
-    through: Complexes,
-    read_db: Floats,
-    z_ohm: Complexes,
-    benchmark_db: float,
-) -> ManyFigures:
-    """Everything that differs between the tests. views: `views_of` the grid.
+@dataclass(frozen=True)
+class Curves:
+    """(N, G) each. through: S21, not zero; size: |S21|; read_db: its rejection; z_ohm: finite."""
 
-    through: (N, G), not zero; read_db: its rejection; z_ohm: (N, G), finite.
-    """
-    size_ohm = np.abs(z_ohm)
-    per_band = [_band(on.freq_hz, view, read_db, z_ohm, size_ohm, benchmark_db) for view in views]
-    summaries, flags = _summaries(on, through, z_ohm, read_db, benchmark_db)
-    return ManyFigures(
-        bands=list(zip(*(bands for bands, _ in per_band), strict=True))
-        if per_band
-        else [() for _ in through],
-        covered=list(zip(*(meets for _, meets in per_band), strict=True))
-        if per_band
-        else [() for _ in through],
-        summaries=summaries,
-        flags=flags,
-        curves=grid.single_precision(grid.resample(on.freq_hz, z_ohm)),
-    )
+    through: Complexes
+    size: Floats
+    read_db: Floats
+    z_ohm: Complexes
+    size_ohm: Floats
+
+    def rows(self, which: Bools) -> Curves:
+        """Those of some tests. which: (N,)."""
+        if which.all():
+            return self
+        return Curves(*(getattr(self, one.name)[which] for one in fields(self)))
 
 
-def _band(
-    freq_hz: Floats,
-    headed: Headed,
-    read_db: Floats,
-    z_ohm: Complexes,
-    size_ohm: Floats,
-    benchmark_db: float,
-) -> tuple[list[dict[str, Any]], list[bool | None]]:
-    """One band of every test, as results have it, and whether what is covered of it meets."""
-    view, header = headed
-    if view.coverage == "none":
-        absent = [
-            {
-                **header,
-                "meets": None,
-                "rejection_db": _NONE,
-                "rejection_raw_db": _NONE,
-                "rejection_compensated_db": None,
-                "resistance_ohm": _NONE,
-                "impedance_ohm": _NONE,
-                "impedance_centre_ohm": None,
-                "jig_limited": None,
-            }
-            for _ in read_db
-        ]
-        return absent, [None] * len(absent)
-    rejection = _smallest(freq_hz, view, read_db)
-    resistance = _smallest(freq_hz, view, z_ohm.real)
-    impedance = _smallest(freq_hz, view, size_ohm)
-    at = view.centre_index
-    centres = (
-        [None] * len(read_db)
-        if at is None
-        else [{"re": re + 0.0, "im": im + 0.0} for re, im in zip(*_parts(z_ohm[:, at]), strict=True)]
-    )
-    covered = [db["worst"] >= benchmark_db for db in rejection]
-    found = [
-        {
-            **header,
-            "meets": meets if view.judged else None,
-            "rejection_db": db,
-            "rejection_raw_db": db,
-            "rejection_compensated_db": None,
-            "resistance_ohm": ohm,
-            "impedance_ohm": size,
-            "impedance_centre_ohm": centre,
-            "jig_limited": None,
-        }
-        for meets, db, ohm, size, centre in zip(
-            covered, rejection, resistance, impedance, centres, strict=True
+@dataclass(frozen=True)
+class Shown:
+    """Some points of these curves alone, as `Curves` has them."""
+
+    read_db: Floats
+    z_ohm: Complexes
+    size_ohm: Floats
+
+    @classmethod
+    def at(cls, curves: Curves | Shown, at: npt.NDArray[np.intp]) -> Shown:
+        """at: which points."""
+        return cls(*(np.take(getattr(curves, one.name), at, axis=1) for one in fields(cls)))
+
+
+def of(places: Places, curves: Curves, measured: Shown, benchmark_db: float) -> ManyFigures:
+    """Everything that differs between the tests. measured: the curves at measured points alone."""
+    bands, covered = _bands(places, curves, benchmark_db)
+    summaries, raised = _summaries(places, curves, measured, benchmark_db)
+    evidence = grid.single_precision(grid.resample(places.on.freq_hz, curves.z_ohm))
+    return ManyFigures(bands, covered, summaries, raised, evidence)
+
+
+def _bands(
+    places: Places, curves: Curves, benchmark_db: float
+) -> tuple[list[tuple[dict[str, Any], ...]], list[tuple[bool | None, ...]]]:
+    """The bands of every test, as results have them, and whether what is covered of each meets."""
+    tests = len(curves.z_ohm)
+    near_ohm = np.take(curves.z_ohm, places.columns, axis=1) + 0.0  # -0.0 leaves as 0.0
+    near = np.empty((3, *near_ohm.shape))
+    near[0] = np.take(curves.read_db, places.columns, axis=1)
+    near[1] = near_ohm.real
+    near[2] = np.take(curves.size_ohm, places.columns, axis=1)
+    near += 0.0
+    bands, covered = [], []
+    for view, common, part in places.views:
+        if view.coverage == "none":
+            bands.append([common.copy() for _ in range(tests)])
+            covered.append([None] * tests)
+            continue
+        at = None if view.centre_index is None else part.start + view.centre_index - view.inside.start
+        rejection, resistance, impedance = _smallest(
+            near[:, :, part], places.hz[part], None if at is None else near[:, :, at]
         )
-    ]
-    return found, covered
+        centres = [None] * tests if at is None else _complex_numbers(near_ohm[:, at])
+        meets = [db["worst"] >= benchmark_db for db in rejection]
+        found = []
+        for met, db, ohm, size, centre in zip(meets, rejection, resistance, impedance, centres, strict=True):
+            own = common.copy()
+            own["rejection_db"] = own["rejection_raw_db"] = db
+            own["resistance_ohm"], own["impedance_ohm"], own["impedance_centre_ohm"] = ohm, size, centre
+            if view.judged:
+                own["meets"] = met
+            found.append(own)
+        bands.append(found)
+        covered.append(meets)
+    if not bands:
+        return [()] * tests, [()] * tests
+    return list(zip(*bands, strict=True)), list(zip(*covered, strict=True))
 
 
-def _parts(values: Complexes) -> tuple[list[float], list[float]]:
-    return values.real.tolist(), values.imag.tolist()
+def _complex_numbers(values: Complexes) -> list[dict[str, float]]:
+    return [{"re": re, "im": im} for re, im in zip(values.real.tolist(), values.imag.tolist(), strict=True)]
 
 
-def _smallest(freq_hz: Floats, view: BandView, values: Floats) -> list[dict[str, Any]]:
-    """`bands.metric` with "smallest" as the worst, for every row."""
-    inside = values[:, view.inside] + 0.0  # -0.0 leaves as 0.0
-    row = np.arange(len(inside))
-    at_worst, at_best = inside.argmin(axis=1), inside.argmax(axis=1)
-    worst, best = inside[row, at_worst].tolist(), inside[row, at_best].tolist()
-    worst_hz = freq_hz[view.inside][at_worst].tolist()
-    if view.centre_index is None:
-        centre: list[float | None] = [None] * len(row)
-    else:
-        centre = (values[:, view.centre_index] + 0.0).tolist()
+def _smallest(inside: Floats, freq_hz: Floats, centre: Floats | None) -> list[list[dict[str, Any]]]:
+    """`bands.metric` with "smallest" as the worst, for every row of each quantity.
+
+    inside: (3, N, B) within one band, centre: (3, N).
+    """
+    at_worst = inside.argmin(axis=2)
+    worst = np.take_along_axis(inside, at_worst[:, :, None], axis=2)[:, :, 0]
+    columns = [worst.tolist(), freq_hz[at_worst].tolist(), inside.max(axis=2).tolist()]
+    centres = [[None] * inside.shape[1]] * len(inside) if centre is None else centre.tolist()
     return [
-        {"worst": a, "worst_hz": hz, "centre": c, "best": b}
-        for a, hz, c, b in zip(worst, worst_hz, centre, best, strict=True)
+        [{"worst": a, "worst_hz": hz, "centre": c, "best": b} for a, hz, b, c in zip(*quantity, strict=True)]
+        for quantity in zip(*columns, centres, strict=True)
     ]
 
 
 def _summaries(
-    on: BandGrid, through: Complexes, z_ohm: Complexes, read_db: Floats, benchmark_db: float
-) -> tuple[list[dict[str, Any]], list[tuple[Flag, ...]]]:
-    spans = choke_figures.widest_spans(on.freq_hz, through, benchmark_db)
-    freq_hz, z_ohm = on.freq_hz[on.measured], z_ohm[:, on.measured]
-    resonance = choke_figures.self_resonance_hz(freq_hz, z_ohm)
-    peak_ohm, peak_hz = choke_figures.peak(freq_hz, z_ohm)
-    stray = choke_figures.stray_capacitance_f(freq_hz, z_ohm, resonance)
-    inductance = choke_figures.inductance_h(freq_hz, z_ohm, resonance, stray)
-    columns = {
-        "meets_from_hz": spans[:, 0],
-        "meets_to_hz": spans[:, 1],
-        "self_resonance_hz": resonance,
-        "peak_impedance_ohm": peak_ohm,
-        "peak_impedance_hz": peak_hz,
-        "inductance_h": inductance,
-        "stray_capacitance_f": stray,
-    }
-    listed = [[None if value != value else value for value in column.tolist()] for column in columns.values()]
-    doubtful = (read_db.max(axis=1) > common_mode.FLOOR_DOUBT_DB).tolist()
-    not_met = flag("benchmark_not_met", benchmark_db=f"{benchmark_db:g}")
-    summaries, flags = [], []
-    for *values, no_floor in zip(*listed, doubtful, strict=True):
-        own = dict(zip(columns, values, strict=True))
-        found = [flag(code) for name, code in _ABSENT.items() if own[name] is None]
-        if own["meets_from_hz"] is None:
-            found.append(not_met)
-        if no_floor:
-            found.append(flag("floor_unknown"))
-        summaries.append({"benchmark_db": benchmark_db, **own, "floor_db": None, "rejection_judged": "raw"})
-        flags.append(tuple(found))
-    return summaries, flags
+    places: Places, curves: Curves, measured: Shown, benchmark_db: float
+) -> tuple[list[dict[str, Any]], list[Raised]]:
+    on = places.on
+    spans = choke_figures.widest_spans(on.freq_hz, curves.through, curves.size, benchmark_db)
+    found = choke_figures.of_impedance(on.freq_hz[places.measured], measured.z_ohm, measured.size_ohm)
+    columns = [
+        spans[:, 0],
+        spans[:, 1],
+        found.self_resonance_hz,
+        found.peak_impedance_ohm,
+        found.peak_impedance_hz,
+        found.inductance_h,
+        found.stray_capacitance_f,
+    ]
+    summaries = [
+        {
+            "benchmark_db": benchmark_db,
+            "meets_from_hz": start,
+            "meets_to_hz": stop,
+            "self_resonance_hz": resonance,
+            "peak_impedance_ohm": peak_ohm,
+            "peak_impedance_hz": peak_hz,
+            "inductance_h": inductance,
+            "stray_capacitance_f": stray,
+            "floor_db": None,
+            "rejection_judged": "raw",
+        }
+        for start, stop, resonance, peak_ohm, peak_hz, inductance, stray in zip(
+            *map(_listed, columns), strict=True
+        )
+    ]
+    raised = [
+        np.isnan(found.self_resonance_hz),
+        np.isnan(found.inductance_h),
+        np.isnan(found.stray_capacitance_f),
+        np.isnan(spans[:, 0]),
+        curves.read_db.max(axis=1) > common_mode.FLOOR_DOUBT_DB,
+    ]
+    return summaries, list(zip(*(each.tolist() for each in raised), strict=True))
+
+
+def _listed(values: Floats) -> list[float | None]:
+    """NaN as None."""
+    listed: list[float | None] = values.tolist()
+    return [None if value != value else value for value in listed] if np.isnan(values).any() else listed
+
+
+def flags_of(raised: Raised, benchmark_db: float) -> list[Flag]:
+    """Flags for what a summary lacks."""
+    values = {"benchmark_not_met": {"benchmark_db": f"{benchmark_db:g}"}}
+    return [flag(code, **values.get(code, {})) for code, there in zip(_ABSENT, raised, strict=True) if there]

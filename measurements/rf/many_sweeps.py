@@ -13,16 +13,14 @@ from collections.abc import Hashable, Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from . import analysis, many_figures, series_through
-from .bands import BandGrid, band_grid, interpolate
-from .flags import Flag
+from .bands import Band, RowsOnGrid, band_grid
 from .grid import EvidenceCurve
 from .request import Analysis, Computed, Request
 from .sanity import unmeasured
 from .settings import NOMINAL_OHM
-from .sweep import Bools, Complexes, Floats
+from .sweep import Bools, Complexes, Floats, Sweep
 
 TOGETHER = 64  # tests computed at once: their arrays stay in the processor's cache
 FEW = 4  # under this many, one by one is as quick
@@ -36,11 +34,7 @@ _VANISHING = 1e-15
 def analyse_many(requests: Sequence[Request]) -> list[Analysis]:
     """What `analyse` answers for each request, in their order; raises what it raises."""
     found: dict[int, Analysis] = {}
-    alike: dict[Hashable, list[int]] = {}
-    for index, request in enumerate(requests):
-        if _may_be_plain(request):
-            alike.setdefault(_grid_key(request), []).append(index)
-    for members in alike.values():
+    for members in _alike(requests):
         shared = _Shared(requests[members[0]])
         for start in range(0, len(members), TOGETHER):
             some = members[start : start + TOGETHER]
@@ -52,106 +46,158 @@ def analyse_many(requests: Sequence[Request]) -> list[Analysis]:
     ]
 
 
-def _may_be_plain(request: Request) -> bool:
-    if request.kind != "common_mode" or request.readings is not None or set(request.sweeps) != {"sweep"}:
-        return False
-    sweep = request.sweeps["sweep"]
+def _alike(requests: Sequence[Request]) -> list[list[int]]:
+    """Places of those that may be plain and differ in nothing but what was measured."""
+    alike: dict[Hashable, list[int]] = {}
+    plans: dict[tuple[Band, ...], int] = {}
+    plan_at: dict[
+        int, int
+    ] = {}  # one object is looked at once: comparing nine bands takes longer than all else
+    for index, request in enumerate(requests):
+        if request.kind == "common_mode" and request.readings is None and request.method is None:
+            sweep = request.sweeps.get("sweep")
+            if sweep is not None and len(request.sweeps) == 1:
+                plan = plan_at.get(id(request.bands))
+                if plan is None:
+                    plan = plan_at[id(request.bands)] = plans.setdefault(request.bands, len(plans))
+                alike.setdefault(_key(request, sweep, plan), []).append(index)
+    return [members for members in alike.values() if _may_be_plain(requests[members[0]].sweeps["sweep"])]
+
+
+def _may_be_plain(sweep: Sweep) -> bool:
     return (
-        request.method is None
-        and sweep.ports == 2
+        sweep.ports == 2
         and not sweep.magnitude_only
         and bool(sweep.measured[1, 0])
         and bool((sweep.z0_ohm == NOMINAL_OHM).all())
     )
 
 
-def _grid_key(request: Request) -> Hashable:
-    sweep = request.sweeps["sweep"]
-    return sweep.freq_hz.tobytes(), sweep.measured.tobytes(), request.bands, request.limits, request.ratio
+def _key(request: Request, sweep: Sweep, plan: int) -> Hashable:
+    arrays = sweep.freq_hz.tobytes(), sweep.z0_ohm.tobytes(), sweep.measured.tobytes()
+    return arrays, sweep.magnitude_only, plan, request.limits, request.ratio.as_integer_ratio()
 
 
 class _Shared:
     """What tests of one frequency list, band plan and benchmark have in common."""
 
     def __init__(self, request: Request) -> None:
-        self.sweep = request.sweeps["sweep"]
-        self.on = band_grid(self.sweep.freq_hz, request.bands)
-        self.views = many_figures.views_of(self.on)
+        self.sweep = sweep = request.sweeps["sweep"]
+        self.on = band_grid(sweep.freq_hz, request.bands)
+        self.on_grid = RowsOnGrid(sweep.freq_hz, self.on)
+        self.places = many_figures.Places(self.on)
         self.benchmark_db = request.limits.benchmark_db
-        self.method = series_through.best_method(self.sweep)
-        self.lacking = unmeasured(self.sweep, "sweep")
+        self.method = series_through.best_method(sweep)
+        self.measured: list[tuple[int, int]] = [(i, j) for i, j in np.argwhere(sweep.measured).tolist()]
         self.points = analysis.trace_points(self.on)
-        self.head = analysis.head(request, Computed(self.method, self.on, (), {}, (), {}, self.sweep))
+        self.head = analysis.head(request, Computed(self.method, self.on, (), {}, (), {}, sweep))
+        self.input = analysis.input_of("sweep", sweep)
+        self._lacking = unmeasured(sweep, "sweep")
         self._matters = any(view.coverage == "partial" for view in self.on.views)
-        self._known: dict[tuple[bool | None, ...], tuple[Flag, ...]] = {}
+        self._flags: dict[Hashable, list[dict[str, str | None]]] = {}
 
-    def coverage(self, covered_meets: tuple[bool | None, ...]) -> tuple[Flag, ...]:
-        """Flags on coverage: on one grid they differ only by how what is covered of a band stands."""
-        key = covered_meets if self._matters else ()
-        if key not in self._known:
-            metrics = [{"covered_meets": meets} for meets in covered_meets]
-            self._known[key] = tuple(analysis.of_coverage("common_mode", self.on, metrics))
-        return self._known[key]
+    def flags(
+        self, request: Request, covered: tuple[bool | None, ...], raised: many_figures.Raised
+    ) -> list[dict[str, str | None]]:
+        """The flags of a test as results have them; on one grid few combinations differ.
+
+        covered: how what is covered of each band stands, raised: see `many_figures.flags_of`.
+        """
+        key = request.calibrated, request.same_bytes, covered if self._matters else (), raised
+        if key not in self._flags:
+            metrics = [{"covered_meets": meets} for meets in covered]
+            found = (
+                *self._lacking,
+                *analysis.of_declarations(request),
+                *analysis.of_coverage("common_mode", self.on, metrics),
+                *many_figures.flags_of(raised, self.benchmark_db),
+            )
+            self._flags[key] = [one.as_dict() for one in dict.fromkeys(found)]
+        return [one.copy() for one in self._flags[key]]
 
 
 def _together(requests: Sequence[Request], members: list[int], shared: _Shared) -> dict[int, Analysis]:
-    sweep, on = shared.sweep, shared.on
-    s = np.stack([requests[index].sweeps["sweep"].s for index in members])
-    columns = {
-        (i, j): interpolate(sweep.freq_hz, s[:, :, i, j].T, on.freq_hz).T
-        for i, j in np.argwhere(sweep.measured).tolist()
-    }
-    z_ohm = _impedance(columns, shared.method)
-    read_db = series_through.rejection_db(columns[1, 0])
-    plain = _plain(s, sweep.measured, columns[1, 0], read_db, z_ohm)
-    kept = [index for index, is_plain in zip(members, plain, strict=True) if is_plain]
+    sweeps = [requests[index].sweeps["sweep"] for index in members]
+    columns = _columns(sweeps, shared.measured)
+    curves = _curves(columns, shared)
+    plain = _plain(columns, curves)
+    kept = [index for index, is_plain in zip(members, plain.tolist(), strict=True) if is_plain]
     if not kept:
         return {}
-    if len(kept) < len(members):
-        columns[1, 0], read_db, z_ohm = columns[1, 0][plain], read_db[plain], z_ohm[plain]
-    figures = many_figures.of(shared.views, on, columns[1, 0], read_db, z_ohm, shared.benchmark_db)
-    traces = _traces(on, shared.points, read_db, z_ohm)
+    curves = curves.rows(plain)
+    measured = many_figures.Shown.at(curves, shared.places.measured)
+    figures = many_figures.of(shared.places, curves, measured, shared.benchmark_db)
+    traces = _traces(shared, measured)
     return {
         index: Analysis(
             _result(requests[index], shared, figures, row),
             {name: values if values.ndim == 1 else values[row] for name, values in traces.items()},
-            EvidenceCurve(figures.curves[row]),
+            EvidenceCurve(figures.evidence[row]),
         )
         for row, index in enumerate(kept)
     }
 
 
-def _impedance(columns: dict[tuple[int, int], Complexes], method: series_through.Method) -> Complexes:
-    """(N, G) Zcm at 50 ohm, as `series_through.series_impedance` has it for one sweep."""
-    if method == "s21":
-        return series_through.z_from_s21(columns[1, 0], NOMINAL_OHM, NOMINAL_OHM)
-    return series_through.z_from_columns(
-        columns[0, 0], columns[0, 1], columns[1, 0], columns[1, 1], NOMINAL_OHM, NOMINAL_OHM
-    )
+def _columns(sweeps: list[Sweep], measured: list[tuple[int, int]]) -> dict[tuple[int, int], Complexes]:
+    """(N, F) each measured S-parameter of every sweep, its points side by side."""
+    shape = len(sweeps), sweeps[0].points
+    columns = {at: np.empty(shape, dtype=np.complex128) for at in measured}
+    for row, sweep in enumerate(sweeps):  # each sweep is fetched from memory once
+        for (i, j), column in columns.items():
+            column[row] = sweep.s[:, i, j]
+    return columns
 
 
-def _plain(s: Complexes, measured: Bools, through: Complexes, read_db: Floats, z_ohm: Complexes) -> Bools:
+def _curves(columns: dict[tuple[int, int], Complexes], shared: _Shared) -> many_figures.Curves:
+    through = shared.on_grid(columns[1, 0])
+    if shared.method == "s21":
+        z_ohm = series_through.z_from_s21(through, NOMINAL_OHM, NOMINAL_OHM)
+    else:
+        s11, s12, s22 = (shared.on_grid(columns[at]) for at in ((0, 0), (0, 1), (1, 1)))
+        z_ohm = series_through.z_from_columns(s11, s12, through, s22, NOMINAL_OHM, NOMINAL_OHM)
+    size = np.abs(through)
+    return many_figures.Curves(through, size, series_through.rejection_of(size), z_ohm, np.abs(z_ohm))
+
+
+def _plain(columns: dict[tuple[int, int], Complexes], curves: many_figures.Curves) -> Bools:
     """(N,) which tests raise no flag on passivity, reciprocity or wiring: the limits here are stricter."""
-    squared = s.real**2 + s.imag**2
-    plain: Bools = np.isfinite(z_ohm).all(axis=1) & (through != 0).all(axis=1)
-    if squared.min(initial=1.0) < _VANISHING**2:
-        plain &= ~((squared < _VANISHING**2) & (s != 0)).any(axis=(1, 2, 3))
-    weighed = squared if measured.all() else squared * measured
-    power = (weighed[:, :, 0, :] + weighed[:, :, 1, :]).max(axis=(1, 2))
-    plain &= power <= 1 + _DOUBT_POWER
-    if measured.all():
-        apart = np.abs(s[:, :, 1, 0] - s[:, :, 0, 1]).max(axis=1)
-        plain &= apart <= _DOUBT_RECIPROCAL
+    through, read_db = curves.through, curves.read_db
+    defined = np.isfinite(curves.size_ohm).all(axis=1)  # nowhere that S21 is 0
+    plain: Bools = defined & _is_passive(columns)
+    if (0, 1) in columns:
+        apart = _squared(columns[1, 0] - columns[0, 1]).max(axis=1)
+        plain &= apart <= _DOUBT_RECIPROCAL**2
     through_db, open_db, flat_db = _DOUBT_DB
     highest = read_db.max(axis=1)
     wired = highest > through_db
     if (highest >= open_db).any():
         wired &= (read_db >= open_db).mean(axis=1) < _DOUBT_SHARE
     # Y = t/(1 - t) has the phase of t - |t|^2: few picofarad are a positive imaginary part alone
-    real = through.real - (through.real**2 + through.imag**2)
-    clips = (np.abs(real) < _DOUBT_LOSSLESS * through.imag).mean(axis=1) >= _DOUBT_SHARE
-    plain &= wired & ~clips & (_inner_range(read_db) > flat_db)
+    clips = np.abs(through.real - curves.size**2) < _DOUBT_LOSSLESS * through.imag
+    plain &= wired & (clips.mean(axis=1) < _DOUBT_SHARE) & (_inner_range(read_db) > flat_db)
     return plain
+
+
+def _is_passive(columns: dict[tuple[int, int], Complexes]) -> Bools:
+    """(N,) which certainly give no more than they get, and have nothing that `prepare` takes for 0."""
+    power: dict[int, Floats] = {}
+    passive = np.ones(len(columns[1, 0]), dtype=np.bool_)
+    for (_, j), column in columns.items():
+        squared = _squared(column)
+        if squared.min() < _VANISHING**2:
+            passive &= ~((squared < _VANISHING**2) & (column != 0)).any(axis=1)
+        power[j] = power[j] + squared if j in power else squared
+    for each in power.values():
+        passive &= each.max(axis=1) <= 1 + _DOUBT_POWER
+    return passive
+
+
+def _squared(values: Complexes) -> Floats:
+    """|values|^2 (N, F) of an array whose parts lie side by side."""
+    parts = values.view(np.float64)
+    parts = parts * parts
+    squared: Floats = parts[:, ::2] + parts[:, 1::2]
+    return squared
 
 
 def _inner_range(read_db: Floats) -> Floats:
@@ -159,33 +205,32 @@ def _inner_range(read_db: Floats) -> Floats:
     points = read_db.shape[1]
     low, high = int(np.ceil(0.05 * (points - 1))), int(np.floor(0.95 * (points - 1)))
     ordered = np.partition(read_db, (low, high), axis=1)
-    span: Floats = ordered[:, high] - ordered[:, low]
+    with np.errstate(invalid="ignore"):  # one complete block less another
+        span: Floats = ordered[:, high] - ordered[:, low]
     return span
 
 
 def _result(request: Request, shared: _Shared, figures: many_figures.ManyFigures, row: int) -> dict[str, Any]:
-    flags = (
-        *shared.lacking,
-        *analysis.of_declarations(request),
-        *shared.coverage(figures.covered[row]),
-        *figures.flags[row],
-    )
-    return {
-        **shared.head,
-        "bands": list(figures.bands[row]),
-        "summary": figures.summaries[row],
-        "flags": [one.as_dict() for one in dict.fromkeys(flags)],
-        "inputs": [analysis.input_of("sweep", request.sweeps["sweep"])],
-    }
+    sweep = request.sweeps["sweep"]
+    given = shared.input.copy()
+    given["source"], given["notes"] = sweep.source, list(sweep.notes)
+    result = shared.head.copy()
+    result["bands"] = list(figures.bands[row])
+    result["summary"] = figures.summaries[row]
+    result["flags"] = shared.flags(request, figures.covered[row], figures.raised[row])
+    result["inputs"] = [given]
+    return result
 
 
-def _traces(on: BandGrid, at: NDArray[np.intp], rejection_db: Floats, z_ohm: Complexes) -> dict[str, Floats]:
-    thin_db, thin_ohm = rejection_db[:, at], z_ohm[:, at]
+def _traces(shared: _Shared, measured: many_figures.Shown) -> dict[str, Floats]:
+    shown = measured
+    if shared.points.size < shared.places.measured.size:
+        shown = many_figures.Shown.at(measured, np.searchsorted(shared.places.measured, shared.points))
     return {
-        "freq_hz": on.freq_hz[at],
-        "rejection_db": thin_db,
-        "rejection_raw_db": thin_db,
-        "resistance_ohm": thin_ohm.real,
-        "impedance_ohm": np.abs(thin_ohm),
-        "reactance_ohm": thin_ohm.imag,
+        "freq_hz": shared.on.freq_hz[shared.points],
+        "rejection_db": shown.read_db,
+        "rejection_raw_db": shown.read_db,
+        "resistance_ohm": shown.z_ohm.real,
+        "impedance_ohm": shown.size_ohm,
+        "reactance_ohm": shown.z_ohm.imag,
     }

@@ -131,10 +131,16 @@ def rejection_db(through: Complexes) -> Floats:
 
     With `transmission` this is 20 log10 |1 + Zcm/(2 Z0)| (C. Parker, Conformity, June 2008, p. 57).
     """
-    magnitude = np.abs(through)
-    out = np.full(magnitude.shape, np.inf)
-    np.log10(magnitude, out=out, where=magnitude != 0)
-    return np.where(magnitude == 0, np.inf, -20.0 * out) + 0.0
+    return rejection_of(np.abs(through))
+
+
+def rejection_of(size: Floats) -> Floats:
+    """`rejection_db` of |S21|."""
+    if size.all():  # not one complete block; NaN counts as something
+        return -20.0 * np.log10(size) + 0.0
+    out = np.full(size.shape, np.inf)
+    np.log10(size, out=out, where=size != 0)
+    return np.where(size == 0, np.inf, -20.0 * out) + 0.0
 
 
 def two_port_s(z_ohm: Complexes, z0_ohm: float = 50.0) -> Complexes:

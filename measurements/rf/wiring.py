@@ -67,7 +67,8 @@ def _looks_like_a_transformer(freq_hz: Floats, read_db: Floats, test: Sweep) -> 
 
     A series impedance has S11 + S21 = 1; an ideal 4:1 transformer between equal ports has 0.2 or -1.4.
     """
-    inner = np.percentile(read_db, [5.0, 50.0, 95.0])
+    with np.errstate(invalid="ignore"):  # beside a complete block there is nothing between
+        inner = np.percentile(read_db, [5.0, 50.0, 95.0])
     flat = bool(np.isfinite(inner).all()) and inner[2] - inner[0] < _FLAT_DB
     if not flat or freq_hz[-1] < _WIDE * max(freq_hz[0], 1.0):
         return False

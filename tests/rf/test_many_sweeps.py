@@ -7,8 +7,9 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from measurements.rf import analysis, many_sweeps
+from measurements.rf import analysis, many_sweeps, series_through
 from measurements.rf.analysis import Request, analyse
+from measurements.rf.bands import Band
 from measurements.rf.many_sweeps import analyse_many
 from measurements.rf.settings import Limits
 from tests.rf import benches
@@ -47,14 +48,34 @@ def odd_ones(freq_hz) -> list[np.ndarray]:
     through = np.zeros((freq_hz.size, 2, 2), complex)
     through[:, 0, 1] = through[:, 1, 0] = 0.97
     dead = benches.choke(freq_hz).copy()
-    dead[5, 1, 0] = 0
+    dead[len(dead) // 2, 1, 0] = 0
     one_way_gain = benches.choke(freq_hz).copy()
     one_way_gain[:, 1, 0] *= 1.5
     active = benches.choke(freq_hz) * 1.02
     tiny = benches.choke(freq_hz).copy()
-    tiny[7, 0, 0] = 1e-17
+    tiny[-1, 0, 0] = 1e-17
     clips = benches.choke(freq_hz, inductance=1.0, resistance=1e9, capacitance=1e-12)
-    return [through, through * 0.1, dead, one_way_gain, active, tiny, clips]
+    return [through, through * 0.1, dead, one_way_gain, active, tiny, clips, *odd_impedances(freq_hz)]
+
+
+def odd_impedances(freq_hz) -> list[np.ndarray]:
+    """No self-resonance, one that passes the other way, two of them, and one that noise makes many of."""
+    jw = 2j * np.pi * np.maximum(freq_hz, 1.0)
+    series = jw * 2e-6 + 1 / (jw * 50e-12) + 400
+    twice = benches.choke_z(jw.imag / (2 * np.pi), 20e-6, 8000, 20e-12) + benches.choke_z(
+        jw.imag / (2 * np.pi), 2e-6, 8000, 20e-12
+    )
+    noise = np.random.default_rng(14).normal(size=freq_hz.size)
+    wavering = 3000 + 1j * (2000 - 4000 * (freq_hz > freq_hz.mean()) + 3000 * noise)
+    impedances = [
+        np.full(freq_hz.size, 900 + 0j),
+        jw * 5e-6,
+        1 / (jw * 20e-12) + 200,
+        series,
+        twice,
+        wavering,
+    ]
+    return [series_through.two_port_s(z_ohm) for z_ohm in impedances]
 
 
 def assert_equal(found, expected) -> None:
@@ -78,6 +99,48 @@ def test_equal_one_by_one(as_measured, freq_hz, monkeypatch):
         assert_equal(found, wanted)
     assert len(alone) < 0.5 * len(requests)  # most did go through together
     assert any(wanted.result["flags"] for wanted in expected)
+
+
+@pytest.mark.parametrize("as_measured", [benches.two_port, benches.one_way])
+@pytest.mark.parametrize(
+    ("freq_hz", "bands"),
+    [
+        (np.array([7.1e6]), benches.BANDS),
+        (np.array([6e6, 7.1e6, 8e6]), benches.BANDS),
+        (np.linspace(0.0, 30e6, 101), benches.BANDS),
+        (np.linspace(1e6, 30e6, 901), benches.BANDS),
+        (np.linspace(7.2e6, 28.5e6, 60), benches.BANDS),
+        (np.linspace(4.5e6, 6.5e6, 21), benches.BANDS),
+        (np.linspace(1e6, 30e6, 51), ()),
+        (np.linspace(1e6, 30e6, 51), (*benches.BANDS[::-1], benches.BAND_40M, Band("wide", 3e6, 29e6))),
+    ],
+    ids=["a point", "three", "from zero", "long", "edges", "between", "no bands", "overlapping"],
+)
+def test_equal_on_any_grid(freq_hz, bands, as_measured):
+    rng = np.random.default_rng(15)
+    s = [*chokes(30, rng, np.maximum(freq_hz, 1.0)), *odd_ones(np.maximum(freq_hz, 1.0))]
+    requests = [request(as_measured(freq_hz, each), bands=bands) for each in s]
+    for found, each in zip(analyse_many(requests), requests, strict=True):
+        assert_equal(found, analyse(each))
+
+
+@pytest.mark.parametrize("count", [1, many_sweeps.FEW])
+def test_equal_however_few(count):
+    requests = [request(benches.one_way(FREQ_HZ, s)) for s in chokes(count, np.random.default_rng(16))]
+    for found, each in zip(analyse_many(requests), requests, strict=True):
+        assert_equal(found, analyse(each))
+
+
+def test_results_share_nothing_that_one_of_them_may_change():
+    requests = [
+        request(benches.one_way(FREQ_HZ, s)) for s in chokes(8, np.random.default_rng(17), noise=1e-5)
+    ]
+    first, *others = analyse_many(requests)
+    first.result["bands"][0]["band"] = "changed"
+    first.result["flags"][0]["code"] = "changed"
+    first.result["inputs"][0]["notes"].append("changed")
+    for found, each in zip(others, requests[1:], strict=True):
+        assert_equal(found, analyse(each))
 
 
 def test_kinds_grids_limits_and_jigs_are_kept_apart():
