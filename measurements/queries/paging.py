@@ -8,11 +8,11 @@ import json
 from datetime import UTC, datetime
 from typing import Any, TypeVar
 
-from django.db.models import Model, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from measurements.errors import BenchnightError
 
-Row = TypeVar("Row", bound=Model)
+Row = TypeVar("Row")
 
 DEFAULT_LIMIT = 50
 MOST = 200
@@ -47,7 +47,7 @@ def decode(cursor: str | None, **expected: type) -> dict[str, Any] | None:
 
 
 def newest_first(
-    rows: QuerySet[Row], moment: str, cursor: str | None, size: int
+    rows: QuerySet[Any, Row], moment: str, cursor: str | None, size: int
 ) -> tuple[list[Row], str | None]:
     """A page of `size` rows, the newest by the field `moment` first, and the cursor of the next.
 

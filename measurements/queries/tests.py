@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.db.models.functions import Length
 
 from measurements.disclosure import policy
@@ -18,7 +19,7 @@ from measurements.queries.rows import Page, SweepRow, TestRow
 from measurements.rf import packed_traces
 
 _IS_PUBLISHED = Exists(PublishedVote.objects.filter(test_key=OuterRef("key"), cell__last_release=None))
-# what `one` reads, and nothing beside it: whole rows of design, device and owner are not needed for a row
+# what a row is made of, and nothing beside it: whole rows of design, device and owner are not needed
 _COLUMNS = (
     "pk",
     "key",
@@ -38,21 +39,18 @@ _COLUMNS = (
     "results__counts_as_evidence",
     "is_published",
 )
-_ONE = Kept(
-    lambda key: (
-        Test.objects.annotate(is_published=_IS_PUBLISHED)
-        .filter(key=key, results__current=True)
-        .values_list(*_COLUMNS, named=True)
-    ),
-    str,
-)
+_FILE_COLUMNS = ("role", "name", "points", "ports", Length("raw"), "raw_sha256")
+
+
+def _columns() -> QuerySet[Test, Any]:
+    """Tests with their current results, `_COLUMNS` of each."""
+    rows = Test.objects.annotate(is_published=_IS_PUBLISHED).filter(results__current=True)
+    return rows.values_list(*_COLUMNS, named=True)
+
+
+_ONE = Kept(lambda key: _columns().filter(key=key), str)
 _FILES = Kept(
-    lambda test: (
-        SweepFile.objects.filter(test=test)
-        .order_by("pk")
-        .values_list("role", "name", "points", "ports", Length("raw"), "raw_sha256")
-    ),
-    int,
+    lambda test: SweepFile.objects.filter(test=test).order_by("pk").values_list(*_FILE_COLUMNS), int
 )
 
 
@@ -69,11 +67,11 @@ def listing(
     """
     policy.check_signed_in(viewer)
     size = paging.checked_limit(limit)
-    rows = _tests().filter(within_reach(viewer))
+    rows = _columns().filter(within_reach(viewer))
     if device is not None:
         rows = rows.filter(device__key=device)
     found, next_cursor = paging.newest_first(rows, "recorded_at", cursor, size)
-    return Page(tuple(_row(test) for test in found), next_cursor)
+    return Page(_with_files(found), next_cursor)
 
 
 def one(viewer: Viewer, key: str) -> TestRow:
@@ -83,7 +81,7 @@ def one(viewer: Viewer, key: str) -> TestRow:
     if row is None:
         raise policy.missing("test")
     policy.check_see_test(viewer, _ownership(row.device__contributor__member, row.night))
-    return _of_columns(row, tuple(SweepRow(*file) for file in _FILES.all(row.pk)))
+    return _row(row, tuple(SweepRow(*file) for file in _FILES.all(row.pk)))
 
 
 def sweep(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
@@ -91,17 +89,16 @@ def sweep(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
 
     Raises BenchnightError `test.not_found`, `sweep.not_found`.
     """
-    test = _seen(viewer, key, _tests())
-    raw = SweepFile.objects.filter(test=test, role=role).values_list("raw", flat=True).first()
-    if raw is None:
+    files = SweepFile.objects.filter(test=_seen(viewer, key), role=role)
+    found = files.values_list(*_FILE_COLUMNS, "raw").first()
+    if found is None:
         raise BenchnightError("sweep.not_found", "This test has no file of this role.", kind="not_found")
-    row = next(row for row in _row(test).sweeps if row.role == role)
-    return row, bytes(raw)
+    return SweepRow(*found[:-1]), bytes(found[-1])
 
 
 def traces(viewer: Viewer, key: str) -> dict[str, list[float | None]]:
     """The curves of a test for display, by name with unit; empty for readings. Raises as `one`."""
-    test = _seen(viewer, key, Test.objects.all())
+    test = _seen(viewer, key)
     found = Result.objects.filter(test=test, current=True).values_list("trace_names", "traces").first()
     return packed_traces.listed(packed_traces.unpack(*found)) if found else {}
 
@@ -109,13 +106,13 @@ def traces(viewer: Viewer, key: str) -> dict[str, list[float | None]]:
 def loss_tests(viewer: Viewer) -> tuple[TestRow, ...]:
     """The viewer's own insertion-loss tests, the newest first, at most 200: partners of `known_partner`."""
     policy.check_signed_in(viewer)
-    own = _tests().filter(device__contributor__member=viewer.member_id, kind="insertion_loss")
-    return tuple(_row(test) for test in own.order_by("-measured_on", "-pk")[: paging.MOST])
+    own = _columns().filter(device__contributor__member=viewer.member_id, kind="insertion_loss")
+    return _with_files(own.order_by("-measured_on", "-pk")[: paging.MOST])
 
 
-def _seen(viewer: Viewer, key: str, tests: QuerySet[Test]) -> Test:
+def _seen(viewer: Viewer, key: str) -> Test:
     policy.check_signed_in(viewer)
-    test = tests.select_related("device__contributor").filter(key=key).first()
+    test = Test.objects.select_related("device__contributor").filter(key=key).first()
     if test is None:
         raise policy.missing("test")
     policy.check_see_test(viewer, ownership(test))
@@ -142,45 +139,17 @@ def within_reach(viewer: Viewer) -> Q:
     return own | Q(Exists(ran))
 
 
-def _tests() -> QuerySet[Test]:
-    """Tests with all that a row needs, in a fixed number of queries and without the bytes of files."""
-    files = SweepFile.objects.annotate(size=Length("raw")).order_by("pk")
-    files = files.only("test", "role", "name", "points", "ports", "raw_sha256")
-    results = Result.objects.filter(current=True).defer("traces", "evidence_curve")
-    return (
-        Test.objects.select_related("device__design", "device__contributor", "night")
-        .prefetch_related(Prefetch("sweeps", queryset=files), Prefetch("results", queryset=results))
-        .annotate(is_published=_IS_PUBLISHED)
-    )
+def _with_files(rows: Iterable[Any]) -> tuple[TestRow, ...]:
+    """Rows of `_columns` with their files, which are one more query for all of them."""
+    rows = list(rows)
+    files: dict[int, list[SweepRow]] = {}
+    found = SweepFile.objects.filter(test__in=[row.pk for row in rows]).order_by("pk")
+    for test, *file in found.values_list("test", *_FILE_COLUMNS):
+        files.setdefault(test, []).append(SweepRow(*file))
+    return tuple(_row(row, tuple(files.get(row.pk, ()))) for row in rows)
 
 
-def _row(test: Any) -> TestRow:
-    result = test.results.all()[0]
-    counts = result.counts_as_evidence and not test.excluded_reason
-    return TestRow(
-        key=test.key,
-        device=test.device.key,
-        device_tag=test.device.tag,
-        design=test.device.design.key,
-        design_title=test.device.design.title,
-        kind=test.kind,
-        method=result.figures["method"],
-        measured_on=test.measured_on,
-        recorded_at=test.recorded_at,
-        settings=test.settings,
-        result=result.figures,
-        sweeps=tuple(
-            SweepRow(file.role, file.name, file.points, file.ports, file.size, file.raw_sha256)
-            for file in test.sweeps.all()
-        ),
-        evidence="counts" if counts else "left_out",
-        published=test.is_published,
-        excluded_reason=test.excluded_reason,
-        night=None if test.night is None else test.night.key,
-    )
-
-
-def _of_columns(row: Any, sweeps: tuple[SweepRow, ...]) -> TestRow:
+def _row(row: Any, sweeps: tuple[SweepRow, ...]) -> TestRow:
     counts = row.results__counts_as_evidence and not row.excluded_reason
     return TestRow(
         key=row.key,

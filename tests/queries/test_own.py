@@ -48,6 +48,18 @@ def test_for_anybody_else_it_is_not_there(member, test_key):
     assert caught.value.kind == "forbidden"
 
 
+def test_a_list_holds_the_same_row_as_the_test_alone(member):
+    device = factories.device(member)
+    kinds = ("common_mode", "load_match")
+    keys = [factories.record(member, device, kind=kind) for kind in kinds]
+    with CaptureQueriesContext(connection) as queries:
+        listed = {row.key: row for row in tests.listing(member).results}
+    assert listed == {key: tests.one(member, key) for key in keys}
+    assert all(len(row.sweeps) == 1 for row in listed.values())
+    # the rows, their files; a third would be a read for each of them
+    assert len(queries) == 2
+
+
 def test_the_original_bytes_come_back(member, test_key):
     row, data = tests.sweep(member, test_key, "sweep")
     assert data == factories.choke_s2p()
