@@ -19,7 +19,7 @@ def chosen(device: Device, key: str | None) -> Test | None:
     if not counts(test):
         raise BenchnightError(
             "device.baseline",
-            "This test is left out, so nothing can be held against it. Choose another one.",
+            "This test is left out of evidence, so it cannot be the commissioning test. Choose another one.",
             field="baseline",
         )
     return test

@@ -89,7 +89,9 @@ def change(*, by: Viewer, device: str, version: int, **changes: Any) -> int:
     unknown = sorted(set(changes) - set(CHANGEABLE))
     if unknown:
         raise BenchnightError(
-            "device.unknown_field", f"These can be changed: {', '.join(CHANGEABLE)}.", field=unknown[0]
+            "device.unknown_field",
+            f"There is no such field; these can be changed: {', '.join(CHANGEABLE)}.",
+            field=unknown[0],
         )
     fields = _checked(changes)
     if "baseline" in changes:

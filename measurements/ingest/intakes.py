@@ -230,7 +230,9 @@ def _texts(given: Mapping[str, Any]) -> dict[str, str]:
     unknown = sorted(set(given) - set(sheet.KNOWN))
     if unknown:
         raise BenchnightError(
-            "intake.column", f"These can be given: {', '.join(sheet.KNOWN[1:])}.", field=unknown[0]
+            "intake.column",
+            f"There is no such column; these can be given: {', '.join(sheet.KNOWN[1:])}.",
+            field=unknown[0],
         )
     texts = {
         name: " ".join(str(value or "").split()) for name, value in given.items() if name != sheet.COLUMNS[0]

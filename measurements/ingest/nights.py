@@ -73,7 +73,9 @@ def change(*, by: Viewer, night: str, version: int, **changes: Any) -> int:
     unknown = sorted(set(changes) - set(CHANGEABLE))
     if unknown:
         raise BenchnightError(
-            "night.unknown_field", f"These can be changed: {', '.join(CHANGEABLE)}.", field=unknown[0]
+            "night.unknown_field",
+            f"There is no such field; these can be changed: {', '.join(CHANGEABLE)}.",
+            field=unknown[0],
         )
     fields = _checked(changes)
     return _updated(by, found, version, "night.change", fields)

@@ -168,7 +168,8 @@ def _number(typed: Mapping[str, Any], key: str, low: float, high: float, faults:
     except ValueError:
         number = math.nan
     if not low <= number <= high:  # also refuses NaN
-        faults.add(key, "test.number", f"Give a number from {low:g} to {high:g}.")
+        unit = "ohm" if key.endswith("_ohm") else "dB"
+        faults.add(key, "test.number", f"Give a number from {low:g} to {high:,g} {unit}.")
         return None
     return number
 

@@ -65,7 +65,7 @@ class Request:
         found = self.sweeps.get(role)
         if found is None:
             raise BenchnightError(
-                "sweep.missing", f"This test needs a sweep named {role}. Add it and send again.", field=role
+                "sweep.missing", f"The sweep {role!r} is missing. Add it and send again.", field=role
             )
         return found
 

@@ -146,6 +146,19 @@ def test_a_wrong_setting_names_its_field(settings, field):
     assert [fault.field for fault in caught.value.errors] == [field]
 
 
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ({"kind": "load_match", "load_ohm": "-3"}, "Give a number from 0.1 to 100,000 ohm."),
+        ({"kind": "common_mode", "benchmark_db": "nan"}, "Give a number from 1 to 80 dB."),
+    ],
+)
+def test_a_wrong_number_is_told_its_unit(settings, said):
+    with pytest.raises(BenchnightError) as caught:
+        parse_settings(settings)
+    assert [fault.detail for fault in caught.value.errors] == [said]
+
+
 def test_settings_accept_a_decimal_comma_and_leave_out_what_is_empty():
     settings = parse_settings({"kind": "load_match", "ratio": "1:4", "load_ohm": "198,5", "method": ""})
     assert (settings.ratio, settings.load_ohm, settings.method) == ("4:1", 198.5, None)
