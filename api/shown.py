@@ -6,6 +6,7 @@ evidence object) and hands it on as it is.
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -14,6 +15,17 @@ from rest_framework import serializers
 
 class Shown(serializers.Serializer):
     """A row of `queries` as JSON."""
+
+    @property
+    def _readable_fields(self) -> tuple[serializers.Field, ...]:
+        return _fields_of(type(self))
+
+
+@cache
+def _fields_of(shown: type[Shown]) -> tuple[serializers.Field, ...]:
+    """One set for all rows: REST framework copies every field for each reply, which takes longer than showing
+    it. These hold nothing of a row or a request."""
+    return tuple(shown().fields.values())
 
 
 class Verbatim(serializers.Serializer):
