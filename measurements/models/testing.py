@@ -1,7 +1,7 @@
 """Tests: the sweeps exactly as they came, the arrays read from them, and the figures computed.
 
-Where a constraint begins with the same column, a foreign key has no index of its own: each one is written with
-every test.
+Where a constraint begins with the same column, a foreign key has no index of its own: every index is written
+with every test.
 """
 
 from django.db import models
