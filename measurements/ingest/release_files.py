@@ -17,6 +17,7 @@ from measurements.disclosure.circles import Circle
 from measurements.disclosure.thresholds import Thresholds
 from measurements.ingest import design_files, release_tables
 from measurements.ingest import limits as benchmarks
+from measurements.ingest.evidence_changes import Changes
 from measurements.ingest.file_parts import Writing
 from measurements.models import PublishedVote, Release, ReleaseFile, ReleaseFilePart, group
 
@@ -53,16 +54,23 @@ def complete() -> int | None:
     return newest.number
 
 
-def take_out_withdrawn() -> None:
+def take_out_withdrawn(changes: Changes) -> None:
     """Empties the tables of every release in which evidence stands that its owner has since withdrawn."""
-    gone = PublishedVote.objects.without_test()
-    spans = gone.values_list("cell__first_release", "cell__last_release").distinct()
-    for first, last in spans:
+    tables = ReleaseFile.objects.filter(pk__in=tables_of_withdrawn(changes))
+    ReleaseFilePart.objects.filter(file__in=tables).delete()
+    tables.update(withdrawn=True)
+
+
+def tables_of_withdrawn(changes: Changes) -> set[int]:
+    """Row numbers of the tables that `take_out_withdrawn` empties."""
+    gone = PublishedVote.objects.without_test(None if changes.everything else changes.tests)
+    found: set[int] = set()
+    for first, last in gone.values_list("cell__first_release", "cell__last_release").distinct():
         held = Q(name__in=TABLES) | Q(name__startswith=design_files.BEGINS)
         tables = ReleaseFile.objects.filter(held, release__number__gte=first, withdrawn=False)
         tables = tables if last is None else tables.filter(release__number__lte=last)
-        ReleaseFilePart.objects.filter(file__in=tables).delete()
-        tables.update(withdrawn=True)
+        found.update(tables.values_list("pk", flat=True))
+    return found
 
 
 def _rows(release: Release) -> Iterable[Listed]:

@@ -19,10 +19,12 @@ from measurements.disclosure.releases import Action, Decision
 from measurements.disclosure.row_ids import new_salt
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Vote, contributors
+from measurements.errors import BenchnightError
 from measurements.ingest import (
     audit,
     bulk,
     decision_marks,
+    evidence_changes,
     evidence_rows,
     learning,
     release_decisions,
@@ -53,16 +55,18 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None, files: b
     rng: for salts and row order; the system's own unless a test passes a seeded one.
     files: False leaves them to `release_files.complete`: ids are new in every release, so files are written
     anew as a whole, while all the rest costs what changed.
-    Raises IntegrityError when another release was made meanwhile: make it again.
+    Raises IntegrityError when another release was made meanwhile, BenchnightError `release.changed` when a
+    test was withdrawn that was just to be published: make it again.
     """
     source = rng or random.SystemRandom()
     limits = group.release_thresholds()
     with transaction.atomic():
-        newest = Release.objects.order_by("-number").values_list("number", flat=True).first()
-        number = (newest or 0) + 1
+        newest = Release.objects.order_by("-number").first()
+        number = newest.number + 1 if newest else 1
+        changes = evidence_changes.taken(newest)
         # before there are new votes: of the million of a first release the database would know nothing yet
-        release_files.take_out_withdrawn()
-        planned = decision_marks.plan(limits)
+        release_files.take_out_withdrawn(changes)
+        planned = decision_marks.plan(limits, changes)
         actions = dict(planned.settled)
         sized = ((group, len(group)) for group in planned.groups)
         # some designs at a time: their tests and states are what memory holds
@@ -70,7 +74,7 @@ def make(*, by: Viewer | None = None, rng: random.Random | None = None, files: b
             for design, decision in release_decisions.of_groups(some, planned.merged, number, limits).items():
                 _carry_out(design, decision, number, limits, source)
                 actions[design] = decision.action
-        decision_marks.remember(actions, planned.marks)
+        decision_marks.remember(actions, planned)
         made = _counted(number, actions)
         learning.forget()
         release = _store_release(made, _told(limits, number, actions), source)
@@ -87,10 +91,18 @@ def _carry_out(
         Cell.objects.filter(design_id=design_id, last_release=None).update(last_release=number - 1)
     if decision.action != "replace":
         return
+    voices = _voices(decision.votes)
+    if len(voices) != len(decision.votes):
+        # what is left may be of fewer people than it takes
+        raise BenchnightError(
+            "release.changed",
+            "A test that was to be published was withdrawn meanwhile. Make the release again.",
+            kind="conflict",
+        )
     built = evidence_rows.build(
         design_id=design_id,
         release=number,
-        voices=_voices(decision.votes),
+        voices=voices,
         min_contributors=limits.min_contributors,
         rng=rng,
     )

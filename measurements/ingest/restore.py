@@ -13,6 +13,7 @@ from django.db.models import Model
 from measurements.errors import BenchnightError
 from measurements.ingest import backup_reading, table_rows
 from measurements.ingest.table_rows import Tally
+from measurements.models import EvidenceChange
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,8 @@ def bring(
                 )
             total += given.rows
         table_rows.continue_numbering(using=using)
+        # what changed since the last release nobody brought along: the next one looks at everything
+        EvidenceChange.objects.using(using).create()
     return total
 
 

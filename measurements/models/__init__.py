@@ -11,7 +11,7 @@ from measurements.models.group_settings import GroupSetting
 from measurements.models.intake import Intake, IntakeFile
 from measurements.models.learned import LearnedModel
 from measurements.models.ledger import PublishedVote
-from measurements.models.marks import DecisionMark
+from measurements.models.marks import DecisionMark, EvidenceChange, MovedDevice
 from measurements.models.nights import (
     ClaimCode,
     Night,
@@ -43,6 +43,7 @@ __all__ = [
     "Design",
     "Device",
     "DevicePhoto",
+    "EvidenceChange",
     "EvidenceSample",
     "FaultSearch",
     "FaultStep",
@@ -53,6 +54,7 @@ __all__ = [
     "LearnedModel",
     "Member",
     "Mix",
+    "MovedDevice",
     "Night",
     "NightContributor",
     "NightDevice",

@@ -6,6 +6,8 @@ published of it. It holds random keys, not references, because it outlives tests
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from django.db import models
 
 from measurements.models.evidence import Cell
@@ -15,17 +17,22 @@ from measurements.models.testing import Test
 class PublishedVotes(models.QuerySet["PublishedVote"]):
     """Votes by what became of them."""
 
-    def without_test(self) -> PublishedVotes:
-        """Those whose test is no more: its owner has withdrawn it."""
+    def without_test(self, among: Collection[str] | None = None) -> PublishedVotes:
+        """Those whose test is no more: its owner has withdrawn it.
+
+        among: keys of the tests to ask about; None: every test that ever voted.
+        """
         # not `exclude(test_key__in=...)`: PostgreSQL would hold every vote against a list of all tests
         still = Test.objects.filter(key=models.OuterRef("test_key"))
-        return self.filter(~models.Exists(still))
+        asked = self if among is None else self.filter(test_key__in=among)
+        return asked.filter(~models.Exists(still))
 
 
 class PublishedVote(models.Model):
     """One device's vote behind a cell."""
 
-    cell = models.ForeignKey(Cell, on_delete=models.CASCADE, related_name="votes")
+    # the constraint's index begins with the cell
+    cell = models.ForeignKey(Cell, on_delete=models.CASCADE, related_name="votes", db_index=False)
     contributor_key = models.CharField(max_length=12, db_index=True)
     device_key = models.CharField(max_length=12)
     test_key = models.CharField(max_length=12, db_index=True)
@@ -33,4 +40,5 @@ class PublishedVote(models.Model):
     objects = PublishedVotes.as_manager()
 
     class Meta:
+        indexes = [models.Index(fields=["device_key"], name="vote_of_device")]
         constraints = [models.UniqueConstraint(fields=["cell", "device_key"], name="vote_once_per_device")]

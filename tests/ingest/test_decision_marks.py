@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from measurements.ingest import decision_marks, merging, releases, tests
-from measurements.models import Contributor, DecisionMark, Design, Device, Result, Test, group
+from measurements.ingest import decision_marks, evidence_changes, merging, releases, tests
+from measurements.models import Contributor, DecisionMark, Design, Device, Release, Result, Test, group
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
@@ -23,7 +23,8 @@ def released():
 
 
 def changed() -> set[str]:
-    planned = decision_marks.plan(group.release_thresholds())
+    noted = evidence_changes.noted(Release.objects.order_by("-number").first())
+    planned = decision_marks.plan(group.release_thresholds(), noted)
     designs = [design for group in planned.groups for design in group]
     return set(Design.objects.filter(pk__in=designs).values_list("key", flat=True))
 

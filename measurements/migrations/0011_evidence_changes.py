@@ -1,0 +1,43 @@
+"""What changes of the evidence is noted where it changes, so that a release need not look at everything."""
+
+import django.db.models.deletion
+from django.db import migrations, models
+
+from measurements.migrations import _evidence_triggers
+
+
+class Migration(migrations.Migration):
+
+    dependencies = [("measurements", "0010_packed_traces")]
+
+    operations = [
+        migrations.CreateModel(
+            name="EvidenceChange",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("design_id", models.BigIntegerField(null=True)),
+                ("device_id", models.BigIntegerField(null=True)),
+                ("test_key", models.CharField(blank=True, max_length=12)),
+            ],
+        ),
+        migrations.CreateModel(
+            name="MovedDevice",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("device_key", models.CharField(max_length=12)),
+            ],
+        ),
+        # the constraint's index begins with the cell: one of the cell alone is one too many
+        migrations.AlterField(
+            "publishedvote",
+            "cell",
+            models.ForeignKey(
+                db_index=False,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="votes",
+                to="measurements.cell",
+            ),
+        ),
+        migrations.AddIndex("publishedvote", models.Index(fields=["device_key"], name="vote_of_device")),
+        migrations.RunPython(_evidence_triggers.put_on, _evidence_triggers.take_off),
+    ]
