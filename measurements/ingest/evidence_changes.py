@@ -15,7 +15,7 @@ from measurements.rf.engine import ENGINE_VERSION
 
 WHOLE_EVERY = 10  # releases, of which one looks at everything
 MANY = 2000  # designs, with more of which a look at everything costs no more
-# as migration 0011 puts them on; where one is missing or off, nothing is known
+# as migration 0012 puts them on; where one is missing or off, nothing is known
 TRIGGERS = (
     "evidence_contributor_changed",
     "evidence_device_changed",

@@ -1,6 +1,6 @@
 """What a design's candidates looked like when a release last decided about it, and what has changed since.
 
-`EvidenceChange` and `MovedDevice` are written by triggers (migration 0011), so that no way of writing passes
+`EvidenceChange` and `MovedDevice` are written by triggers (migration 0012), so that no way of writing passes
 them by. SQLite loses a table's triggers when a migration alters it: see `migrations/_evidence_triggers.py`.
 """
 

@@ -8,7 +8,7 @@ from measurements.migrations import _evidence_triggers
 
 class Migration(migrations.Migration):
 
-    dependencies = [("measurements", "0010_packed_traces")]
+    dependencies = [("measurements", "0011_no_index_twice")]
 
     operations = [
         migrations.CreateModel(
