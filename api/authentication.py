@@ -18,10 +18,10 @@ from rest_framework.request import Request
 
 from api.models import AccessToken
 from measurements.ingest import disk_room, watch
-from measurements.models.kept import Kept
+from measurements.models.prepared import Prepared
 
 MOST_TOKEN_BYTES = 256
-_BY_DIGEST = Kept(lambda digest: AccessToken.objects.select_related("user").filter(digest=digest), str)
+_BY_DIGEST = Prepared(lambda digest: AccessToken.objects.select_related("user").filter(digest=digest), str)
 
 
 class TokenAuthentication(KnoxAuthentication):

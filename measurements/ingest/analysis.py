@@ -14,7 +14,7 @@ from measurements.disclosure.circles import ANONYMOUS, Viewer
 from measurements.ingest import limits, partners, sweep_reading, uploads
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Allocation, group
-from measurements.models.kept import Kept
+from measurements.models.prepared import Prepared
 from measurements.rf import readings
 from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.bands import Band
@@ -23,7 +23,7 @@ from measurements.rf.readings import Readings
 from measurements.rf.settings import Limits, parse_ratio
 from measurements.rf.sweep import Sweep
 
-_BAND_PLAN = Kept(
+_BAND_PLAN = Prepared(
     lambda region, on: Allocation.objects.in_force(region, on).values_list("band", "start_hz", "stop_hz"),
     int,
     date,

@@ -17,13 +17,13 @@ from measurements.ingest import audit, baselines, brought, contributors, night_a
 from measurements.ingest.problems import Faults
 from measurements.ingest.stored import Stored
 from measurements.models import Contributor, Design, Device, Night, NightOperator
-from measurements.models.kept import Kept
+from measurements.models.prepared import Prepared
 
 MOST_NOTES = 4000
 MOST_DEVICES = 2000  # of one contributor: far above any shelf, far below a flood
 MOST_PLACE = 120
 CHANGEABLE = ("design", "tag", "origin", "built_on", "notes", "place", "retired_on", "baseline")
-_WITH_OWNER = Kept(lambda key: Device.objects.select_related("contributor").filter(key=key), str)
+_WITH_OWNER = Prepared(lambda key: Device.objects.select_related("contributor").filter(key=key), str)
 
 
 def register(

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from measurements.models import Benchmark
-from measurements.models.kept import Kept
+from measurements.models.prepared import Prepared
 from measurements.rf.settings import Limits
 
 # metric of a benchmark row: the field of Limits
@@ -20,7 +20,9 @@ _FIELDS = {
 }
 
 
-_OLDEST_FIRST = Kept(lambda: Benchmark.objects.order_by("as_of", "pk").values_list("kind", "metric", "value"))
+_OLDEST_FIRST = Prepared(
+    lambda: Benchmark.objects.order_by("as_of", "pk").values_list("kind", "metric", "value")
+)
 
 # where a stored result says which limit it was judged by: part of its summary, field of Limits
 _JUDGED_BY = {

@@ -20,11 +20,11 @@ from measurements.ingest import analysis
 from measurements.ingest.analysis import Analysed
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Night, NightJigFile, SweepFile
-from measurements.models.kept import Kept
+from measurements.models.prepared import Prepared
 
 EARLIEST = date(1990, 1, 1)
 JIG_KIND = "common_mode"
-_HOLDERS = Kept(
+_HOLDERS = Prepared(
     lambda digest: SweepFile.objects.filter(raw_sha256=digest).values_list("pk", flat=True)[:1], str
 )
 

@@ -19,9 +19,9 @@ from measurements.ingest.recording import Asked, Computed
 from measurements.ingest.stored import Stored
 from measurements.ingest.uploads import TestSettings, Upload
 from measurements.models import Device, NightOperator, SweepFile, Test
-from measurements.models.kept import Kept
+from measurements.models.prepared import Prepared
 
-_KEY_OF_CONTENT = Kept(
+_KEY_OF_CONTENT = Prepared(
     lambda device, content: Test.objects.filter(device=device, content_sha256=content).values_list(
         "key", flat=True
     ),

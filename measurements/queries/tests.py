@@ -13,7 +13,7 @@ from measurements.disclosure.circles import Viewer
 from measurements.disclosure.policy import Ownership
 from measurements.errors import BenchnightError
 from measurements.models import NightOperator, PublishedVote, Result, SweepFile, Test
-from measurements.models.kept import Kept
+from measurements.models.prepared import Prepared
 from measurements.queries import paging
 from measurements.queries.rows import Page, SweepRow, TestRow
 from measurements.rf import packed_traces
@@ -48,8 +48,8 @@ def _columns() -> QuerySet[Test, Any]:
     return rows.values_list(*_COLUMNS, named=True)
 
 
-_ONE = Kept(lambda key: _columns().filter(key=key), str)
-_FILES = Kept(
+_ONE = Prepared(lambda key: _columns().filter(key=key), str)
+_FILES = Prepared(
     lambda test: SweepFile.objects.filter(test=test).order_by("pk").values_list(*_FILE_COLUMNS), int
 )
 

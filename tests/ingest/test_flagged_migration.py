@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 
 pytestmark = pytest.mark.django_db(transaction=True)
 BEFORE, AFTER = ("measurements", "0005_packed_evidence"), ("measurements", "0007_flagged_results")
@@ -15,20 +13,6 @@ FLAGS = {
     "usual": [{"severity": "note", "code": "floor_unknown", "band": "20m"}],
     "clean": [],
 }
-
-
-@pytest.fixture
-def go_to():
-    """Migrates to a state and answers its models; leaves the database at the newest state."""
-
-    def move(target):
-        executor = MigrationExecutor(connection)
-        executor.migrate([target])
-        return executor.loader.project_state([target]).apps.get_model
-
-    yield move
-    executor = MigrationExecutor(connection)
-    executor.migrate(executor.loader.graph.leaf_nodes())
 
 
 def test_stored_results_are_marked_by_their_flags(go_to):

@@ -6,8 +6,6 @@ import struct
 import uuid
 
 import pytest
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 
 pytestmark = pytest.mark.django_db(transaction=True)
 BEFORE, AFTER = ("measurements", "0004_night_devices"), ("measurements", "0005_packed_evidence")
@@ -23,20 +21,6 @@ NAMES = (
     "resistance_smallest_ohm",
     "impedance_smallest_ohm",
 )
-
-
-@pytest.fixture
-def go_to():
-    """Migrates to a state and answers its models; leaves the database at the newest state."""
-
-    def move(target):
-        executor = MigrationExecutor(connection)
-        executor.migrate([target])
-        return executor.loader.project_state([target]).apps.get_model
-
-    yield move
-    executor = MigrationExecutor(connection)
-    executor.migrate(executor.loader.graph.leaf_nodes())
 
 
 def test_rows_become_a_block_and_rows_again(go_to):

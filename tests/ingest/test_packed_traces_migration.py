@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 
 from measurements.rf import packed_traces
 
@@ -17,20 +16,6 @@ TRACES = {
     "rejection_db": [24.51234, None, 31.0],
     "floor_db": [-0.125, 60.0, 61.5],
 }
-
-
-@pytest.fixture
-def go_to():
-    """Migrates to a state and answers its models; leaves the database at the newest state."""
-
-    def move(target):
-        executor = MigrationExecutor(connection)
-        executor.migrate([target])
-        return executor.loader.project_state([target]).apps.get_model
-
-    yield move
-    executor = MigrationExecutor(connection)
-    executor.migrate(executor.loader.graph.leaf_nodes())
 
 
 def test_lists_become_a_block_and_lists_again(go_to):

@@ -20,8 +20,8 @@ Value = str | int | date
 Row = TypeVar("Row")
 
 
-class Kept(Generic[Row]):
-    """A QuerySet of which only values change: `Kept(lambda key: Device.objects.filter(key=key), str)`.
+class Prepared(Generic[Row]):
+    """A QuerySet of which only values change: `Prepared(lambda key: Device.objects.filter(key=key), str)`.
 
     make: the query, given a stand-in for each value; they may be compared with columns, and nothing else.
     kinds: the type of each value: str, int or date.
