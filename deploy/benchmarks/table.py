@@ -16,6 +16,7 @@ from deploy.virtualenv import say
 
 SIZES = (1_000, 100_000, 1_000_000)
 QUICK_SIZES = (300, 1_000)
+FILE = ROOT / "var" / "bench.json"
 SUBJECTS = {
     "one-sweep": one_sweep.figures,
     "recompute": recomputing.figures,
@@ -44,8 +45,9 @@ def main() -> int:
             figures += found
             for figure in found:
                 say(_line(figure))
+            _write(figures)  # after each: a run over a million takes an hour
     say(f"\n{len(figures)} figures in {time.monotonic() - began:.0f} s; data sets of {sizes} tests")
-    _write(figures)
+    say(f"Written to {FILE.relative_to(ROOT)}")
     return 0
 
 
@@ -55,10 +57,8 @@ def _line(figure: Figure) -> str:
 
 
 def _write(figures: list[Figure]) -> None:
-    file = ROOT / "var" / "bench.json"
-    file.parent.mkdir(exist_ok=True)
-    file.write_text(json.dumps([asdict(figure) for figure in figures], indent=1) + "\n", encoding="utf-8")
-    say(f"Written to {file.relative_to(ROOT)}")
+    FILE.parent.mkdir(exist_ok=True)
+    FILE.write_text(json.dumps([asdict(figure) for figure in figures], indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
