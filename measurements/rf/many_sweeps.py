@@ -23,6 +23,10 @@ from .settings import NOMINAL_OHM
 from .sweep import Bools, Complexes, Floats, Sweep
 
 TOGETHER = 64  # tests computed at once: their arrays stay in the processor's cache
+# Bytes. glibc gives free memory back to the system beyond twice the largest block it has given back so far
+# (mallopt(3), M_MMAP_THRESHOLD), and fetches it page by page again for the next arrays: a fifth of the time
+# went there. One block of about what a group needs, taken and let go of, makes it keep that much.
+ROOM = 4 * 2**20
 FEW = 4  # under this many, one by one is as quick
 _DOUBT_POWER = 0.004  # below what `sanity` allows on average: whoever exceeds it is looked at alone
 _DOUBT_RECIPROCAL = 0.009
@@ -33,6 +37,7 @@ _VANISHING = 1e-15
 
 def analyse_many(requests: Sequence[Request]) -> list[Analysis]:
     """What `analyse` answers for each request, in their order; raises what it raises."""
+    np.empty(ROOM, dtype=np.uint8)  # taken, never touched, given back
     found: dict[int, Analysis] = {}
     for members in _alike(requests):
         shared = _Shared(requests[members[0]])
