@@ -11,7 +11,7 @@ from measurements.queries.rows import CrowdedRow, PublishedRow
 
 
 def of_viewer(viewer: Viewer) -> tuple[PublishedRow, ...]:
-    """One row per device of the viewer's that stands behind a cell of the current release.
+    """One row per device of the viewer's that stands behind a cell of the current release, by tag.
 
     The figures are those of the engine of the release that published the cell. A test withdrawn since
     then is gone from here; its evidence goes with the next release.
@@ -34,7 +34,7 @@ def of_viewer(viewer: Viewer) -> tuple[PublishedRow, ...]:
         result = results.get((test, engines[release]))
         if result is not None:
             rows.append(_row(device, tags.get(device, ""), test, design, bands, result))
-    return tuple(rows)
+    return tuple(sorted(rows, key=lambda row: row.device_tag))
 
 
 def crowded(viewer: Viewer) -> tuple[CrowdedRow, ...]:

@@ -166,6 +166,7 @@ def test_exactly_what_is_published_of_one(owner: Client, group: Group):
     rows = published.of_viewer(group.owner)
     content = owner.get("/account/").content
     assert len(rows) == len(markup.read(content).all("table")) == 2
+    assert [row.device_tag for row in rows] == sorted(row.device_tag for row in rows)
     band = rows[0].bands[0]
     assert f"{band['rejection_worst_db']:.1f}" in markup.words(content)
 
