@@ -52,7 +52,7 @@ def build(
         layers.append(lines.layer(data, shown, y, x, tone))
     layers += panel.limit_layers(benchmark_db, f"benchmark {benchmark_db:g} dB", y, x, tone)
     if drawn:
-        layers.append(panel.pointer_layer(data, _read_out(drawn), x, tone))
+        layers.append(panel.pointer_layer(data, _read_out(drawn), x, tone, "dB"))
     description = f"Median rejection of {len(drawn)} designs over frequency, benchmark {benchmark_db:g} dB."
     return panel.framed([panel.view(layers, "Rejection", width_px)], description, tone)
 
@@ -76,6 +76,6 @@ def _read_out(drawn: dict[str, CurveSet]) -> list[tuple[str, str]]:
     for letter, one in drawn.items():
         said.append((letter, f"{letter} median"))
         if one.rejection_db["p10"] is not None:
-            said.append((percentiles.LOW.format(letter), f"{letter} 10 % below"))
-            said.append((percentiles.HIGH.format(letter), f"{letter} 10 % above"))
+            said.append((percentiles.LOW.format(letter), f"{letter} one in ten below"))
+            said.append((percentiles.HIGH.format(letter), f"{letter} one in ten above"))
     return said

@@ -26,7 +26,7 @@ IMPEDANCE_LINES = (
     Line("r", "R"),
     Line("x", "X"),
 )
-LABELS = {"median": "median", "p10": "10 % of devices below", "p90": "10 % of devices above"}
+LABELS = {"median": "median", "p10": "one in ten below", "p90": "one in ten above"}
 
 
 def build(
@@ -84,7 +84,7 @@ def _rejection(
         layers.append(percentiles.median_layer(data, y, x, tone))
     layers += panel.limit_layers(benchmark_db, f"benchmark {benchmark_db:g} dB", y, x, tone)
     read_out = [*((name, LABELS[name]) for name in columns), *own_lines.read_out(own)]
-    layers.append(panel.pointer_layer(data, read_out, x, tone))
+    layers.append(panel.pointer_layer(data, read_out, x, tone, "dB"))
     return layers
 
 
@@ -116,7 +116,7 @@ def _impedance(
     x: FrequencyAxis,
     tone: Tone,
 ) -> list[Spec]:
-    y: Spec = {"type": "quantitative", "title": "Ohm", "scale": {"zero": True, "nice": True}}
+    y: Spec = {"type": "quantitative", "title": "|Z|, R and X, ohm", "scale": {"zero": True, "nice": True}}
     given = (("z", curves.impedance_ohm), ("r", curves.resistance_ohm), ("x", curves.reactance_ohm))
     columns = {name: median for name, statistic in given if (median := statistic.get("median"))}
     shown = [line for line in IMPEDANCE_LINES if line.column in columns]
@@ -128,6 +128,6 @@ def _impedance(
             medians["mark"]["strokeWidth"] = own_lines.HEAVY
         layers.append(medians)
         layers += own_lines.impedance_layers(own, shown, y, x, tone)
-        read_out = [(line.column, f"median {line.label}, ohm") for line in shown]
-        layers.append(panel.pointer_layer(data, read_out, x, tone))
+        read_out = [(line.column, f"median {line.label}") for line in shown]
+        layers.append(panel.pointer_layer(data, read_out, x, tone, "ohm"))
     return layers

@@ -36,7 +36,7 @@ _SWR = Panel(
 _INPUT = Panel(
     "input",
     "Input impedance",
-    "Ohm",
+    "R and X, ohm",
     (Line("resistance_ohm", "R"), Line("reactance_ohm", "X")),
     digits=1,
 )
@@ -54,7 +54,7 @@ PANELS: dict[str, tuple[Panel, ...]] = {
         Panel(
             "impedance",
             "Common-mode impedance",
-            "Ohm",
+            "|Z|, R and X, ohm",
             (Line("impedance_ohm", "|Z|"), Line("resistance_ohm", "R"), Line("reactance_ohm", "X")),
             digits=0,
         ),
@@ -80,7 +80,7 @@ PANELS: dict[str, tuple[Panel, ...]] = {
         Panel(
             "amplitude",
             "Amplitude imbalance",
-            "dB",
+            "Imbalance, dB",
             (Line("amplitude_imbalance_db", "imbalance"),),
             limit="amplitude_limit_db",
             limit_words="limit {:g} dB",
@@ -88,7 +88,7 @@ PANELS: dict[str, tuple[Panel, ...]] = {
         Panel(
             "phase",
             "Phase imbalance",
-            "Degrees",
+            "Imbalance, degrees",
             (Line("phase_imbalance_deg", "imbalance"),),
             limit="phase_limit_deg",
             limit_words="limit {:g} degrees",

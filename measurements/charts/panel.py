@@ -23,6 +23,8 @@ NAME_APART, NAME_STEP_PX = 0.06, 34
 NAME_FROM = 0.05
 # behind words that a line may pass through
 HALO_PX = 4
+# four digits, and never 1.05e+4 for an impedance of 10,500 ohm
+READ_OUT = ",.4~r"
 
 
 def rounded(value: float | None, digits: int) -> float | None:
@@ -120,8 +122,15 @@ def limit_layers(value: float, label: str, y: Spec, x: FrequencyAxis, tone: Tone
     ]
 
 
-def pointer_layer(rows: Spec, columns: Sequence[tuple[str, str]], x: FrequencyAxis, tone: Tone) -> Spec:
-    """An upright line under the pointer that reads out every column there."""
+def unit_of(axis: str) -> str:
+    """The unit that an axis title ends with, such as `dB` of `Loss, dB`; empty for a figure without one."""
+    return axis.rpartition(", ")[2] if ", " in axis else ""
+
+
+def pointer_layer(
+    rows: Spec, columns: Sequence[tuple[str, str]], x: FrequencyAxis, tone: Tone, unit: str = ""
+) -> Spec:
+    """An upright line under the pointer that reads out every column there, with its unit."""
     nearest = {
         "name": "at",
         "select": {
@@ -141,9 +150,14 @@ def pointer_layer(rows: Spec, columns: Sequence[tuple[str, str]], x: FrequencyAx
             "x": x.encoding(),
             "opacity": {"condition": {"param": "at", "empty": False, "value": 0.8}, "value": 0},
             "tooltip": [
-                {"field": "f", "type": "quantitative", "title": "MHz", "format": ".4~g"},
+                {"field": "f", "type": "quantitative", "title": "MHz", "format": READ_OUT},
                 *(
-                    {"field": field, "type": "quantitative", "title": title, "format": ".4~g"}
+                    {
+                        "field": field,
+                        "type": "quantitative",
+                        "title": f"{title}, {unit}" if unit else title,
+                        "format": READ_OUT,
+                    }
                     for field, title in columns
                 ),
             ],

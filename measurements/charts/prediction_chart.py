@@ -52,23 +52,23 @@ def _rejection(row: PredictionRow, released: CurveSet | None, x: FrequencyAxis, 
     y: Spec = {"type": "quantitative", "title": "Rejection, dB", "scale": {"zero": True, "nice": True}}
     columns = dict(row.rejection_db)
     drawn = [Line("median", "predicted")]
-    read_out = [(name, f"{LABELS[name]}, dB") for name in LABELS]
+    read_out = [(name, LABELS[name]) for name in LABELS]
     if released is not None and released.rejection_db["median"] is not None:
         seen = dict(zip(released.freq_hz, released.rejection_db["median"], strict=True))
         columns["released"] = [seen.get(freq) for freq in row.freq_hz]
         drawn.append(Line("released", f"median of {released.devices} released devices"))
-        read_out.append(("released", "released median, dB"))
+        read_out.append(("released", "released median"))
     data = lines.rows(row.freq_hz, columns, 2)
     return [
         percentiles.range_layer(data, y, x, tone),
         lines.layer(data, drawn, y, x, tone),
         *panel.limit_layers(row.benchmark_db, f"benchmark {row.benchmark_db:g} dB", y, x, tone),
-        panel.pointer_layer(data, read_out, x, tone),
+        panel.pointer_layer(data, read_out, x, tone, "dB"),
     ]
 
 
 def _impedance(row: PredictionRow, x: FrequencyAxis, tone: Tone) -> list[Spec]:
-    y: Spec = {"type": "quantitative", "title": "Ohm", "scale": {"zero": True, "nice": True}}
+    y: Spec = {"type": "quantitative", "title": "|Z|, R and X, ohm", "scale": {"zero": True, "nice": True}}
     columns = {
         **{name: row.impedance_ohm[name] for name in ("p10", "p90")},
         "z": row.impedance_ohm["median"],
@@ -77,9 +77,9 @@ def _impedance(row: PredictionRow, x: FrequencyAxis, tone: Tone) -> list[Spec]:
     }
     data = lines.rows(row.freq_hz, columns, 0)
     drawn = [Line("z", "|Z|"), Line("r", "R"), Line("x", "X")]
-    read_out = [("z", "middle |Z|, ohm"), ("p10", "one in ten below"), ("p90", "one in ten above")]
+    read_out = [("z", "middle |Z|"), ("p10", "one in ten below"), ("p90", "one in ten above")]
     return [
         percentiles.range_layer(data, y, x, tone),
         lines.layer(data, drawn, y, x, tone),
-        panel.pointer_layer(data, [*read_out, ("r", "R"), ("x", "X")], x, tone),
+        panel.pointer_layer(data, [*read_out, ("r", "R"), ("x", "X")], x, tone, "ohm"),
     ]

@@ -51,7 +51,9 @@ def build(
         layers.append(percentiles.range_layer(data, y, x, tone))
     drawn = [Line("median", f"median of {both.design.devices} devices"), Line("own", "this device")]
     layers.append(lines.layer(data, drawn, y, x, tone))
-    words = {"own": "this device", "median": "median", "p10": "10 % below", "p90": "10 % above"}
-    layers.append(panel.pointer_layer(data, [(name, words[name]) for name in columns], x, tone))
+    words = {"own": "this device", "median": "median", "p10": "one in ten below", "p90": "one in ten above"}
+    layers.append(
+        panel.pointer_layer(data, [(name, words[name]) for name in columns], x, tone, panel.unit_of(axis))
+    )
     description = f"{title} of this device over the median and the 10 to 90 % range of its design's devices."
     return panel.framed([panel.view(layers, title, width_px)], description, tone)

@@ -76,8 +76,8 @@ def _panel(
     limit = summary.get(shown.limit) if shown.limit else None
     if limit is not None:
         layers += panel.limit_layers(limit, shown.limit_words.format(limit), y, x, tone)
-    read_out = [(line.column, f"{line.label}") for line in drawn]
-    layers.append(panel.pointer_layer(data, read_out, x, tone))
+    read_out = [(line.column, line.label) for line in drawn]
+    layers.append(panel.pointer_layer(data, read_out, x, tone, panel.unit_of(shown.axis)))
     return panel.view(layers, shown.title, width_px)
 
 

@@ -28,8 +28,8 @@ def of_curves(curves: CurveSet, own: Sequence[OwnCurveRow] = ()) -> Table:
     """A design's curves and the reader's own devices; columns that this reader does not get are left out."""
     given: list[Column] = [
         ("Median rejection, dB", curves.rejection_db["median"], 1),
-        ("10 % of devices below, dB", curves.rejection_db["p10"], 1),
-        ("10 % of devices above, dB", curves.rejection_db["p90"], 1),
+        ("One in ten below, dB", curves.rejection_db["p10"], 1),
+        ("One in ten above, dB", curves.rejection_db["p90"], 1),
         *((f"Yours: {each.tag}, dB", each.rejection_db, 1) for each in own),
         ("Median R, ohm", curves.resistance_ohm["median"], 0),
         ("Median X, ohm", curves.reactance_ohm["median"], 0),
@@ -45,8 +45,8 @@ def of_comparison(drawn: Mapping[str, CurveSet]) -> Table:
     for letter, curves in drawn.items():
         given += [
             (f"{letter} median, dB", curves.rejection_db["median"], 1),
-            (f"{letter} 10 % below, dB", curves.rejection_db["p10"], 1),
-            (f"{letter} 10 % above, dB", curves.rejection_db["p90"], 1),
+            (f"{letter} one in ten below, dB", curves.rejection_db["p10"], 1),
+            (f"{letter} one in ten above, dB", curves.rejection_db["p90"], 1),
         ]
     return _table(next(iter(drawn.values())).freq_hz, given)
 
@@ -57,8 +57,8 @@ def of_standing(both: Beside) -> Table:
     given: list[Column] = [
         ("This device, dB", both.rejection_db, 1),
         ("Median, dB", rejection["median"], 1),
-        ("10 % below, dB", rejection["p10"], 1),
-        ("10 % above, dB", rejection["p90"], 1),
+        ("One in ten below, dB", rejection["p10"], 1),
+        ("One in ten above, dB", rejection["p90"], 1),
         ("This device, |Z|, ohm", both.impedance_ohm, 0),
         ("Median |Z|, ohm", impedance["median"], 0),
     ]

@@ -279,3 +279,23 @@ def test_words_of_the_limit_stand_on_a_rim_of_the_ground():
     _, rim, words = panel.limit_layers(20.0, "benchmark 20 dB", y, FrequencyAxis(), "dark")
     assert rim["mark"]["stroke"] == PALETTES["dark"].ground and rim["encoding"] == words["encoding"]
     assert words["mark"]["color"] == PALETTES["dark"].limit
+
+
+@pytest.mark.parametrize("kind", PANELS)
+def test_what_the_pointer_reads_out_has_the_unit_of_its_axis(kind):
+    spec = test_chart.build(FinishedTest(kind), traces_of(kind), samples.BANDS)
+    for shown, view in zip(PANELS[kind], spec.get("vconcat", [spec]), strict=True):
+        told = [each["title"] for layer in view["layer"] for each in layer["encoding"].get("tooltip", ())]
+        assert told[0] == "MHz" and len(told) == 1 + len(shown.lines)
+        formats = {each["format"] for layer in view["layer"] for each in layer["encoding"].get("tooltip", ())}
+        assert formats == {",.4~r"}  # d3-format: r rounds to digits and writes no power of ten
+        unit = panel.unit_of(shown.axis)
+        assert unit in ("dB", "ohm", "degrees") or shown.axis == "SWR"
+        assert all(title.endswith(f", {unit}") if unit else ", " not in title for title in told[1:])
+
+
+def test_no_unit_is_read_out_twice():
+    spec = design_chart.build(samples.design(), samples.curve_set(), samples.BANDS, 20.0)
+    told = [each["title"] for layer in layers(spec) for each in layer["encoding"].get("tooltip", ())]
+    assert "median, dB" in told and "median |Z|, ohm" in told
+    assert all(title == "MHz" or title.count(", ") == 1 for title in told)

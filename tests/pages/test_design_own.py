@@ -108,7 +108,7 @@ def test_a_test_and_a_comparison_have_both_scales_too(owner: Client, group: Grou
 
 def test_the_figures_behind_where_a_test_stands(owner: Client, group: Group):
     heads = [each.text for each in markup.read(owner.get(f"/tests/{group.test}/").content).all("th")]
-    assert "This device, dB" in heads and "10 % above, dB" in heads
+    assert "This device, dB" in heads and "One in ten above, dB" in heads
 
 
 def test_families_are_labelled_as_what_they_are(owner: Client, nobody: Client, group: Group):
