@@ -52,7 +52,7 @@ def analyse_many(requests: Sequence[Request]) -> list[Analysis]:
 
 
 def _alike(requests: Sequence[Request]) -> list[list[int]]:
-    """Places of those that may be plain and differ in nothing but what was measured."""
+    """Places of those that may be plain and differ in nothing but what was measured, `FEW` or more."""
     alike: dict[Hashable, list[int]] = {}
     plans: dict[tuple[Band, ...], int] = {}
     plan_at: dict[
@@ -66,7 +66,11 @@ def _alike(requests: Sequence[Request]) -> list[list[int]]:
                 if plan is None:
                     plan = plan_at[id(request.bands)] = plans.setdefault(request.bands, len(plans))
                 alike.setdefault(_key(request, sweep, plan), []).append(index)
-    return [members for members in alike.values() if _may_be_plain(requests[members[0]].sweeps["sweep"])]
+    return [
+        members
+        for members in alike.values()
+        if len(members) >= FEW and _may_be_plain(requests[members[0]].sweeps["sweep"])
+    ]
 
 
 def _may_be_plain(sweep: Sweep) -> bool:

@@ -131,6 +131,16 @@ def test_equal_however_few(count):
         assert_equal(found, analyse(each))
 
 
+def test_sweeps_that_each_have_their_own_frequencies_prepare_nothing_together(monkeypatch):
+    rng = np.random.default_rng(18)
+    lists_hz = [benches.linear_hz(points) for points in range(61, 67)]
+    requests = [request(benches.one_way(hz, s)) for hz in lists_hz for s in chokes(1, rng, hz)]
+    expected = [analyse(each) for each in requests]
+    monkeypatch.setattr(many_sweeps, "_Shared", None)
+    for found, wanted in zip(analyse_many(requests), expected, strict=True):
+        assert_equal(found, wanted)
+
+
 def test_results_share_nothing_that_one_of_them_may_change():
     requests = [
         request(benches.one_way(FREQ_HZ, s)) for s in chokes(8, np.random.default_rng(17), noise=1e-5)
