@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from measurements.charts import render, test_chart
 from measurements.disclosure.circles import Viewer
-from measurements.pages import figures, trends
+from measurements.pages import figures, trends, words_of_upkeep
 from measurements.pages.report import Report, TestPart
-from measurements.pages.report_sheet import COLOURS, FAINT, Sheet
+from measurements.pages.report_sheet import COLOURS, FAINT, HEADING, Sheet, height_of
 from measurements.queries import photos, reference
 
 CHART_PX, HALF_PX = 700, 400
@@ -29,7 +29,7 @@ def draw(report: Report, viewer: Viewer, *, group_name: str) -> bytes:
     _inspection(sheet, report)
     _photos(sheet, report, viewer)
     _history(sheet, report)
-    _cautions(sheet, report)
+    sheet.together(lambda sheet: _cautions(sheet, report))
     return sheet.finished()
 
 
@@ -79,7 +79,15 @@ def _about(sheet: Sheet, report: Report) -> None:
 
 
 def _test(sheet: Sheet, part: TestPart) -> None:
-    sheet.heading(f"{part.title}, {sheet.day(part.row.measured_on)}", room=70)
+    sheet.together(lambda sheet: _figures(sheet, part))
+    _charts(sheet, part)
+    sheet.together(lambda sheet: _made(sheet, part))
+    if part.flags:
+        sheet.together(lambda sheet: _flags(sheet, part))
+
+
+def _figures(sheet: Sheet, part: TestPart) -> None:
+    sheet.heading(f"{part.title}, {sheet.day(part.row.measured_on)}")
     sheet.said(part.overall_words, size=12, bold=True, colour=COLOURS[part.overall.look])
     if part.limit:
         sheet.small(f"Held against {part.limit}, at the worst point of each band.")
@@ -91,13 +99,17 @@ def _test(sheet: Sheet, part: TestPart) -> None:
     if part.summary:
         sheet.gap(1)
         sheet.facts(part.summary)
-    _charts(sheet, part)
+
+
+def _made(sheet: Sheet, part: TestPart) -> None:
     sheet.subheading("How it was measured")
     sheet.facts(part.made)
-    if part.flags:
-        sheet.subheading("What to know about it")
-        for flag in part.flags:
-            sheet.bullet(flag)
+
+
+def _flags(sheet: Sheet, part: TestPart) -> None:
+    sheet.subheading("What to know about it")
+    for flag in part.flags:
+        sheet.bullet(flag)
 
 
 def _titled(title: str, unit: str) -> str:
@@ -122,13 +134,19 @@ def _charts(sheet: Sheet, part: TestPart) -> None:
 def _trend(sheet: Sheet, report: Report) -> None:
     if not report.trend_band:
         return
-    sheet.heading("Over time", room=90)
     spec = trends.spec(report.trend, report.state.row, report.trend_band, tone="light", width_px=CHART_PX)
-    if spec is not None:
-        sheet.picture(render.png(spec), words=str(spec["description"]))
+    drawn = None if spec is None else render.png(spec)
+    sheet.heading("Over time", room=HEADING + (0 if drawn is None else height_of(drawn)))
+    if spec is not None and drawn is not None:
+        sheet.picture(drawn, words=str(spec["description"]))
+    sheet.together(lambda sheet: _change(sheet, report))
+
+
+def _change(sheet: Sheet, report: Report) -> None:
     change = report.state.row.change
     if change:
-        heads = ["Band", "Commissioning, dB", "Now, dB", "Change, dB", "Repeatability limit, dB"]
+        heads = ["Band", "Commissioning, dB", "Now, dB", "Change, dB", "Repeatability limit, dB", "Meaning"]
+        sheet.gap(2)
         sheet.table_of(
             heads,
             [
@@ -138,9 +156,12 @@ def _trend(sheet: Sheet, report: Report) -> None:
                     f"{row.newest_db:.1f}",
                     figures.change(row.change_db),
                     "unknown" if row.real_from_db is None else f"{row.real_from_db:.1f}",
+                    words_of_upkeep.change_meaning(row),
                 ]
                 for row in change
             ],
+            widths=(16, 26, 18, 20, 26, 68),
+            remark=True,
         )
     sheet.small(report.state.yardstick)
 
@@ -175,6 +196,6 @@ def _history(sheet: Sheet, report: Report) -> None:
 
 
 def _cautions(sheet: Sheet, report: Report) -> None:
-    sheet.heading("Take care", room=45)
+    sheet.heading("Take care")
     for caution in report.cautions:
         sheet.bullet(f"{caution.title}. {caution.text}")

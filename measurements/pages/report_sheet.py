@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import io
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
 
 from fpdf import FPDF
 from fpdf.enums import TableBordersLayout, TextEmphasis, XPos, YPos
 from fpdf.fonts import FontFace
+from PIL import Image
 
 Colour = tuple[int, int, int]
 
@@ -27,6 +28,7 @@ COLOURS: dict[str, Colour] = {
     "is-few": (86, 96, 116),
 }
 FONT = "helvetica"
+HEADING = 15.0  # mm, what a heading takes with the gap below it
 LEFT, TOP, BOTTOM = 18.0, 24.0, 20.0  # mm
 WIDTH = 210 - 2 * LEFT
 ROW = 5.6  # mm, a row of a table that is one line high
@@ -139,6 +141,14 @@ class Sheet(FPDF):
         self.set_left_margin(left)
         self.set_x(left)
 
+    def together(self, draw: Callable[[Sheet], None]) -> None:
+        """Draws what belongs on one page; on the next where it would run over the end of this one."""
+        with self.offset_rendering() as rehearsal:
+            draw(rehearsal)
+        if rehearsal.page_break_triggered and self.get_y() > TOP:
+            self.add_page()
+        draw(self)
+
     @contextmanager
     def indented(self, by: float) -> Iterator[None]:
         """Everything inside stands further to the right."""
@@ -156,8 +166,9 @@ class Sheet(FPDF):
             self.rect(LEFT, top, 1.6, bottom - top, style="F")
 
     def heading(self, text: str, *, room: float = 30) -> None:
-        """A heading on a rule; on a new page where less than `room` is left."""
-        self.gap(6)
+        """A heading on a rule; on a new page where less than `room`, its own included, is left."""
+        if self.get_y() > TOP:
+            self.gap(6)
         if self.get_y() > 297 - BOTTOM - room:
             self.add_page()
         self.said(text, size=14, bold=True, colour=NIGHT)
@@ -206,8 +217,10 @@ class Sheet(FPDF):
         *,
         widths: tuple[float, ...] | None = None,
         text: bool = False,
+        remark: bool = False,
     ) -> None:
-        """A table. colours: of each row's second cell. text: all columns are words, not figures.
+        """A table. colours: of each row's second cell. text: all columns are words, not figures; remark: the
+        last one is.
 
         It begins on a new page where its head and three rows do not fit any more.
         """
@@ -218,6 +231,8 @@ class Sheet(FPDF):
         self.set_fill_color(*WHITE)
         words = len(heads) if text else 2 if colours else 1
         align = ["LEFT" if at < words else "RIGHT" for at in range(len(heads))]
+        if remark:
+            align[-1] = "LEFT"
         given = widths or _widths(heads, rows, words)
         with self.table(
             col_widths=given,
@@ -249,10 +264,11 @@ class Sheet(FPDF):
         self.set_x(LEFT)
 
     def side_by_side(self, pictures: Sequence[tuple[bytes, str]], *, share: float, caption: bool) -> None:
-        """Pictures in two columns. share: height to width of the room of each; caption: words below it."""
+        """Pictures in two columns. share: their height to their width at most; caption: words below it."""
         width = (WIDTH - 6) / 2
-        height = width * share
         for at in range(0, len(pictures), 2):
+            tallest = max(height_of(data, width) for data, _ in pictures[at : at + 2])
+            height = min(width * share, tallest)
             if self.get_y() > 297 - BOTTOM - height - (8 if caption else 0):
                 self.add_page()
             top = lowest = self.get_y()
@@ -273,6 +289,12 @@ class Sheet(FPDF):
                     self.multi_cell(width, 4, self.plain(words), align="L", new_x=XPos.LEFT, new_y=YPos.NEXT)
                 lowest = max(lowest, self.get_y())
             self.set_xy(LEFT, lowest + 2)
+
+
+def height_of(picture: bytes, width: float = WIDTH) -> float:
+    """How high a picture is, in mm, when it is drawn so wide."""
+    with Image.open(io.BytesIO(picture)) as opened:
+        return width * opened.height / opened.width
 
 
 def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]], words: int) -> tuple[float, ...]:

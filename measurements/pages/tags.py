@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import template
 
-from measurements.pages import faults, figures, words
+from measurements.pages import faults, figures, words, words_of_upkeep
 from measurements.pages.forms import assignment
 from measurements.pages.guide import addresses
 
@@ -16,6 +16,7 @@ register.filter("kilobytes", figures.kilobytes)
 register.filter("short_figure", figures.short)
 register.filter("plain_figure", figures.plain)
 register.filter("change_figure", figures.change)
+register.filter("change_meaning", words_of_upkeep.change_meaning)
 register.filter("reason_words", assignment.in_words)
 register.filter("percent", figures.percent)
 register.filter("picofarad", figures.picofarad)

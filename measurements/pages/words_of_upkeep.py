@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from measurements.pages.words import Said
-from measurements.queries.rows_of_upkeep import YardstickRow
+from measurements.queries.rows_of_upkeep import ChangeRow, YardstickRow
 
 STATES: dict[str, Said] = {
     "unserviceable": Said(
@@ -134,3 +134,13 @@ def yardstick(row: YardstickRow) -> str:
         f"{ORIGIN_OF_YARDSTICK[row.whose]}"
         + (f", {row.dof} degrees of freedom)." if row.whose == "own" else ", rounded up).")
     )
+
+
+def change_meaning(row: ChangeRow) -> str:
+    """What a band's change since commissioning amounts to."""
+    if row.real is False:
+        return "no change that a repeat would not show"
+    if row.beyond_allowed:
+        beyond = f"beyond the {round(row.allowed_db, 1):g} dB allowed"
+        return beyond if row.real else f"{beyond}, if it is real"
+    return "a real change, within what is allowed" if row.real else "within what is allowed"
