@@ -205,6 +205,8 @@ def test_two_designs_are_merged_and_the_old_address_leads_on(steward: Client, fe
     page = steward.get(f"/steward/designs/merge/?design={few.design}&into={other}")
     assert page.status_code == 200 and "It cannot be undone" in said(page)
     assert steward.get(f"/steward/designs/merge/?design={few.design}&into=222222222222").status_code == 422
+    cut_off = steward.get(f"/steward/designs/merge/?design={few.design[:6]}&into={other}")
+    assert "Give the twelve letters and digits at the end of the design's address." in said(cut_off)
     answer = steward.post("/steward/designs/merge/", {"design": few.design, "into": other})
     assert (answer.status_code, answer["Location"]) == (302, f"/designs/{other}/")
     assert Design.objects.get(key=few.design).merged_into.key == other

@@ -13,6 +13,9 @@ from measurements.queries.audit import AuditFilter
 from measurements.queries.group_settings import GroupSettingRow
 
 MOST_TEXT = 500
+KEY = r"^[a-z0-9]{12}$"
+_KEY_WORDS = "Give the twelve letters and digits at the end of the design's address."
+KEY_MESSAGES = {"required": _KEY_WORDS, "invalid": _KEY_WORDS}
 
 
 class Decimal(forms.TextInput):
@@ -55,6 +58,7 @@ class ReasonForm(forms.Form):
         label="Reason",
         help_text="Its owner reads it on the test's page and in the API. Nobody else does.",
         widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say why: its owner reads it."},
     )
 
 
@@ -87,7 +91,9 @@ class BandEndForm(forms.Form):
     use_required_attribute = False
 
     band = forms.ChoiceField(label="Band")
-    last_day = forms.DateField(label="Last day", widget=DateInput())
+    last_day = forms.DateField(
+        label="Last day", widget=DateInput(), error_messages={"required": "Choose its last day."}
+    )
     source = source_field()
 
     def __init__(self, bands: list[str], data: Any = None) -> None:
@@ -175,9 +181,14 @@ class MergeForm(forms.Form):
     use_required_attribute = False
 
     design = forms.RegexField(
-        r"^[a-z0-9]{12}$", label="This design", help_text="The twelve characters at the end of its address."
+        KEY,
+        label="This design",
+        help_text="The twelve characters at the end of its address.",
+        error_messages=KEY_MESSAGES,
     )
-    into = forms.RegexField(r"^[a-z0-9]{12}$", label="Is in truth this one", help_text="This one stays.")
+    into = forms.RegexField(
+        KEY, label="Is in truth this one", help_text="This one stays.", error_messages=KEY_MESSAGES
+    )
 
 
 class CoreForm(forms.Form):

@@ -24,6 +24,7 @@ class TokenForm(ProvenForm):
         label="Name",
         help_text="What uses it, such as “bench laptop”. You find it again by this name.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Name what will use it."},
     )
     scope = forms.ChoiceField(choices=SCOPES, label="What it may do", initial=access_tokens.READ)
     days = forms.TypedChoiceField(choices=DAYS, coerce=int, label="Good for", initial=90)
