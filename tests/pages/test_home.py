@@ -79,7 +79,7 @@ def test_untested_designs_are_listed_apart(owner: Client, group: Group):
     ("query", "sentence"),
     [
         ("band=40m&benchmark_db=99", "Choose a benchmark from 10 to 40 dB."),
-        ("band=40m&benchmark_db=x", "Enter a number."),
+        ("band=40m&benchmark_db=x", "Choose a benchmark from 10 to 40 dB."),
         ("band=40m&ratio=huh", "is not a ratio"),
         ("band=11m", "not one of the available choices"),
         ("band=40m&benchmark_db=20.3", "steps of 0.5 dB"),

@@ -81,7 +81,11 @@ def test_a_wish_without_an_answer_says_why(anyone: Client):
     ("address", "words"),
     [
         ("/predict/?band=40m&benchmark_db=90", "Choose a benchmark from 10 to 40 dB."),
+        ("/predict/?band=40m&benchmark_db=many", "Choose a benchmark from 10 to 40 dB."),
         ("/predict/?band=41m", "Select a valid choice."),
+        ("/predict/winding/", "Choose the core."),
+        ("/predict/winding/?part=2631803802&stacked=0", "Count the cores: a whole number from 1 to 200."),
+        ("/predict/winding/?part=2631803802&turns=x", "Count the turns: a whole number from 1 to 200."),
         ("/predict/winding/?part=nope&stacked=1&turns=3", "Select a valid choice."),
         ("/predict/winding/?part=5952003821&stacked=1&turns=3", "No permeability table of mix 52"),
         ("/predict/winding/?part=2843000202&stacked=1&turns=3", "Only current chokes and baluns on rings"),

@@ -53,6 +53,7 @@ class FindForm(forms.Form):
             }
         ),
         error_messages={
+            "invalid": "Choose a benchmark from 10 to 40 dB.",
             "min_value": "Choose a benchmark from 10 to 40 dB.",
             "max_value": "Choose a benchmark from 10 to 40 dB.",
         },

@@ -19,6 +19,7 @@ RATIOS = (
     ("9:1", "9:1, three lines"),
     ("16:1", "16:1, four lines"),
 )
+MOST = 200  # of turns, and of cores on each other or beads on a cable
 LENGTH = {"inputmode": "decimal", "autocomplete": "off"}
 
 
@@ -26,6 +27,12 @@ def _core_words(row: CoreRow) -> str:
     """A core of the list as it is chosen: part number, shape, size as far as the list has it, mix."""
     size = "/".join(f"{each:g}" for each in (row.outer_mm, row.inner_mm, row.height_mm) if each)
     return f"{row.part}: {row.shape}{f' {size} mm' if size else ''}, mix {row.mix}"
+
+
+def _counted(what: str) -> dict[str, str]:
+    """What a field that counts something says, whatever is wrong with it."""
+    said = f"{what}: a whole number from 1 to {MOST}."
+    return dict.fromkeys(("required", "invalid", "min_value", "max_value"), said)
 
 
 class WindingForm(forms.Form):
@@ -48,6 +55,7 @@ class WindingForm(forms.Form):
             }
         ),
         error_messages={
+            "invalid": "Choose a benchmark from 10 to 40 dB.",
             "min_value": "Choose a benchmark from 10 to 40 dB.",
             "max_value": "Choose a benchmark from 10 to 40 dB.",
         },
@@ -124,15 +132,18 @@ class WishForm(WindingForm):
 class OneForm(WindingForm):
     """One winding: which core, how many, how many turns."""
 
-    part = forms.ChoiceField(label="Core")
+    part = forms.ChoiceField(label="Core", error_messages={"required": "Choose the core."})
     stacked = forms.IntegerField(
         min_value=1,
-        max_value=200,
+        max_value=MOST,
         initial=1,
         label="Cores stacked",
         help_text="Of beads: how many on the cable",
+        error_messages=_counted("Count the cores"),
     )
-    turns = forms.IntegerField(min_value=1, max_value=200, label="Turns")
+    turns = forms.IntegerField(
+        min_value=1, max_value=MOST, label="Turns", error_messages=_counted("Count the turns")
+    )
 
     def __init__(self, data: Any) -> None:
         super().__init__(data)
@@ -167,10 +178,10 @@ class CoreForm(forms.Form):
 
     turns = forms.IntegerField(
         min_value=1,
-        max_value=200,
+        max_value=MOST,
         label="Turns on the core",
         help_text="Five to ten tell most; passes through the hole",
-        error_messages={"required": "Count the turns on the core."},
+        error_messages=_counted("Count the turns on the core"),
     )
     outer_mm = forms.CharField(
         required=False, max_length=12, label="Outer diameter, mm", widget=forms.TextInput(LENGTH)
