@@ -121,7 +121,7 @@ PROCEDURES: tuple[Procedure, ...] = (
         None,
         "Load match",
         "Does it present 50 ohm?",
-        (FileField("sweep", "Sweep (S11)", "Unbalanced side, with the load resistor on the balanced side."),),
+        (FileField("sweep", "Sweep (S11)", "Unbalanced side, with the load resistor across the far side."),),
         ("load_ohm", "readings"),
     ),
     Procedure(
@@ -185,7 +185,11 @@ PROCEDURES: tuple[Procedure, ...] = (
         "Back to back",
         "Two devices alike, high sides joined",
         (
-            FileField("sweep", "Sweep of the pair", "S11 and S21: with both, the split is exact."),
+            FileField(
+                "sweep",
+                "Sweep of the pair",
+                "S11 and S21: with both, one device's own loss follows, not half the pair's.",
+            ),
             _TURNED,
             FileField(
                 "far_load",

@@ -64,8 +64,9 @@ class Request:
         """The sweep of a role; BenchnightError `sweep.missing` where it was not sent."""
         found = self.sweeps.get(role)
         if found is None:
+            named = "" if role == "sweep" else f" {role}"
             raise BenchnightError(
-                "sweep.missing", f"The sweep {role!r} is missing. Add it and send again.", field=role
+                "sweep.missing", f"The sweep{named} is missing. Add it and send again.", field=role
             )
         return found
 

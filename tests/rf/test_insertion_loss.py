@@ -246,6 +246,7 @@ def test_unknown_methods_are_refused(method):
         with pytest.raises(BenchnightError) as caught:
             analysis_of()
         assert caught.value.code == "sweep.missing"
+        assert caught.value.detail == "The sweep is missing. Add it and send again."
         return
     with pytest.raises(BenchnightError) as caught:
         analysis_of(FULL, method=method)

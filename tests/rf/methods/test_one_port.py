@@ -122,6 +122,7 @@ def test_what_is_missing_is_named():
     with pytest.raises(BenchnightError) as missing:
         one_port.curve(loss_request("one_port", 4, far_open=sweeps["far_open"], far_load=sweeps["far_load"]))
     assert (missing.value.code, missing.value.field) == ("sweep.missing", "far_short")
+    assert missing.value.detail == "The sweep far_short is missing. Add it and send again."
     short = swept(ended(poor(4), "short"))
     for changed, code in (
         (replace(short, freq_hz=short.freq_hz * 1.001), "sweep.grid_differs"),
