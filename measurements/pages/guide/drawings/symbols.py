@@ -86,8 +86,8 @@ def device_from_below(scene: Scene, name: str) -> None:
     for label, at, label_at, anchor in (
         ("A", (128, UPPER_Y), (137, 53), "start"),
         ("B", (272, UPPER_Y), (263, 53), "end"),
-        ("centre", (178, 110), (168, 104), "end"),
-        ("shield", (222, 110), (232, 104), "start"),
+        ("centre", (178, 110), (174, 101), "end"),
+        ("shield", (222, 110), (227, 101), "start"),
     ):
         terminal(scene, f"{name} {label}", at)
         scene.label(label_at, label, anchor, size=SMALL)  # type: ignore[arg-type]
