@@ -94,10 +94,10 @@ def fill(tests: int, rng: np.random.Generator) -> None:
     days = rng.integers(0, 1500, size=tests)
     test_rows = ((n + 1, keys[tests + n], n + 1, _day(days[n]), f"{n:064x}") for n in range(tests))
     _copy("test", "id key device_id measured_on content_sha256", test_rows, _TEST)
-    result_rows = ((n + 1, n + 1, *kinds[place[n]][variant[n]][:2]) for n in range(tests))
-    _copy("result", "id test_id figures evidence_curve", result_rows, _RESULT)
+    result_rows = ((n + 1, n + 1, *kinds[place[n]][variant[n]][:3]) for n in range(tests))
+    _copy("result", "id test_id figures evidence_curve published", result_rows, _RESULT)
     sweep_rows = (
-        (n + 1, f"{n:064x}", *kinds[place[n]][variant[n]][2]) for n in range(min(tests, WITH_SWEEPS))
+        (n + 1, f"{n:064x}", *kinds[place[n]][variant[n]][3]) for n in range(min(tests, WITH_SWEEPS))
     )
     _copy("sweepfile", "test_id raw_sha256 freq_hz s", sweep_rows, _SWEEP)
     with connection.cursor() as cursor:
@@ -212,8 +212,12 @@ def _people(count: int, rng: np.random.Generator) -> list[int]:
     return list(Contributor.objects.order_by("id").values_list("id", flat=True))
 
 
-def _windings(designs: int, rng: np.random.Generator) -> list[list[tuple[str, bytes, tuple[bytes, bytes]]]]:
-    """For each design, `SPREAD` windings: (figures as JSON, evidence curve, (frequencies, S) as stored)."""
+def _windings(
+    designs: int, rng: np.random.Generator
+) -> list[list[tuple[str, bytes, str, tuple[bytes, bytes]]]]:
+    """For each design, `SPREAD` windings: (figures and evidence curve, what is published of
+    them, (frequencies, S) as stored)."""
+    from measurements.disclosure import published_figures
     from measurements.ingest import analysis, arrays
     from measurements.models import group
     from measurements.rf.analysis import Request, analyse
@@ -247,7 +251,8 @@ def _windings(designs: int, rng: np.random.Generator) -> list[list[tuple[str, by
             if got.evidence is None:
                 raise RuntimeError("An invented winding has no curve.")
             stored = (freq_hz.astype(arrays.FLOAT).tobytes(), s.astype(arrays.COMPLEX).tobytes())
-            own.append((json.dumps(got.result), arrays.curve_bytes(got.evidence.z_ohm), stored))
+            published = json.dumps(published_figures.of_result(got.result))
+            own.append((json.dumps(got.result), arrays.curve_bytes(got.evidence.z_ohm), published, stored))
         found.append(own)
     return found
 

@@ -11,18 +11,21 @@ from deploy.benchmarks.run import Group, Run, make_release
 from deploy.benchmarks.timing import Figure
 
 NEW_TESTS = 100
-WHOLE_READING = (
-    "SELECT r.figures, r.evidence_curve, t.key, d.key, c.key FROM measurements_result r "
+# every result that counts, with whose it is; figures as the server sends them, not taken apart
+_OF_ALL = (
+    "{figures}, r.evidence_curve, t.key, d.key, c.key FROM measurements_result r "
     "JOIN measurements_test t ON t.id = r.test_id JOIN measurements_device d ON d.id = t.device_id "
     "JOIN measurements_contributor c ON c.id = d.contributor_id WHERE r.current AND r.counts_as_evidence"
 )
+WHOLE = f"SELECT {_OF_ALL.format(figures='r.figures::text')}"
+PUBLISHED = f"SELECT {_OF_ALL.format(figures='r.published::text')}"
 
 
 def figures(run: Run) -> list[Figure]:
     """At the largest data set."""
     group = run.group(run.sizes[-1])
     full_s = group.release_s
-    one_pass_s = _one_pass(group)
+    one_pass_s, published_s = _one_pass(group, WHOLE), _one_pass(group, PUBLISHED)
     _add_tests(group)
     next_s, _ = make_release(group.environ)
     idle_s, _ = make_release(group.environ)
@@ -30,7 +33,10 @@ def figures(run: Run) -> list[Figure]:
     share = next_s / full_s
     return [
         Figure.ratio(
-            f"release over {group.tests} tests", ratio, 5.0, f"{full_s:.1f} s to {one_pass_s:.1f} s"
+            f"release over {group.tests} tests",
+            ratio,
+            5.0,
+            f"{full_s:.1f} s to {one_pass_s:.1f} s; a pass over what it reads of them: {published_s:.1f} s",
         ),
         Figure(
             f"release after {NEW_TESTS} new tests",
@@ -42,13 +48,15 @@ def figures(run: Run) -> list[Figure]:
     ]
 
 
-def _one_pass(group: Group) -> float:
-    """Seconds to read every row that a full release reads, a thousand at a time."""
+def _one_pass(group: Group, query: str) -> float:
+    """Seconds to read every row that a full release publishes, a thousand at a time."""
     with psycopg.connect(group.environ["BENCHNIGHT_DATABASE_URL"]) as connection:
+        # all rows are wanted: for the first few the server would go through indexes, row by row
+        connection.execute("SET cursor_tuple_fraction = 1")
         began = time.perf_counter()
         with connection.cursor(name="one_pass") as cursor:
             cursor.itersize = 1000
-            cursor.execute(WHOLE_READING)
+            cursor.execute(query)
             for _row in cursor:
                 pass
         return time.perf_counter() - began

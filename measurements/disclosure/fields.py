@@ -66,7 +66,7 @@ _TABLE: dict[str, dict[FieldClass, str]] = {
     "Result": {
         "never": "id current",
         "owner": "test engine_version computed_at figures trace_names traces counts_as_evidence "
-        "evidence_curve",
+        "evidence_curve published",
         "steward": "flagged",
     },
     "StagedUpload": {"never": "id made_at", "owner": "key member role name raw expires_at"},

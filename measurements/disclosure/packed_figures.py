@@ -22,21 +22,20 @@ FIGURES = (
 )
 _STORED = np.dtype("<f4")
 _DECIBELS = 3
-_LETTERS = {"full": "f", "interpolated": "i"}
-_COVERAGES = {letter: coverage for coverage, letter in _LETTERS.items()}
 _ABSENT = "-"
+_LETTERS = {"full": "f", "interpolated": "i", None: _ABSENT}
+_COVERAGES = {letter: coverage for coverage, letter in _LETTERS.items()}
+_NONE = (None,) * (1 + len(FIGURES))
 
 
-def pack(banded: Mapping[str, Mapping[str, Any]], bands: Sequence[str]) -> tuple[bytes, str]:
-    """(figures, coverage) of `published_figures.of_bands`, in the order of `bands`."""
-    block = np.full((len(bands), len(FIGURES)), np.nan, _STORED)
-    letters = []
-    for index, band in enumerate(bands):
-        own = banded.get(band)
-        letters.append(_ABSENT if own is None else _LETTERS[own["coverage"]])
-        if own is not None:
-            block[index] = [np.nan if own[name] is None else own[name] for name in FIGURES]
-    return block.tobytes(), "".join(letters)
+def pack(rows: Mapping[str, Sequence[Any]], bands: Sequence[str]) -> tuple[bytes, str]:
+    """(figures, coverage) of the bands of `published_figures.of_result`, in the order of `bands`."""
+    letters, figures = [], []
+    for band in bands:
+        coverage, *own = rows.get(band, _NONE)
+        letters.append(_LETTERS[coverage])
+        figures += own
+    return np.array(figures, dtype=_STORED).tobytes(), "".join(letters)
 
 
 def unpack(bands: Sequence[str], figures: bytes, coverage: str) -> Iterator[tuple[Any, ...]]:

@@ -20,7 +20,29 @@ _OHMS = {
     "resistance_smallest_ohm": ("resistance_ohm", "worst"),
     "impedance_smallest_ohm": ("impedance_ohm", "worst"),
 }
-_SUMMARY = ("self_resonance_hz", "inductance_h", "stray_capacitance_f")
+SUMMARY = ("self_resonance_hz", "inductance_h", "stray_capacitance_f")
+
+
+# raised with whatever `of_result` leaves or rounds: what was kept in another form is made again
+FORM = 1
+
+
+def of_result(result: dict[str, Any]) -> dict[str, Any]:
+    """All that a common_mode result publishes, small enough to be kept beside it as JSON.
+
+    bands: band -> [coverage, *figures], see `of_bands`.
+    """
+    return {
+        "form": FORM,
+        "method": result["method"],
+        "summary": of_summary(result),
+        "bands": {band: list(own.values()) for band, own in of_bands(result).items()},
+    }
+
+
+def is_kept(published: dict[str, Any] | None) -> bool:
+    """Whether this is what `of_result` would make of the result that it was kept with."""
+    return published is not None and published["form"] == FORM
 
 
 def of_bands(result: dict[str, Any]) -> dict[str, dict[str, Any]]:
@@ -41,7 +63,7 @@ def of_bands(result: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 def of_summary(result: dict[str, Any]) -> dict[str, float | None]:
     """The published figures of the whole sweep."""
-    return {name: significant(result["summary"].get(name)) for name in _SUMMARY}
+    return {name: significant(result["summary"].get(name)) for name in SUMMARY}
 
 
 def _of_band(band: dict[str, Any]) -> dict[str, Any]:

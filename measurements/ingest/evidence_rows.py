@@ -11,6 +11,7 @@ import json
 import random
 from dataclasses import dataclass
 from typing import Any
+from uuid import uuid4
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,40 +19,68 @@ from numpy.typing import NDArray
 from measurements.disclosure import packed_figures, published_figures
 from measurements.disclosure.row_ids import shuffled
 from measurements.ingest.arrays import CURVE
-from measurements.models import Cell, EvidenceSample
+from measurements.models import Cell
 from measurements.verdict.percentiles import curve_band
 
 WORST = np.dtype("<f4")
 REFERENCE_OHM = 50.0
 
 
+# the columns of a sample, in the order of its values
+SAMPLE = (
+    "id",
+    "cell_id",
+    "month",
+    "method",
+    "self_resonance_hz",
+    "inductance_h",
+    "stray_capacitance_f",
+    "curve",
+    "figures",
+    "coverage",
+)
+_CONTENT = SAMPLE.index("month")  # what comes before says which row it is, not what it holds
+
+
 @dataclass(frozen=True)
 class Voice:
-    """One vote without its owner. contributor: a number that is the same for votes of one person."""
+    """One vote without its owner.
+
+    contributor: a number that is the same for votes of one person. published: see
+    `published_figures.of_result`.
+    """
 
     contributor: int
     month: str
-    figures: dict[str, Any]
+    published: dict[str, Any]
     curve: bytes
 
 
 @dataclass(frozen=True)
 class CellRows:
-    """A cell not yet stored, with its samples in an order of their own."""
+    """A cell not yet stored, with its samples (in the columns of `SAMPLE`) in an order of their own."""
 
     cell: Cell
-    samples: list[EvidenceSample]
+    samples: list[tuple[Any, ...]]
 
 
 def build(
-    *, design_id: int, release: int, voices: list[Voice], min_contributors: int, rng: random.Random
+    *,
+    design_id: int,
+    release: int,
+    voices: list[Voice],
+    plan: list[str],
+    min_contributors: int,
+    rng: random.Random,
 ) -> CellRows:
-    """The cell of a design from the votes that stand behind it."""
+    """The cell of a design from the votes that stand behind it. plan: the bands in their order."""
     mixed = shuffled(voices, rng)
-    banded = [published_figures.of_bands(voice.figures) for voice in mixed]
-    bands = [band["band"] for band in mixed[0].figures["bands"]]
-    bands = [band for band in bands if any(band in rows for rows in banded)]
-    worst = np.array([[_worst(rows, band) for band in bands] for rows in banded], dtype=WORST)
+    there = {band for voice in mixed for band in voice.published["bands"]}
+    bands = [band for band in plan if band in there]
+    rows = [voice.published["bands"] for voice in mixed]
+    worst = np.array(
+        [[own[band][1] if band in own else np.nan for band in bands] for own in rows], dtype=WORST
+    )
     cell = Cell(
         design_id=design_id,
         first_release=release,
@@ -61,27 +90,16 @@ def build(
         worst_db=worst.reshape(len(mixed), len(bands)).tobytes(),
         curves=_curves(mixed, min_contributors),
     )
-    pairs = shuffled(list(zip(mixed, banded, strict=True)), rng)
-    samples = [_sample(cell, voice, own) for voice, own in pairs]
-    cell.content_sha256 = _content_sha256(cell, samples, banded)
+    samples = [_sample(cell, voice) for voice in shuffled(mixed, rng)]
+    cell.content_sha256 = _content_sha256(cell, samples)
     return CellRows(cell, samples)
 
 
-def _worst(rows: dict[str, dict[str, Any]], band: str) -> float:
-    return float(rows[band]["rejection_worst_db"]) if band in rows else float("nan")
-
-
-def _sample(cell: Cell, voice: Voice, banded: dict[str, dict[str, Any]]) -> EvidenceSample:
-    figures, coverage = packed_figures.pack(banded, cell.bands)
-    return EvidenceSample(
-        cell=cell,
-        month=voice.month,
-        method=voice.figures["method"],
-        **published_figures.of_summary(voice.figures),
-        curve=voice.curve,
-        figures=figures,
-        coverage=coverage,
-    )
+def _sample(cell: Cell, voice: Voice) -> tuple[Any, ...]:
+    published = voice.published
+    figures, coverage = packed_figures.pack(published["bands"], cell.bands)
+    summary = (published["summary"][name] for name in published_figures.SUMMARY)
+    return (uuid4(), cell.pk, voice.month, published["method"], *summary, voice.curve, figures, coverage)
 
 
 def _curves(voices: list[Voice], min_contributors: int) -> dict[str, Any]:
@@ -109,21 +127,13 @@ def _curves(voices: list[Voice], min_contributors: int) -> dict[str, Any]:
     return curves
 
 
-def _content_sha256(
-    cell: Cell, samples: list[EvidenceSample], banded: list[dict[str, dict[str, Any]]]
-) -> str:
+def _content_sha256(cell: Cell, samples: list[tuple[Any, ...]]) -> str:
     """Of the figures alone, in sorted order: neither row ids nor row order are content."""
-    names = ("coverage", *packed_figures.FIGURES)
-    content = {
-        "devices": cell.devices,
-        "contributors": cell.contributors,
-        "curves": cell.curves,
-        "samples": sorted([s.month, s.method, bytes(s.curve).hex()] for s in samples),
-        "rows": sorted(
-            [band, *(str(own[name]) for name in names)] for rows in banded for band, own in rows.items()
-        ),
-    }
-    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+    head = [cell.devices, cell.contributors, cell.bands, cell.curves]
+    digest = hashlib.sha256(json.dumps(head, sort_keys=True).encode())
+    for row in sorted(repr(sample[_CONTENT:]) for sample in samples):
+        digest.update(row.encode())
+    return digest.hexdigest()
 
 
 def _listed(values: NDArray[np.float64], digits: int) -> list[float | None]:

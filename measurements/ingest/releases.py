@@ -9,10 +9,12 @@ from __future__ import annotations
 import hashlib
 import random
 from dataclasses import dataclass, replace
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
+from measurements.disclosure import published_figures
 from measurements.disclosure.circles import Viewer
 from measurements.disclosure.portions import portions
 from measurements.disclosure.releases import Action, Decision
@@ -91,7 +93,7 @@ def _carry_out(
         Cell.objects.filter(design_id=design_id, last_release=None).update(last_release=number - 1)
     if decision.action != "replace":
         return
-    voices = _voices(decision.votes)
+    voices, plan = _voices(decision.votes)
     if len(voices) != len(decision.votes):
         # what is left may be of fewer people than it takes
         raise BenchnightError(
@@ -103,39 +105,52 @@ def _carry_out(
         design_id=design_id,
         release=number,
         voices=voices,
+        plan=plan,
         min_contributors=limits.min_contributors,
         rng=rng,
     )
     built.cell.save(force_insert=True)
-    bulk.insert(EvidenceSample, built.samples)
+    bulk.insert(EvidenceSample, evidence_rows.SAMPLE, built.samples)
     bulk.insert(
         PublishedVote,
+        ("cell_id", "contributor_key", "device_key", "test_key"),
         (
-            PublishedVote(
-                cell=built.cell,
-                contributor_key=vote.contributor,
-                device_key=vote.device,
-                test_key=vote.test,
-            )
+            (built.cell.pk, vote.contributor, vote.device, vote.test)
             for vote in sorted(decision.votes, key=lambda vote: vote.test)
         ),
     )
 
 
-def _voices(votes: frozenset[Vote]) -> list[Voice]:
-    """The votes' results without their owners; contributors become numbers for this one use."""
+def _voices(votes: frozenset[Vote]) -> tuple[list[Voice], list[str]]:
+    """The votes' results without their owners, and the bands in the order of the newest one's plan.
+
+    Contributors become numbers for this one use.
+    """
     numbers = {key: index for index, key in enumerate(sorted(contributors(votes)))}
     owner = {vote.test: numbers[vote.contributor] for vote in votes}
     keys = sorted(owner)
-    voices = []
+    voices: list[Voice] = []
+    newest = 0
     for start in range(0, len(keys), BATCH):
-        rows = Result.objects.filter(current=True, test__key__in=keys[start : start + BATCH])
-        columns = ("test__key", "test__measured_on", "figures", "evidence_curve")
-        voices.extend(
-            Voice(owner[key], measured_on.strftime("%Y-%m"), figures, bytes(curve))
-            for key, measured_on, figures, curve in rows.values_list(*columns)
+        found = Result.objects.filter(current=True, test__key__in=keys[start : start + BATCH])
+        columns = ("pk", "test__key", "test__measured_on", "published", "evidence_curve")
+        rows = list(found.values_list(*columns))
+        made_again = _published_again(
+            [pk for pk, _, _, kept, _ in rows if not published_figures.is_kept(kept)]
         )
-    return voices
+        newest = max(newest, *(row[0] for row in rows)) if rows else newest
+        voices.extend(
+            Voice(owner[key], measured_on.strftime("%Y-%m"), made_again.get(pk, kept), bytes(curve))
+            for pk, key, measured_on, kept, curve in rows
+        )
+    figures = Result.objects.filter(pk=newest).values_list("figures", flat=True).first()
+    return voices, [band["band"] for band in figures["bands"]] if figures else []
+
+
+def _published_again(results: list[int]) -> dict[int, dict[str, Any]]:
+    """What these results publish, by row number: of an older form, or from before anything was kept."""
+    figures = Result.objects.filter(pk__in=results).values_list("pk", "figures") if results else ()
+    return {pk: published_figures.of_result(each) for pk, each in figures}
 
 
 def _counted(number: int, decided: dict[int, Action]) -> ReleaseMade:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from measurements.disclosure import published_figures
 from measurements.ingest import arrays
 from measurements.models import Result, Test
 from measurements.rf import flag_catalogue, packed_traces
@@ -36,13 +37,15 @@ def add_all(computed: Sequence[tuple[Test, Analysis]]) -> None:
 def _row(test: Test, analysis: Analysis) -> Result:
     curve = analysis.evidence
     names, traces = packed_traces.pack(analysis.traces)
+    counts = curve is not None and _believed(analysis.result)
     return Result(
         test=test,
         engine_version=ENGINE_VERSION,
         figures=analysis.result,
         trace_names=names,
         traces=traces,
-        counts_as_evidence=curve is not None and _believed(analysis.result),
+        counts_as_evidence=counts,
+        published=published_figures.of_result(analysis.result) if counts else None,
         evidence_curve=b"" if curve is None else arrays.curve_bytes(curve.z_ohm),
         flagged=flag_catalogue.asks_for_a_look(analysis.result["flags"]),
     )

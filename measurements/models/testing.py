@@ -76,6 +76,8 @@ class Result(models.Model):
     trace_names, traces: the curves for display, see `rf.packed_traces`.
 
     evidence_curve: G little-endian complex64, the impedance on the fixed grid; empty where there is none.
+    published: what of `figures` leaves with the evidence, see `disclosure.published_figures`, so that a
+    release need not read them; null where it does not count, or was computed before this was kept.
     """
 
     test = models.ForeignKey(Test, on_delete=models.CASCADE, related_name="results", db_index=False)
@@ -87,6 +89,7 @@ class Result(models.Model):
     traces = models.BinaryField(default=b"")
     counts_as_evidence = models.BooleanField(default=False)
     evidence_curve = models.BinaryField(default=b"")
+    published = models.JSONField(null=True)
     # some flag of it asks for a look: a steward's queue reads this instead of every row's figures
     flagged = models.BooleanField(default=False, db_default=False)
 

@@ -26,7 +26,8 @@ OWN = st.builds(
 
 @given(st.dictionaries(st.sampled_from(BANDS), OWN))
 def test_what_is_packed_comes_out_as_it_was(banded):
-    figures, coverage = packed_figures.pack(banded, BANDS)
+    rows = {band: list(own.values()) for band, own in banded.items()}
+    figures, coverage = packed_figures.pack(rows, BANDS)
     found = {
         band: {"coverage": covered, **dict(zip(packed_figures.FIGURES, values, strict=True))}
         for band, covered, *values in packed_figures.unpack(BANDS, figures, coverage)

@@ -6,10 +6,11 @@ import random
 
 import numpy as np
 import pytest
+from django.db import transaction
 
 from measurements.disclosure import packed_figures
 from measurements.ingest import group_settings, releases, tests
-from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Test
+from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Result, Test
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
@@ -113,3 +114,21 @@ def test_a_lower_cap_of_votes_is_stated_once_no_older_cell_is_left():
     assert make().replaced == 1
     assert Cell.objects.get(design__key=key, last_release=None).devices == 5  # of five people now
     assert Release.objects.get(number=3).thresholds["votes_per_contributor"] == 1
+
+
+def first_cell() -> tuple[str, list[str]]:
+    """What a first release publishes of the one design, without keeping it."""
+    with transaction.atomic():
+        make()
+        cell = Cell.objects.get()
+        transaction.set_rollback(True)
+    return cell.content_sha256, cell.bands
+
+
+@pytest.mark.parametrize("lacking", [1, 4])
+def test_results_of_before_anything_was_kept_are_published_the_same(lacking):
+    factories.evidence(4)
+    kept = first_cell()
+    older = list(Result.objects.values_list("pk", flat=True)[:lacking])
+    Result.objects.filter(pk__in=older).update(published=None)
+    assert first_cell() == kept
