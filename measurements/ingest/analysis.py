@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -28,6 +28,9 @@ _BAND_PLAN = Prepared(
     int,
     date,
 )
+
+
+Plan = Callable[[int, date], tuple[Band, ...]]
 
 
 @dataclass(frozen=True)
@@ -67,10 +70,12 @@ def request_of(
     same_bytes: bool = False,
     partner: LossCurve | None = None,
     judged_by: Limits | None = None,
+    plan: Plan | None = None,
 ) -> Request:
     """What the engine is asked: the sweeps, how they were wired, and the limits and bands in force.
 
-    judged_by: the limits to hold it against in place of those in force.
+    judged_by: the limits to hold it against in place of those in force. plan: `band_plan`, or what keeps its
+    answers for many tests at once.
     """
     day = on or timezone.now().date()
     return Request(
@@ -83,7 +88,7 @@ def request_of(
         series_ohm=settings.series_ohm,
         calibrated=settings.calibrated,
         limits=judged_by or limits.current(benchmark_db=settings.benchmark_db),
-        bands=band_plan(settings.region or group.region(), day),
+        bands=(plan or band_plan)(settings.region or group.region(), day),
         partner=partner,
         same_bytes=same_bytes,
     )

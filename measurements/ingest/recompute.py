@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from functools import cache
 from multiprocessing import get_context
 
 from django.db import IntegrityError, transaction
@@ -80,10 +81,11 @@ def _chunks(span: tuple[int, int] | None) -> Iterator[list[Test]]:
 def _requests(chunk: Sequence[Test]) -> list[Request]:
     judged_by = _judged_by(chunk)
     first = _first_holders(chunk)
-    return [_request(test, judged_by.get(test.pk), first) for test in chunk]
+    plan = cache(analysis.band_plan)
+    return [_request(test, judged_by.get(test.pk), first, plan) for test in chunk]
 
 
-def _request(test: Test, judged_by: Limits | None, first: Mapping[str, int]) -> Request:
+def _request(test: Test, judged_by: Limits | None, first: Mapping[str, int], plan: analysis.Plan) -> Request:
     settings = TestSettings(**{**test.settings, "readings": tuple(test.settings["readings"])})
     files: list[SweepFile] = list(test.sweeps.all())
     own = recording.own_digests({file.role: file.raw_sha256 for file in files})
@@ -94,6 +96,7 @@ def _request(test: Test, judged_by: Limits | None, first: Mapping[str, int]) -> 
         same_bytes=any(first[digest] < test.pk for digest in own),
         partner=partners.stored(settings.partner) if settings.partner else None,
         judged_by=judged_by,
+        plan=plan,
     )
 
 

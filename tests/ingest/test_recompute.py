@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from measurements.ingest import recompute, recompute_tasks, results, tests
 from measurements.models import Result
@@ -53,6 +54,23 @@ def test_only_the_later_of_two_that_brought_one_sweep_is_flagged(stored):
     become_old()
     recompute.bring_up_to_date()
     assert [("same_sweep" in flags(key)) for key in stored] == [False, False, True]
+
+
+def test_many_ask_as_often_as_few(stored):
+    def asked() -> int:
+        become_old()
+        with CaptureQueriesContext(connection) as queries:
+            assert recompute.bring_up_to_date() == Result.objects.filter(current=True).count()
+        Result.objects.filter(current=False).delete()
+        return len(queries)
+
+    asked()  # statements that are prepared are made the first time
+    few = asked()
+    owner = factories.member("person-3")
+    device = factories.device(owner)
+    for seed in range(10, 20):
+        factories.record(owner, device, factories.choke_s2p(seed=seed))
+    assert asked() == few
 
 
 def test_workers_take_it_in_portions(stored):
