@@ -63,7 +63,7 @@ def _no_change_of_the_evidence_without_a_note(request: pytest.FixtureRequest):
     if not marked and not {"db", "transactional_db", "live_server"} & set(request.fixturenames):
         yield
         return
-    request.getfixturevalue("db")  # so that it is still there afterwards
+    request.getfixturevalue("db")  # so that it is still there afterwards; no parameter may be called so
     yield
     from django.db import connection
 

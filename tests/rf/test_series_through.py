@@ -34,12 +34,12 @@ REFLECTED = [
 ]
 
 
-@pytest.mark.parametrize(("z", "s21", "db"), SERIES)
-def test_series_impedance_from_transmission(z, s21, db):
+@pytest.mark.parametrize(("z", "s21", "rejection_db"), SERIES)
+def test_series_impedance_from_transmission(z, s21, rejection_db):
     exact = series_through.two_port_s(np.array([z], complex))[:, 1, 0]
     assert exact[0] == pytest.approx(s21, abs=6e-7)
     assert series_through.z_from_s21(exact, 50, 50)[0] == pytest.approx(z)
-    assert series_through.rejection_db(exact)[0] == pytest.approx(db, abs=6e-5)
+    assert series_through.rejection_db(exact)[0] == pytest.approx(rejection_db, abs=6e-5)
 
 
 def test_phase_of_a_lossy_series_impedance():
@@ -52,11 +52,13 @@ def test_impedance_from_reflection(z, s11):
     assert series_through.z_from_s11(np.array([s11], complex), 50)[0] == pytest.approx(z, rel=1e-5)
 
 
-@pytest.mark.parametrize(("db", "ohm"), [(10, 216), (15, 462), (20, 900), (25, 1678), (30, 3062), (40, 9900)])
-def test_resistive_equivalents_of_rejection(db, ohm):
+@pytest.mark.parametrize(
+    ("rejection_db", "ohm"), [(10, 216), (15, 462), (20, 900), (25, 1678), (30, 3062), (40, 9900)]
+)
+def test_resistive_equivalents_of_rejection(rejection_db, ohm):
     # From the formula itself; 900 ohm for 20 dB is common practice.
     got = series_through.rejection_db(series_through.transmission(np.array([ohm + 0j]), 100.0))
-    assert got[0] == pytest.approx(db, abs=0.01)
+    assert got[0] == pytest.approx(rejection_db, abs=0.01)
 
 
 def test_reactive_equivalent_of_20_db():
