@@ -75,10 +75,12 @@ def _question(request: HttpRequest) -> Hashable:
     """What the reply depends on; None where the request is somebody's, or too long to be kept."""
     if not is_by_nobody(request):
         return None
-    address, accept = request.build_absolute_uri(), request.headers.get("Accept", "")
-    if len(address) + len(accept) > _LONGEST_QUESTION:
+    meta = request.META
+    words, accept = meta.get("QUERY_STRING", ""), meta.get("HTTP_ACCEPT", "")
+    address = request.scheme, request.get_host(), request.path_info, words
+    if sum(map(len, address)) + len(accept) > _LONGEST_QUESTION:
         return None
-    return "api", address, accept, representation.accepts_gzip(request.headers.get("Accept-Encoding", ""))
+    return "api", *address, accept, representation.accepts_gzip(meta.get("HTTP_ACCEPT_ENCODING", ""))
 
 
 def _kept(request: HttpRequest, question: Hashable) -> HttpResponseBase | None:

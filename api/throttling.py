@@ -81,13 +81,13 @@ def _visitor(request: Request | HttpRequest) -> str:
 
 def network_of(address: str) -> str:
     """The address, or for IPv6 its /64: one household or phone has all of that."""
+    if ":" not in address:
+        return address
     try:
-        parsed = ipaddress.ip_address(address)
+        parsed = ipaddress.IPv6Address(address)
     except ValueError:
         return address
-    if parsed.version == 6:
-        return str(ipaddress.ip_network((parsed, 64), strict=False))
-    return str(parsed)
+    return str(ipaddress.ip_network((parsed, 64), strict=False))
 
 
 def announce(response: HttpResponseBase, counted: Counted) -> None:

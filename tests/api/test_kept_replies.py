@@ -13,7 +13,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext, override_settings
 
 from measurements.ingest import band_plan, benchmarks, conductors, group_settings, merging, releases
-from measurements.models import Allocation, Design
+from measurements.models import Allocation, AuditEntry, Design
 from measurements.queries import kept
 from measurements.queries.kept import BESIDE_BYTES, Answer, Kept
 from tests import factories
@@ -137,6 +137,22 @@ def test_a_setting_of_the_group_counts_too(scene):
 
     before = catalogue.state()
     group_settings.change(by=steward(scene), name="votes_per_contributor", value=2)
+    assert catalogue.state() != before
+
+
+@pytest.mark.parametrize("rows", [3, 300])
+def test_a_row_that_was_written_first_and_is_seen_last_counts_too(db, rows):
+    from measurements.queries import catalogue
+
+    def write(pk: int) -> None:
+        AuditEntry.objects.create(pk=pk, actor="Ada", action="design.register", subject="s", detail={})
+
+    for pk in range(1001, 1001 + rows):
+        if pk != 999 + rows:
+            write(pk)
+    before = catalogue.state()
+    assert catalogue.state() == before
+    write(999 + rows)  # its transaction began before that of the last row
     assert catalogue.state() != before
 
 
