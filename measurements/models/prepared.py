@@ -44,12 +44,12 @@ class Prepared(Generic[Row]):
         return next(iter(self.all(*values)), None)
 
     def _statement(self) -> _Statement:
-        stand_ins = tuple(_stand_in(kind, place) for place, kind in enumerate(self._kinds))
-        made = self._made.get(vendor := connections["default"].vendor)
-        if made is None:
-            with self._lock:
-                made = self._made[vendor] = _Statement(self._make(*stand_ins), stand_ins)
-        return made
+        vendor = connections["default"].vendor
+        with self._lock:
+            if vendor not in self._made:
+                stand_ins = tuple(_stand_in(kind, place) for place, kind in enumerate(self._kinds))
+                self._made[vendor] = _Statement(self._make(*stand_ins), stand_ins)
+            return self._made[vendor]
 
 
 class _Statement:
