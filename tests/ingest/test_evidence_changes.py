@@ -283,13 +283,14 @@ def test_a_device_that_never_voted_is_forgotten(released):
     assert not MovedDevice.objects.exists()
 
 
-def test_a_change_without_a_note_is_found_and_the_next_release_looks_at_everything(released):
+def test_a_change_without_a_note_is_found_and_the_next_release_looks_at_everything(released, capsys):
     withdraw(released[0])
     EvidenceChange.objects.all().delete()
     with pytest.raises(CommandError, match="were not noted"):
         call_command("release", "--check")
     assert noted() == evidence_changes.EVERYTHING
     call_command("release", "--check")  # nothing is passed by now
+    assert "everything that has changed" in capsys.readouterr().out
     assert releases.make(rng=random.Random(2)).withheld == 1
     assert ReleaseFile.objects.filter(release=1, name="evidence.csv", withdrawn=True).exists()
 

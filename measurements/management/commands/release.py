@@ -29,6 +29,8 @@ class Command(BaseCommand):
                     f"{missed} changes of the evidence were not noted. The next release looks at everything; "
                     "tell whoever keeps the code that a way of writing passes by the notes."
                 )
+            if options["verbosity"]:
+                self.stdout.write("The next release will look at everything that has changed.")
             return
         if options["queue"]:
             if connection.vendor == "sqlite":
