@@ -12,4 +12,4 @@ class ApiConfig(AppConfig):
 
     def ready(self) -> None:
         """Makes the ways to sign in known to the description."""
-        from api import sign_in_schemes  # noqa: F401  # registers itself
+        from api.schema import sign_in_schemes  # noqa: F401  # registers itself

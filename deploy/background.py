@@ -71,19 +71,19 @@ class ThreadBackend(ImmediateBackend):
                 connections.close_all()
 
 
-def resume_unfinished() -> None:
+def resume_unfinished_intakes() -> None:
     """Takes up what an earlier process left, in a thread that ends when nothing is left to wait for."""
     threading.Thread(target=_resume, name="resume intakes", daemon=True).start()
 
 
 def _resume() -> None:
-    from measurements.ingest import intake_lease, intakes
+    from measurements.services.intakes import intakes, leases
 
     try:
-        while intakes.unfinished():
-            intakes.resume_stale()
+        while intakes.has_unfinished_intakes():
+            intakes.resume_stale_intakes()
             # the worker of the process before us counts as alive until its lease is over
-            time.sleep(intake_lease.LEASE.total_seconds())
+            time.sleep(leases.LEASE_DURATION.total_seconds())
     except Exception:
         logger.exception("Unfinished intakes could not be taken up; run manage.py resume_intakes")
     finally:

@@ -17,13 +17,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from deploy import virtualenv
-from deploy.virtualenv import ROOT, NotReadyError, say
+from deploy.virtualenv import ROOT, NotReadyError, print_progress
 
 FAILED_STEPS = "BENCHNIGHT_FAILED_STEPS"
 # the tests that touch tables; the others cannot differ between the engines
-STORED = [
-    "ingest",
-    "queries",
+DATABASE_TESTS = [
+    "models",
+    "services",
+    "selectors",
     "api",
     "pages",
     "disclosure_end_to_end",
@@ -32,22 +33,22 @@ STORED = [
     "deploy/test_metrics.py",
 ]
 # of those, what asks about addresses, forms and words: it reaches no further than the doors, and what stands
-# behind them is asked on both engines by the tests of ingest, of queries and of the API
-ONE_ENGINE = [
-    "api/test_analyse_forms.py",
-    "api/test_description.py",
-    "api/test_docs_page.py",
+# behind them is asked on both engines by the tests of services, of selectors and of the API
+ONE_ENGINE_TESTS = [
+    "api/resources/test_analyse_forms.py",
+    "api/schema/test_description.py",
+    "api/schema/test_docs_page.py",
     "api/test_generated.py",
     "api/test_permissions.py",
     "disclosure_end_to_end/test_intruder_doors.py",
     "pages/guide",
-    "pages/test_chart_bundle.py",
-    "pages/test_colours.py",
+    "pages/layout/test_chart_bundle.py",
+    "pages/layout/test_colours.py",
     "pages/test_every_method.py",
     "pages/test_permissions.py",
     "pages/test_promises.py",
     "pages/test_query_counts.py",
-    "pages/test_words.py",
+    "pages/test_wording.py",
 ]
 # one order of tests for everybody: plain `pytest` shuffles anew each time and so finds hidden couplings
 PYTEST = ["-m", "pytest", "-q", "-n", "2", "--dist", "loadfile", "-p", "no:cacheprovider"]
@@ -63,7 +64,7 @@ class Step:
     variables: dict[str, str] = field(default_factory=dict)
 
 
-def steps() -> list[Step]:
+def list_steps() -> list[Step]:
     """Everything before the last pytest run, cheapest first."""
     deployed = {
         "BENCHNIGHT_TLS": "true",
@@ -73,8 +74,8 @@ def steps() -> list[Step]:
         "BENCHNIGHT_DATABASE_URL": "postgresql://bench@db.example/bench",
     }
     manage = ["-W", "error", "manage.py"]
-    stored = [f"tests/{part}" for part in STORED]
-    stored += [f"--ignore=tests/{part}" for part in ONE_ENGINE]
+    stored = [f"tests/{part}" for part in DATABASE_TESTS]
+    stored += [f"--ignore=tests/{part}" for part in ONE_ENGINE_TESTS]
     return [
         Step("format", ["-m", "ruff", "format", "--check", "."]),
         Step("lint", ["-m", "ruff", "check", "."]),
@@ -102,24 +103,24 @@ def steps() -> list[Step]:
 def main() -> int:
     options = _options()
     try:
-        python = virtualenv.with_packages(virtualenv.LOCK_CHECK)
+        python = virtualenv.ensure_packages(virtualenv.LOCK_CHECK)
     except NotReadyError as error:
         sys.stderr.write(f"\n{error}\n")
         return 1
-    chosen = [_inside(path, options.called_from) for path in options.paths]
+    chosen = [_resolve_path(path, options.called_from) for path in options.paths]
     with tempfile.TemporaryDirectory(prefix="benchnight-check-") as scratch:
         failed: list[str] = []
         if not chosen and not options.faults:
-            failed = [step.name for step in steps() if not _passes(step, python, scratch)]
+            failed = [step.name for step in list_steps() if not _run_step(step, python, scratch)]
             if failed:
-                say(f"Failed so far: {', '.join(failed)}")
+                print_progress(f"Failed so far: {', '.join(failed)}")
         marked = "faults" if options.faults else "not faults"
         last = Step(
             "fault tests" if options.faults else "tests on SQLite",
             [*PYTEST, SEED, "-m", marked, *chosen],
             {FAILED_STEPS: ", ".join(failed), "BENCHNIGHT_DATABASE_URL": ""},
         )
-        return 0 if _passes(last, python, scratch, is_last=True) and not failed else 1
+        return 0 if _run_step(last, python, scratch, is_last=True) and not failed else 1
 
 
 def _options() -> argparse.Namespace:
@@ -136,7 +137,7 @@ def _options() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def _inside(path: str, called_from: str) -> str:
+def _resolve_path(path: str, called_from: str) -> str:
     """A test path as given from the caller's directory, or else from the project's."""
     file, separator, test = path.partition("::")
     for start in (Path(called_from), ROOT):
@@ -146,9 +147,9 @@ def _inside(path: str, called_from: str) -> str:
     sys.exit(2)
 
 
-def _passes(step: Step, python: Path, scratch: str, *, is_last: bool = False) -> bool:
+def _run_step(step: Step, python: Path, scratch: str, *, is_last: bool = False) -> bool:
     """Run one step with its output shown; the checks never touch the data under var/."""
-    say(f"\n== {step.name}")
+    print_progress(f"\n== {step.name}")
     variables = {
         **{name: value for name, value in os.environ.items() if not name.startswith("DJANGO_")},
         "BENCHNIGHT_VAR": scratch,
@@ -159,7 +160,7 @@ def _passes(step: Step, python: Path, scratch: str, *, is_last: bool = False) ->
     done = subprocess.run([str(python), *command], cwd=ROOT, env=variables, check=False)
     if not is_last:
         outcome = "passed" if done.returncode == 0 else "FAILED"
-        say(f"-- {step.name}: {outcome} in {time.monotonic() - started:.0f} s")
+        print_progress(f"-- {step.name}: {outcome} in {time.monotonic() - started:.0f} s")
     return done.returncode == 0
 
 

@@ -36,7 +36,7 @@ class Setting:
 _count = Range(min=1)
 
 
-def _addresses(given: list[str]) -> None:
+def _check_addresses(given: list[str]) -> None:
     for each in given:
         Email()(each)
 
@@ -63,7 +63,7 @@ SETTINGS: tuple[Setting, ...] = (
     # whom to tell by mail, and how
     Setting("MAIL_URL", "str", ""),
     Setting("MAIL_FROM", "str", "benchnight@localhost", Email()),
-    Setting("MAIL_DUE_TO", "list", [], _addresses),
+    Setting("MAIL_DUE_TO", "list", [], _check_addresses),
     # limits on how often
     Setting("ANONYMOUS_PER_MINUTE", "int", 60, _count),
     Setting("TOKEN_PER_MINUTE", "int", 300, _count),
@@ -84,7 +84,7 @@ SETTINGS: tuple[Setting, ...] = (
 )
 
 
-def read() -> dict[str, Any]:
+def read_environment() -> dict[str, Any]:
     """Every setting by its name without the prefix.
 
     Raises ImproperlyConfigured naming the variable and what it accepts.

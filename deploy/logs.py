@@ -12,18 +12,18 @@ import time
 from typing import Any
 
 # an address that is a secret itself: whoever reads the log must not be able to open it
-SECRET = re.compile(r"^(/(?:calendar|sign-in)/)[\w-]{20,}")
+SECRET_PATH = re.compile(r"^(/(?:calendar|sign-in)/)[\w-]{20,}")
 
 
 # what could end a line or colour a terminal: control characters, and what some readers take for a line's end
 CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 # what gunicorn says of a request that it cannot read: the client's address, then words of its own up to the
 # colon, then what was sent
-UNREADABLE = re.compile(r"^Invalid request from ip=\S*: ?([A-Z][A-Za-z/0-9 ]*(?=:|$))?.*$", re.DOTALL)
+UNREADABLE_REQUEST = re.compile(r"^Invalid request from ip=\S*: ?([A-Z][A-Za-z/0-9 ]*(?=:|$))?.*$", re.DOTALL)
 FORMAT = "{asctime} {levelname} {name}: {message}"
 
 
-class Line(logging.Formatter):
+class LineFormatter(logging.Formatter):
     """One line an event, its time in UTC with the zone said; what follows of an error is set in.
 
     Only lines that begin with a time are events: nothing that a client sends can begin one.
@@ -44,13 +44,13 @@ class Line(logging.Formatter):
         return "    " + "\n    ".join(super().formatStack(stack_info).splitlines())
 
 
-class WithoutQuery(logging.Filter):
+class QueryFilter(logging.Filter):
     """Cut the query string off every argument that looks like a path, and secrets out of it."""
 
     def filter(self, record: logging.LogRecord) -> bool:
         if isinstance(record.args, tuple):
             record.args = tuple(
-                SECRET.sub(r"\1...", value.split("?", 1)[0])
+                SECRET_PATH.sub(r"\1...", value.split("?", 1)[0])
                 if isinstance(value, str) and value.startswith("/")
                 else value
                 for value in record.args
@@ -58,11 +58,11 @@ class WithoutQuery(logging.Filter):
         return True
 
 
-class WithoutClient(logging.Filter):
+class ClientFilter(logging.Filter):
     """Of a request that cannot be read, say what is wrong with it, not who sent it nor what stood in it."""
 
     def filter(self, record: logging.LogRecord) -> bool:
-        found = UNREADABLE.match(record.getMessage())
+        found = UNREADABLE_REQUEST.match(record.getMessage())
         if found:
             record.msg, record.args = (
                 f"Unreadable request refused: {found[1] or 'not HTTP as it should be'}",
@@ -71,14 +71,14 @@ class WithoutClient(logging.Filter):
         return True
 
 
-def logging_settings(level: str) -> dict[str, Any]:
+def build_logging_settings(level: str) -> dict[str, Any]:
     """The dictionary for `logging.config.dictConfig`, at `level` and above."""
     return {
         "version": 1,
         "disable_existing_loggers": False,
-        "filters": {"without_query": {"()": WithoutQuery}, "without_client": {"()": WithoutClient}},
+        "filters": {"without_query": {"()": QueryFilter}, "without_client": {"()": ClientFilter}},
         "formatters": {
-            "line": {"()": Line, "fmt": FORMAT, "style": "{"},
+            "line": {"()": LineFormatter, "fmt": FORMAT, "style": "{"},
         },
         "handlers": {
             "stderr": {

@@ -44,7 +44,7 @@ class Server:
 
 
 @contextmanager
-def running() -> Iterator[Server]:
+def run_server() -> Iterator[Server]:
     """A server in a temporary directory, stopped and removed on leaving."""
     with warnings.catch_warnings():
         # it looks for a per-user run directory, and falls back on the temporary one with a warning
@@ -66,7 +66,7 @@ def main(command: list[str]) -> int:
     if not command:
         sys.stderr.write("Say which command to run: python -m deploy.postgresql COMMAND [ARGUMENT...]\n")
         return 2
-    with running() as server:
+    with run_server() as server:
         environment = {
             **os.environ,
             "BENCHNIGHT_DATABASE_URL": server.url("postgres"),

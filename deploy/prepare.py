@@ -18,7 +18,7 @@ import django
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management import CommandError, call_command
 
-from deploy.virtualenv import say
+from deploy.virtualenv import print_progress
 
 WITH_DEMO = "with demo"
 WITHOUT_DEMO = "without demo"
@@ -37,7 +37,7 @@ def main() -> int:
         django.setup()
         _prepare(no_demo=options.no_demo)
         with os.fdopen(options.greeting_fd, "w", encoding="utf-8") as told:
-            told.write(_greeting(f"http://127.0.0.1:{options.port}"))
+            told.write(_build_greeting(f"http://127.0.0.1:{options.port}"))
     except (ImproperlyConfigured, CommandError) as error:
         sys.stderr.write(f"\n{error}\n")
         return 1
@@ -85,14 +85,14 @@ def _is_new() -> bool:
 @contextmanager
 def _step(name: str) -> Iterator[None]:
     started = time.monotonic()
-    say(f"{name} ...")
+    print_progress(f"{name} ...")
     yield
-    say(f"  done in {time.monotonic() - started:.1f} s")
+    print_progress(f"  done in {time.monotonic() - started:.1f} s")
 
 
-def _greeting(site: str) -> str:
+def _build_greeting(site: str) -> str:
     """What to tell the user once the address answers."""
-    links = list(_sign_in_links())
+    links = list(_iterate_sign_in_links())
     if links:
         width = max(len(name) for name, _, _ in links)
         lines = ["Sign in as somebody of the demo group (each link works once, for a day):"]
@@ -103,22 +103,23 @@ def _greeting(site: str) -> str:
     return "\n".join(["", f"Benchnight is ready: {site}/", *lines, "Stop it with Ctrl-C.", ""])
 
 
-def _sign_in_links() -> Iterator[tuple[str, str, str]]:
+def _iterate_sign_in_links() -> Iterator[tuple[str, str, str]]:
     """Name, role and a new link of each demo account that there is."""
     from measurements.errors import BenchnightError
-    from measurements.ingest import accounts, demo
+    from measurements.services.accounts import accounts
+    from measurements.services.demo import demo
 
     for name, role in demo.ACCOUNTS:
         try:
-            secret = accounts.issue_link(name=name)
+            secret = accounts.issue_sign_in_link(name=name)
         except BenchnightError as error:
             if error.code != "account.not_found":
                 raise
             continue  # started without the demo
-        yield name, role, sign_in_address(secret)
+        yield name, role, build_sign_in_address(secret)
 
 
-def sign_in_address(secret: str) -> str:
+def build_sign_in_address(secret: str) -> str:
     """The address of a one-time link, as `manage.py member` prints it."""
     from django.conf import settings
     from django.urls import reverse

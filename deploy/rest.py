@@ -7,18 +7,18 @@ from typing import Any
 
 REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "api.authentication.TokenAuthentication",
-        "api.authentication.SessionForReading",
+        "api.http.authentication.TokenAuthentication",
+        "api.http.authentication.ReadOnlySessionAuthentication",
     ],
-    # who may do what is decided by `ingest` and `queries`; `api.door` only asks for a sign-in
+    # who may do what is decided by `services` and `selectors`; `api.http.views` only asks for a sign-in
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.AllowAny"],
-    "DEFAULT_RENDERER_CLASSES": ["api.renderers.Json"],
-    "DEFAULT_PARSER_CLASSES": ["api.parsers.StrictJson"],
-    "DEFAULT_CONTENT_NEGOTIATION_CLASS": "api.negotiation.Negotiation",
+    "DEFAULT_RENDERER_CLASSES": ["api.http.renderers.Json"],
+    "DEFAULT_PARSER_CLASSES": ["api.http.parsers.StrictJson"],
+    "DEFAULT_CONTENT_NEGOTIATION_CLASS": "api.http.renderers.Negotiation",
     "DEFAULT_THROTTLE_CLASSES": [],
     "DEFAULT_METADATA_CLASS": None,
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "EXCEPTION_HANDLER": "api.problems.from_exception",
+    "EXCEPTION_HANDLER": "api.http.problems.convert_exception",
     "URL_FORMAT_OVERRIDE": "format",
     "DATETIME_FORMAT": "iso-8601",
     "STRICT_JSON": True,
@@ -54,7 +54,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "SORT_OPERATION_PARAMETERS": True,
     # the enum hook is left out: it names components after fields and collides without an error
-    "POSTPROCESSING_HOOKS": ["api.description.complete"],
+    "POSTPROCESSING_HOOKS": ["api.schema.description.complete_description"],
     # checked by deploy/check with --fail-on-warn, where a warning is an error
     "ENABLE_DJANGO_DEPLOY_CHECK": False,
     "SWAGGER_UI_DIST": "SIDECAR",

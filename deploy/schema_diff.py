@@ -18,7 +18,7 @@ from deploy.virtualenv import ROOT
 COMMITTED = ROOT / "api" / "openapi.yaml"
 
 
-def described(directory: Path) -> str | None:
+def generate_schema(directory: Path) -> str | None:
     """The schema of the code as it stands, or None after its warnings were printed."""
     fresh = directory / "openapi.yaml"
     command = ["manage.py", "spectacular", "--validate", "--fail-on-warn", "--file", str(fresh)]
@@ -28,7 +28,7 @@ def described(directory: Path) -> str | None:
 
 def main(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory() as directory:
-        fresh = described(Path(directory))
+        fresh = generate_schema(Path(directory))
     if fresh is None:
         return 1
     if arguments == ["--write"]:

@@ -35,7 +35,7 @@ PASSWORD_HASHERS = [
 ]
 
 
-def transport(*, tls: bool, proxies: int) -> dict[str, Any]:
+def build_transport_settings(*, tls: bool, proxies: int) -> dict[str, Any]:
     """Settings that depend on whether browsers reach the site over TLS.
 
     Over TLS cookies carry the `__Host-` prefix, so that no sibling host can plant one.
@@ -60,7 +60,7 @@ def transport(*, tls: bool, proxies: int) -> dict[str, Any]:
     return chosen
 
 
-def secret_key(given: str, *, is_embedded: bool, var: Path) -> str:
+def load_secret_key(given: str, *, is_embedded: bool, var: Path) -> str:
     """The key given, or for the embedded database one that is made once and kept under `var`.
 
     Raises ImproperlyConfigured when another database is used and no key is given: two servers that

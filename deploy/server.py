@@ -11,7 +11,7 @@ from typing import Any
 
 from deploy import environment, logs
 
-_given = environment.read()
+_given = environment.read_environment()
 _on_sqlite = not _given["DATABASE_URL"].startswith("postgres")
 
 bind = "127.0.0.1:8000"
@@ -32,22 +32,22 @@ control_socket_disable = True
 accesslog = None
 loglevel = "warning"
 # gunicorn's own handler would print a client's address, and what was sent, of a request that it cannot read
-logconfig_dict = logs.logging_settings("WARNING")
+logconfig_dict = logs.build_logging_settings("WARNING")
 
 
 def post_worker_init(_worker: Any) -> None:
     """Take up the intakes that an earlier process left unfinished."""
-    from deploy import background, held_open
+    from deploy import background, databases
 
-    held_open.begin()
-    background.resume_unfinished()
+    databases.hold_database_open()
+    background.resume_unfinished_intakes()
 
 
 def worker_exit(_server: Any, _worker: Any) -> None:
     """Leave one whole file behind."""
-    from deploy import held_open
+    from deploy import databases
 
-    held_open.end()
+    databases.close_held_database()
 
 
 def when_ready(_server: Any) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 from deploy import databases, environment, logs, mail, rest, security
 
-_given = environment.read()
+_given = environment.read_environment()
 ROOT = environment.ROOT
 
 # ---- Benchnight's own settings, under the names of their variables -----------------------------
@@ -39,13 +39,13 @@ BENCHNIGHT_INTAKE_RATIO = _given["INTAKE_RATIO"]
 # ---- who we are and where --------------------------------------------------------------------
 DEBUG = _given["DEBUG"]
 ALLOWED_HOSTS = _given["HOSTS"]
-SECRET_KEY = security.secret_key(
+SECRET_KEY = security.load_secret_key(
     _given["SECRET_KEY"], is_embedded=not _given["DATABASE_URL"], var=BENCHNIGHT_VAR
 )
 ROOT_URLCONF = "deploy.urls"
 WSGI_APPLICATION = "deploy.wsgi.application"
 # how a database is described by its URL: `manage.py transfer` is given one
-DATABASE_OF = databases.from_url
+DATABASE_OF = databases.parse_database_url
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 INSTALLED_APPS = [
@@ -67,9 +67,9 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "deploy.client_address.ClientAddressMiddleware",
+    "deploy.middleware.ClientAddressMiddleware",
     # a kept reply is whole: nothing that follows has to look at it again
-    "api.public_answers.KeptRepliesMiddleware",
+    "api.http.public_cache.PublicCacheMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -77,18 +77,18 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "deploy.session_age.SessionAgeMiddleware",
+    "deploy.middleware.SessionAgeMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     # last, because its refusal is a page that shows who is signed in; none of the above reads a body
-    "deploy.body_limit.BodyLimitMiddleware",
-    "deploy.database_away.DatabaseAwayMiddleware",
+    "deploy.middleware.BodyLimitMiddleware",
+    "deploy.middleware.DatabaseAwayMiddleware",
 ]
 
 TEMPLATES: list[dict[str, Any]] = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
-        "DIRS": [ROOT / "measurements" / "pages" / "templates"],
+        "DIRS": sorted((ROOT / "measurements" / "pages").glob("*/templates")),
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [
@@ -96,16 +96,16 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
-            "builtins": ["measurements.pages.tags"],
+            "builtins": ["measurements.pages.template_tags"],
         },
     },
 ]
 
 # ---- storage ---------------------------------------------------------------------------------
 DATABASES = {
-    "default": databases.from_url(_given["DATABASE_URL"])
+    "default": databases.parse_database_url(_given["DATABASE_URL"])
     if _given["DATABASE_URL"]
-    else databases.embedded(BENCHNIGHT_VAR)
+    else databases.build_embedded_settings(BENCHNIGHT_VAR)
 }
 # background tasks: workers (manage.py db_worker) on PostgreSQL, a thread of the one process on SQLite
 TASKS = {
@@ -127,7 +127,7 @@ STATICFILES_DIRS = [ROOT / "measurements" / "pages" / "static"]
 STATICFILES_FINDERS = [
     "django.contrib.staticfiles.finders.FileSystemFinder",
     "django.contrib.staticfiles.finders.AppDirectoriesFinder",
-    "measurements.pages.chart_bundle.ChartBundleFinder",
+    "measurements.pages.layout.chart_bundle.ChartBundleFinder",
 ]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
@@ -148,13 +148,13 @@ AUTH_PASSWORD_VALIDATORS = [
         "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
         "OPTIONS": {"user_attributes": ["name"]},
     },
-    {"NAME": "measurements.ingest.password_rules.NotOfLocalWords"},
+    {"NAME": "measurements.services.accounts.accounts.LocalWordsValidator"},
 ]
 LOGIN_URL = "/sign-in/"
-CSRF_FAILURE_VIEW = "measurements.pages.views.refusals.no_token"
+CSRF_FAILURE_VIEW = "measurements.pages.layout.error_pages.show_missing_csrf_token"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 14 * 24 * 3600  # unused; used, deploy.session_age ends it
+SESSION_COOKIE_AGE = 14 * 24 * 3600  # unused; used, deploy.middleware ends it
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
 # in the session: a cookie of their own would be one more to name, sign and keep private
@@ -164,10 +164,10 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-globals().update(security.transport(tls=BENCHNIGHT_TLS, proxies=BENCHNIGHT_PROXIES))
+globals().update(security.build_transport_settings(tls=BENCHNIGHT_TLS, proxies=BENCHNIGHT_PROXIES))
 
 # ---- mail: one list to the stewards, nothing else is sent -----------------------------------
-globals().update(mail.from_url(_given["MAIL_URL"], sender=_given["MAIL_FROM"]))
+globals().update(mail.parse_mail_url(_given["MAIL_URL"], sender=_given["MAIL_FROM"]))
 
 # ---- REST, words, time and logs --------------------------------------------------------------
 REST_FRAMEWORK = rest.REST_FRAMEWORK
@@ -179,4 +179,4 @@ LANGUAGE_CODE = "en"
 USE_I18N = False
 TIME_ZONE = "UTC"
 USE_TZ = True
-LOGGING = logs.logging_settings(_given["LOG_LEVEL"])
+LOGGING = logs.build_logging_settings(_given["LOG_LEVEL"])

@@ -17,17 +17,17 @@ from pathlib import Path
 from typing import NoReturn
 
 from deploy import virtualenv
-from deploy.virtualenv import ROOT, NotReadyError, say
+from deploy.virtualenv import ROOT, NotReadyError, print_progress
 
 ADDRESS = "127.0.0.1"
 
 
 def main() -> int:
-    options = _options()
+    options = _parse_options()
     try:
         if not options.check:
-            _hold_place(options.port)
-        python = virtualenv.with_packages(virtualenv.LOCK)
+            _reserve_port(options.port)
+        python = virtualenv.ensure_packages(virtualenv.LOCK)
         greeting = _prepare(python, options)
     except NotReadyError as error:
         sys.stderr.write(f"\n{error}\n")
@@ -36,12 +36,12 @@ def main() -> int:
         sys.stderr.write("\nStopped. Nothing is lost: run it again and it goes on.\n")
         return 130
     if options.check:
-        say("Everything is ready; not serving, as --check asks.")
+        print_progress("Everything is ready; not serving, as --check asks.")
         return 0
     return _serve(python, options.port, greeting)
 
 
-def _options() -> argparse.Namespace:
+def _parse_options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(
         prog="deploy/run",
         allow_abbrev=False,
@@ -49,7 +49,7 @@ def _options() -> argparse.Namespace:
         f"Benchnight on {ADDRESS}. Running it again keeps all data and starts within seconds.",
         epilog="Settings are environment variables: deploy/SETTINGS.md lists them.",
     )
-    parser.add_argument("--port", type=_port, default=8000, metavar="N", help="port to serve on (8000)")
+    parser.add_argument("--port", type=_parse_port, default=8000, metavar="N", help="port to serve on (8000)")
     parser.add_argument(
         "--no-demo", action="store_true", help="leave a new database without the demo scenario"
     )
@@ -57,13 +57,13 @@ def _options() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def _port(text: str) -> int:
+def _parse_port(text: str) -> int:
     if not (text.isascii() and text.isdecimal() and 1 <= int(text) <= 65535):
         raise argparse.ArgumentTypeError(f"{text!r} is not a port: give a number from 1 to 65535")
     return int(text)
 
 
-def _hold_place(port: int) -> None:
+def _reserve_port(port: int) -> None:
     """Refuse early when something already serves here.
 
     The lock is kept open, and so held, until the server ends: SQLite is safe with one serving process.

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from django.urls import include, path
 
-from deploy import health, metrics
+from deploy import monitoring
 
 urlpatterns = [
-    path("healthz", health.healthz, name="healthz"),
-    path("metrics", metrics.metrics, name="metrics"),
+    path("healthz", monitoring.show_health, name="healthz"),
+    path("metrics", monitoring.show_metrics, name="metrics"),
     path("api/v1/", include("api.urls")),
     path("", include("measurements.pages.urls")),
 ]
 
-handler400 = "measurements.pages.views.refusals.bad_request"
-handler403 = "measurements.pages.views.refusals.forbidden"
-handler404 = "measurements.pages.views.refusals.not_found"
-handler500 = "measurements.pages.views.refusals.broken"
+handler400 = "measurements.pages.layout.error_pages.show_bad_request"
+handler403 = "measurements.pages.layout.error_pages.show_forbidden"
+handler404 = "measurements.pages.layout.error_pages.show_not_found"
+handler500 = "measurements.pages.layout.error_pages.show_server_error"

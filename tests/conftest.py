@@ -51,9 +51,9 @@ def _tasks_at_once():
 @pytest.fixture(autouse=True)
 def _nothing_kept_from_other_tests():
     """Tests go back in time: a database that is rolled back gives the same state to other content."""
-    from measurements.queries import kept
+    from measurements.selectors.evidence import answer_cache
 
-    kept.PUBLIC.forget()
+    answer_cache.PUBLIC_ANSWERS.forget()
 
 
 @pytest.fixture(autouse=True)
@@ -67,9 +67,9 @@ def _no_change_of_the_evidence_without_a_note(request: pytest.FixtureRequest):
     yield
     from django.db import connection
 
-    from measurements.ingest import release_check
     from measurements.models import Release
+    from measurements.services.releases import releases
 
     # a refused write may have left a transaction that can only be rolled back
     if not connection.needs_rollback and Release.objects.exists():
-        assert release_check.missed() == 0
+        assert releases.count_missed_changes() == 0

@@ -9,7 +9,7 @@ import os
 
 import pytest
 
-from deploy import postgresql as bundled
+from deploy import postgresql as postgresql_module
 
 
 @pytest.fixture(scope="session")
@@ -36,7 +36,7 @@ def postgresql():
     if url.startswith("postgresql://") and "%2F" in url:
         parts = urlsplit(url)
         socket_directory = unquote(parts.netloc.rpartition("@")[2])
-        yield bundled.Server(socket_directory, parts.username or "postgres")
+        yield postgresql_module.Server(socket_directory, parts.username or "postgres")
         return
-    with bundled.running() as server:
+    with postgresql_module.run_server() as server:
         yield server

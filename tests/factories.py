@@ -1,4 +1,4 @@
-"""Things to test with, made through ingest (the real path). Invented data."""
+"""Things to test with, made through services (the real path). Invented data."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from measurements.disclosure.circles import Viewer
-from measurements.ingest import accounts, designs, devices, tests
-from measurements.ingest.uploads import Upload, parse_settings
+from measurements.disclosure.viewers import Viewer
+from measurements.services.accounts import accounts
+from measurements.services.designs import designs
+from measurements.services.devices import devices
+from measurements.services.tests import tests
+from measurements.services.uploads.uploads import Upload, parse_settings
 
 _SEEDS = itertools.count(1000)  # no two devices have the same noise, as on a bench
 
@@ -40,12 +43,12 @@ def recipe(**changes: Any) -> dict[str, Any]:
 
 def design(by: Viewer, **changes: Any) -> str:
     """The key of a design."""
-    return designs.register(by=by, recipe_given=recipe(**changes)).key
+    return designs.register_design(by=by, recipe_given=recipe(**changes)).key
 
 
 def device(by: Viewer, design_key: str | None = None, tag: str = "C-1") -> str:
     """The key of a device of `by`."""
-    return devices.register(by=by, design=design_key or design(by), tag=tag).key
+    return devices.register_device(by=by, design=design_key or design(by), tag=tag).key
 
 
 def choke_s2p(
@@ -100,7 +103,7 @@ def record(
 ) -> str:
     """The key of a recorded common_mode test."""
     given = {"kind": "common_mode", "calibrated": "true", **settings}
-    return tests.record(
+    return tests.record_test(
         by=by,
         device=device_key,
         uploads={"sweep": Upload(name, choke_s2p() if data is None else data)},

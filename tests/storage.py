@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from measurements.disclosure.circles import Viewer
+from measurements.disclosure.viewers import Viewer
 
 
 @pytest.fixture
 def reference_data(db: None) -> None:
     """Bands, benchmarks, mixes, cores and conductors."""
-    from measurements.ingest import reference
+    from measurements.services.reference import reference_files
 
-    reference.load()
+    reference_files.load_reference_data()
 
 
 @pytest.fixture

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from tests.api import test_permissions as of_the_api
-from tests.pages import test_permissions as of_the_pages
+from tests.api import test_permissions as test_permissions_module
+from tests.pages import test_permissions
 
 OF_DEPLOY = {
     "healthz": "open to everybody and telling nobody anything: tests/deploy/test_health.py",
@@ -30,13 +30,19 @@ def test_every_address_stands_in_a_table():
     by_space = {space: {name for place, name in found if place == space} for space, _ in found}
     assert set(by_space) == {"", "api", "pages"}
     assert by_space[""] == set(OF_DEPLOY)
-    assert {name or of_the_api.NOWHERE for name in by_space["api"]} == set(of_the_api.TABLE)
-    assert by_space["pages"] == set(of_the_pages.TABLE)
+    assert {name or test_permissions_module.NOWHERE for name in by_space["api"]} == set(
+        test_permissions_module.TABLE
+    )
+    assert by_space["pages"] == set(test_permissions.TABLE)
 
 
 def test_the_table_of_the_api_is_every_role_with_every_method():
-    roles, methods, names = set(of_the_api.ROLES), set(of_the_api.METHODS), set(of_the_api.TABLE)
-    assert set(of_the_api.CASES) == {(n, m, r) for n in names for m in methods for r in roles}
-    for name, row in of_the_api.TABLE.items():
+    roles, methods, names = (
+        set(test_permissions_module.ROLES),
+        set(test_permissions_module.METHODS),
+        set(test_permissions_module.TABLE),
+    )
+    assert set(test_permissions_module.CASES) == {(n, m, r) for n in names for m in methods for r in roles}
+    for name, row in test_permissions_module.TABLE.items():
         for method, answers in row.items():
             assert method in methods and set(answers) == roles, (name, method)

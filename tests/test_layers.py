@@ -1,7 +1,9 @@
 """The rooms import in one direction only, and the pure ones never load Django."""
 
+import ast
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -18,7 +20,13 @@ HEAVY = [
     "hypothesis",
     "matplotlib",
 ]
-PURE_ROOMS = ["measurements.errors", "measurements.rf", "measurements.verdict", "measurements.disclosure"]
+PURE_ROOMS = [
+    "measurements.errors",
+    "measurements.rf",
+    "measurements.verdict",
+    "measurements.fitness",
+    "measurements.disclosure",
+]
 
 
 def run(code: str) -> subprocess.CompletedProcess[str]:
@@ -54,8 +62,91 @@ def test_a_web_worker_loads_no_heavy_library(tmp_path):
         "import os, sys\n"
         f"os.environ.update(BENCHNIGHT_VAR={str(tmp_path)!r}, BENCHNIGHT_SECRET_KEY='k' * 60)\n"
         "import deploy.wsgi, deploy.urls\n"
-        "assert 'measurements.rf.predicting' in sys.modules and 'scipy.special' in sys.modules\n"
+        "assert 'measurements.rf.ferrites.prediction' in sys.modules and 'scipy.special' in sys.modules\n"
         f"loaded = [name for name in {HEAVY!r} if name in sys.modules]\n"
         "assert not loaded, loaded"
     )
     assert done.returncode == 0, done.stderr[-2000:]
+
+
+# the modules of a feature that other features of the same room may import; everything else is its own affair
+FRONTS = {
+    "measurements.rf": {
+        "ferrites": {"ferrite_cores", "learned_windings", "winding_terms"},
+        "instruments": {"jig", "residual_error", "smoothing", "sweep_checks"},
+        "kinds": {"balance", "choke_figures", "common_mode", "in_situ", "load_match", "reading_figures"},
+        "loss": {"insertion_loss"},
+        "networks": {"series_through", "three_port", "two_port"},
+        "sweeps": {"result_values", "sweep", "turned_sweeps"},
+    },
+    "measurements.services": {
+        "accounts": {"accounts"},
+        "designs": {"designs", "recipes"},
+        "devices": {"attendance", "contributors", "devices", "due_marks"},
+        "nights": {"guests", "nights"},
+        "operations": {"audit", "disk_room", "table_rows", "use_counts"},
+        "reference": {"band_plan", "benchmarks", "reference_files"},
+        "tests": {"analysis", "preparation", "results", "tests"},
+        "upkeep": {"inspections"},
+        "uploads": {"archives", "size_limits", "uploads"},
+    },
+    "measurements.selectors": {
+        "designs": {"recipe_checks"},
+        "devices": {"devices"},
+        "evidence": {"design_curves", "evidence", "evidence_table"},
+        "intakes": {"intakes"},
+        "predictions": {"prediction_basis"},
+        "reference": {"reference"},
+        "tests": {"tests"},
+    },
+    "measurements.pages": {
+        "accounts": {"browser_sessions", "forms", "reauthentication"},
+        "designs": {"forms", "presenters", "query_parameters"},
+        "guide": {"contents"},
+        "intakes": {"forms"},
+        "layout": {
+            "cautions",
+            "chart_replies",
+            "figures",
+            "form_handling",
+            "procedures",
+            "rendering",
+            "tables",
+            "throttling",
+            "upkeep_wording",
+            "wording",
+        },
+        "nights": {"presenters"},
+        "tests": {"presenters", "views"},
+        "upkeep": {"trend_charts"},
+        "uploads": {"forms", "staged_files"},
+    },
+}
+
+
+@pytest.mark.parametrize("room", sorted(FRONTS))
+def test_a_feature_imports_only_the_front_modules_of_another(room):
+    """Every import from one feature folder of a room into another names a module of `FRONTS`."""
+    folder = ROOT / room.replace(".", "/")
+    strays, seen = set(), 0
+    for path in sorted(folder.rglob("*.py")):
+        feature = path.relative_to(folder).parts[0]
+        if feature.endswith(".py"):
+            continue  # the room's own door, such as urls.py or analysis.py, knows every feature
+        for target in _imported_modules(path):
+            rest = target.removeprefix(f"{room}.").split(".")
+            if target.startswith(f"{room}.") and len(rest) > 1 and rest[0] != feature:
+                seen += 1
+                if rest[1] not in FRONTS[room].get(rest[0], set()):
+                    strays.add(f"{path.relative_to(ROOT)} -> {target}")
+    assert seen > 10 and not strays
+
+
+def _imported_modules(path: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            for alias in node.names:
+                full = f"{node.module}.{alias.name}"
+                found.add(full if (ROOT / f"{full.replace('.', '/')}.py").exists() else node.module)
+    return found

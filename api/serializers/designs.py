@@ -4,21 +4,71 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
-from api.paging import PageQuery
+from api.http.fields import (
+    CountField,
+    NumberField,
+    RowSerializer,
+    StrictSerializer,
+    TextField,
+    VerbatimSerializer,
+    key_field,
+    text_field,
+)
+from api.http.paging import PageQuery
 from api.serializers.evidence import BandEvidence, JointEvidence
-from api.serializers.recipe import Recipe
-from api.shown import Count, Shown, Verbatim, key_field, words
-from api.strict import Number, StrictSerializer, Text
-from measurements.ingest.recipe import MOST_TURNS, PRINCIPLES, PURPOSES, STYLES
-from measurements.queries.design_filters import ORDERS
-from measurements.verdict.rule import BENCHMARK_RANGE_DB, VERDICTS
+from measurements.charts.panel_layers import SCALES
+from measurements.selectors.designs.design_filters import DESIGN_ORDERS
+from measurements.services.designs.recipe_cores import SHAPES
+from measurements.services.designs.recipes import MOST_TURNS, PRINCIPLES, PURPOSES, STYLES
+from measurements.verdict.decision_rule import BENCHMARK_RANGE_DB, VERDICTS
+
+# A recipe: as it is sent and as it is kept. `services.designs.designs` checks it and makes its normal form.
+
+MM_HELP = "In millimetres."
+
+
+class RecipeCore(VerbatimSerializer):
+    """A core or a stack of them: by part number, or by shape, size and mix."""
+
+    part = serializers.CharField(
+        required=False, help_text="The maker's part number, in place of shape and size."
+    )
+    shape = serializers.ChoiceField(SHAPES, required=False)
+    outer_mm = serializers.FloatField(required=False, help_text=MM_HELP)
+    inner_mm = serializers.FloatField(required=False, help_text=MM_HELP)
+    height_mm = serializers.FloatField(required=False, help_text=MM_HELP)
+    mix = serializers.CharField(required=False, help_text="A name from `mixes/`, or `unknown`.")
+    stacked = serializers.IntegerField(
+        required=False, min_value=1, help_text="Cores on top of each other; 1 if left out."
+    )
+
+
+class RecipeWinding(VerbatimSerializer):
+    """How it is wound."""
+
+    turns = serializers.IntegerField(min_value=1, max_value=MOST_TURNS, help_text="Passes through the core.")
+    style = serializers.ChoiceField(STYLES)
+    split = serializers.BooleanField(required=False, help_text="Wound in two halves on opposite sides.")
+    conductor = serializers.CharField(required=False, help_text="A name from `conductors/`, or `other`.")
+
+
+class Recipe(VerbatimSerializer):
+    """What devices of a design share. It is published, so it holds no free text."""
+
+    purpose = serializers.ChoiceField(PURPOSES)
+    principle = serializers.ChoiceField(PRINCIPLES, required=False, help_text="May be left out for a choke.")
+    ratio = serializers.CharField(help_text="Impedance ratio such as `4:1`.")
+    cores = RecipeCore(many=True)
+    winding = RecipeWinding()
+
 
 MOST_BANDS = 40  # more than any band plan has
+
 LOW_DB, HIGH_DB = BENCHMARK_RANGE_DB
 
 
 class BenchmarkQuery(StrictSerializer):
-    benchmark_db = Number(
+    benchmark_db = NumberField(
         required=False,
         min_value=LOW_DB,
         max_value=HIGH_DB,
@@ -31,7 +81,7 @@ class BenchmarkQuery(StrictSerializer):
 
 class EvidenceQuery(BenchmarkQuery):
     band = serializers.ListField(
-        child=Text(max_length=12),
+        child=TextField(max_length=12),
         required=False,
         max_length=MOST_BANDS,
         help_text="A band such as `40m`, or several by repeating the word; all bands by default.",
@@ -41,34 +91,34 @@ class EvidenceQuery(BenchmarkQuery):
 class DesignQuery(PageQuery, EvidenceQuery):
     """Filters of `designs/`; several bands are judged jointly, device by device."""
 
-    ratio = Text(required=False, max_length=16, help_text="Impedance ratio such as `4:1`.")
+    ratio = TextField(required=False, max_length=16, help_text="Impedance ratio such as `4:1`.")
     purpose = serializers.ChoiceField(PURPOSES, required=False)
     principle = serializers.ChoiceField(PRINCIPLES, required=False)
-    mix = Text(required=False, max_length=16, help_text="Ferrite material, such as `31`.")
-    core = Text(required=False, max_length=64, help_text="A part number, or part of one.")
+    mix = TextField(required=False, max_length=16, help_text="Ferrite material, such as `31`.")
+    core = TextField(required=False, max_length=64, help_text="A part number, or part of one.")
     turns_min = serializers.IntegerField(required=False, min_value=1, max_value=MOST_TURNS)
     turns_max = serializers.IntegerField(required=False, min_value=1, max_value=MOST_TURNS)
     style = serializers.ChoiceField(STYLES, required=False)
     verdict = serializers.ChoiceField(VERDICTS, required=False, help_text="On the bands asked for.")
     order = serializers.ChoiceField(
-        ORDERS, default=ORDERS[0], help_text="By what the list is ordered, best first."
+        DESIGN_ORDERS, default=DESIGN_ORDERS[0], help_text="By what the list is ordered, best first."
     )
 
 
-class Design(Shown):
+class Design(RowSerializer):
     """A recipe that devices share, and what the evidence supports for it."""
 
     id = key_field()
-    title = words("Readable form of the recipe.")
+    title = text_field("Readable form of the recipe.")
     recipe = Recipe()
-    purpose = words("See the recipe.")
-    principle = words("See the recipe.")
-    ratio = words("See the recipe.")
-    mix = words("Ferrite material of its cores.")
-    core = words("Its cores by name.")
+    purpose = text_field("See the recipe.")
+    principle = text_field("See the recipe.")
+    ratio = text_field("See the recipe.")
+    mix = text_field("Ferrite material of its cores.")
+    core = text_field("Its cores by name.")
     core_count = serializers.IntegerField(help_text="Cores in all.")
     turns = serializers.IntegerField()
-    style = words("See the recipe.")
+    style = text_field("See the recipe.")
     evidence = BandEvidence(many=True, help_text="One object per band asked for.")
     joint = JointEvidence(
         allow_null=True, help_text="All bands asked for together, device by device; null under two."
@@ -76,7 +126,7 @@ class Design(Shown):
     own_devices = serializers.IntegerField(help_text="How many devices of this design are yours.")
 
 
-class CurveStatistics(Verbatim):
+class CurveStatistics(VerbatimSerializer):
     """Numbers on the frequencies of `freq_hz`; null where there are too few devices to show it."""
 
     median = serializers.ListField(child=serializers.FloatField(allow_null=True), allow_null=True)
@@ -84,7 +134,7 @@ class CurveStatistics(Verbatim):
     p90 = serializers.ListField(child=serializers.FloatField(allow_null=True), allow_null=True)
 
 
-class DesignCurves(Shown):
+class DesignCurves(RowSerializer):
     """Point by point statistics of the released curves of a design's devices; not one device's curve."""
 
     freq_hz = serializers.ListField(child=serializers.FloatField())
@@ -92,10 +142,32 @@ class DesignCurves(Shown):
     resistance_ohm = CurveStatistics()
     reactance_ohm = CurveStatistics()
     impedance_ohm = CurveStatistics()
-    devices = Count(
+    devices = CountField(
         help_text="Devices behind the curves: a number for members, `5-9` and the like for the public."
     )
     samples = serializers.ListField(
         child=serializers.ListField(child=serializers.FloatField(allow_null=True)),
         help_text="Rejection in dB of single devices in random order; members only, at most 40.",
+    )
+
+
+# What one may ask of a chart.
+
+
+class ChartQuery(StrictSerializer):
+    scale = serializers.ChoiceField(SCALES, default=SCALES[0], help_text="Of the frequency axis.")
+
+
+class DesignChartQuery(ChartQuery, BenchmarkQuery):
+    """Scale and benchmark."""
+
+
+CURVE_STATISTICS = ("median", "p10", "p90")
+
+
+class CurveQuery(StrictSerializer):
+    curve = serializers.ChoiceField(
+        CURVE_STATISTICS,
+        default="median",
+        help_text="Which curve a Touchstone file holds; the other forms hold all.",
     )

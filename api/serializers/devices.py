@@ -6,9 +6,8 @@ from typing import Any
 
 from rest_framework import serializers
 
-from api.shown import Shown, key_field, words
-from api.strict import StrictSerializer, Text
-from measurements.ingest.devices import MOST_NOTES, MOST_PLACE
+from api.http.fields import RowSerializer, StrictSerializer, TextField, key_field, text_field
+from measurements.services.devices.devices import MOST_NOTES, MOST_PLACE
 
 ORIGINS = ("homebrew", "commercial")
 
@@ -16,14 +15,14 @@ ORIGINS = ("homebrew", "commercial")
 class DeviceInput(StrictSerializer):
     """A device as its owner describes it."""
 
-    design = Text(max_length=32, help_text="Key of its design.")
-    tag = Text(max_length=64, help_text="What is written on the device; once per owner.")
+    design = TextField(max_length=32, help_text="Key of its design.")
+    tag = TextField(max_length=64, help_text="What is written on the device; once per owner.")
     origin = serializers.ChoiceField(ORIGINS, required=False)
     built_on = serializers.DateField(required=False, allow_null=True)
-    notes = Text(
+    notes = TextField(
         required=False, allow_blank=True, max_length=MOST_NOTES, help_text="For you alone; never published."
     )
-    place = Text(
+    place = TextField(
         required=False,
         allow_blank=True,
         max_length=MOST_PLACE,
@@ -34,12 +33,12 @@ class DeviceInput(StrictSerializer):
 class DeviceRegistration(DeviceInput):
     """A device as its owner, or an operator for who brought it to a night, registers it."""
 
-    night = Text(
+    night = TextField(
         required=False,
         max_length=32,
         help_text="Of operators: the night it was brought to; with `contributor`.",
     )
-    contributor = Text(
+    contributor = TextField(
         required=False,
         max_length=64,
         help_text="Whose it is: the name of an account, or of a guest of that night.",
@@ -58,7 +57,7 @@ class DeviceChange(DeviceInput):
     retired_on = serializers.DateField(
         required=False, allow_null=True, help_text="Out of service for good since; nothing is due then."
     )
-    baseline = Text(
+    baseline = TextField(
         required=False,
         allow_null=True,
         max_length=32,
@@ -66,19 +65,19 @@ class DeviceChange(DeviceInput):
     )
 
 
-class Device(Shown):
+class Device(RowSerializer):
     """One physical balun, unun or choke with a tag on it."""
 
     id = key_field()
-    design = words("Key of its design.")
-    design_title = words("Readable form of its recipe.")
-    tag = words("What is written on it.")
+    design = text_field("Key of its design.")
+    design_title = text_field("Readable form of its recipe.")
+    tag = text_field("What is written on it.")
     origin = serializers.ChoiceField(ORIGINS)
     built_on = serializers.DateField(allow_null=True)
-    notes = words("Yours; may be empty.")
+    notes = text_field("Yours; may be empty.")
     registered_at = serializers.DateTimeField()
     version = serializers.IntegerField(help_text="Grows with every change; it makes the ETag.")
-    owner = words("Name of the account, or of the guest to whom it belongs.")
+    owner = text_field("Name of the account, or of the guest to whom it belongs.")
     tests = serializers.IntegerField(help_text="How many tests are stored of it.")
-    place = words("Where it is in service; may be empty.")
+    place = text_field("Where it is in service; may be empty.")
     retired_on = serializers.DateField(allow_null=True, help_text="Out of service for good since.")

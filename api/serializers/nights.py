@@ -4,12 +4,19 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
-from api.serializers.result import ResultFlag
-from api.shown import Shown, Verbatim, key_field, number, words
-from api.strict import StrictSerializer, Text
-from measurements.ingest.nights import LINES, MOST_NOTES
-from measurements.ingest.uploads import KINDS
-from measurements.rf.jig import ROLES as JIG_ROLES
+from api.http.fields import (
+    RowSerializer,
+    StrictSerializer,
+    TextField,
+    VerbatimSerializer,
+    key_field,
+    number_field,
+    text_field,
+)
+from api.serializers.results import ResultFlag
+from measurements.rf.instruments.jig import JIG_ROLES
+from measurements.services.nights.nights import LINE_LENGTHS, MOST_NOTES
+from measurements.services.uploads.uploads import KINDS
 
 INTAKE_STATES = ("queued", "running", "done")
 FILE_STATES = ("waiting", "stored", "already_there", "refused")
@@ -19,12 +26,12 @@ class NightInput(StrictSerializer):
     """A club night as its operator describes it."""
 
     held_on = serializers.DateField(help_text="The day of the night.")
-    title = Text(required=False, allow_blank=True, max_length=LINES["title"])
-    instrument = Text(required=False, allow_blank=True, max_length=LINES["instrument"])
-    jig = Text(
+    title = TextField(required=False, allow_blank=True, max_length=LINE_LENGTHS["title"])
+    instrument = TextField(required=False, allow_blank=True, max_length=LINE_LENGTHS["instrument"])
+    jig = TextField(
         required=False,
         allow_blank=True,
-        max_length=LINES["jig"],
+        max_length=LINE_LENGTHS["jig"],
         help_text="Clips, adapters and leads between analyser and device.",
     )
     calibrated = serializers.BooleanField(
@@ -32,16 +39,19 @@ class NightInput(StrictSerializer):
         allow_null=True,
         help_text="Whether the analyser was calibrated at the jig's ends; counts for each test of the night.",
     )
-    calibration = Text(
-        required=False, allow_blank=True, max_length=LINES["calibration"], help_text="How, with what, when."
-    )
-    resistors = Text(
+    calibration = TextField(
         required=False,
         allow_blank=True,
-        max_length=LINES["resistors"],
+        max_length=LINE_LENGTHS["calibration"],
+        help_text="How, with what, when.",
+    )
+    resistors = TextField(
+        required=False,
+        allow_blank=True,
+        max_length=LINE_LENGTHS["resistors"],
         help_text="The set of load resistors: values, tolerance, what power each bears.",
     )
-    notes = Text(required=False, allow_blank=True, max_length=MOST_NOTES)
+    notes = TextField(required=False, allow_blank=True, max_length=MOST_NOTES)
 
 
 class JigForm(StrictSerializer):
@@ -66,83 +76,85 @@ class IntakeForm(StrictSerializer):
     sweep = serializers.ListField(child=serializers.FileField(), required=False)
 
 
-class JigBand(Verbatim):
+class JigBand(VerbatimSerializer):
     """What the jig shows on one band."""
 
-    band = words("Its name.")
-    start_hz = number("", nullable=False)
-    stop_hz = number("", nullable=False)
-    floor_db = number("Rejection that the open jig shows, at its worst there.")
-    floor_hz = number("Where.")
-    good_up_to_db = number("Readings up to this are believed: the floor less 10 dB.")
+    band = text_field("Its name.")
+    start_hz = number_field("", nullable=False)
+    stop_hz = number_field("", nullable=False)
+    floor_db = number_field("Rejection that the open jig shows, at its worst there.")
+    floor_hz = number_field("Where.")
+    good_up_to_db = number_field("Readings up to this are believed: the floor less 10 dB.")
     good_enough = serializers.BooleanField(allow_null=True, help_text="Whether that reaches the benchmark.")
-    through_loss_db = number("Loss of the jig closed on itself, at its worst there.")
-    open_impedance_ohm = number("Of the open jig, at its smallest there.")
-    short_impedance_ohm = number("Of the linked jig, at its largest there.")
+    through_loss_db = number_field("Loss of the jig closed on itself, at its worst there.")
+    open_impedance_ohm = number_field("Of the open jig, at its smallest there.")
+    short_impedance_ohm = number_field("Of the linked jig, at its largest there.")
 
 
-class JigFigures(Verbatim):
+class JigFigures(VerbatimSerializer):
     """What the jig is good for; all absent until it was swept. Figures without a band: worst of the bands."""
 
     swept = serializers.ListField(child=serializers.ChoiceField(JIG_ROLES), required=False)
-    benchmark_db = number("What it is held against.", optional=True, nullable=False)
-    floor_db = number("At its worst.", optional=True)
-    floor_hz = number("Where.", optional=True)
-    good_up_to_db = number("Readings up to this are believed.", optional=True)
+    benchmark_db = number_field("What it is held against.", optional=True, nullable=False)
+    floor_db = number_field("At its worst.", optional=True)
+    floor_hz = number_field("Where.", optional=True)
+    good_up_to_db = number_field("Readings up to this are believed.", optional=True)
     good_enough = serializers.BooleanField(required=False, allow_null=True)
-    through_loss_db = number("At its worst.", optional=True)
-    open_impedance_ohm = number("At its smallest.", optional=True)
-    short_impedance_ohm = number("At its largest.", optional=True)
-    open_capacitance_f = number("Across the clips.", optional=True)
+    through_loss_db = number_field("At its worst.", optional=True)
+    open_impedance_ohm = number_field("At its smallest.", optional=True)
+    short_impedance_ohm = number_field("At its largest.", optional=True)
+    open_capacitance_f = number_field("Across the clips.", optional=True)
     bands = JigBand(many=True, required=False)
-    sentence = words("The same in words.", optional=True)
+    sentence = text_field("The same in words.", optional=True)
     advice = serializers.ListField(child=serializers.CharField(), required=False)
     tests_before = serializers.IntegerField(
         required=False, help_text="Tests of the night that keep the jig they were computed with."
     )
 
 
-class JigFile(Shown):
+class JigFile(RowSerializer):
     """A jig sweep of the night."""
 
     role = serializers.ChoiceField(JIG_ROLES)
-    name = words("The file's own name.")
+    name = text_field("The file's own name.")
     size = serializers.IntegerField(help_text="Bytes.")
-    sha256 = words("Of the original bytes, in hexadecimal.")
+    sha256 = text_field("Of the original bytes, in hexadecimal.")
 
 
-class Attendee(Shown):
+class Attendee(RowSerializer):
     """Who brought devices."""
 
     id = key_field()
-    name = words("Of the account or the guest; a guest is known to the night's operators and stewards only.")
+    name = text_field(
+        "Of the account or the guest; a guest is known to the night's operators and stewards only."
+    )
     is_guest = serializers.BooleanField()
     devices = serializers.IntegerField(help_text="How many were brought.")
 
 
-class NightTest(Shown):
+class NightTest(RowSerializer):
     """The newest test of its kind and method made on the night."""
 
     id = key_field()
     kind = serializers.ChoiceField(KINDS)
-    method = words("The method used.")
+    method = text_field("The method used.")
     measured_on = serializers.DateField()
     recorded_at = serializers.DateTimeField()
     bands = serializers.ListField(child=serializers.DictField(), help_text="As `bands` of a result.")
     summary = serializers.DictField(help_text="As `summary` of a result.")
     flags = ResultFlag(many=True)
-    engine_version = words("Of the engine that computed it.")
+    engine_version = text_field("Of the engine that computed it.")
 
 
-class NightDevice(Shown):
+class NightDevice(RowSerializer):
     """A device that was brought to the night."""
 
     id = key_field()
-    tag = words("What is written on it.")
-    design = words("Key of its design.")
-    design_title = words("Readable form of its recipe.")
-    ratio = words("Of its design.")
-    owner = words("Whose it is.")
+    tag = text_field("What is written on it.")
+    design = text_field("Key of its design.")
+    design_title = text_field("Readable form of its recipe.")
+    ratio = text_field("Of its design.")
+    owner = text_field("Whose it is.")
     contributor = serializers.CharField(
         source="attendee", allow_null=True, help_text="Key on the night's list of contributors."
     )
@@ -151,7 +163,7 @@ class NightDevice(Shown):
     newest = NightTest(many=True)
 
 
-class IntakeSummary(Shown):
+class IntakeSummary(RowSerializer):
     """An intake in one line."""
 
     id = key_field()
@@ -162,19 +174,19 @@ class IntakeSummary(Shown):
     refused = serializers.IntegerField()
 
 
-class NightListed(Shown):
+class NightListed(RowSerializer):
     """A club night in a list."""
 
     id = key_field()
     held_on = serializers.DateField()
-    title = words("May be empty.")
-    instrument = words("May be empty.")
-    jig = words("May be empty.")
+    title = text_field("May be empty.")
+    instrument = text_field("May be empty.")
+    jig = text_field("May be empty.")
     calibrated = serializers.BooleanField(allow_null=True)
-    calibration = words("May be empty.")
-    resistors = words("May be empty.")
-    notes = words("May be empty.")
-    opened_by = words("Name of the account.")
+    calibration = text_field("May be empty.")
+    resistors = text_field("May be empty.")
+    notes = text_field("May be empty.")
+    opened_by = text_field("Name of the account.")
     opened_at = serializers.DateTimeField()
     closed_at = serializers.DateTimeField(allow_null=True)
     version = serializers.IntegerField(help_text="Grows with every change; it makes the ETag.")
@@ -193,26 +205,26 @@ class Night(NightListed):
     intakes = IntakeSummary(many=True)
 
 
-class IntakeFile(Shown):
+class IntakeFile(RowSerializer):
     """A file of an intake."""
 
-    file = words("Its name.")
+    file = text_field("Its name.")
     number = serializers.IntegerField(help_text="Its place in the intake, from 1.")
     state = serializers.ChoiceField(FILE_STATES)
     reason = serializers.SerializerMethodField(
         help_text="Why it was refused, with line and column; null where it was not."
     )
-    test = words("Key of the test that it became part of.", nullable=True)
+    test = text_field("Key of the test that it became part of.", nullable=True)
 
     def get_reason(self, row: object) -> str | None:
         return getattr(row, "reason", "") or None
 
 
-class Intake(Shown):
+class Intake(RowSerializer):
     """Many files handed in at once, each followed to its end."""
 
     id = key_field()
-    night = words("Key of the night.")
+    night = text_field("Key of the night.")
     made_at = serializers.DateTimeField()
     state = serializers.ChoiceField(INTAKE_STATES)
     done = serializers.IntegerField(help_text="Files that have ended, whichever way.")

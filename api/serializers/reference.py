@@ -6,8 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from api.shown import Shown, Verbatim, number, words
-from api.strict import StrictSerializer
+from api.http.fields import RowSerializer, StrictSerializer, VerbatimSerializer, number_field, text_field
 
 
 class BandQuery(StrictSerializer):
@@ -19,20 +18,20 @@ class BandQuery(StrictSerializer):
     )
 
 
-class Sourced(Shown):
-    source = words("Where the row comes from.")
-    basis = words("How it is known, such as `regulation`, `maker` or `common practice`.")
+class Sourced(RowSerializer):
+    source = text_field("Where the row comes from.")
+    basis = text_field("How it is known, such as `regulation`, `maker` or `common practice`.")
     as_of = serializers.DateField(help_text="The day as of which the row was taken down.")
-    note = words("Anything to know beside it; may be empty.")
+    note = text_field("Anything to know beside it; may be empty.")
 
 
 class Band(Sourced):
     """An amateur allocation of an ITU region."""
 
     region = serializers.IntegerField(help_text="ITU region.")
-    band = words("Its name, such as `40m`.")
-    start_hz = number("Lower edge.", nullable=False)
-    stop_hz = number("Upper edge.", nullable=False)
+    band = text_field("Its name, such as `40m`.")
+    start_hz = number_field("Lower edge.", nullable=False)
+    stop_hz = number_field("Upper edge.", nullable=False)
     valid_from = serializers.DateField()
     valid_to = serializers.DateField(allow_null=True, help_text="Null: until further notice.")
 
@@ -40,13 +39,13 @@ class Band(Sourced):
 class Benchmark(Sourced):
     """A limit that tests are held against."""
 
-    kind = words("The kind of test it holds for.")
-    metric = words("The figure it limits.")
-    value = number("The limit, in `unit`.", nullable=False)
-    unit = words("`dB`, `deg`, or `1` for a ratio.")
+    kind = text_field("The kind of test it holds for.")
+    metric = text_field("The figure it limits.")
+    value = number_field("The limit, in `unit`.", nullable=False)
+    unit = text_field("`dB`, `deg`, or `1` for a ratio.")
 
 
-class Permeability(Verbatim):
+class Permeability(VerbatimSerializer):
     """Complex relative permeability at one frequency."""
 
     frequency_hz = serializers.FloatField()
@@ -57,10 +56,10 @@ class Permeability(Verbatim):
 class Mix(Sourced):
     """A ferrite material."""
 
-    name = words("Catalogue number.")
-    initial_permeability = number("Relative initial permeability.")
-    curie_c = number("Curie temperature, in degrees Celsius.")
-    resistivity_ohm_cm = number("Bulk resistivity.")
+    name = text_field("Catalogue number.")
+    initial_permeability = number_field("Relative initial permeability.")
+    curie_c = number_field("Curie temperature, in degrees Celsius.")
+    resistivity_ohm_cm = number_field("Bulk resistivity.")
     permeability = Permeability(
         many=True, source="rows", help_text="Over frequency; empty where unpublished."
     )
@@ -75,18 +74,18 @@ class Mix(Sourced):
 class Core(Sourced):
     """A core that a maker lists."""
 
-    part = words("The maker's part number.")
-    shape = words("`toroid`, `binocular`, `bead`, `rod` or `other`.")
-    outer_mm = number("Outer diameter or width.")
-    inner_mm = number("Inner diameter.")
-    height_mm = number("Height or length.")
-    mix = words("Its ferrite material.")
-    al_nh = number("Inductance per turn squared, in nanohenry.")
-    al_tolerance_percent = number("Tolerance of it.")
+    part = text_field("The maker's part number.")
+    shape = text_field("`toroid`, `binocular`, `bead`, `rod` or `other`.")
+    outer_mm = number_field("Outer diameter or width.")
+    inner_mm = number_field("Inner diameter.")
+    height_mm = number_field("Height or length.")
+    mix = text_field("Its ferrite material.")
+    al_nh = number_field("Inductance per turn squared, in nanohenry.")
+    al_tolerance_percent = number_field("Tolerance of it.")
 
 
 class Conductor(Sourced):
     """What a winding may be made of."""
 
-    name = words("What a recipe calls it.")
-    outer_mm = number("Outer diameter.")
+    name = text_field("What a recipe calls it.")
+    outer_mm = number_field("Outer diameter.")

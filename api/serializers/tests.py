@@ -4,15 +4,24 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
-from api.paging import PageQuery
-from api.serializers.result import Result, ResultFlag
-from api.shown import Shown, Verbatim, key_field, number, words
-from api.strict import StrictSerializer, Text
-from measurements.ingest.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
-from measurements.rf.difference_causes import CODES
-from measurements.rf.difference_likelihood import CODES as LIKELY
+from api.http.fields import (
+    RowSerializer,
+    StrictSerializer,
+    TextField,
+    VerbatimSerializer,
+    key_field,
+    number_field,
+    text_field,
+)
+from api.http.paging import PageQuery
+from api.serializers.results import Result, ResultFlag
+from measurements.rf.diagnosis.difference_causes import CAUSE_CODES
+from measurements.rf.diagnosis.difference_likelihood import LIKELIHOOD_CODES as LIKELY
+from measurements.selectors.tests import tests
+from measurements.services.uploads.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
 
 LOW_DB, HIGH_DB = BENCHMARK_RANGE_DB
+
 PAIRS = ("pair_ab", "pair_ac", "pair_bc")
 
 
@@ -70,34 +79,34 @@ class TestForm(AnalyseForm):
 class TestQuery(PageQuery):
     __test__ = False
 
-    device = Text(required=False, max_length=32, help_text="Only tests of this device.")
+    device = TextField(required=False, max_length=32, help_text="Only tests of this device.")
 
 
-class TestSweep(Shown):
+class TestSweep(RowSerializer):
     """A stored file of a test."""
 
     __test__ = False
 
-    role = words("The multipart field it came in.")
-    name = words("The file's own name.")
+    role = text_field("The multipart field it came in.")
+    name = text_field("The file's own name.")
     points = serializers.IntegerField()
     ports = serializers.IntegerField()
     size = serializers.IntegerField(help_text="Bytes.")
-    sha256 = words("Of the original bytes, in hexadecimal.")
+    sha256 = text_field("Of the original bytes, in hexadecimal.")
 
 
-class Test(Shown):
+class Test(RowSerializer):
     """One wiring of one device, swept, and what was computed from it."""
 
     __test__ = False
 
     id = key_field()
-    device = words("Key of the device.")
-    device_tag = words("What is written on it.")
-    design = words("Key of its design.")
-    design_title = words("Readable form of its recipe.")
+    device = text_field("Key of the device.")
+    device_tag = text_field("What is written on it.")
+    design = text_field("Key of its design.")
+    design_title = text_field("Readable form of its recipe.")
     kind = serializers.ChoiceField(KINDS)
-    method = words("The method used.")
+    method = text_field("The method used.")
     measured_on = serializers.DateField()
     recorded_at = serializers.DateTimeField()
     settings = serializers.DictField(help_text="The settings as they were sent.")
@@ -105,53 +114,53 @@ class Test(Shown):
     sweeps = TestSweep(many=True)
     evidence = serializers.ChoiceField(("counts", "left_out"), help_text="Whether it counts as evidence.")
     published = serializers.BooleanField(help_text="Whether its figures stand in the current release.")
-    night = words("Key of the club night it was made on; null elsewhere.", nullable=True)
-    excluded_reason = words("Why a steward left it out of evidence; may be empty.")
+    night = text_field("Key of the club night it was made on; null elsewhere.", nullable=True)
+    excluded_reason = text_field("Why a steward left it out of evidence; may be empty.")
 
 
-class ComparisonBand(Verbatim):
+class ComparisonBand(VerbatimSerializer):
     """One band of a comparison; nulls where too few devices are published."""
 
-    band = words("Its name.")
-    own_db = number("The test's own worst rejection in the band.", optional=True)
+    band = text_field("Its name.")
+    own_db = number_field("The test's own worst rejection in the band.", optional=True)
     devices = serializers.IntegerField(required=False, allow_null=True, help_text="Devices compared with.")
-    percentile = number("Mid-rank among them, 0 to 100.", optional=True)
-    median_db = number("Their median.", optional=True)
-    from_median_db = number("Above (positive) or below it.", optional=True)
-    reason = words("Why there is no comparison.", optional=True, nullable=True)
+    percentile = number_field("Mid-rank among them, 0 to 100.", optional=True)
+    median_db = number_field("Their median.", optional=True)
+    from_median_db = number_field("Above (positive) or below it.", optional=True)
+    reason = text_field("Why there is no comparison.", optional=True, nullable=True)
 
 
-class ComparisonCause(Verbatim):
+class ComparisonCause(VerbatimSerializer):
     """A likely cause of a curve that leaves its design's range; nulls where a figure is not of this cause."""
 
-    code = serializers.ChoiceField(CODES)
-    message = words("The cause, the figure it rests on, and what to do.")
-    from_hz = number("Where the curve leaves the range, or the jig is near.", nullable=False)
-    to_hz = number("Up to where.", nullable=False)
-    impedance_ratio = number("Own impedance to the median's, at low frequencies.")
-    behaves_as = number("Turns (core_count: cores) that would show it.")
-    extra_capacitance_f = number("Across the winding, beyond the median's; negative: less.")
-    self_resonance_hz = number("Of the test's own curve.")
-    median_self_resonance_hz = number("Of the median curve.")
-    leak_ohm = number("What seems to lie across the winding.")
-    floor_db = number("What the open jig lets through, at its worst there.")
-    mix = words("The mix it behaves like.", nullable=True)
+    code = serializers.ChoiceField(CAUSE_CODES)
+    message = text_field("The cause, the figure it rests on, and what to do.")
+    from_hz = number_field("Where the curve leaves the range, or the jig is near.", nullable=False)
+    to_hz = number_field("Up to where.", nullable=False)
+    impedance_ratio = number_field("Own impedance to the median's, at low frequencies.")
+    behaves_as = number_field("Turns (core_count: cores) that would show it.")
+    extra_capacitance_f = number_field("Across the winding, beyond the median's; negative: less.")
+    self_resonance_hz = number_field("Of the test's own curve.")
+    median_self_resonance_hz = number_field("Of the median curve.")
+    leak_ohm = number_field("What seems to lie across the winding.")
+    floor_db = number_field("What the open jig lets through, at its worst there.")
+    mix = text_field("The mix it behaves like.", nullable=True)
 
 
-class ComparisonLikelihood(Verbatim):
+class ComparisonLikelihood(VerbatimSerializer):
     """How likely one thing that may be wrong is, among those that are told apart."""
 
     code = serializers.ChoiceField(LIKELY, help_text="A cause, or `spread`: an unusual core and hand.")
-    what = words("In words.")
-    share = number("0 to 1, of all of them; those under 0.05 are left out.", nullable=False)
+    what = text_field("In words.")
+    share = number_field("0 to 1, of all of them; those under 0.05 are left out.", nullable=False)
 
 
-class Comparison(Shown):
+class Comparison(RowSerializer):
     """Where a test stands among the published devices of its design."""
 
-    test = words("Key of the test.")
-    design = words("Key of its design.")
-    design_title = words("Readable form of its recipe.")
+    test = text_field("Key of the test.")
+    design = text_field("Key of its design.")
+    design_title = text_field("Readable form of its recipe.")
     release = serializers.IntegerField(
         allow_null=True, help_text="The release compared with; null: none yet."
     )
@@ -166,4 +175,15 @@ class Comparison(Shown):
     causes = ComparisonCause(many=True, help_text="Likely causes; none while the curve is within the range.")
     likelihoods = ComparisonLikelihood(
         many=True, help_text="Each thing that may be wrong, likeliest first; none within the range."
+    )
+
+
+RAW_FORM = "raw"
+
+
+class SweepQuery(StrictSerializer):
+    form = serializers.ChoiceField(
+        (RAW_FORM, *tests.CORRECTED_FORMS),
+        default=RAW_FORM,
+        help_text="`raw`: the bytes as they came. The others go with `format=touchstone`.",
     )

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
-from api.shown import Shown, key_field, number, words
-from api.strict import Number, StrictSerializer, Text
-from measurements.ingest.inspections import MOST_NOTE, MOST_NOTES, MOST_OHM
-from measurements.verdict.checklist import ITEMS, STATES
-from measurements.verdict.service_facts import STATES as SERVICE_STATES
+from api.http.fields import (
+    NumberField,
+    RowSerializer,
+    StrictSerializer,
+    TextField,
+    key_field,
+    number_field,
+    text_field,
+)
+from measurements.fitness.checklist import CHECKLIST_ITEMS, ITEM_STATES
+from measurements.fitness.service_facts import SERVICE_STATES
+from measurements.services.upkeep.inspections import MOST_NOTE, MOST_NOTES, MOST_OHM
 
 WEIGHTS = (*SERVICE_STATES[:-1], "note")
 
@@ -16,15 +23,15 @@ WEIGHTS = (*SERVICE_STATES[:-1], "note")
 class FindingInput(StrictSerializer):
     """The answer to one item of the check list."""
 
-    state = serializers.ChoiceField(STATES)
-    note = Text(required=False, allow_blank=True, default="", max_length=MOST_NOTE)
+    state = serializers.ChoiceField(ITEM_STATES)
+    note = TextField(required=False, allow_blank=True, default="", max_length=MOST_NOTE)
 
 
 class FindingsInput(StrictSerializer):
     """Items that are not named were not looked at."""
 
 
-for _item in ITEMS:
+for _item in CHECKLIST_ITEMS:
     FindingsInput._declared_fields[_item.code] = FindingInput(required=False, help_text=_item.look)
 
 
@@ -33,80 +40,82 @@ class InspectionInput(StrictSerializer):
 
     inspected_on = serializers.DateField()
     findings = FindingsInput()
-    dc_ohm = Number(
+    dc_ohm = NumberField(
         required=False,
         allow_null=True,
         min_value=0,
         max_value=MOST_OHM,
         help_text="Resistance through the winding, as measured.",
     )
-    notes = Text(required=False, allow_blank=True, max_length=MOST_NOTES, help_text="Never published.")
-    night = Text(required=False, max_length=32, help_text="Key of the club night, where it was done on one.")
+    notes = TextField(required=False, allow_blank=True, max_length=MOST_NOTES, help_text="Never published.")
+    night = TextField(
+        required=False, max_length=32, help_text="Key of the club night, where it was done on one."
+    )
 
 
-class Finding(Shown):
+class Finding(RowSerializer):
     """How one item looked."""
 
-    item = serializers.ChoiceField([item.code for item in ITEMS])
-    state = serializers.ChoiceField(STATES)
-    note = words("May be empty.")
+    item = serializers.ChoiceField([item.code for item in CHECKLIST_ITEMS])
+    state = serializers.ChoiceField(ITEM_STATES)
+    note = text_field("May be empty.")
 
 
-class Inspection(Shown):
+class Inspection(RowSerializer):
     """How a device looked, item by item."""
 
     id = key_field()
-    device = words("Key of the device.")
+    device = text_field("Key of the device.")
     inspected_on = serializers.DateField()
     recorded_at = serializers.DateTimeField()
-    recorded_by = words("Name of the account; empty once it is gone.")
+    recorded_by = text_field("Name of the account; empty once it is gone.")
     findings = Finding(many=True, help_text="Items that were looked at, in the order of the check list.")
-    dc_ohm = number("Resistance through the winding.")
-    notes = words("May be empty.")
+    dc_ohm = number_field("Resistance through the winding.")
+    notes = text_field("May be empty.")
 
 
-class Reason(Shown):
+class Reason(RowSerializer):
     """Why a state is what it is."""
 
-    code = words("Stable.")
+    code = text_field("Stable.")
     weight = serializers.ChoiceField(
         WEIGHTS, help_text="The state that this alone would make; note: none but serviceable."
     )
-    message = words("A sentence with its figure and limit.")
-    band = words("The band it is about.", nullable=True)
+    message = text_field("A sentence with its figure and limit.")
+    band = text_field("The band it is about.", nullable=True)
 
 
-class NextStep(Shown):
+class NextStep(RowSerializer):
     """What to do next."""
 
-    code = words("Stable.")
-    message = words("A sentence.")
-    kind = words("The kind of test to make, where it is one.", nullable=True)
+    code = text_field("Stable.")
+    message = text_field("A sentence.")
+    kind = text_field("The kind of test to make, where it is one.", nullable=True)
 
 
-class Baseline(Shown):
+class Baseline(RowSerializer):
     """The test of commissioning."""
 
-    test = words("Its key.")
-    kind = words("Its kind.")
+    test = text_field("Its key.")
+    kind = text_field("Its kind.")
     measured_on = serializers.DateField()
     chosen = serializers.BooleanField(help_text="False: nobody chose one; it is the first that counts.")
 
 
-class Change(Shown):
+class Change(RowSerializer):
     """A band's change since commissioning."""
 
-    band = words("Its name.")
-    baseline_db = number("Worst rejection then.", nullable=False)
-    newest_db = number("Worst rejection now.", nullable=False)
-    change_db = number("Now less then.", nullable=False)
-    allowed_db = number("What the group allows.", nullable=False)
-    real_from_db = number("The smallest change that repeating does not explain (95 %); null: unknown.")
+    band = text_field("Its name.")
+    baseline_db = number_field("Worst rejection then.", nullable=False)
+    newest_db = number_field("Worst rejection now.", nullable=False)
+    change_db = number_field("Now less then.", nullable=False)
+    allowed_db = number_field("What the group allows.", nullable=False)
+    real_from_db = number_field("The smallest change that repeating does not explain (95 %); null: unknown.")
     real = serializers.BooleanField(allow_null=True, help_text="Whether it is beyond that; null: unknown.")
     beyond_allowed = serializers.BooleanField()
 
 
-class Repeatability(Shown):
+class Repeatability(RowSerializer):
     """How well tests repeat: the yardstick of a change."""
 
     whose = serializers.ChoiceField(("own", "group", "none"))
@@ -118,22 +127,22 @@ class Repeatability(Shown):
     needed_dof = serializers.IntegerField(help_text="How many it takes.")
 
 
-class ServiceLimits(Shown):
+class ServiceLimits(RowSerializer):
     """The group's limits, intervals and margins in force."""
 
-    benchmark_db = number("Least rejection.", nullable=False)
-    swr = number("Largest SWR.", nullable=False)
-    loss_db = number("Largest loss.", nullable=False)
+    benchmark_db = number_field("Least rejection.", nullable=False)
+    swr = number_field("Largest SWR.", nullable=False)
+    loss_db = number_field("Largest loss.", nullable=False)
     test_interval_days = serializers.IntegerField()
     inspection_interval_days = serializers.IntegerField()
-    watch_margin_db = number("Rejection less than this above the benchmark is watched.", nullable=False)
-    drift_db = number("Change since commissioning that is allowed.", nullable=False)
+    watch_margin_db = number_field("Rejection less than this above the benchmark is watched.", nullable=False)
+    drift_db = number_field("Change since commissioning that is allowed.", nullable=False)
 
 
-class Service(Shown):
+class Service(RowSerializer):
     """What a device's own newest tests and inspections support. No power rating is inferred from it."""
 
-    device = words("Its key.")
+    device = text_field("Its key.")
     state = serializers.ChoiceField(SERVICE_STATES)
     reasons = Reason(many=True, help_text="The gravest first; never empty.")
     next_step = NextStep()
@@ -141,10 +150,10 @@ class Service(Shown):
         allow_null=True, help_text="When a test or inspection is due; null: never."
     )
     due_since = serializers.DateField(allow_null=True, help_text="Somebody marked it as due.")
-    due_reason = words("Why; may be empty.")
+    due_reason = text_field("Why; may be empty.")
     retired_on = serializers.DateField(allow_null=True)
     baseline = Baseline(allow_null=True)
-    newest_test = words("The test that the state rests on.", nullable=True)
+    newest_test = text_field("The test that the state rests on.", nullable=True)
     change = Change(many=True)
     repeatability = Repeatability()
     limits = ServiceLimits()

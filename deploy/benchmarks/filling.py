@@ -24,9 +24,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from measurements.services.reference import band_plan
+
 MEMBER = "Bench"
-SPREAD = 8  # windings computed per design
-WITH_SWEEPS = 10_000
+WINDINGS_PER_DESIGN = 8  # windings computed per design
+TESTS_WITH_SWEEPS = 10_000
 POINTS = 401
 TESTS_PER_MEMBER = 20
 _ALPHABET = np.frombuffer(b"23456789abcdefghjkmnpqrstvwxyz", dtype="S1")
@@ -42,48 +44,48 @@ def main() -> int:
     parser.add_argument("--token", action="store_true")
     options = parser.parse_args()
     _start_django()
-    fill(options.tests, np.random.default_rng(options.seed))
+    fill_database(options.tests, np.random.default_rng(options.seed))
     sys.stdout.write(_own_device() + (f" {_own_token()}" if options.token else "") + "\n")
     return 0
 
 
 def _own_device() -> str:
     """The key of a device of the account that made the designs: what is uploaded later goes there."""
-    from measurements.ingest import devices
     from measurements.models import Design
-    from measurements.queries import viewers
+    from measurements.selectors.accounts import viewers
+    from measurements.services.devices import devices
 
-    by = viewers.named(MEMBER)
+    by = viewers.find_viewer(MEMBER)
     if by is None:
         raise RuntimeError("The group has no steward.")
     design = Design.objects.order_by("id").values_list("key", flat=True)[0]
-    return devices.register(by=by, design=design, tag="BENCH-1").key
+    return devices.register_device(by=by, design=design, tag="BENCH-1").key
 
 
 def _own_token() -> str:
     """What that account signs in with over the API, for two days."""
-    from measurements.ingest import access_tokens
+    from measurements.services.accounts import access_tokens
 
-    return access_tokens.issue(name=MEMBER, days=2)
+    return access_tokens.issue_token(name=MEMBER, days=2)
 
 
-def designs_for(tests: int) -> int:
+def count_designs(tests: int) -> int:
     """How many designs a group of so many tests has: its square root, three times over."""
     return max(40, round(3 * math.sqrt(tests)))
 
 
-def fill(tests: int, rng: np.random.Generator) -> None:
+def fill_database(tests: int, rng: np.random.Generator) -> None:
     """Members, designs, devices, tests, results and some sweeps, in that order."""
     from django.core.management import call_command
     from django.db import connection
 
     call_command("migrate", verbosity=0)
     call_command("load_reference", stdout=sys.stderr)
-    designs = _designs(designs_for(tests))
+    designs = _designs(count_designs(tests))
     contributors = _people(max(30, tests // TESTS_PER_MEMBER), rng)
     kinds = _windings(len(designs), rng)
     place = rng.integers(len(designs), size=tests)
-    variant = rng.integers(SPREAD, size=tests)
+    variant = rng.integers(WINDINGS_PER_DESIGN, size=tests)
     owner = rng.integers(len(contributors), size=tests)
     keys = _keys(2 * tests, rng)
     device_rows = (
@@ -97,7 +99,7 @@ def fill(tests: int, rng: np.random.Generator) -> None:
     result_rows = ((n + 1, n + 1, *kinds[place[n]][variant[n]][:3]) for n in range(tests))
     _copy("result", "id test_id figures evidence_curve published", result_rows, _RESULT)
     sweep_rows = (
-        (n + 1, f"{n:064x}", *kinds[place[n]][variant[n]][3]) for n in range(min(tests, WITH_SWEEPS))
+        (n + 1, f"{n:064x}", *kinds[place[n]][variant[n]][3]) for n in range(min(tests, TESTS_WITH_SWEEPS))
     )
     _copy("sweepfile", "test_id raw_sha256 freq_hz s", sweep_rows, _SWEEP)
     with connection.cursor() as cursor:
@@ -172,9 +174,10 @@ def _copy(table: str, columns: str, rows: Iterator[tuple[Any, ...]], same: dict[
 
 def _designs(count: int) -> list[int]:
     """Row numbers of invented designs, registered through the real path."""
-    from measurements.disclosure.circles import Viewer
-    from measurements.ingest import accounts, designs
+    from measurements.disclosure.viewers import Viewer
     from measurements.models import Design
+    from measurements.services.accounts import accounts
+    from measurements.services.designs import designs
 
     member_id, _ = accounts.ensure_member(name=MEMBER, role="steward")
     by = Viewer(member_id=member_id, name=MEMBER, role="steward")
@@ -195,7 +198,7 @@ def _designs(count: int) -> list[int]:
             "conductor": "other",
         }
         recipe = {"purpose": "choke", "principle": "current", "ratio": "1:1"}
-        designs.register(by=by, recipe_given={**recipe, "cores": [core], "winding": winding})
+        designs.register_design(by=by, recipe_given={**recipe, "cores": [core], "winding": winding})
     return list(Design.objects.order_by("id").values_list("id", flat=True))
 
 
@@ -218,21 +221,20 @@ def _windings(
     """For each design, `SPREAD` windings: (figures and evidence curve, what is published of
     them, (frequencies, S) as stored)."""
     from measurements.disclosure import published_figures
-    from measurements.ingest import analysis, arrays
-    from measurements.models import group
-    from measurements.rf.analysis import Request, analyse
-    from measurements.rf.engine import ENGINE_VERSION
-    from measurements.rf.settings import Limits
-    from measurements.rf.sweep import Sweep
+    from measurements.models import group_settings
+    from measurements.rf.analysis import ENGINE_VERSION, Request, analyse
+    from measurements.rf.request import Limits
+    from measurements.rf.sweeps.sweep import Sweep
+    from measurements.services.tests import results
 
     _RESULT["engine_version"] = ENGINE_VERSION
-    bands = analysis.band_plan(group.region(), date(2026, 1, 1))
+    bands = band_plan.get_band_plan(group_settings.get_region(), date(2026, 1, 1))
     freq_hz = np.linspace(1e6, 54e6, POINTS)
     found = []
     for _ in range(designs):
         centre = np.array([rng.uniform(15e-6, 80e-6), rng.uniform(2e3, 8e3), rng.uniform(1e-12, 5e-12)])
         own = []
-        for _ in range(SPREAD):
+        for _ in range(WINDINGS_PER_DESIGN):
             s = _series(freq_hz, *(centre * rng.lognormal(0, 0.15, 3)))
             sweep = Sweep(freq_hz, s, np.full(2, 50.0), np.ones((2, 2), bool), "touchstone", ())
             request = Request(
@@ -250,9 +252,12 @@ def _windings(
             got = analyse(request)
             if got.evidence is None:
                 raise RuntimeError("An invented winding has no curve.")
-            stored = (freq_hz.astype(arrays.FLOAT).tobytes(), s.astype(arrays.COMPLEX).tobytes())
-            published = json.dumps(published_figures.of_result(got.result))
-            own.append((json.dumps(got.result), arrays.curve_bytes(got.evidence.z_ohm), published, stored))
+            stored = (
+                freq_hz.astype(results.FLOAT_DTYPE).tobytes(),
+                s.astype(results.COMPLEX_DTYPE).tobytes(),
+            )
+            published = json.dumps(published_figures.extract_published_figures(got.result))
+            own.append((json.dumps(got.result), results.pack_curve(got.evidence.z_ohm), published, stored))
         found.append(own)
     return found
 

@@ -18,7 +18,7 @@ settings.configure(
     SECRET_KEY="bench",  # noqa: S106 nothing is signed here
     ALLOWED_HOSTS=["*"],
     ROOT_URLCONF=__name__,
-    DATABASES={"default": databases.from_url(os.environ["BENCHNIGHT_DATABASE_URL"])},
+    DATABASES={"default": databases.parse_database_url(os.environ["BENCHNIGHT_DATABASE_URL"])},
     INSTALLED_APPS=[],
     MIDDLEWARE=[],
     USE_TZ=True,
@@ -36,12 +36,12 @@ _replies = {
 }
 
 
-def reply(_request: HttpRequest, name: str) -> HttpResponse:
+def send_reply(_request: HttpRequest, name: str) -> HttpResponse:
     """The bytes of one file."""
     return HttpResponse(_replies[name], content_type="application/json")
 
 
-def store(request: HttpRequest) -> HttpResponse:
+def store_bytes(request: HttpRequest) -> HttpResponse:
     """One INSERT of the file's bytes."""
     data = request.FILES["sweep"].read()
     with connection.cursor() as cursor:
@@ -57,7 +57,7 @@ def make_table() -> None:
 
 urlpatterns = [
     path("healthz", lambda request: HttpResponse(b"ok")),
-    path("replies/<str:name>", reply),
-    path("store", store),
+    path("replies/<str:name>", send_reply),
+    path("store", store_bytes),
 ]
 application = WSGIHandler()

@@ -14,40 +14,39 @@ from contextlib import ExitStack
 import numpy as np
 import psycopg
 
-from deploy.benchmarks.run import Group, Run
-from deploy.benchmarks.stack import Served
-from deploy.benchmarks.storing import AT_ONCE, Sender
-from deploy.benchmarks.timing import Client, Figure, seconds, side_by_side
+from deploy.benchmarks.stack import Group, Run, RunningServer
+from deploy.benchmarks.timing import Client, Figure, measure_seconds, run_side_by_side
+from deploy.benchmarks.uploads import AT_ONCE, Sender
 from deploy.environment import ROOT
 
 MOST_TESTS = 10_000  # as many as are filled with their sweeps
 PORTION, QUICK_PORTION = 256, 50
 TURNS = 2
 _ENQUEUE = (
-    "import sys, django; django.setup(); from measurements.ingest import recompute_tasks; "
-    "print(recompute_tasks.enqueue(int(sys.argv[1])))"
+    "import sys, django; django.setup(); from measurements.services.tests import recomputation; "
+    "print(recomputation.enqueue_recomputation(int(sys.argv[1])))"
 )
 
 
-def figures(run: Run) -> list[Figure]:
+def measure_hosts(run: Run) -> list[Figure]:
     """Workers on the smallest data set that has enough sweeps, web hosts on the smallest.
 
     A quick run takes the smallest for both, once each way.
     """
     small = run.group(run.sizes[0])
     if run.is_quick:
-        return [_workers(small, QUICK_PORTION, 1), _web(run, small, 1)]
+        return [_measure_workers(small, QUICK_PORTION, 1), _measure_web(run, small, 1)]
     enough = [size for size in run.sizes if size >= MOST_TESTS]
     large = run.group(min(enough, default=max(run.sizes)))
-    return [_workers(large, PORTION, TURNS), _web(run, small, TURNS)]
+    return [_measure_workers(large, PORTION, TURNS), _measure_web(run, small, TURNS)]
 
 
-def _workers(group: Group, portion: int, turns: int) -> Figure:
+def _measure_workers(group: Group, portion: int, turns: int) -> Figure:
     tests = min(group.tests, MOST_TESTS)
     took: dict[int, list[float]] = {1: [], 2: []}
     for _ in range(turns):
         for workers, times in took.items():
-            times.append(_recomputed(group, tests, workers, portion))
+            times.append(_recompute(group, tests, workers, portion))
     one, two = (min(times) for times in took.values())
     return Figure(
         f"recompute {tests} tests, two workers to one",
@@ -57,7 +56,7 @@ def _workers(group: Group, portion: int, turns: int) -> Figure:
     )
 
 
-def _recomputed(group: Group, tests: int, workers: int, portion: int) -> float:
+def _recompute(group: Group, tests: int, workers: int, portion: int) -> float:
     """Seconds from the first task's beginning to the last one's end. Raises where a test was left out."""
     with psycopg.connect(group.environ["BENCHNIGHT_DATABASE_URL"], autocommit=True) as connection:
         connection.execute("DELETE FROM measurements_result WHERE test_id <= %s AND NOT current", [tests])
@@ -86,16 +85,16 @@ def _recomputed(group: Group, tests: int, workers: int, portion: int) -> float:
         return float(found[0])
 
 
-def _web(run: Run, group: Group, turns: int) -> Figure:
+def _measure_web(run: Run, group: Group, turns: int) -> Figure:
     """Sweeps stored per second by eight clients at one host, and at two that share them."""
     count = max(5, run.rounds // 8)
     with run.product(group) as one, run.product(group) as other:
-        _agree(one, other, group)
+        _check_agreement(one, other, group)
         rates: dict[int, list[float]] = {1: [], 2: []}
         for turn in range(turns):
             for hosts, found in rates.items():
                 ports = [(one, other)[number % hosts].port for number in range(AT_ONCE)]
-                found.append(_rate(group, ports, count, seed=10_000 * (turn + 1) + 1000 * hosts))
+                found.append(_measure_rate(group, ports, count, seed=10_000 * (turn + 1) + 1000 * hosts))
     alone, both = (float(np.max(found)) for found in rates.values())
     return Figure(
         f"sweeps stored by {AT_ONCE} clients, two web hosts to one",
@@ -105,17 +104,21 @@ def _web(run: Run, group: Group, turns: int) -> Figure:
     )
 
 
-def _rate(group: Group, ports: list[int], count: int, seed: int) -> float:
+def _measure_rate(group: Group, ports: list[int], count: int, seed: int) -> float:
     senders = [
         Sender(port, "/api/v1/tests/", seed + number, group.device, group.token)
         for number, port in enumerate(ports)
     ]
     for sender in senders:
         sender.prepare(count)
-    return count * len(senders) / seconds(lambda: side_by_side([sender.send_all for sender in senders]))
+    return (
+        count
+        * len(senders)
+        / measure_seconds(lambda: run_side_by_side([sender.send_all for sender in senders]))
+    )
 
 
-def _agree(one: Served, other: Served, group: Group) -> None:
+def _check_agreement(one: RunningServer, other: RunningServer, group: Group) -> None:
     """What is stored at one host is there at the other at once. Raises where it is not."""
     sender = Sender(one.port, "/api/v1/tests/", 77, group.device, group.token)
     sender.prepare(1)

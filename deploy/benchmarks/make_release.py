@@ -14,10 +14,10 @@ import django
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings")
 django.setup()
 
-from measurements.ingest import release_files, releases  # noqa: E402  after the settings
+from measurements.services.releases import release_files, releases  # noqa: E402  after the settings
 
 began = time.perf_counter()
-releases.make(files=False)
+releases.make_release(files=False)
 made = time.perf_counter()
-release_files.complete()
+release_files.store_missing_release_files()
 sys.stdout.write(f"{made - began:.3f} {time.perf_counter() - made:.3f}\n")

@@ -13,14 +13,14 @@ from deploy.virtualenv import ROOT, NotReadyError
 
 def main() -> int:
     try:
-        python = virtualenv.with_packages(virtualenv.LOCK_CHECK)
+        python = virtualenv.ensure_packages(virtualenv.LOCK_CHECK)
     except NotReadyError as error:
         sys.stderr.write(f"\n{error}\n")
         return 1
-    return _replaced_by(python)
+    return _replace_process(python)
 
 
-def _replaced_by(python: Path) -> NoReturn:
+def _replace_process(python: Path) -> NoReturn:
     os.chdir(ROOT)
     command = [str(python), "-m", "deploy.benchmarks.table", *sys.argv[1:]]
     os.execv(command[0], command)  # noqa: S606 no shell is wanted

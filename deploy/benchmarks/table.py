@@ -8,23 +8,23 @@ import sys
 import time
 from dataclasses import asdict
 
-from deploy.benchmarks import hosts, looking_up, one_sweep, recomputing, releasing, resident, storing
-from deploy.benchmarks.run import running
+from deploy.benchmarks import analysis, hosts, lookups, memory, releases, uploads
+from deploy.benchmarks.stack import open_run
 from deploy.benchmarks.timing import Figure
 from deploy.environment import ROOT
-from deploy.virtualenv import say
+from deploy.virtualenv import print_progress
 
 SIZES = (1_000, 100_000, 1_000_000)
 QUICK_SIZES = (300, 1_000)
-FILE = ROOT / "var" / "bench.json"
+RESULT_FILE = ROOT / "var" / "bench.json"
 SUBJECTS = {
-    "one-sweep": one_sweep.figures,
-    "recompute": recomputing.figures,
-    "store": storing.figures,
-    "look-up": looking_up.figures,
-    "release": releasing.figures,
-    "memory": resident.figures,
-    "hosts": hosts.figures,
+    "one-sweep": analysis.measure_one_sweep,
+    "recompute": analysis.measure_many_sweeps,
+    "store": uploads.measure_uploads,
+    "look-up": lookups.measure_lookups,
+    "release": releases.measure_releases,
+    "memory": memory.measure_memory,
+    "hosts": hosts.measure_hosts,
 }
 
 
@@ -38,27 +38,31 @@ def main() -> int:
     sizes = given or (QUICK_SIZES if options.quick else SIZES)
     figures: list[Figure] = []
     began = time.monotonic()
-    with running(sizes, rounds=20 if options.quick else 200) as run:
+    with open_run(sizes, rounds=20 if options.quick else 200) as run:
         for name in options.subjects or SUBJECTS:
-            say(f"\n== {name}")
+            print_progress(f"\n== {name}")
             found = SUBJECTS[name](run)
             figures += found
             for figure in found:
-                say(_line(figure))
+                print_progress(_format_line(figure))
             _write(figures)  # after each: a run over a million takes an hour
-    say(f"\n{len(figures)} figures in {time.monotonic() - began:.0f} s; data sets of {sizes} tests")
-    say(f"Written to {FILE.relative_to(ROOT)}")
+    print_progress(
+        f"\n{len(figures)} figures in {time.monotonic() - began:.0f} s; data sets of {sizes} tests"
+    )
+    print_progress(f"Written to {RESULT_FILE.relative_to(ROOT)}")
     return 0
 
 
-def _line(figure: Figure) -> str:
+def _format_line(figure: Figure) -> str:
     mark = {True: "holds", False: "MISSED", None: ""}[figure.holds]
     return f"{figure.name:<58} {figure.figure:<44} {figure.must:<16} {mark}"
 
 
 def _write(figures: list[Figure]) -> None:
-    FILE.parent.mkdir(exist_ok=True)
-    FILE.write_text(json.dumps([asdict(figure) for figure in figures], indent=1) + "\n", encoding="utf-8")
+    RESULT_FILE.parent.mkdir(exist_ok=True)
+    RESULT_FILE.write_text(
+        json.dumps([asdict(figure) for figure in figures], indent=1) + "\n", encoding="utf-8"
+    )
 
 
 if __name__ == "__main__":

@@ -28,14 +28,14 @@ class Figure:
         return cls(name, f"{value:.2f} x ({detail})", f"at most {most:g} x", value <= most)
 
 
-def seconds(work: Callable[[], object]) -> float:
+def measure_seconds(work: Callable[[], object]) -> float:
     """How long one call takes."""
     began = time.perf_counter()
     work()
     return time.perf_counter() - began
 
 
-def in_turns(
+def measure_in_turns(
     measured: Callable[[], float], floor: Callable[[], float], *, rounds: int, warm: int = 3
 ) -> tuple[np.ndarray, np.ndarray]:
     """Seconds of each call of both, as they answer them, (rounds,) each; `warm` calls do not count."""
@@ -89,7 +89,7 @@ class Client:
         return size
 
 
-def side_by_side(work: Sequence[Callable[[], list[float]]]) -> np.ndarray:
+def run_side_by_side(work: Sequence[Callable[[], list[float]]]) -> np.ndarray:
     """Runs each in a thread of its own at once; all the seconds that they answer, in one array."""
     with ThreadPoolExecutor(len(work)) as pool:
         running = [pool.submit(each) for each in work]

@@ -8,20 +8,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from measurements.charts.panel import SCHEMA, Spec
-from measurements.charts.tones import PALETTES, Tone, config
-from measurements.queries.rows import FamilyRow
+from measurements.charts.colours import PALETTES, Tone, build_config
+from measurements.charts.panel_layers import VEGALITE_SCHEMA, Spec
+from measurements.selectors.designs.rows import FamilyRow
 
 CELL_WIDTH_PX, CELL_HEIGHT_PX = 64, 40
 DARKEST_DB = 40.0
-MARKS = {  # beside the figure, so that a grey print says it too
+VERDICT_MARKS = {  # beside the figure, so that a grey print says it too
     "typically_meets": "✓",
     "mixed": "±",
     "typically_falls_short": "✗",
 }
 
 
-def build(
+def build_heat_chart(
     families: Sequence[FamilyRow], benchmark_db: float, names: Sequence[str], *, tone: Tone = "light"
 ) -> Spec | None:
     """A Vega-Lite specification; None where no family shows a figure.
@@ -29,7 +29,7 @@ def build(
     names: what each family is called, in their order. The shade is the median, from 0 to 40 dB.
     """
     values = [
-        _cell(name, evidence)
+        _build_cell(name, evidence)
         for name, family in zip(names, families, strict=True)
         for evidence in family.evidence
         if evidence["rejection_db"]["median"] is not None
@@ -40,7 +40,7 @@ def build(
     bands = [evidence["band"] for evidence in families[0].evidence if evidence["band"] in shown]
     rows = [name for name in names if any(value["family"] == name for value in values)]
     return {
-        "$schema": SCHEMA,
+        "$schema": VEGALITE_SCHEMA,
         "description": f"Median rejection in dB by core and turns and band, benchmark {benchmark_db:g} dB.",
         "data": {"values": values},
         "width": CELL_WIDTH_PX * len(bands),
@@ -62,23 +62,27 @@ def build(
                 "axis": {"labelLimit": 400, "domain": False, "ticks": False},
             },
         },
-        "layer": [_shade(tone), _words("figure", -7, 13, tone), _words("count", 9, 11, tone)],
-        "config": config(tone),
+        "layer": [
+            _build_shade_layer(tone),
+            _build_text_layer("figure", -7, 13, tone),
+            _build_text_layer("count", 9, 11, tone),
+        ],
+        "config": build_config(tone),
     }
 
 
-def _cell(name: str, evidence: dict[str, Any]) -> dict[str, Any]:
+def _build_cell(name: str, evidence: dict[str, Any]) -> dict[str, Any]:
     median = evidence["rejection_db"]["median"]
     return {
         "family": name,
         "band": evidence["band"],
         "median": median,
-        "figure": f"{MARKS.get(evidence['verdict'], '')} {median:.1f}".strip(),
+        "figure": f"{VERDICT_MARKS.get(evidence['verdict'], '')} {median:.1f}".strip(),
         "count": f"{evidence['devices']} dev.",
     }
 
 
-def _shade(tone: Tone) -> Spec:
+def _build_shade_layer(tone: Tone) -> Spec:
     palette = PALETTES[tone]
     return {
         "mark": {"type": "rect", "color": palette.series[0], "stroke": palette.ground, "strokeWidth": 2},
@@ -93,7 +97,7 @@ def _shade(tone: Tone) -> Spec:
     }
 
 
-def _words(field: str, down_px: int, size_px: int, tone: Tone) -> Spec:
+def _build_text_layer(field: str, down_px: int, size_px: int, tone: Tone) -> Spec:
     return {
         "mark": {"type": "text", "dy": down_px, "fontSize": size_px, "color": PALETTES[tone].ink},
         "encoding": {"text": {"field": field, "type": "nominal"}},

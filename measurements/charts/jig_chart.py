@@ -5,23 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from measurements.charts import panel
-from measurements.charts.panel import Spec
-from measurements.charts.tones import PALETTES, Tone
+from measurements.charts import panel_layers
+from measurements.charts.colours import PALETTES, Tone
+from measurements.charts.panel_layers import Spec
 
 BAND_PX = 22  # of a bar: bands stand below each other, so that their names fit on a phone
-SHOWN, HIDDEN = "can be shown", "hidden by the jig"
+SHOWN_LABEL, HIDDEN_LABEL = "can be shown", "hidden by the jig"
 
 
-def build(figures: Mapping[str, Any], *, tone: Tone = "light", width_px: int | None = 480) -> Spec | None:
+def build_jig_chart(
+    figures: Mapping[str, Any], *, tone: Tone = "light", width_px: int | None = 480
+) -> Spec | None:
     """A bar per band: up to where readings can be believed, and from there to the floor itself.
 
-    figures: of `rf.jig_check.of_jig`. None where no band has a floor.
+    figures: of `rf.instruments.jig_check.assess_jig`. None where no band has a floor.
     """
     rows = [
         {
             "band": row["band"],
-            "floor": panel.rounded(row["floor_db"], 1),
+            "floor": panel_layers.round_figure(row["floor_db"], 1),
             "good": max(0.0, round(row["good_up_to_db"], 1)),
         }
         for row in figures.get("bands", ())
@@ -29,14 +31,17 @@ def build(figures: Mapping[str, Any], *, tone: Tone = "light", width_px: int | N
     ]
     if not rows:
         return None
-    layers = [*_bars(rows, tone), *_limit(figures["benchmark_db"], tone)]
+    layers = [*_build_bars(rows, tone), *_build_limit_line(figures["benchmark_db"], tone)]
     worst = min(row["good"] for row in rows)
-    drawn = {**panel.view(layers, "What the jig can show", width_px), "height": BAND_PX * len(rows)}
+    drawn = {
+        **panel_layers.build_panel(layers, "What the jig can show", width_px),
+        "height": BAND_PX * len(rows),
+    }
     words = f"Rejection that the jig can show on {len(rows)} bands: good up to {worst:g} dB on the worst."
-    return panel.framed([drawn], words, tone)
+    return panel_layers.build_specification([drawn], words, tone)
 
 
-def _bars(rows: list[dict[str, Any]], tone: Tone) -> list[Spec]:
+def _build_bars(rows: list[dict[str, Any]], tone: Tone) -> list[Spec]:
     data = {"values": rows}
     palette = PALETTES[tone]
     x = {"type": "quantitative", "title": "Rejection, dB", "scale": {"zero": True, "nice": True}}
@@ -51,14 +56,14 @@ def _bars(rows: list[dict[str, Any]], tone: Tone) -> list[Spec]:
     colour = {
         "field": "part",
         "type": "nominal",
-        "scale": {"domain": [SHOWN, HIDDEN], "range": [palette.series[0], palette.shade]},
+        "scale": {"domain": [SHOWN_LABEL, HIDDEN_LABEL], "range": [palette.series[0], palette.shade]},
         "legend": {"symbolType": "square", "symbolStrokeWidth": 1},
     }
     hidden = {"type": "bar", "stroke": palette.faint, "strokeWidth": 1, "strokeDash": [3, 2]}
     return [
         {
             "data": data,
-            "transform": [{"calculate": f"'{HIDDEN}'", "as": "part"}],
+            "transform": [{"calculate": f"'{HIDDEN_LABEL}'", "as": "part"}],
             "mark": hidden,
             "encoding": {
                 **shared,
@@ -69,14 +74,14 @@ def _bars(rows: list[dict[str, Any]], tone: Tone) -> list[Spec]:
         },
         {
             "data": data,
-            "transform": [{"calculate": f"'{SHOWN}'", "as": "part"}],
+            "transform": [{"calculate": f"'{SHOWN_LABEL}'", "as": "part"}],
             "mark": {"type": "bar"},
             "encoding": {**shared, "x": {**x, "field": "good"}, "color": colour},
         },
     ]
 
 
-def _limit(benchmark_db: float, tone: Tone) -> list[Spec]:
+def _build_limit_line(benchmark_db: float, tone: Tone) -> list[Spec]:
     """The benchmark as an upright line on a light edge, so that it shows on a bar; its words above."""
     data = {"values": [{"limit": benchmark_db, "label": f"benchmark {benchmark_db:g} dB"}]}
     palette = PALETTES[tone]

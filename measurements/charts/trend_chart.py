@@ -9,15 +9,15 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from measurements.charts import panel
-from measurements.charts.panel import Spec
-from measurements.charts.tones import PALETTES, Tone, config
-from measurements.queries.trend import TrendPoint
+from measurements.charts import panel_layers
+from measurements.charts.colours import PALETTES, Tone, build_config
+from measurements.charts.panel_layers import Spec
+from measurements.selectors.upkeep.service_states import TrendPoint
 
 WIDTH_PX = 660
 
 
-def build(
+def build_trend_chart(
     band: str,
     points: Sequence[TrendPoint],
     *,
@@ -42,30 +42,34 @@ def build(
     days = sorted(point.measured_on for point in points)
     layers: list[Spec] = []
     if baseline_db is not None and real_from_db is not None:
-        layers.append(_strip(baseline_db, real_from_db, y, palette.shade))
+        layers.append(_build_strip(baseline_db, real_from_db, y, palette.shade))
     if baseline_db is not None:
-        layers += _line(baseline_db, f"commissioning {baseline_db:.1f} dB", y, days[0], palette.faint, [2, 3])
-    layers += _line(benchmark_db, f"benchmark {benchmark_db:g} dB", y, days[0], palette.limit, [6, 4])
-    layers += _tests(points, y, tone)
+        layers += _build_level_layers(
+            baseline_db, f"commissioning {baseline_db:.1f} dB", y, days[0], palette.faint, [2, 3]
+        )
+    layers += _build_level_layers(
+        benchmark_db, f"benchmark {benchmark_db:g} dB", y, days[0], palette.limit, [6, 4]
+    )
+    layers += _build_test_layers(points, y, tone)
     return {
-        "$schema": panel.SCHEMA,
+        "$schema": panel_layers.VEGALITE_SCHEMA,
         "description": f"Worst rejection on {band} over {len(points)} tests, benchmark {benchmark_db:g} dB.",
         "padding": 5,
         "autosize": {"type": "fit-x", "contains": "padding"},
         "title": f"{band} over time",
         "width": "container" if width_px is None else width_px,
-        "height": panel.HEIGHT_PX,
+        "height": panel_layers.HEIGHT_PX,
         "layer": layers,
-        "config": config(tone),
+        "config": build_config(tone),
     }
 
 
-def _x() -> Spec:
+def _encode_date() -> Spec:
     axis = {"format": "%b %Y", "labelOverlap": True, "grid": False, "tickCount": 6}
     return {"field": "on", "type": "temporal", "title": None, "axis": axis, "scale": {"padding": 20}}
 
 
-def _tests(points: Sequence[TrendPoint], y: Spec, tone: Tone) -> list[Spec]:
+def _build_test_layers(points: Sequence[TrendPoint], y: Spec, tone: Tone) -> list[Spec]:
     """A line through the tests that count, a mark per test: filled where it counts."""
     palette = PALETTES[tone]
     rows: list[dict[str, Any]] = [
@@ -87,13 +91,13 @@ def _tests(points: Sequence[TrendPoint], y: Spec, tone: Tone) -> list[Spec]:
     line: Spec = {
         "data": {"values": [row for row in rows if row["counts"]]},
         "mark": {"type": "line", "color": palette.series[0], "tooltip": None},
-        "encoding": {"x": _x(), "y": y_db},
+        "encoding": {"x": _encode_date(), "y": y_db},
     }
     marks: Spec = {
         "data": {"values": rows},
         "mark": {"type": "point", "size": 90, "opacity": 1, "strokeWidth": 2, "color": palette.series[0]},
         "encoding": {
-            "x": _x(),
+            "x": _encode_date(),
             "y": y_db,
             "fill": {
                 "condition": {"test": "datum.counts", "value": palette.series[0]},
@@ -105,7 +109,7 @@ def _tests(points: Sequence[TrendPoint], y: Spec, tone: Tone) -> list[Spec]:
     return [line, marks]
 
 
-def _strip(middle_db: float, half_db: float, y: Spec, colour: str) -> Spec:
+def _build_strip(middle_db: float, half_db: float, y: Spec, colour: str) -> Spec:
     return {
         "data": {"values": [{"low": middle_db - half_db, "high": middle_db + half_db}]},
         "mark": {"type": "rect", "color": colour, "tooltip": None},
@@ -113,7 +117,9 @@ def _strip(middle_db: float, half_db: float, y: Spec, colour: str) -> Spec:
     }
 
 
-def _line(value: float, label: str, y: Spec, first: date, colour: str, dash: list[int]) -> list[Spec]:
+def _build_level_layers(
+    value: float, label: str, y: Spec, first: date, colour: str, dash: list[int]
+) -> list[Spec]:
     data = {"values": [{"on": first.isoformat(), "limit": value, "label": label}]}
     words = {"type": "text", "align": "left", "baseline": "bottom", "dy": -3, "fontSize": 12}
     return [

@@ -7,17 +7,78 @@ from __future__ import annotations
 
 from typing import Any, Protocol
 
-from measurements.disclosure.circles import Circle
-from measurements.disclosure.rounding import coarse_count as coarse_count
-from measurements.disclosure.rounding import coarse_db as coarse_db
-from measurements.disclosure.rounding import count_band as count_band
-from measurements.disclosure.rounding import round_db
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from measurements.disclosure.thresholds import Thresholds
+from measurements.disclosure.viewers import Circle
+
+# How coarsely the public sees: decibels in steps of 0.5, counts as bands.
+#
+# At five devices a mean rounded to 0.1 dB beside an exact count gives a newcomer's figure to 0.16 dB; in
+# steps of 0.5 dB, with counts as bands, the same subtraction gives no more than a guess would.
+
+PUBLIC_STEP_DB = 0.5
+
+_COUNT_MANTISSAS = (1, 2, 5)
+
+
+def coarsen_db(values_db: ArrayLike) -> NDArray[np.float64]:
+    """Values in dB to the nearest 0.5 dB, any shape; NaN stays NaN.
+
+    A value exactly between two steps goes to the even number of steps (22.25 to 22.0, 22.75 to 23.0), so
+    that ties are not pushed upwards, as a benchmark's friends would like. Doubling and halving are
+    exact in binary, so nothing is rounded twice. Raises ValueError for an infinite value.
+    """
+    values = np.asarray(values_db, dtype=np.float64)
+    if bool(np.any(np.isinf(values))):
+        raise ValueError("An infinite value cannot be rounded.")
+    # + 0.0 turns a negative zero into a plain one.
+    rounded: NDArray[np.float64] = np.round(values / PUBLIC_STEP_DB) * PUBLIC_STEP_DB + 0.0
+    return rounded
+
+
+def round_db(value_db: float | None) -> float | None:
+    """One figure as `coarse_db`; None stays None."""
+    return None if value_db is None else float(coarsen_db(value_db))
+
+
+def coarsen_counts(counts: ArrayLike) -> NDArray[np.int64]:
+    """The lower end of each count's band, any shape: what public lists are ordered by; 0 stays 0.
+
+    Bands begin at 1, 2, 5, 10, 20, 50, 100 and so on. Raises ValueError for a negative count.
+    """
+    whole = np.asarray(counts, dtype=np.int64)
+    if bool(np.any(whole < 0)):
+        raise ValueError("A count is not negative.")
+    most = int(whole.max(initial=1))
+    starts = np.array([0, *_list_count_starts(most)], dtype=np.int64)
+    found: NDArray[np.int64] = starts[np.searchsorted(starts, whole, side="right") - 1]
+    return found
+
+
+def format_count_band(count: int) -> str:
+    """A count as the public sees it: "5-9", "10-19", "20-49", "50-99", "100-199" and so on.
+
+    Raises ValueError under 2: a band of one says that there is one.
+    """
+    if count < 2:
+        raise ValueError("A count under two is not shown, not even as a band.")
+    starts = _list_count_starts(count * 10)
+    place = next(index for index, start in enumerate(starts) if start > count)
+    return f"{starts[place - 1]}-{starts[place] - 1}"
+
+
+def _list_count_starts(most: int) -> list[int]:
+    """1, 2, 5, 10, 20, 50 ... up to `most` and no further."""
+    decades = range(len(str(most)))
+    return [m * 10**d for d in decades for m in _COUNT_MANTISSAS if m * 10**d <= most]
+
 
 NOT_ENOUGH = "not_enough_devices"
 
 
-class Judged(Protocol):
+class VerdictFigures(Protocol):
     """What is needed of a verdict (`measurements.verdict.band_verdict.Verdict` is one)."""
 
     @property
@@ -44,8 +105,8 @@ class Judged(Protocol):
     def tolerance_low(self) -> float | None: ...
 
 
-def shown(
-    verdict: Judged | None,
+def build_evidence_view(
+    verdict: VerdictFigures | None,
     *,
     band: str | None,
     benchmark_db: float,
@@ -60,18 +121,18 @@ def shown(
     bands and the median and tolerance bound in steps of 0.5 dB, no shares, no percentiles.
     """
     head = {"band": band, "benchmark_db": benchmark_db}
-    least = least_contributors(circle, thresholds)
+    least = get_min_contributors(circle, thresholds)
     if verdict is None or verdict.verdict == NOT_ENOUGH or verdict.contributors < least:
-        return head | _nothing()
-    return head | (_exact(verdict) if circle == "members" else _coarse(verdict))
+        return head | _build_empty_figures()
+    return head | (_build_exact_figures(verdict) if circle == "members" else _build_coarse_figures(verdict))
 
 
-def least_contributors(circle: Circle, thresholds: Thresholds) -> int:
+def get_min_contributors(circle: Circle, thresholds: Thresholds) -> int:
     """Contributors behind a figure before this circle sees it."""
     return thresholds.min_contributors if circle == "members" else thresholds.public_min_contributors
 
 
-def _exact(verdict: Judged) -> dict[str, Any]:
+def _build_exact_figures(verdict: VerdictFigures) -> dict[str, Any]:
     return {
         "verdict": verdict.verdict,
         "devices": verdict.devices,
@@ -89,11 +150,11 @@ def _exact(verdict: Judged) -> dict[str, Any]:
     }
 
 
-def _coarse(verdict: Judged) -> dict[str, Any]:
+def _build_coarse_figures(verdict: VerdictFigures) -> dict[str, Any]:
     return {
         "verdict": verdict.verdict,
-        "devices": count_band(verdict.devices),
-        "contributors": count_band(verdict.contributors),
+        "devices": format_count_band(verdict.devices),
+        "contributors": format_count_band(verdict.contributors),
         "passing": None,
         "share": None,
         "share_low": None,
@@ -107,7 +168,7 @@ def _coarse(verdict: Judged) -> dict[str, Any]:
     }
 
 
-def _nothing() -> dict[str, Any]:
+def _build_empty_figures() -> dict[str, Any]:
     counts = dict.fromkeys(("devices", "contributors", "passing", "share", "share_low", "share_high"))
     figures = dict.fromkeys(("median", "p10", "p90", "tolerance_low"))
     return {"verdict": NOT_ENOUGH, **counts, "rejection_db": figures}

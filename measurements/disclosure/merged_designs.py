@@ -16,52 +16,52 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from measurements.disclosure.releases import Decision, next_cell
+from measurements.disclosure.release_rule import CellDecision, decide_cell
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote
 
-State = frozenset[Vote]
+VoteState = frozenset[Vote]
 
 
 @dataclass(frozen=True)
-class Published:
+class PublishedState:
     """A state that was published of a design or of one that it shares its past with.
 
     own: of this design. open: it stands, and this release decides what follows it: true of the design's own
     and of those merged into it, never of what another design has.
     """
 
-    votes: State
+    votes: VoteState
     own: bool
     open: bool
 
 
-def next_cell_of_all(
-    past: Sequence[Published], candidates: Collection[Candidate], thresholds: Thresholds
-) -> Decision:
+def decide_merged_cell(
+    past: Sequence[PublishedState], candidates: Collection[Candidate], thresholds: Thresholds
+) -> CellDecision:
     """Decide a design for the next release; `keep` is said of its own open cell only.
 
     past: every state of the shared past, oldest first. candidates: all that could vote on this design now.
     """
     standing = [state for state in past if state.open]
     if not standing:
-        return next_cell(None, [state.votes for state in past], candidates, thresholds)
+        return decide_cell(None, [state.votes for state in past], candidates, thresholds)
     base = next((state for state in standing if state.own), standing[-1])
     # the rule compares with the state that stands, which it wants last
     ordered = [state.votes for state in past if state is not base] + [base.votes]
-    decision = next_cell(base.votes, ordered, candidates, thresholds)
+    decision = decide_cell(base.votes, ordered, candidates, thresholds)
     if decision.action != "replace" and len(standing) > 1:
         voted = {(vote.device, vote.test) for state in standing for vote in state.votes}
         known = [each for each in candidates if (each.device, each.test) in voted]
-        together = next_cell(base.votes, ordered, known, thresholds)
+        together = decide_cell(base.votes, ordered, known, thresholds)
         if together.action == "replace":
             return together
     if decision.action == "keep" and not base.own:
-        return Decision("replace", decision.votes, "published_again")
+        return CellDecision("replace", decision.votes, "published_again")
     return decision
 
 
-def sharing_a_past(tests: Mapping[int, Iterable[str]], merged: Mapping[int, int]) -> list[list[int]]:
+def group_by_shared_past(tests: Mapping[int, Iterable[str]], merged: Mapping[int, int]) -> list[list[int]]:
     """The designs in groups that share their past, transitively; each group and all groups in order.
 
     tests: by design, the tests that voted or could vote. merged: design -> the one it was merged into.

@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from measurements.disclosure.circles import Viewer
+from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 
-Thing = Literal["device", "test", "night", "intake"]
+OwnedThing = Literal["device", "test", "night", "intake"]
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class NightStaff:
     operator_ids: frozenset[int]
 
 
-def missing(thing: Thing) -> BenchnightError:
+def build_not_found(thing: OwnedThing) -> BenchnightError:
     """The one answer for a thing that is not there, and for one that is not the viewer's to know of."""
     return BenchnightError(f"{thing}.not_found", f"There is no such {thing} of yours.", kind="not_found")
 
@@ -73,12 +73,12 @@ def check_steward(viewer: Viewer) -> None:
 
 def can_see_device(viewer: Viewer, ownership: Ownership) -> bool:
     """Its owner, the operators of its night, stewards."""
-    return viewer.is_steward or _is_owner(viewer, ownership) or _ran_the_night(viewer, ownership)
+    return viewer.is_steward or _is_owner(viewer, ownership) or _ran_night_of(viewer, ownership)
 
 
 def check_see_device(viewer: Viewer, ownership: Ownership) -> None:
     if not can_see_device(viewer, ownership):
-        raise missing("device")
+        raise build_not_found("device")
 
 
 def can_alter_device(viewer: Viewer, ownership: Ownership) -> bool:
@@ -88,7 +88,7 @@ def can_alter_device(viewer: Viewer, ownership: Ownership) -> bool:
 
 def check_alter_device(viewer: Viewer, ownership: Ownership) -> None:
     if not can_alter_device(viewer, ownership):
-        raise missing("device")
+        raise build_not_found("device")
 
 
 def can_see_test(viewer: Viewer, ownership: Ownership) -> bool:
@@ -98,7 +98,7 @@ def can_see_test(viewer: Viewer, ownership: Ownership) -> bool:
 
 def check_see_test(viewer: Viewer, ownership: Ownership) -> None:
     if not can_see_test(viewer, ownership):
-        raise missing("test")
+        raise build_not_found("test")
 
 
 def can_withdraw_test(viewer: Viewer, ownership: Ownership) -> bool:
@@ -108,21 +108,21 @@ def can_withdraw_test(viewer: Viewer, ownership: Ownership) -> bool:
 
 def check_withdraw_test(viewer: Viewer, ownership: Ownership) -> None:
     if not can_withdraw_test(viewer, ownership):
-        raise missing("test")
+        raise build_not_found("test")
 
 
 def can_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | None = None) -> bool:
     """The owner of the device, stewards, and the operators of the night on which it is made."""
-    if viewer.is_steward or _is_owner(viewer, ownership) or _ran_the_night(viewer, ownership):
+    if viewer.is_steward or _is_owner(viewer, ownership) or _ran_night_of(viewer, ownership):
         return True
-    return night is not None and _runs(viewer, night.operator_ids)
+    return night is not None and _runs_night(viewer, night.operator_ids)
 
 
 def check_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | None = None) -> None:
     """`device.not_found` where this viewer may not know of the device."""
     check_signed_in(viewer)
     if not can_record_test(viewer, ownership, night):
-        raise missing("device")
+        raise build_not_found("device")
 
 
 # Club nights.
@@ -130,12 +130,12 @@ def check_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | 
 
 def can_see_night(viewer: Viewer, night: NightStaff) -> bool:
     """Its own operators and stewards: a night lists guests by name."""
-    return viewer.is_steward or _runs(viewer, night.operator_ids)
+    return viewer.is_steward or _runs_night(viewer, night.operator_ids)
 
 
 def check_see_night(viewer: Viewer, night: NightStaff) -> None:
     if not can_see_night(viewer, night):
-        raise missing("night")
+        raise build_not_found("night")
 
 
 def can_alter_night(viewer: Viewer, night: NightStaff) -> bool:
@@ -145,7 +145,7 @@ def can_alter_night(viewer: Viewer, night: NightStaff) -> bool:
 
 def check_alter_night(viewer: Viewer, night: NightStaff) -> None:
     if not can_alter_night(viewer, night):
-        raise missing("night")
+        raise build_not_found("night")
 
 
 def _is_owner(viewer: Viewer, ownership: Ownership) -> bool:
@@ -153,10 +153,10 @@ def _is_owner(viewer: Viewer, ownership: Ownership) -> bool:
     return viewer.member_id is not None and viewer.member_id == ownership.owner_member_id
 
 
-def _ran_the_night(viewer: Viewer, ownership: Ownership) -> bool:
-    return _runs(viewer, ownership.night_operator_ids)
+def _ran_night_of(viewer: Viewer, ownership: Ownership) -> bool:
+    return _runs_night(viewer, ownership.night_operator_ids)
 
 
-def _runs(viewer: Viewer, operator_ids: frozenset[int]) -> bool:
+def _runs_night(viewer: Viewer, operator_ids: frozenset[int]) -> bool:
     """Named as an operator there, and still one: a role that was taken away takes this with it."""
     return viewer.is_operator and viewer.member_id in operator_ids

@@ -41,4 +41,4 @@ class Thresholds:
             raise ValueError("votes_per_contributor must be at least 1.")
 
 
-HOUSE = Thresholds()
+DEFAULT_THRESHOLDS = Thresholds()

@@ -5,7 +5,7 @@ Keys are the random keys of the private ledger. They are compared, never shown.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -47,7 +47,7 @@ def choose_votes(candidates: Iterable[Candidate], cap: int = 3) -> frozenset[Vot
     newest: dict[str, Candidate] = {}
     for candidate in candidates:
         known = newest.get(candidate.device)
-        if known is None or _age(candidate) > _age(known):
+        if known is None or _compute_age_key(candidate) > _compute_age_key(known):
             newest[candidate.device] = candidate
     by_contributor: dict[str, list[Candidate]] = {}
     for candidate in sorted(newest.values(), key=lambda c: c.device):
@@ -60,10 +60,64 @@ def choose_votes(candidates: Iterable[Candidate], cap: int = 3) -> frozenset[Vot
     )
 
 
-def _age(candidate: Candidate) -> tuple[date, datetime, str]:
+def _compute_age_key(candidate: Candidate) -> tuple[date, datetime, str]:
     return candidate.measured_on, candidate.recorded_at, candidate.test
 
 
-def contributors(votes: Collection[Vote]) -> frozenset[str]:
+def list_contributors(votes: Collection[Vote]) -> frozenset[str]:
     """The distinct contributors behind votes: what every threshold counts."""
     return frozenset(vote.contributor for vote in votes)
+
+
+# Who counts as one person when two published states are compared.
+#
+# A device may pass from one contributor to another (a guest becomes a member, a balun is sold). Its
+# figure then leaves with one name and joins with another although nothing changed, and such a pair must
+# not count as two people behind whom a third can be hidden. So contributors who ever held the
+# same device of a design count as one person here. This can only make a change wait longer.
+
+
+def group_persons(states: Iterable[Iterable[Vote]]) -> dict[str, str]:
+    """Each contributor's person, over all states (and present votes) of one design.
+
+    Joined by their devices, transitively; the person is named by the smallest key of the group.
+    """
+    leader: dict[str, str] = {}
+    holder: dict[str, str] = {}
+
+    def find(who: str) -> str:
+        leader.setdefault(who, who)
+        while leader[who] != who:
+            leader[who] = leader[leader[who]]
+            who = leader[who]
+        return who
+
+    for state in states:
+        for vote in state:
+            one, other = find(vote.contributor), find(holder.setdefault(vote.device, vote.contributor))
+            leader[max(one, other)] = min(one, other)
+    return {who: find(who) for who in list(leader)}
+
+
+def list_changed_persons(
+    old: Iterable[Vote], new: Iterable[Vote], person: Mapping[str, str]
+) -> frozenset[str]:
+    """The persons whose figures differ between two states: joined, left, tested again or withdrew.
+
+    A figure is a test: a test that is in both states cancels out in any subtraction.
+    """
+    before, after = ({vote.test: vote for vote in state} for state in (old, new))
+    return frozenset(
+        person[vote.contributor]
+        for one, other in ((before, after), (after, before))
+        for test, vote in one.items()
+        if test not in other
+    )
+
+
+def list_joined_or_left(
+    old: Iterable[Vote], new: Iterable[Vote], person: Mapping[str, str]
+) -> frozenset[str]:
+    """The persons who joined or left between two states; testing again is neither."""
+    before, after = (frozenset(person[vote.contributor] for vote in state) for state in (old, new))
+    return before ^ after

@@ -3,7 +3,7 @@
 from django.db import migrations, models
 
 BATCH = 1000
-# as `rf.flag_catalogue.asks_for_a_look` had it when this was written
+# as `rf.flags.needs_review` had it when this was written
 CODES = {"pairs_disagree", "balance_sweeps_disagree", "series_off_nominal"}
 TABLE = "measurements_auditentry"
 

@@ -1,17 +1,15 @@
 """Tables, constraints and indexes; no rules, no signals, no save() override.
 
-Only `ingest` (writes) and `queries` (reads) import this room. Django needs every model importable
+Only `services` (writes) and `selectors` (reads) import this room. Django needs every model importable
 from here; that is the only reason for the list below. Start reading at `testing.py`.
 """
 
-from measurements.models.audit import AuditEntry
+from measurements.models.accounts import Contributor, Member, SignInLink
 from measurements.models.designs import Design, Device
-from measurements.models.evidence import Cell, EvidenceSample, Release
+from measurements.models.evidence import Cell, EvidenceSample
 from measurements.models.group_settings import GroupSetting
-from measurements.models.intake import Intake, IntakeFile
-from measurements.models.learned import LearnedModel
-from measurements.models.ledger import PublishedVote
-from measurements.models.marks import DecisionMark, EvidenceChange, MovedDevice
+from measurements.models.intakes import Intake, IntakeFile
+from measurements.models.ledger import DecisionMark, EvidenceChange, MovedDevice, PublishedVote
 from measurements.models.nights import (
     ClaimCode,
     Night,
@@ -20,13 +18,11 @@ from measurements.models.nights import (
     NightJigFile,
     NightOperator,
 )
-from measurements.models.people import Contributor, Member, SignInLink
+from measurements.models.operations import AuditEntry, UseCount
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
-from measurements.models.release_files import ReleaseFile, ReleaseFilePart
-from measurements.models.staging import StagedUpload
-from measurements.models.testing import Result, SweepFile, Test
+from measurements.models.releases import LearnedModel, Release, ReleaseFile, ReleaseFilePart
+from measurements.models.tests import Result, StagedUpload, SweepFile, Test
 from measurements.models.upkeep import CalendarFeed, DevicePhoto, FaultSearch, FaultStep, Inspection
-from measurements.models.usage import UseCount
 
 __all__ = [
     "Allocation",

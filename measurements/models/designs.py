@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from django.db import models
 
+from measurements.models.accounts import Contributor
 from measurements.models.keys import new_key
-from measurements.models.people import Contributor
 
 
-class Designs(models.QuerySet["Design"]):
+class DesignQuerySet(models.QuerySet["Design"]):
     """Designs that stand, and the way from one that was merged to the one it was merged into."""
 
-    def standing(self) -> Designs:
+    def standing(self) -> DesignQuerySet:
         """Those that were not merged into another."""
         return self.filter(merged_into=None)
 
@@ -43,7 +43,7 @@ class Design(models.Model):
     # which is never itself a merged one
     merged_into = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="merged")
 
-    objects = Designs.as_manager()
+    objects = DesignQuerySet.as_manager()
 
     class Meta:
         indexes = [

@@ -4,24 +4,13 @@ A release is the set of cells whose span of release numbers holds it, so that a 
 changed, not what exists. A cell is immutable but for `last_release`.
 """
 
+from __future__ import annotations
+
 import uuid
 
 from django.db import models
 
 from measurements.models.designs import Design
-
-
-class Release(models.Model):
-    """One numbered, immutable publication. `salt` makes the row ids of this release; it stays inside."""
-
-    number = models.PositiveIntegerField(primary_key=True)
-    made_at = models.DateTimeField()
-    engine_version = models.CharField(max_length=16)
-    region = models.PositiveSmallIntegerField()
-    thresholds = models.JSONField()
-    counts = models.JSONField()
-    content_sha256 = models.CharField(max_length=64)
-    salt = models.BinaryField()
 
 
 class Cell(models.Model):
@@ -56,7 +45,7 @@ class EvidenceSample(models.Model):
     """One device's vote in a cell, without anything of its owner.
 
     curve: G little-endian complex64 impedance on the fixed grid. figures, coverage: on every band of the
-    cell, see `measurements.disclosure.packed_figures`. One row per device, not per device and band: a
+    cell, see `measurements.disclosure.published_figures`. One row per device, not per device and band: a
     release of a million tests would else be ten times the rows.
     """
 

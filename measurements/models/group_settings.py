@@ -1,11 +1,149 @@
 """What stewards set for their group while it runs; what is not here is at its house default."""
 
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from django.conf import settings
 from django.db import models
+
+from measurements.disclosure import thresholds
+from measurements.disclosure.thresholds import Thresholds
+from measurements.fitness.service_facts import ServiceRules
 
 
 class GroupSetting(models.Model):
-    """One setting that a steward changed. value: a number, as its rule in `ingest` allows."""
+    """One setting that a steward changed. value: a number, as its rule in `services` allows."""
 
     name = models.CharField(max_length=48, primary_key=True)
     value = models.JSONField()
     changed_at = models.DateTimeField(auto_now=True)
+
+
+# The numbers that stewards may set for their group: what each is, its house default, and its bounds.
+
+
+@dataclass(frozen=True)
+class SettingRule:
+    """One number. default: the house default, common practice and no source. low, high: both allowed."""
+
+    name: str
+    label: str
+    default: float
+    low: float
+    high: float
+    unit: str
+    whole: bool
+    meaning: str
+
+    def allows(self, value: object) -> bool:
+        """Whether `value` is a number that this rule takes."""
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            return False
+        return self.low <= value <= self.high and not (self.whole and value != int(value))
+
+
+_SERVICE_RULES = ServiceRules()
+
+_SETTING_RULE_LIST = (
+    SettingRule(
+        "service_test_interval_days",
+        "Days between tests",
+        _SERVICE_RULES.test_interval_days,
+        1,
+        3660,
+        "days",
+        True,
+        "A device in service whose newest test is older than this is due for a test.",
+    ),
+    SettingRule(
+        "service_inspection_interval_days",
+        "Days between inspections",
+        _SERVICE_RULES.inspection_interval_days,
+        1,
+        3660,
+        "days",
+        True,
+        "A device in service whose newest inspection is older than this is due to be looked at.",
+    ),
+    SettingRule(
+        "service_watch_margin_db",
+        "Margin that is watched",
+        _SERVICE_RULES.watch_margin_db,
+        0,
+        20,
+        "dB",
+        False,
+        "A device whose rejection is less than this above the benchmark is watched.",
+    ),
+    SettingRule(
+        "service_drift_db",
+        "Drift that is allowed",
+        _SERVICE_RULES.drift_db,
+        0.5,
+        20,
+        "dB",
+        False,
+        "A device whose rejection changed by more than this since its commissioning test asks for another "
+        "look.",
+    ),
+    SettingRule(
+        "votes_per_contributor",
+        "Votes of one contributor on a design",
+        thresholds.DEFAULT_THRESHOLDS.votes_per_contributor,
+        1,
+        10,
+        "devices",
+        True,
+        "So many devices of one person count in a design's evidence. It acts from the next release on, "
+        "on designs whose evidence changes there.",
+    ),
+)
+
+SETTING_RULES: Mapping[str, SettingRule] = {rule.name: rule for rule in _SETTING_RULE_LIST}
+
+
+# The group's own settings as values, for the rooms that read and write.
+#
+# Some come from the server's settings; `value` and `values` read what stewards set while it runs.
+
+
+def get_group_setting(name: str) -> float:
+    """A number of `house_rules.RULES`, as stewards set it or its house default. KeyError: no such rule."""
+    return get_group_settings(name)[name]
+
+
+def get_group_settings(*names: str) -> dict[str, float]:
+    """Several of them (all, where none is named), in one query."""
+    wanted = names or tuple(SETTING_RULES)
+    found = {name: SETTING_RULES[name].default for name in wanted}
+    found.update(GroupSetting.objects.filter(name__in=wanted).values_list("name", "value"))
+    return {
+        name: int(number) if SETTING_RULES[name].whole else float(number) for name, number in found.items()
+    }
+
+
+def get_release_thresholds() -> Thresholds:
+    """The thresholds that the next release is made under."""
+    return replace(get_thresholds(), votes_per_contributor=int(get_group_setting("votes_per_contributor")))
+
+
+def get_thresholds() -> Thresholds:
+    """The thresholds below which nothing is shown; without a query, so that every row may ask."""
+    return Thresholds(
+        min_contributors=settings.BENCHNIGHT_MIN_CONTRIBUTORS,
+        public_min_contributors=settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
+        min_changes=settings.BENCHNIGHT_MIN_CHANGES,
+    )
+
+
+def get_region() -> int:
+    """The ITU region whose band plan counts here."""
+    return int(settings.BENCHNIGHT_REGION)
+
+
+def get_data_terms() -> tuple[str, str]:
+    """The group's name, and under which terms its data may be passed on (empty: it has not said)."""
+    return settings.BENCHNIGHT_GROUP_NAME, settings.BENCHNIGHT_DATA_TERMS

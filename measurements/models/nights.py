@@ -2,9 +2,9 @@
 
 from django.db import models
 
+from measurements.models.accounts import Contributor, Member
 from measurements.models.designs import Device
 from measurements.models.keys import new_key
-from measurements.models.people import Contributor, Member
 
 
 class Night(models.Model):
@@ -34,7 +34,7 @@ class Night(models.Model):
         indexes = [models.Index(fields=["-held_on", "-id"], name="night_newest")]
 
 
-class OperatorsOfNights(models.QuerySet["NightOperator"]):
+class NightOperatorQuerySet(models.QuerySet["NightOperator"]):
     """Look-ups of who ran what: reads and writes ask the same question before they let an operator in."""
 
     def of_night(self, night_id: int | None) -> frozenset[int]:
@@ -54,7 +54,7 @@ class NightOperator(models.Model):
     night = models.ForeignKey(Night, on_delete=models.CASCADE, related_name="staff")
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="runs")
 
-    objects = OperatorsOfNights.as_manager()
+    objects = NightOperatorQuerySet.as_manager()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["night", "member"], name="night_operator_once")]

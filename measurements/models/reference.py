@@ -19,10 +19,10 @@ class Sourced(models.Model):
         abstract = True
 
 
-class Allocations(models.QuerySet["Allocation"]):
+class AllocationQuerySet(models.QuerySet["Allocation"]):
     """Band plans by region and day."""
 
-    def in_force(self, region: int, on: date) -> Allocations:
+    def in_force(self, region: int, on: date) -> AllocationQuerySet:
         """The bands of an ITU region as allocated on a day, lowest first; `valid_to` is the last day."""
         started = self.filter(region=region, valid_from__lte=on)
         return started.exclude(valid_to__lt=on).order_by("start_hz")
@@ -38,7 +38,7 @@ class Allocation(Sourced):
     valid_from = models.DateField()
     valid_to = models.DateField(null=True)
 
-    objects = Allocations.as_manager()
+    objects = AllocationQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -3,11 +3,11 @@
 from django.db import models
 from django.utils.crypto import salted_hmac
 
+from measurements.models.accounts import Member
 from measurements.models.designs import Device
 from measurements.models.keys import new_key
 from measurements.models.nights import Night
-from measurements.models.people import Member
-from measurements.models.testing import Test
+from measurements.models.tests import Test
 
 
 class Inspection(models.Model):

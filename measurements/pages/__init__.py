@@ -1,4 +1,4 @@
 """The HTML door: urls, views, forms, templates and static files.
 
-Views call `ingest` and `queries` and never see a table. Start reading at `urls.py`.
+Views call `services` and `selectors` and never see a table. Start reading at `urls.py`.
 """

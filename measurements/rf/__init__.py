@@ -2,5 +2,5 @@
 
 Here: reading sweep files, the arithmetic of every kind of test, bands, flags, the physics of a
 winding. Only numpy, scipy and scikit-rf; no Django, no clock, no files but bytes.
-Start reading at `analysis.py` (the one entry point) and `sweep.py` (the one data type).
+Start reading at `analysis.py` (the one entry point) and `sweeps/sweep.py` (the one data type).
 """

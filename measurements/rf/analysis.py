@@ -16,16 +16,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from measurements.errors import BenchnightError
+from measurements.rf.bands import BandGrid, BandView
+from measurements.rf.flags import Flag, build_flag, format_megahertz
+from measurements.rf.impedance_ratio import NOMINAL_OHM, format_ratio
+from measurements.rf.instruments import sweep_checks
+from measurements.rf.kinds import balance, common_mode, in_situ, load_match, reading_figures
+from measurements.rf.loss import insertion_loss
+from measurements.rf.preparation import prepare_request
+from measurements.rf.request import Analysis, Computed, Readings, Request
+from measurements.rf.sweeps.result_values import to_json_number
+from measurements.rf.sweeps.sweep import Floats, Sweep
 
-from . import balance, common_mode, in_situ, insertion_loss, load_match, sanity, typed_readings
-from .bands import BandGrid, BandView
-from .engine import ENGINE_VERSION
-from .flags import Flag, flag, megahertz
-from .json_safe import number
-from .prepare import prepared
-from .request import Analysis, Computed, Readings, Request
-from .settings import NOMINAL_OHM, write_ratio
-from .sweep import Floats, Sweep
+# The version of the arithmetic: a stored result names the engine that computed it.
+#
+# Raise it whenever a figure of an unchanged sweep could change; `recompute` then adds new rows.
+
+ENGINE_VERSION = "1.0.0"
 
 __all__ = ["KINDS", "Analysis", "Computed", "Readings", "Request", "analyse"]
 
@@ -36,9 +42,13 @@ KINDS: dict[str, Callable[[Request], Computed]] = {
     "balance": balance.compute,
     "in_situ": in_situ.compute,
 }
+
 TRACE_POINTS = 801
+
 _OCTAVE = 2.0
+
 SPARSE = 0.1  # of the centre frequency: a step beyond it leaves a band in doubt
+
 USUAL_HZ = (1e6, 30e6)  # common practice: nobody is surprised that a sweep does not reach beyond
 
 
@@ -54,23 +64,23 @@ def analyse(request: Request) -> Analysis:
             f"There is no kind of test '{request.kind[:20]}'. Choose one of {', '.join(KINDS)}.",
             field="kind",
         )
-    ready, flags = prepared(request)
+    ready, flags = prepare_request(request)
     if request.readings is not None:
-        computed = typed_readings.compute(ready, _alone(request))
+        computed = reading_figures.compute(ready, _get_lone_readings(request))
     else:
         computed = KINDS[request.kind](ready)
     flags = (
         *flags,
-        *_of_sweeps(ready),
-        *of_declarations(request),
-        *(of_coverage(request.kind, computed.grid, computed.band_metrics) if computed.main else ()),
+        *_flag_sweeps(ready),
+        *flag_declarations(request),
+        *(flag_coverage(request.kind, computed.grid, computed.band_metrics) if computed.main else ()),
         *computed.flags,
     )
-    result = _result(request, computed, flags)
-    return Analysis(result, _thinned(computed), computed.evidence)
+    result = _build_result(request, computed, flags)
+    return Analysis(result, _thin_traces(computed), computed.evidence)
 
 
-def _alone(request: Request) -> Readings:
+def _get_lone_readings(request: Request) -> Readings:
     if request.sweeps or request.readings is None:
         raise BenchnightError(
             "readings.beside_sweep",
@@ -80,40 +90,44 @@ def _alone(request: Request) -> Readings:
     return request.readings
 
 
-def _result(request: Request, computed: Computed, flags: Iterable[Flag]) -> dict[str, Any]:
+def _build_result(request: Request, computed: Computed, flags: Iterable[Flag]) -> dict[str, Any]:
     bands = []
     for view, metrics in zip(computed.grid.views, computed.band_metrics, strict=True):
         shown = {name: value for name, value in metrics.items() if name != "covered_meets"}
         bands.append({**view.header(), **shown})
     return {
-        **head(request, computed),
+        **build_result_head(request, computed),
         "bands": bands,
         "summary": computed.summary,
         "flags": [one.as_dict() for one in dict.fromkeys(flags)],
-        "inputs": [input_of(role, sweep) for role, sweep in request.sweeps.items()],
+        "inputs": [describe_input(role, sweep) for role, sweep in request.sweeps.items()],
     }
 
 
-def head(request: Request, computed: Computed) -> dict[str, Any]:
+def build_result_head(request: Request, computed: Computed) -> dict[str, Any]:
     """The part of a result that says what was computed from what."""
     main = computed.main
     return {
         "kind": request.kind,
         "method": computed.method,
-        "ratio": write_ratio(request.ratio),
-        "reference_ohm": number(NOMINAL_OHM if main is None else main.z0_ohm[0]),
+        "ratio": format_ratio(request.ratio),
+        "reference_ohm": to_json_number(NOMINAL_OHM if main is None else main.z0_ohm[0]),
         "engine_version": ENGINE_VERSION,
         "span": _span(computed),
-        "measured": _measured(main),
+        "measured": _list_measured_parameters(main),
     }
 
 
 def _span(computed: Computed) -> dict[str, Any]:
     freq_hz = computed.grid.freq_hz if computed.main is None else computed.main.freq_hz
-    return {"start_hz": number(freq_hz[0]), "stop_hz": number(freq_hz[-1]), "points": int(freq_hz.size)}
+    return {
+        "start_hz": to_json_number(freq_hz[0]),
+        "stop_hz": to_json_number(freq_hz[-1]),
+        "points": int(freq_hz.size),
+    }
 
 
-def _measured(main: Sweep | None) -> dict[str, bool]:
+def _list_measured_parameters(main: Sweep | None) -> dict[str, bool]:
     """Which of the four S-parameters of a two-port stand behind the figures."""
     columns = {"s11": (0, 0), "s21": (1, 0), "s12": (0, 1), "s22": (1, 1)}
     ports = 0 if main is None else main.ports
@@ -123,33 +137,37 @@ def _measured(main: Sweep | None) -> dict[str, bool]:
     }
 
 
-def input_of(role: str, sweep: Sweep) -> dict[str, Any]:
+def describe_input(role: str, sweep: Sweep) -> dict[str, Any]:
     """What a result says of one of its sweeps."""
     return {
         "role": role,
         "source": sweep.source,
         "points": sweep.points,
-        "start_hz": number(sweep.freq_hz[0]),
-        "stop_hz": number(sweep.freq_hz[-1]),
+        "start_hz": to_json_number(sweep.freq_hz[0]),
+        "stop_hz": to_json_number(sweep.freq_hz[-1]),
         "notes": list(sweep.notes),
     }
 
 
-def _of_sweeps(request: Request) -> list[Flag]:
-    return [found for role, sweep in request.sweeps.items() for found in sanity.of_sweep(sweep, role)]
+def _flag_sweeps(request: Request) -> list[Flag]:
+    return [
+        found
+        for role, sweep in request.sweeps.items()
+        for found in sweep_checks.flag_sweep_faults(sweep, role)
+    ]
 
 
-def of_declarations(request: Request) -> list[Flag]:
+def flag_declarations(request: Request) -> list[Flag]:
     """Flags on what was said about a test, not measured."""
     flags = []
     if request.calibrated is not True:
-        flags.append(flag("calibration_unknown" if request.calibrated is None else "uncalibrated"))
+        flags.append(build_flag("calibration_unknown" if request.calibrated is None else "uncalibrated"))
     if request.same_bytes:
-        flags.append(flag("same_sweep"))
+        flags.append(build_flag("same_sweep"))
     return flags
 
 
-def of_coverage(kind: str, grid: BandGrid, band_metrics: Sequence[Mapping[str, Any]]) -> list[Flag]:
+def flag_coverage(kind: str, grid: BandGrid, band_metrics: Sequence[Mapping[str, Any]]) -> list[Flag]:
     """Flags on bands that a sweep does not cover, or hardly. band_metrics: one per view of the grid."""
     missed = [
         view.band.name
@@ -158,22 +176,22 @@ def of_coverage(kind: str, grid: BandGrid, band_metrics: Sequence[Mapping[str, A
     ]
     # a feed point is swept around its own band: nothing else was meant to be covered
     narrow = kind == "in_situ" or not missed
-    flags = [] if narrow else [flag("bands_not_covered", bands=", ".join(missed))]
+    flags = [] if narrow else [build_flag("bands_not_covered", bands=", ".join(missed))]
     for view, metrics in zip(grid.views, band_metrics, strict=True):
-        flags += _of_view(view, metrics.get("covered_meets"))
+        flags += _flag_view(view, metrics.get("covered_meets"))
     return flags
 
 
-def _of_view(view: BandView, covered_meets: bool | None) -> list[Flag]:
+def _flag_view(view: BandView, covered_meets: bool | None) -> list[Flag]:
     name = view.band.name
     if view.coverage == "partial" and view.covered_start_hz is not None and view.covered_stop_hz is not None:
         outcome = {True: "What it covers keeps to the limit.", False: "What it covers already fails."}
         return [
-            flag(
+            build_flag(
                 "partial_band",
                 band=name,
-                covered_start=megahertz(view.covered_start_hz),
-                covered_stop=megahertz(view.covered_stop_hz),
+                covered_start=format_megahertz(view.covered_start_hz),
+                covered_stop=format_megahertz(view.covered_stop_hz),
                 outcome=outcome.get(covered_meets, "") if covered_meets is not None else "",
             )
         ]
@@ -183,23 +201,27 @@ def _of_view(view: BandView, covered_meets: bool | None) -> list[Flag]:
     flags = []
     # A band narrower than the step of a fine sweep is no reason to doubt: neighbours that near are alike.
     if above - below > SPARSE * view.band.centre_hz * (view.points_in_band + 1):
-        flags.append(flag("sparse_in_band", band=name, points=view.points_in_band))
+        flags.append(build_flag("sparse_in_band", band=name, points=view.points_in_band))
     if view.points_in_band == 0 and above > _OCTAVE * below:
-        flags.append(flag("gap_over_band", band=name, below=megahertz(below), above=megahertz(above)))
+        flags.append(
+            build_flag(
+                "gap_over_band", band=name, below=format_megahertz(below), above=format_megahertz(above)
+            )
+        )
     return flags
 
 
-def _thinned(computed: Computed) -> dict[str, Floats]:
+def _thin_traces(computed: Computed) -> dict[str, Floats]:
     """The traces at measured points, at most `TRACE_POINTS` of them, both ends kept."""
     if not computed.traces:
         return {}
-    at = trace_points(computed.grid)
+    at = select_trace_points(computed.grid)
     return {
         name: values[at] for name, values in {"freq_hz": computed.grid.freq_hz, **computed.traces}.items()
     }
 
 
-def trace_points(grid: BandGrid) -> NDArray[np.intp]:
+def select_trace_points(grid: BandGrid) -> NDArray[np.intp]:
     """Which points of a grid a trace shows: measured ones, at most `TRACE_POINTS`, both ends kept."""
     at = np.flatnonzero(grid.measured)
     if at.size > TRACE_POINTS:

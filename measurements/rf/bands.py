@@ -15,14 +15,14 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .json_safe import number
-from .sweep import Bools, Floats, Sweep
+from measurements.rf.sweeps.result_values import to_json_number
+from measurements.rf.sweeps.sweep import Bools, Floats, Sweep
 
 Coverage = Literal["full", "interpolated", "partial", "none"]
 Worst = Literal["smallest", "largest", "largest_magnitude"]
 
 # "Only full and interpolated count as evidence", and only they are judged.
-JUDGED: frozenset[Coverage] = frozenset({"full", "interpolated"})
+JUDGED_COVERAGE: frozenset[Coverage] = frozenset({"full", "interpolated"})
 
 
 @dataclass(frozen=True)
@@ -62,18 +62,18 @@ class BandView:
     @property
     def judged(self) -> bool:
         """Whether the coverage allows a verdict (`meets` is None otherwise)."""
-        return self.coverage in JUDGED
+        return self.coverage in JUDGED_COVERAGE
 
     def header(self) -> dict[str, Any]:
         """The part of a result's band object that every kind shares."""
         return {
             "band": self.band.name,
-            "start_hz": number(self.band.start_hz),
-            "stop_hz": number(self.band.stop_hz),
+            "start_hz": to_json_number(self.band.start_hz),
+            "stop_hz": to_json_number(self.band.stop_hz),
             "points_in_band": self.points_in_band,
             "coverage": self.coverage,
-            "covered_start_hz": number(self.covered_start_hz),
-            "covered_stop_hz": number(self.covered_stop_hz),
+            "covered_start_hz": to_json_number(self.covered_start_hz),
+            "covered_stop_hz": to_json_number(self.covered_stop_hz),
         }
 
 
@@ -89,7 +89,7 @@ class BandGrid:
     views: tuple[BandView, ...]
 
 
-def band_grid(freq_hz: Floats, bands: Sequence[Band]) -> BandGrid:
+def build_band_grid(freq_hz: Floats, bands: Sequence[Band]) -> BandGrid:
     """The grid of `bands` over the measured `freq_hz` (F,), rising."""
     first, last = freq_hz[0], freq_hz[-1]
     wanted = np.array([hz for band in bands for hz in (band.start_hz, band.centre_hz, band.stop_hz)])
@@ -156,7 +156,7 @@ def _between(freq_hz: Floats, at_hz: Floats) -> tuple[NDArray[np.intp], NDArray[
     return lower, upper, weight
 
 
-class RowsOnGrid:
+class RowInterpolator:
     """`interpolate` from one list of frequencies to a grid made of it, for many sweeps: rows of an array."""
 
     def __init__(self, freq_hz: Floats, on: BandGrid) -> None:
@@ -174,21 +174,21 @@ class RowsOnGrid:
         return found
 
 
-def sweep_at(sweep: Sweep, freq_hz: Floats) -> Sweep:
+def resample_sweep(sweep: Sweep, freq_hz: Floats) -> Sweep:
     """`sweep` on other frequencies within its own span (complex S interpolated)."""
     return replace(sweep, freq_hz=freq_hz, s=interpolate(sweep.freq_hz, sweep.s, freq_hz))
 
 
-def cut(sweep: Sweep, start_hz: float, stop_hz: float) -> Sweep:
+def cut_sweep(sweep: Sweep, start_hz: float, stop_hz: float) -> Sweep:
     """`sweep` within a span; an end that falls between two points is interpolated."""
     if start_hz <= sweep.freq_hz[0] and stop_hz >= sweep.freq_hz[-1]:
         return sweep
     start_hz, stop_hz = max(start_hz, float(sweep.freq_hz[0])), min(stop_hz, float(sweep.freq_hz[-1]))
     inner = sweep.freq_hz[(sweep.freq_hz > start_hz) & (sweep.freq_hz < stop_hz)]
-    return sweep_at(sweep, np.concatenate([[start_hz], inner, [stop_hz]]))
+    return resample_sweep(sweep, np.concatenate([[start_hz], inner, [stop_hz]]))
 
 
-def metric(
+def compute_band_metric(
     view: BandView, freq_hz: Floats, values: Floats, worst: Worst, *, strict: bool = False
 ) -> dict[str, float | None]:
     """{"worst", "worst_hz", "centre", "best"} of `values` (G,) in one band.
@@ -207,10 +207,10 @@ def metric(
     at_best = int(np.nanargmin(badness) if gaps else badness.argmin())
     known = not (strict and gaps)
     return {
-        "worst": number(inside[at_worst]) if known else None,
-        "worst_hz": number(freq_hz[view.inside][at_worst]) if known else None,
-        "centre": None if view.centre_index is None else number(values[view.centre_index]),
-        "best": number(inside[at_best]),
+        "worst": to_json_number(inside[at_worst]) if known else None,
+        "worst_hz": to_json_number(freq_hz[view.inside][at_worst]) if known else None,
+        "centre": None if view.centre_index is None else to_json_number(values[view.centre_index]),
+        "best": to_json_number(inside[at_best]),
     }
 
 
@@ -220,7 +220,7 @@ def _badness(values: Floats, worst: Worst) -> Floats:
     return values if worst == "largest" else np.abs(values)
 
 
-def covered_within(
+def judge_covered_part(
     view: BandView, values: Floats, worst: Worst, limit: float, *, strict: bool = False
 ) -> bool | None:
     """Whether the worst of what the sweep covers keeps to `limit`; None where nothing is known.
@@ -235,8 +235,8 @@ def covered_within(
     return largest <= (-limit if worst == "smallest" else limit)
 
 
-def within(
+def judge_band(
     view: BandView, values: Floats, worst: Worst, limit: float, *, strict: bool = False
 ) -> bool | None:
     """`covered_within` for a band that may be judged; None where the coverage does not allow it."""
-    return covered_within(view, values, worst, limit, strict=strict) if view.judged else None
+    return judge_covered_part(view, values, worst, limit, strict=strict) if view.judged else None

@@ -1,7 +1,7 @@
 """The verdict of one design on one band, or on several bands asked together.
 
-Start here: `judge` and `judge_jointly` are what the rest of the house calls. The rule is in `rule.py`,
-the arrays form for lists of designs in `many_designs.py`.
+Start here: `judge` and `judge_jointly` are what the rest of the house calls. The rule is in `decision_rule.py`,
+the arrays form for lists of designs in `design_verdicts.py`.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from measurements.verdict import rule
-from measurements.verdict.contributors import certain
-from measurements.verdict.many_designs import Verdicts, judge_designs
-from measurements.verdict.rule import VerdictName
+from measurements.verdict import decision_rule
+from measurements.verdict.contributor_counts import count_certain_contributors
+from measurements.verdict.decision_rule import VerdictName
+from measurements.verdict.design_verdicts import DesignVerdicts, judge_designs
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Verdict:
     benchmark_db: float
 
 
-def judge(
+def judge_design(
     worst_db: ArrayLike,
     benchmark_db: float,
     contributors: int | Sequence[object],
@@ -60,15 +60,19 @@ def judge(
     values = np.atleast_1d(np.asarray(worst_db, dtype=np.float64))
     voting = ~np.isnan(values)
     if isinstance(contributors, int | np.integer):
-        people = int(certain(contributors, values.size, voting.sum(), votes_per_contributor))
+        people = int(
+            count_certain_contributors(contributors, values.size, voting.sum(), votes_per_contributor)
+        )
     elif len(contributors) == values.size:
         people = len({who for who, votes in zip(contributors, voting, strict=True) if votes})
     else:
         raise ValueError("One contributor for each device.")
-    return at(judge_designs(values, np.zeros(values.size), [people], benchmark_db, min_contributors), 0)
+    return extract_verdict(
+        judge_designs(values, np.zeros(values.size), [people], benchmark_db, min_contributors), 0
+    )
 
 
-def judge_jointly(
+def judge_design_jointly(
     worst_db: ArrayLike,
     benchmark_db: float,
     contributors: int | Sequence[object],
@@ -81,12 +85,16 @@ def judge_jointly(
     product of shares: the same devices pass and fail on neighbouring bands.
     The figures are those of each device's poorest band.
     """
-    return judge(
-        worst_of_bands(worst_db), benchmark_db, contributors, min_contributors, votes_per_contributor
+    return judge_design(
+        compute_worst_over_bands(worst_db),
+        benchmark_db,
+        contributors,
+        min_contributors,
+        votes_per_contributor,
     )
 
 
-def worst_of_bands(worst_db: ArrayLike) -> NDArray[np.float64]:
+def compute_worst_over_bands(worst_db: ArrayLike) -> NDArray[np.float64]:
     """(n,) each device's smallest rejection over its (n, B) bands, dB; NaN unless it covers all."""
     matrix = np.asarray(worst_db, dtype=np.float64)
     if matrix.ndim != 2 or matrix.shape[1] == 0:
@@ -95,14 +103,14 @@ def worst_of_bands(worst_db: ArrayLike) -> NDArray[np.float64]:
     return smallest
 
 
-def at(verdicts: Verdicts, index: int) -> Verdict:
+def extract_verdict(verdicts: DesignVerdicts, index: int) -> Verdict:
     """The verdict of design `index` out of many, with None where the arrays hold NaN."""
     code = int(verdicts.code[index])
     return Verdict(
-        verdict=rule.VERDICTS[code],
+        verdict=decision_rule.VERDICTS[code],
         devices=int(verdicts.devices[index]),
         contributors=int(verdicts.contributors[index]),
-        passing=None if code == rule.NOT_ENOUGH else int(verdicts.passing[index]),
+        passing=None if code == decision_rule.NOT_ENOUGH else int(verdicts.passing[index]),
         share=_or_none(verdicts.share[index]),
         share_low=_or_none(verdicts.share_low[index]),
         share_high=_or_none(verdicts.share_high[index]),

@@ -19,7 +19,7 @@ class Comparison:
     from_median_db: float
 
 
-def stand(own_db: float, values_db: ArrayLike) -> Comparison | None:
+def compare_with_design(own_db: float, values_db: ArrayLike) -> Comparison | None:
     """Place `own_db` among `values_db`, worst-in-band rejections on the same band, dB.
 
     values_db: (n,) the published values; NaN (band not covered) is left out. Whether the own device is

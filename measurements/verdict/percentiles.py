@@ -24,7 +24,9 @@ class CurveBand:
     contributors: NDArray[np.int64]
 
 
-def curve_band(curves: ArrayLike, contributor: ArrayLike, min_contributors: int = 3) -> CurveBand | None:
+def compute_curve_band(
+    curves: ArrayLike, contributor: ArrayLike, min_contributors: int = 3
+) -> CurveBand | None:
     """Median, 10th and 90th percentile of n curves at each of G frequencies.
 
     curves: (n, G) real, NaN where a sweep does not reach. contributor: (n,) whole numbers, one per curve.
@@ -36,18 +38,18 @@ def curve_band(curves: ArrayLike, contributor: ArrayLike, min_contributors: int 
     if values.ndim != 2 or owner.shape != (values.shape[0],):
         raise ValueError("Curves are (n, G), with one contributor for each curve.")
     present = ~np.isnan(values)
-    contributors = _people(present, owner)
+    contributors = _count_contributors(present, owner)
     enough = contributors >= max(min_contributors, 1)
     if not bool(enough.any()):
         return None
     percentiles = np.full((3, values.shape[1]), np.nan)
-    percentiles[:, enough] = _quantiles(values[:, enough], (0.5, 0.1, 0.9))
+    percentiles[:, enough] = _compute_quantiles(values[:, enough], (0.5, 0.1, 0.9))
     return CurveBand(
         percentiles[0], percentiles[1], percentiles[2], present.sum(axis=0, dtype=np.int64), contributors
     )
 
 
-def _people(present: NDArray[np.bool_], owner: NDArray[np.int64]) -> NDArray[np.int64]:
+def _count_contributors(present: NDArray[np.bool_], owner: NDArray[np.int64]) -> NDArray[np.int64]:
     """(G,) how many owners have at least one curve that is there."""
     order = np.argsort(owner, kind="stable")
     starts = np.flatnonzero(np.diff(owner[order], prepend=owner[order][:1] - 1))
@@ -57,7 +59,7 @@ def _people(present: NDArray[np.bool_], owner: NDArray[np.int64]) -> NDArray[np.
     return found
 
 
-def _quantiles(values: NDArray[np.float64], at: tuple[float, ...]) -> NDArray[np.float64]:
+def _compute_quantiles(values: NDArray[np.float64], at: tuple[float, ...]) -> NDArray[np.float64]:
     """(len(at), G) as `numpy.nanpercentile` gives them, by one sort; every column has a number or more."""
     ordered = np.sort(values, axis=0)  # NaN last
     last = (~np.isnan(values)).sum(axis=0) - 1

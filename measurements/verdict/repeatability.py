@@ -23,7 +23,7 @@ CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True)
-class Pooled:
+class PooledDeviation:
     """sd: in the unit of the values. dof: degrees of freedom. devices: how many were repeated."""
 
     sd: float
@@ -35,7 +35,7 @@ class Pooled:
         return self.dof >= LEAST_DOF
 
 
-def pool(groups: Iterable[Sequence[float]]) -> Pooled | None:
+def pool_deviations(groups: Iterable[Sequence[float]]) -> PooledDeviation | None:
     """The pooled standard deviation of groups of repeats; None where no group has two values.
 
     Raises ValueError for a value that is not finite.
@@ -50,16 +50,16 @@ def pool(groups: Iterable[Sequence[float]]) -> Pooled | None:
         squares += float(np.sum((values - values.mean()) ** 2))
         dof += values.size - 1
         devices += 1
-    return Pooled(math.sqrt(squares / dof), dof, devices) if dof else None
+    return PooledDeviation(math.sqrt(squares / dof), dof, devices) if dof else None
 
 
-def smallest_real_change(pooled: Pooled) -> float:
+def compute_smallest_real_change(pooled: PooledDeviation) -> float:
     """The difference of two single tests beyond which repeating alone does not explain it (95 %)."""
     quantile = float(special.stdtrit(pooled.dof, (1 + CONFIDENCE) / 2))
     return quantile * math.sqrt(2) * pooled.sd
 
 
-def repeats(
+def group_repeats(
     tests: Iterable[tuple[Hashable, date, Mapping[str, float]]],
 ) -> dict[str, list[list[float]]]:
     """Groups of repeats per band, out of (what has to be equal, day, band -> value).
@@ -72,7 +72,7 @@ def repeats(
         alike.setdefault(same, []).append((day, values))
     found: dict[str, list[list[float]]] = {}
     for rows in alike.values():
-        for group in _within_days(sorted(rows, key=lambda row: row[0])):
+        for group in _group_by_days(sorted(rows, key=lambda row: row[0])):
             for band in {name for values in group for name in values}:
                 column = [values[band] for values in group if band in values]
                 if len(column) > 1:
@@ -80,7 +80,7 @@ def repeats(
     return found
 
 
-def _within_days(rows: list[tuple[date, Mapping[str, float]]]) -> list[list[Mapping[str, float]]]:
+def _group_by_days(rows: list[tuple[date, Mapping[str, float]]]) -> list[list[Mapping[str, float]]]:
     groups: list[list[Mapping[str, float]]] = []
     begun = None
     for day, values in rows:

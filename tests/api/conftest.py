@@ -4,23 +4,23 @@ from __future__ import annotations
 
 import pytest
 
-from tests.api import scene as scenes
+from tests.api import scene as scene_module
 
 
 @pytest.fixture(scope="module")
 def _built(django_db_setup, django_db_blocker):
     from django.db import transaction
 
-    from measurements.ingest import reference
+    from measurements.services.reference import reference_files
 
     with django_db_blocker.unblock(), transaction.atomic():
-        reference.load()
-        yield scenes.build()
+        reference_files.load_reference_data()
+        yield scene_module.build()
         transaction.set_rollback(True)
 
 
 @pytest.fixture
-def scene(_built, db, settings) -> scenes.Scene:
+def scene(_built, db, settings) -> scene_module.Scene:
     """The group; what a test writes is undone after it. Limits are out of the way."""
     settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_TOKEN_PER_MINUTE = 1_000_000

@@ -1,4 +1,4 @@
-"""A small group with evidence, made through ingest once per module and rolled back after it.
+"""A small group with evidence, made through services once per module and rolled back after it.
 
 Who is who: `owner` has a device and a test, `stranger` has nothing, `operator` and `steward` have their
 roles (the operator a night with an intake, to which none of these devices was brought), `anonymous` has
@@ -17,12 +17,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
-from measurements.disclosure.circles import Viewer
-from measurements.ingest import access_tokens as tokens
-from measurements.ingest import intakes, nights, releases
-from measurements.ingest.uploads import Upload
+from measurements.disclosure.viewers import Viewer
+from measurements.services.accounts import access_tokens
+from measurements.services.intakes import intakes
+from measurements.services.nights import nights
+from measurements.services.releases import releases
+from measurements.services.uploads.uploads import Upload
 from tests import factories
-from tests.api import described
+from tests.api import reply_validation
 
 ROLES = ("anonymous", "stranger", "owner", "operator", "steward")
 BASE = "/api/v1/"
@@ -48,7 +50,7 @@ class Scene:
 
         json: body as JSON. form: multipart fields (bytes become files). headers: further ones.
         """
-        return described.checked(self.ask_unchecked(role, method, path, **options))
+        return reply_validation.checked(self.ask_unchecked(role, method, path, **options))
 
     def ask_unchecked(self, role: str, method: str, path: str, **options: Any) -> Any:
         headers = dict(options.pop("headers", {}))
@@ -91,12 +93,14 @@ def build() -> Scene:
     )
     lonely = factories.device(viewers["owner"], rare, tag="C-9")
     factories.record(viewers["owner"], lonely, factories.choke_s2p(800, seed=78))
-    made = releases.make()
+    made = releases.make_release()
     night = nights.open_night(by=viewers["operator"], held_on=date(2026, 5, 14)).key
     sweep = Upload("unassigned.s2p", factories.choke_s2p(points=41))
-    intake = intakes.begin(by=viewers["operator"], night=night, files=[sweep]).key
+    intake = intakes.begin_intake(by=viewers["operator"], night=night, files=[sweep]).key
     scene = Scene(popular, rare, device, test, made.number, night, intake, viewers)
     for role, viewer in viewers.items():
-        scene.tokens[role] = tokens.issue(name=viewer.name, days=1, label=role)
-    scene.tokens["reader"] = tokens.issue(name="Stella", days=1, label="reader", scope=tokens.READ)
+        scene.tokens[role] = access_tokens.issue_token(name=viewer.name, days=1, label=role)
+    scene.tokens["reader"] = access_tokens.issue_token(
+        name="Stella", days=1, label="reader", scope=access_tokens.READ
+    )
     return scene

@@ -24,9 +24,9 @@ from schemathesis.specs.openapi.checks import (
     status_code_conformance,
 )
 
-from measurements.ingest import uploads
+from measurements.services.uploads import uploads
 from tests import factories
-from tests.api import described
+from tests.api import reply_validation
 from tests.api.scene import Scene
 
 CHECKS = [
@@ -61,7 +61,7 @@ def _one_transaction():
         signal.connect(close_old_connections)
 
 
-GENERATED = schemathesis.openapi.from_dict(described.document())
+GENERATED = schemathesis.openapi.from_dict(reply_validation.document())
 GENERATED.app = served
 
 

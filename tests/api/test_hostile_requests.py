@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 
 from tests import factories
-from tests.api import described
+from tests.api import reply_validation
 
 SHAPE = "Give a list such as"
 
@@ -32,7 +32,7 @@ def readings(scene, text: str):
 )
 def test_json_in_a_field_of_a_form(scene, text):
     reply = readings(scene, text)
-    problem = described.problem(reply)
+    problem = reply_validation.problem(reply)
     assert reply.status_code == 400 and problem["errors"][0]["field"] == "readings"
     assert problem["errors"][0]["detail"].startswith(SHAPE)
 

@@ -9,7 +9,7 @@ import zipfile
 import pytest
 
 from tests import factories
-from tests.api import described
+from tests.api import reply_validation
 
 ANALYSE = {"kind": "common_mode", "calibrated": "true"}
 ROW = "1.0 0.5 0.1\n"
@@ -20,7 +20,7 @@ def refused(scene, path: str, status: int, *said: str, role: str = "anonymous", 
     """The problem of a refusal, whose sentence holds each of `said`."""
     reply = scene.ask(role, "POST", path, **options)
     assert reply.status_code == status, reply.content
-    problem = described.problem(reply)
+    problem = reply_validation.problem(reply)
     for words in said:
         assert words in problem["detail"], problem["detail"]
     assert reply["RateLimit"] and reply["RateLimit-Policy"]
@@ -83,7 +83,10 @@ def test_fields_and_files(scene, settings):
     files = {f"file{number}": b"x" for number in range(4)}
     refused(scene, "analyse/", 413, "up to 3 files", "Send them in parts", form=files)
     words = scene.ask("anonymous", "GET", "bands/?" + "&".join(many))
-    assert words.status_code == 413 and "up to 5 fields or query words" in described.problem(words)["detail"]
+    assert (
+        words.status_code == 413
+        and "up to 5 fields or query words" in reply_validation.problem(words)["detail"]
+    )
 
 
 @pytest.mark.parametrize(
@@ -113,7 +116,7 @@ def test_all_that_a_member_stores(scene, settings):
         reply = scene.ask("owner", "POST", "tests/", form={**form, "sweep": factories.choke_s2p(seed=seed)})
         if reply.status_code != 201:
             break
-    problem = described.problem(reply)
+    problem = reply_validation.problem(reply)
     assert (reply.status_code, problem["code"]) == (413, "upload.quota")
     assert (
         "stores up to 1 MiB" in problem["detail"] and "Withdraw tests you no longer need" in problem["detail"]

@@ -6,7 +6,9 @@ from datetime import date
 
 import numpy as np
 
-from measurements.queries.rows import BandRow, CurveSet, DesignRow
+from measurements.selectors.designs.rows import DesignRow
+from measurements.selectors.evidence.design_curves import CurveSet
+from measurements.selectors.reference.reference import BandRow
 
 FREQ_HZ = np.geomspace(1e6, 54e6, 97)
 BANDS = tuple(

@@ -12,8 +12,9 @@ import jsonschema
 import pytest
 
 from measurements.charts import prediction_chart
-from measurements.queries.rows import BandRow, CurveSet
-from measurements.queries.rows_of_predictions import PredictionRow, RestsOn
+from measurements.selectors.evidence.design_curves import CurveSet
+from measurements.selectors.predictions.rows import PredictionRow, PredictionSources
+from measurements.selectors.reference.reference import BandRow
 
 FREQ_HZ = (1e6, 7.1e6, 30e6)
 SOURCED = ("", "", date(2026, 1, 1), "")
@@ -45,7 +46,7 @@ def row() -> PredictionRow:
         fits=True,
         built=True,
         near=(),
-        rests_on=RestsOn("31", True, 3, 12, 1, 1e5, 1e8),
+        rests_on=PredictionSources("31", True, 3, 12, 1, 1e5, 1e8),
         cautions=(),
     )
 
@@ -61,12 +62,12 @@ def released() -> CurveSet:
 def test_it_is_valid_vega_lite(view, tone):
     path = Path(altair.__file__).parent / "vegalite/v6/schema/vega-lite-schema.json"
     schema = jsonschema.Draft7Validator(json.loads(path.read_text(encoding="utf-8")))
-    spec = prediction_chart.build(row(), BANDS, released=released(), view=view, tone=tone)
+    spec = prediction_chart.build_prediction_chart(row(), BANDS, released=released(), view=view, tone=tone)
     assert list(schema.iter_errors(json.loads(json.dumps(spec, allow_nan=False)))) == []
 
 
 def test_released_evidence_is_drawn_beside_the_interval():
-    spec = prediction_chart.build(row(), BANDS, released=released())
+    spec = prediction_chart.build_prediction_chart(row(), BANDS, released=released())
     rows = next(each for each in spec["datasets"].values() if "p10" in each[0])
     assert rows[1] == {"f": 7.1, "p10": 28.0, "median": 30.0, "p90": 32.0, "released": 29.5}
     assert rows[2]["released"] is None
@@ -75,4 +76,4 @@ def test_released_evidence_is_drawn_beside_the_interval():
 
 
 def test_without_evidence_nothing_is_said_of_it():
-    assert "released" not in json.dumps(prediction_chart.build(row(), BANDS)["datasets"])
+    assert "released" not in json.dumps(prediction_chart.build_prediction_chart(row(), BANDS)["datasets"])

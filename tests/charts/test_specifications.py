@@ -14,12 +14,12 @@ import jsonschema
 import numpy as np
 import pytest
 
-from measurements.charts import design_chart, lines, panel, standing_chart, test_chart, trend_chart
-from measurements.charts.frequency_axis import FrequencyAxis
-from measurements.charts.kind_panels import PANELS
-from measurements.charts.tones import DASHES, PALETTES
-from measurements.queries.diagnosis import Beside
-from measurements.queries.trend import TrendPoint
+from measurements.charts import design_chart, device_chart, line_layers, panel_layers, test_chart, trend_chart
+from measurements.charts.colours import DASHES, PALETTES
+from measurements.charts.panel_layers import FrequencyAxis
+from measurements.charts.test_chart import KIND_PANELS
+from measurements.selectors.tests.comparison import CurveComparison
+from measurements.selectors.upkeep.service_states import TrendPoint
 from tests.charts import samples
 
 LIMIT_BYTES = 150_000
@@ -46,7 +46,7 @@ def valid():
 
 def traces_of(kind: str, points: int = 97) -> dict[str, np.ndarray]:
     freq_hz = np.geomspace(1e6, 54e6, points)
-    columns = {line.column for each in PANELS[kind] for line in each.lines}
+    columns = {line.column for each in KIND_PANELS[kind] for line in each.lines}
     return {"freq_hz": freq_hz, **{name: 1 + np.log10(freq_hz) for name in columns}}
 
 
@@ -59,8 +59,8 @@ def rows_of(spec: dict[str, Any], layer: dict[str, Any]) -> list[dict[str, Any]]
 
 
 def test_altair_speaks_the_version_that_is_named():
-    assert altair.SCHEMA_VERSION.lstrip("v").startswith(panel.VEGALITE_VERSION)
-    assert f"/v{altair.SCHEMA_VERSION.lstrip('v').split('.')[0]}.json" in panel.SCHEMA
+    assert altair.SCHEMA_VERSION.lstrip("v").startswith(panel_layers.VEGALITE_VERSION)
+    assert f"/v{altair.SCHEMA_VERSION.lstrip('v').split('.')[0]}.json" in panel_layers.VEGALITE_SCHEMA
 
 
 @pytest.mark.parametrize("view", design_chart.VIEWS)
@@ -68,7 +68,7 @@ def test_altair_speaks_the_version_that_is_named():
 @pytest.mark.parametrize("tone", ["light", "dark"])
 def test_a_design_in_every_view_and_circle(valid, view, public, tone):
     width_px = 720 if view == "both" else None
-    spec = design_chart.build(
+    spec = design_chart.build_design_chart(
         samples.design(),
         samples.curve_set(public=public),
         samples.BANDS,
@@ -80,21 +80,25 @@ def test_a_design_in_every_view_and_circle(valid, view, public, tone):
     valid(spec)
 
 
-@pytest.mark.parametrize("kind", PANELS)
+@pytest.mark.parametrize("kind", KIND_PANELS)
 def test_every_kind_of_test_in_every_panel(valid, kind):
     traces = traces_of(kind)
-    valid(test_chart.build(FinishedTest(kind), traces, samples.BANDS))
-    for shown in PANELS[kind]:
-        valid(test_chart.build(FinishedTest(kind), traces, samples.BANDS, view=shown.name, width_px=None))
+    valid(test_chart.build_test_chart(FinishedTest(kind), traces, samples.BANDS))
+    for shown in KIND_PANELS[kind]:
+        valid(
+            test_chart.build_test_chart(
+                FinishedTest(kind), traces, samples.BANDS, view=shown.name, width_px=None
+            )
+        )
 
 
-@pytest.mark.parametrize("view", standing_chart.VIEWS)
+@pytest.mark.parametrize("view", device_chart.VIEWS)
 @pytest.mark.parametrize("tone", ["light", "dark"])
 def test_a_device_over_the_range_of_its_design(valid, view, tone):
     own = samples.impedance_ohm(peak_ohm=2000.0)
     own[80:] = np.nan  # its sweep ends earlier
-    both = Beside(own, samples.curve_set())
-    spec = standing_chart.build(both, samples.BANDS, view=view, tone=tone)
+    both = CurveComparison(own, samples.curve_set())
+    spec = device_chart.build_device_chart(both, samples.BANDS, view=view, tone=tone)
     valid(spec)
     (line,) = [each for each in layers(spec) if "strokeDash" in each["encoding"]]
     rows = rows_of(spec, line)
@@ -108,18 +112,20 @@ def test_a_device_over_the_range_of_its_design(valid, view, tone):
 
 
 def test_two_hundred_devices_still_fit_the_size_limit():
-    spec = design_chart.build(samples.design(), samples.curve_set(200), samples.BANDS, 20.0)
+    spec = design_chart.build_design_chart(samples.design(), samples.curve_set(200), samples.BANDS, 20.0)
     assert len(json.dumps(spec)) < LIMIT_BYTES
 
 
-@pytest.mark.parametrize("kind", PANELS)
+@pytest.mark.parametrize("kind", KIND_PANELS)
 def test_a_sweep_of_fifty_thousand_points_still_fits(kind):
-    spec = test_chart.build(FinishedTest(kind), traces_of(kind, 50_000), samples.BANDS)
+    spec = test_chart.build_test_chart(FinishedTest(kind), traces_of(kind, 50_000), samples.BANDS)
     assert len(json.dumps(spec)) < LIMIT_BYTES
 
 
 def test_the_public_gets_no_range_and_no_single_curve():
-    spec = design_chart.build(samples.design(), samples.curve_set(public=True), samples.BANDS, 20.0)
+    spec = design_chart.build_design_chart(
+        samples.design(), samples.curve_set(public=True), samples.BANDS, 20.0
+    )
     text = json.dumps(spec)
     assert "p10" not in text and "p90" not in text and '"s0"' not in text
     assert "5-9 devices" in spec["description"]
@@ -127,7 +133,7 @@ def test_the_public_gets_no_range_and_no_single_curve():
 
 def test_median_benchmark_and_bands_are_those_of_the_rows():
     curves = samples.curve_set()
-    spec = design_chart.build(samples.design(), curves, samples.BANDS, 25.0, view="rejection")
+    spec = design_chart.build_design_chart(samples.design(), curves, samples.BANDS, 25.0, view="rejection")
     drawn = layers(spec)
     (median,) = [
         each
@@ -147,9 +153,11 @@ def test_median_benchmark_and_bands_are_those_of_the_rows():
 
 def test_the_limit_of_a_test_comes_from_its_result():
     result = {"summary": {"swr_limit": 1.5}}
-    spec = test_chart.build(FinishedTest("load_match", result), traces_of("load_match"), (), view="swr")
+    spec = test_chart.build_test_chart(
+        FinishedTest("load_match", result), traces_of("load_match"), (), view="swr"
+    )
     assert any(row.get("label") == "limit 1.5" for each in layers(spec) for row in rows_of(spec, each))
-    without = test_chart.build(FinishedTest("load_match"), traces_of("load_match"), (), view="swr")
+    without = test_chart.build_test_chart(FinishedTest("load_match"), traces_of("load_match"), (), view="swr")
     assert not any("label" in row for each in layers(without) for row in rows_of(without, each))
 
 
@@ -157,29 +165,31 @@ def test_gaps_stay_gaps():
     traces = traces_of("common_mode")
     traces["rejection_db"][10] = np.nan
     traces["rejection_db"][11] = np.inf
-    spec = test_chart.build(FinishedTest("common_mode"), traces, samples.BANDS, view="rejection")
+    spec = test_chart.build_test_chart(FinishedTest("common_mode"), traces, samples.BANDS, view="rejection")
     (line,) = [each for each in layers(spec) if "strokeDash" in each["encoding"]]
     assert [row["rejection_db"] for row in rows_of(spec, line)][9:13].count(None) == 2
     json.dumps(spec, allow_nan=False)
 
 
 def test_nothing_to_draw_is_none():
-    assert test_chart.build(FinishedTest("common_mode"), {}, samples.BANDS) is None
+    assert test_chart.build_test_chart(FinishedTest("common_mode"), {}, samples.BANDS) is None
     assert (
-        test_chart.build(
+        test_chart.build_test_chart(
             FinishedTest("common_mode"), traces_of("load_match"), samples.BANDS, view="rejection"
         )
         is None
     )
     assert (
-        test_chart.build(FinishedTest("load_match"), traces_of("load_match"), samples.BANDS, view="cmrr")
+        test_chart.build_test_chart(
+            FinishedTest("load_match"), traces_of("load_match"), samples.BANDS, view="cmrr"
+        )
         is None
     )
 
 
 def test_bands_outside_the_sweep_are_not_drawn():
     traces = {"freq_hz": [7e6, 7.1e6, 7.2e6], "swr": [1.1, 1.2, 1.3]}
-    spec = test_chart.build(FinishedTest("load_match"), traces, samples.BANDS, view="swr")
+    spec = test_chart.build_test_chart(FinishedTest("load_match"), traces, samples.BANDS, view="swr")
     assert [row["name"] for row in rows_of(spec, layers(spec)[0])] == ["40m"]
 
 
@@ -221,7 +231,7 @@ class TestTrend:
 
     def test_valid_and_with_every_point(self, valid):
         for tone in PALETTES:
-            spec = trend_chart.build(
+            spec = trend_chart.build_trend_chart(
                 "40m",
                 [*self.points(31.2, 30.1), *self.points(12.0, counts=False)],
                 benchmark_db=20.0,
@@ -237,10 +247,10 @@ class TestTrend:
             assert (strip["low"], strip["high"]) == (pytest.approx(30.1), pytest.approx(32.3))
 
     def test_without_points_there_is_nothing_to_draw(self):
-        assert trend_chart.build("40m", [], benchmark_db=20.0) is None
+        assert trend_chart.build_trend_chart("40m", [], benchmark_db=20.0) is None
 
     def test_without_a_baseline_there_is_no_strip(self, valid):
-        spec = trend_chart.build("40m", self.points(31.2), benchmark_db=20.0, real_from_db=1.0)
+        spec = trend_chart.build_trend_chart("40m", self.points(31.2), benchmark_db=20.0, real_from_db=1.0)
         valid(spec)
         assert not [layer for layer in spec["layer"] if layer["mark"]["type"] == "rect"]
 
@@ -248,7 +258,11 @@ class TestTrend:
 @pytest.mark.parametrize("scale", ["log", "linear"])
 def test_names_of_bands_stand_apart_on_a_phone(scale):
     x = FrequencyAxis(scale=scale)
-    names = [each for each in panel.band_layers(samples.BANDS, x, "light") if each["mark"]["type"] == "text"]
+    names = [
+        each
+        for each in panel_layers.build_band_layers(samples.BANDS, x, "light")
+        if each["mark"]["type"] == "text"
+    ]
     said = sorted(row["name"] for each in names for row in each["data"]["values"])
     assert said == sorted(band.band for band in samples.BANDS)
     heights = [each["encoding"]["y"]["value"] for each in names]
@@ -269,33 +283,33 @@ def test_a_linear_axis_writes_no_powers_of_ten():
 
 
 def test_a_legend_that_is_too_wide_for_a_phone_takes_a_column():
-    assert "columns" not in lines.legend_of(["|Z|", "R", "X"])
-    assert lines.legend_of(["device", "design median", "one in ten", "nine in ten"])["columns"] == 2
-    assert lines.legend_of(["predicted", "median of 9 released devices"])["columns"] == 1
+    assert "columns" not in line_layers.build_legend(["|Z|", "R", "X"])
+    assert line_layers.build_legend(["device", "design median", "one in ten", "nine in ten"])["columns"] == 2
+    assert line_layers.build_legend(["predicted", "median of 9 released devices"])["columns"] == 1
 
 
 def test_words_of_the_limit_stand_on_a_rim_of_the_ground():
     y = {"type": "quantitative"}
-    _, rim, words = panel.limit_layers(20.0, "benchmark 20 dB", y, FrequencyAxis(), "dark")
+    _, rim, words = panel_layers.build_limit_layers(20.0, "benchmark 20 dB", y, FrequencyAxis(), "dark")
     assert rim["mark"]["stroke"] == PALETTES["dark"].ground and rim["encoding"] == words["encoding"]
     assert words["mark"]["color"] == PALETTES["dark"].limit
 
 
-@pytest.mark.parametrize("kind", PANELS)
+@pytest.mark.parametrize("kind", KIND_PANELS)
 def test_what_the_pointer_reads_out_has_the_unit_of_its_axis(kind):
-    spec = test_chart.build(FinishedTest(kind), traces_of(kind), samples.BANDS)
-    for shown, view in zip(PANELS[kind], spec.get("vconcat", [spec]), strict=True):
+    spec = test_chart.build_test_chart(FinishedTest(kind), traces_of(kind), samples.BANDS)
+    for shown, view in zip(KIND_PANELS[kind], spec.get("vconcat", [spec]), strict=True):
         told = [each["title"] for layer in view["layer"] for each in layer["encoding"].get("tooltip", ())]
         assert told[0] == "MHz" and len(told) == 1 + len(shown.lines)
         formats = {each["format"] for layer in view["layer"] for each in layer["encoding"].get("tooltip", ())}
         assert formats == {",.4~r"}  # d3-format: r rounds to digits and writes no power of ten
-        unit = panel.unit_of(shown.axis)
+        unit = panel_layers.parse_axis_unit(shown.axis)
         assert unit in ("dB", "ohm", "degrees") or shown.axis == "SWR"
         assert all(title.endswith(f", {unit}") if unit else ", " not in title for title in told[1:])
 
 
 def test_no_unit_is_read_out_twice():
-    spec = design_chart.build(samples.design(), samples.curve_set(), samples.BANDS, 20.0)
+    spec = design_chart.build_design_chart(samples.design(), samples.curve_set(), samples.BANDS, 20.0)
     told = [each["title"] for layer in layers(spec) for each in layer["encoding"].get("tooltip", ())]
     assert "median, dB" in told and "median |Z|, ohm" in told
     assert all(title == "MHz" or title.count(", ") == 1 for title in told)

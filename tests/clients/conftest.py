@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from measurements.ingest import access_tokens, reference, releases
+from measurements.services.accounts import access_tokens
+from measurements.services.reference import reference_files
+from measurements.services.releases import releases
 from tests import factories
 
 
@@ -32,12 +34,12 @@ class Group:
 def group(live_server, transactional_db, settings) -> Group:
     settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = settings.BENCHNIGHT_TOKEN_PER_MINUTE = 10_000
     settings.BENCHNIGHT_ANALYSE_PER_MINUTE = 10_000
-    reference.load()
+    reference_files.load_reference_data()
     design = factories.evidence(6)
     ada = factories.member("Ada")
     device = factories.device(ada, design, tag="bench-1")
-    releases.make()
-    token = access_tokens.issue(name="Ada", days=1, label="script")
+    releases.make_release()
+    token = access_tokens.issue_token(name="Ada", days=1, label="script")
     return Group(live_server.url, token, design, device)
 
 

@@ -13,7 +13,7 @@ import pytest
 from deploy.virtualenv import ROOT
 from measurements.models import Device, Test
 from tests import factories
-from tests.api import described
+from tests.api import reply_validation
 from tests.clients.conftest import Group, run
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -98,7 +98,7 @@ def test_it_has_every_operation(generated):
     made = {path.stem for path in package.glob("api/*/*.py") if path.stem != "__init__"}
     described_ones = {
         operation["operationId"]
-        for item in described.document()["paths"].values()
+        for item in reply_validation.document()["paths"].values()
         for operation in item.values()
     }
     assert made == described_ones

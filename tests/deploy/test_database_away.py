@@ -10,8 +10,8 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db.utils import InterfaceError, OperationalError
 
-from measurements.ingest import disk_room
-from measurements.queries import designs
+from measurements.selectors.designs import designs
+from measurements.services.operations import disk_room
 
 
 def full(text: str = "database or disk is full") -> OperationalError:
@@ -30,7 +30,7 @@ def test_503_says_when_to_try_again(client, monkeypatch, reference_data, fault, 
     def away(*_, **__):
         raise fault
 
-    monkeypatch.setattr(designs, "listing", away)
+    monkeypatch.setattr(designs, "list_designs", away)
     client.raise_request_exception = False
     answer = client.get(address)
     assert answer.status_code == 503 and int(answer["Retry-After"]) > 0
@@ -44,7 +44,7 @@ def test_other_faults_stay_faults(client, monkeypatch, reference_data):
     def broken(*_, **__):
         raise ZeroDivisionError
 
-    monkeypatch.setattr(designs, "listing", broken)
+    monkeypatch.setattr(designs, "list_designs", broken)
     client.raise_request_exception = False
     assert client.get("/designs/").status_code == 500
 
@@ -56,7 +56,7 @@ def test_a_full_disk_is_said_to_be_full(client, monkeypatch, reference_data, fau
     def no_room(*_, **__):
         raise fault
 
-    monkeypatch.setattr(designs, "listing", no_room)
+    monkeypatch.setattr(designs, "list_designs", no_room)
     client.raise_request_exception = False
     answer = client.get(address)
     assert answer.status_code == 503 and int(answer["Retry-After"]) > 0
@@ -91,11 +91,11 @@ def test_a_form_that_finds_no_room_before_any_view_reads_it(client, monkeypatch,
     ],
 )
 def test_what_counts_as_full(error, is_full):
-    assert disk_room.is_used_up(error) is is_full
+    assert disk_room.is_disk_full(error) is is_full
 
 
 def test_a_note_beside_the_point_is_left_out_on_a_full_disk_only():
-    with disk_room.not_worth_a_refusal():
+    with disk_room.ignore_full_disk():
         raise full()
-    with pytest.raises(OperationalError), disk_room.not_worth_a_refusal():
+    with pytest.raises(OperationalError), disk_room.ignore_full_disk():
         raise OperationalError("database is locked")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import socket
 
-from deploy.benchmarks.stack import manage, serving, variables
+from deploy.benchmarks.stack import build_environ, run_manage, serve_application
 
 # one of each kind that somebody may send; a line of the log for each
 UNREADABLE = (
@@ -24,10 +24,10 @@ LINE = re.compile(
 
 
 def test_an_unreadable_request_leaves_neither_its_sender_nor_its_words(tmp_path, capfd):
-    environ = variables("", tmp_path)
+    environ = build_environ("", tmp_path)
     del environ["BENCHNIGHT_DATABASE_URL"]  # SQLite
-    manage(environ, "migrate", "--verbosity=0")
-    with serving("deploy.wsgi:application", environ) as served:
+    run_manage(environ, "migrate", "--verbosity=0")
+    with serve_application("deploy.wsgi:application", environ) as served:
         for sent in UNREADABLE:
             with socket.create_connection(("127.0.0.1", served.port), timeout=20) as connection:
                 connection.sendall(sent.encode())

@@ -67,7 +67,7 @@ def test_every_setting_that_bounds_something_is_listed():
 
 
 def test_the_reader_takes_as_many_points_as_a_server_may_allow():
-    from measurements.rf import bounds
+    from measurements.rf.sweeps import file_limits
 
     setting = next(each for each in environment.SETTINGS if each.name == "SWEEP_POINTS")
-    assert setting.default == bounds.MAX_POINTS
+    assert setting.default == file_limits.MAX_POINTS

@@ -17,13 +17,12 @@ from django_tasks_db.models import DBTaskResult
 from prometheus_client.openmetrics.parser import text_string_to_metric_families as parse_openmetrics
 from prometheus_client.parser import text_string_to_metric_families as parse_text
 
-from deploy import metrics
+from deploy import monitoring
 from deploy.virtualenv import ROOT
-from measurements.ingest import releases
 from measurements.models import Intake, Release, Result
-from measurements.rf.engine import ENGINE_VERSION
-from tests import factories
-from tests.ingest import club, hand_in
+from measurements.rf.analysis import ENGINE_VERSION
+from measurements.services.releases import releases
+from tests import club, factories, intake_samples
 
 ELSEWHERE = ["192.0.2.7", "10.0.0.1", "2001:db8::7", "::ffff:192.0.2.7", "", "localhost"]
 
@@ -68,9 +67,11 @@ def test_what_a_proxy_passes_on_is_from_elsewhere(client, settings, proxies, rem
 @pytest.mark.parametrize("header", ["HTTP_FORWARDED", "HTTP_X_REAL_IP", "HTTP_VIA"])
 def test_other_headers_of_proxies_count_as_well(header):
     """RFC 7239 and RFC 9110; X-Real-IP is common practice, no source."""
-    assert metrics.is_from_here(RequestFactory().get("/metrics", REMOTE_ADDR="127.0.0.1"))
+    assert monitoring.is_from_this_machine(RequestFactory().get("/metrics", REMOTE_ADDR="127.0.0.1"))
     named = {header: "127.0.0.1"}
-    assert not metrics.is_from_here(RequestFactory().get("/metrics", REMOTE_ADDR="127.0.0.1", **named))
+    assert not monitoring.is_from_this_machine(
+        RequestFactory().get("/metrics", REMOTE_ADDR="127.0.0.1", **named)
+    )
 
 
 @pytest.mark.django_db
@@ -100,7 +101,7 @@ def test_the_page_of_installation_names_figures_that_there_are():
     page = (ROOT / "deploy" / "INSTALL.md").read_text(encoding="utf-8")
     named = set(re.findall(r"`benchnight_(\w+)`", page))
     always = {"database_up", "backup_age_seconds", "disk_free_bytes", "disk_size_bytes"}
-    assert named and named <= {name for name, _, _ in metrics.OF_THE_DATABASE} | always
+    assert named and named <= {name for name, _, _ in monitoring.DATABASE_GAUGES} | always
 
 
 @pytest.mark.django_db
@@ -115,10 +116,10 @@ def test_an_empty_server_says_nothing_of_what_never_was(client):
 def test_the_figures_are_those_of_the_database(client, reference_data):
     """Counted by hand: three tests, one of an older engine; an intake of an hour; a release of two days."""
     factories.evidence(3)
-    made = releases.make(rng=random.Random(1)).number
+    made = releases.make_release(rng=random.Random(1)).number
     Release.objects.update(made_at=timezone.now() - timedelta(days=2))
     Result.objects.filter(pk=Result.objects.first().pk).update(engine_version="0.0.1")
-    key = hand_in.one_file(*club_of_tonight())
+    key = intake_samples.one_file(*club_of_tonight())
     Intake.objects.filter(key=key).update(made_at=timezone.now() - timedelta(hours=1))
     done = Intake.objects.create(night=Intake.objects.get().night, state=Intake.State.DONE)
     Intake.objects.filter(pk=done.pk).update(made_at=timezone.now() - timedelta(days=9))
@@ -174,7 +175,7 @@ def test_nobody_and_no_design_can_be_told_from_it(client, reference_data):
     design = factories.design(operator, turns=11)
     device = factories.device(operator, design, tag="CANARY-1")
     test = factories.record(operator, device, name="canary.s2p")
-    hand_in.one_file(operator, night, design)
+    intake_samples.one_file(operator, night, design)
     text = client.get("/metrics").content.decode()
     for secret in ("Invented", "Operator", "CANARY", "canary", "Gwenna", design, device, test, night):
         assert secret not in text, secret

@@ -12,8 +12,8 @@ import pytest
 from django.core.management import get_commands
 
 from deploy import environment
-from deploy.body_limit import INTAKE_ADDRESS
-from measurements.pages.tries import TOGETHER
+from deploy.middleware import INTAKE_ADDRESS
+from measurements.pages.layout.throttling import SHARED_LIMIT_FACTOR
 
 DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")  # not on everybody's path
@@ -93,7 +93,7 @@ def test_the_proxy_takes_what_the_application_takes():
     rates = dict(re.findall(r"zone=bench_(\w+):\d+m +rate=(\d+)r/s;", text))
     a_minute = {zone: 60 * int(rate) for zone, rate in rates.items()}
     assert set(a_minute) == {"all", "sign_in", "computing", "uploads"}
-    assert a_minute["sign_in"] >= given["SIGN_IN_PER_MINUTE"] * TOGETHER
+    assert a_minute["sign_in"] >= given["SIGN_IN_PER_MINUTE"] * SHARED_LIMIT_FACTOR
     for zone, limit in (
         ("all", "ANONYMOUS"),
         ("all", "TOKEN"),

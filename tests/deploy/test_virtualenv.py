@@ -20,9 +20,9 @@ def venv(monkeypatch, tmp_path):
 
 def test_a_lock_is_installed_once(venv):
     place, installed = venv
-    python = virtualenv.with_packages(LOCK)
+    python = virtualenv.ensure_packages(LOCK)
     assert python == place / "bin" / "python"
-    assert virtualenv.with_packages(LOCK) == python
+    assert virtualenv.ensure_packages(LOCK) == python
     assert installed == ["lock.txt"]
 
 
@@ -30,25 +30,25 @@ def test_a_changed_lock_is_installed_again(venv, tmp_path):
     _, installed = venv
     lock = tmp_path / "lock.txt"
     lock.write_text("one==1\n")
-    virtualenv.with_packages(lock)
+    virtualenv.ensure_packages(lock)
     lock.write_text("one==2\n")
-    virtualenv.with_packages(lock)
+    virtualenv.ensure_packages(lock)
     assert installed == ["lock.txt", "lock.txt"]
 
 
 def test_what_the_checks_installed_is_enough_for_the_server(venv):
     _, installed = venv
-    virtualenv.with_packages(virtualenv.LOCK_CHECK)
-    virtualenv.with_packages(LOCK)
+    virtualenv.ensure_packages(virtualenv.LOCK_CHECK)
+    virtualenv.ensure_packages(LOCK)
     assert installed == ["lock-check.txt"]
 
 
 def test_an_environment_whose_python_is_gone_is_made_again(venv, capsys):
     place, installed = venv
-    python = virtualenv.with_packages(LOCK)
+    python = virtualenv.ensure_packages(LOCK)
     python.unlink()
     python.symlink_to(place / "gone" / "python3")
-    virtualenv.with_packages(LOCK)
+    virtualenv.ensure_packages(LOCK)
     assert "making it again" in capsys.readouterr().out
     assert installed == ["lock.txt", "lock.txt"]
 
@@ -58,14 +58,14 @@ def test_a_directory_that_is_no_environment_is_left_alone(venv):
     place.mkdir()
     (place / "letters").write_text("mine")
     with pytest.raises(NotReadyError, match="Move it away"):
-        virtualenv.with_packages(LOCK)
+        virtualenv.ensure_packages(LOCK)
     assert (place / "letters").read_text() == "mine"
 
 
 def test_a_python_without_venv_says_which_package_to_install(venv, monkeypatch):
     monkeypatch.setitem(sys.modules, "ensurepip", None)
     with pytest.raises(NotReadyError, match=r"apt-get install python3\.\d+-venv"):
-        virtualenv.with_packages(LOCK)
+        virtualenv.ensure_packages(LOCK)
 
 
 def test_an_installer_that_fails_shows_its_last_lines(monkeypatch, tmp_path):

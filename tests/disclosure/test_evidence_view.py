@@ -4,9 +4,9 @@ import json
 
 import pytest
 
-from measurements.disclosure.evidence_view import shown
-from measurements.disclosure.thresholds import HOUSE, Thresholds
-from measurements.verdict.band_verdict import judge
+from measurements.disclosure.evidence_view import build_evidence_view
+from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS, Thresholds
+from measurements.verdict.band_verdict import judge_design
 
 # The field names are fixed by the contract of the group's clients.
 FIELDS = {
@@ -25,9 +25,9 @@ FIGURES = {"median", "p10", "p90", "tolerance_low"}
 VALUES_DB = [21.11, 22.22, 23.33, 24.44, 26.66]
 
 
-def view(values_db, people, circle, thresholds=HOUSE):
-    verdict = judge(values_db, 20.0, people)
-    return shown(verdict, band="40m", benchmark_db=20.0, circle=circle, thresholds=thresholds)
+def view(values_db, people, circle, thresholds=DEFAULT_THRESHOLDS):
+    verdict = judge_design(values_db, 20.0, people)
+    return build_evidence_view(verdict, band="40m", benchmark_db=20.0, circle=circle, thresholds=thresholds)
 
 
 @pytest.mark.parametrize("circle", ["public", "members"])
@@ -75,7 +75,9 @@ def test_thresholds_of_the_circles(people, circle, sees):
 def test_under_a_threshold_all_numbers_of_devices_look_alike():
     """Zero, one, two, four devices of too few people: not a byte differs."""
     views = [
-        shown(None, band="40m", benchmark_db=20.0, circle="members", thresholds=HOUSE),
+        build_evidence_view(
+            None, band="40m", benchmark_db=20.0, circle="members", thresholds=DEFAULT_THRESHOLDS
+        ),
         view([], 0, "members"),
         view([30.0], 1, "members"),
         view([30.0, 31.0], 2, "members"),

@@ -13,9 +13,9 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from measurements.disclosure.merged_designs import Published, next_cell_of_all, sharing_a_past
-from measurements.disclosure.releases import next_cell
-from measurements.disclosure.thresholds import HOUSE
+from measurements.disclosure.merged_designs import PublishedState, decide_merged_cell, group_by_shared_past
+from measurements.disclosure.release_rule import decide_cell
+from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS
 from measurements.disclosure.votes import Candidate, Vote
 from tests.disclosure.test_simulation import given_away
 
@@ -36,50 +36,59 @@ def candidates(*people: str) -> list[Candidate]:
 
 
 def test_two_published_designs_become_one_cell():
-    past = [Published(state(*"abc"), own=False, open=True), Published(state(*"def"), own=True, open=True)]
-    decision = next_cell_of_all(past, candidates(*"abcdef"), HOUSE)
+    past = [
+        PublishedState(state(*"abc"), own=False, open=True),
+        PublishedState(state(*"def"), own=True, open=True),
+    ]
+    decision = decide_merged_cell(past, candidates(*"abcdef"), DEFAULT_THRESHOLDS)
     assert (decision.action, decision.votes) == ("replace", state(*"abcdef"))
 
 
 def test_a_newcomer_of_one_of_them_waits_and_the_evidence_of_both_does_not():
     """abc and def were published; g alone would follow by subtracting both from what is published of all."""
-    past = [Published(state(*"abc"), own=False, open=True), Published(state(*"def"), own=True, open=True)]
-    decision = next_cell_of_all(past, candidates(*"abcdefg"), HOUSE)
+    past = [
+        PublishedState(state(*"abc"), own=False, open=True),
+        PublishedState(state(*"def"), own=True, open=True),
+    ]
+    decision = decide_merged_cell(past, candidates(*"abcdefg"), DEFAULT_THRESHOLDS)
     assert (decision.action, decision.votes) == ("replace", state(*"abcdef"))
-    alone = next_cell(state(*"def"), [state(*"def")], candidates(*"abcdefg"), HOUSE)
+    alone = decide_cell(state(*"def"), [state(*"def")], candidates(*"abcdefg"), DEFAULT_THRESHOLDS)
     assert alone.votes == state(*"abcdefg")  # what a rule that knew one past only would have published
 
 
 def test_what_was_published_of_the_merged_design_alone_is_published_again_under_the_survivor():
-    past = [Published(state(*"abc"), own=False, open=True)]
-    decision = next_cell_of_all(past, candidates(*"abcg"), HOUSE)
+    past = [PublishedState(state(*"abc"), own=False, open=True)]
+    decision = decide_merged_cell(past, candidates(*"abcg"), DEFAULT_THRESHOLDS)
     assert (decision.action, decision.votes, decision.reason) == (
         "replace",
         state(*"abc"),
         "published_again",
     )
-    assert next_cell_of_all(past, candidates(*"abcgh"), HOUSE).votes == state(*"abcgh")
+    assert decide_merged_cell(past, candidates(*"abcgh"), DEFAULT_THRESHOLDS).votes == state(*"abcgh")
 
 
 def test_who_withdrew_does_not_come_back_with_the_merge():
-    past = [Published(state(*"abc"), own=False, open=True), Published(state(*"def"), own=True, open=True)]
+    past = [
+        PublishedState(state(*"abc"), own=False, open=True),
+        PublishedState(state(*"def"), own=True, open=True),
+    ]
     for standing in ("abdef", "abde", "abd"):
-        decision = next_cell_of_all(past, candidates(*standing), HOUSE)
+        decision = decide_merged_cell(past, candidates(*standing), DEFAULT_THRESHOLDS)
         assert not decision.votes & state(*(set("abcdef") - set(standing)))
         assert not given_away([each.votes for each in past] + [decision.votes])
 
 
 def test_a_design_that_devices_moved_to_reckons_with_the_one_they_left():
     """a, b and c moved their tested devices to the design where g had the only one."""
-    past = [Published(state(*"abc"), own=False, open=False)]
-    assert next_cell_of_all(past, candidates(*"abcg"), HOUSE).action == "withhold"
-    assert next_cell_of_all(past, candidates(*"abcgh"), HOUSE).action == "replace"
+    past = [PublishedState(state(*"abc"), own=False, open=False)]
+    assert decide_merged_cell(past, candidates(*"abcg"), DEFAULT_THRESHOLDS).action == "withhold"
+    assert decide_merged_cell(past, candidates(*"abcgh"), DEFAULT_THRESHOLDS).action == "replace"
 
 
 def test_designs_share_a_past_by_merging_and_by_tests():
     tests = {1: ["t1", "t2"], 2: ["t3"], 3: ["t2", "t4"], 4: ["t5"], 5: ["t4"], 6: []}
-    assert sharing_a_past(tests, {}) == [[1, 3, 5], [2], [4], [6]]
-    assert sharing_a_past(tests, {4: 2, 7: 6}) == [[1, 3, 5], [2, 4], [6, 7]]
+    assert group_by_shared_past(tests, {}) == [[1, 3, 5], [2], [4], [6]]
+    assert group_by_shared_past(tests, {4: 2, 7: 6}) == [[1, 3, 5], [2, 4], [6, 7]]
 
 
 @dataclass
@@ -151,7 +160,7 @@ class Catalogue:
         tests = {design: {test.test for test in found} for design, found in could.items()}
         for told in self.told:
             tests.setdefault(told.design, set()).update(vote.test for vote in told.votes)
-        for group in sharing_a_past(tests, self.merged):
+        for group in group_by_shared_past(tests, self.merged):
             for design in group:
                 if design in self.standing:
                     self.decide(design, could[design], [told for told in self.told if told.design in group])
@@ -160,17 +169,17 @@ class Catalogue:
 
     def decide(self, design: int, could: list[Candidate], past: list[Told]) -> None:
         published = [
-            Published(
+            PublishedState(
                 told.votes,
                 told.design == design,
                 told.open and self.merged.get(told.design, told.design) == design,
             )
             for told in past
         ]
-        decision = next_cell_of_all(published, could, HOUSE)
+        decision = decide_merged_cell(published, could, DEFAULT_THRESHOLDS)
         votes = decision.votes
         assert {vote.test for vote in votes} <= {test.test for test in could}
-        assert not votes or len({vote.contributor for vote in votes}) >= HOUSE.min_contributors
+        assert not votes or len({vote.contributor for vote in votes}) >= DEFAULT_THRESHOLDS.min_contributors
         if decision.action == "keep":
             return
         for told in past:
@@ -181,7 +190,9 @@ class Catalogue:
     def check_history(self) -> None:
         states = [told.votes for told in self.told]
         for one, other in itertools.combinations(states, 2):
-            assert len({vote.contributor for vote in one ^ other}) not in range(1, HOUSE.min_changes)
+            assert len({vote.contributor for vote in one ^ other}) not in range(
+                1, DEFAULT_THRESHOLDS.min_changes
+            )
         assert not given_away(states)
 
 

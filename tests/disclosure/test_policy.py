@@ -3,8 +3,8 @@
 import pytest
 
 from measurements.disclosure import policy
-from measurements.disclosure.circles import ANONYMOUS, Viewer
 from measurements.disclosure.policy import NightStaff, Ownership
+from measurements.disclosure.viewers import ANONYMOUS, Viewer
 from measurements.errors import BenchnightError
 
 OWNER = Viewer(1, "owner", "member")
@@ -50,7 +50,7 @@ def test_seeing_and_altering(case, deed):
     assert [int(getattr(policy, f"can_{deed}")(viewer, ownership)) for viewer in VIEWERS] == expected
     # Existence is private: the answer is that of a wrong address, to the letter.
     thing = deed.split("_")[1]
-    absent = policy.missing(thing)
+    absent = policy.build_not_found(thing)
     assert {(e.code, e.detail, e.kind) for e in errors} == {
         (f"{thing}.not_found", absent.detail, "not_found")
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from measurements.disclosure import packed_figures, published_figures
+from measurements.disclosure import published_figures
 
 
 def band(name: str, coverage: str = "full", worst: float | None = 21.004) -> dict[str, Any]:
@@ -34,7 +34,7 @@ RESULT: dict[str, Any] = {
 
 
 def test_bands_that_count_are_kept_as_finely_as_they_are_published():
-    kept = published_figures.of_result(RESULT)
+    kept = published_figures.extract_published_figures(RESULT)
     # by hand: decibels to 0.01, ohms to four digits; 160 m is not covered, 20 m left out, 15 m has no figure
     assert kept["bands"] == {
         "80m": ["full", 21.0, 22.01, 23.0, None, 1235.0],
@@ -50,12 +50,12 @@ def test_bands_that_count_are_kept_as_finely_as_they_are_published():
 
 
 def test_figures_stand_in_the_order_in_which_they_are_packed():
-    (own,) = published_figures.of_bands({**RESULT, "bands": [band("80m")]}).values()
-    assert tuple(own) == ("coverage", *packed_figures.FIGURES)
+    (own,) = published_figures.extract_band_figures({**RESULT, "bands": [band("80m")]}).values()
+    assert tuple(own) == ("coverage", *published_figures.PACKED_FIGURES)
 
 
 def test_what_was_kept_in_another_form_is_made_again():
-    kept = published_figures.of_result(RESULT)
-    assert published_figures.is_kept(kept)
-    assert not published_figures.is_kept({**kept, "form": published_figures.FORM - 1})
-    assert not published_figures.is_kept(None)
+    kept = published_figures.extract_published_figures(RESULT)
+    assert published_figures.is_current_form(kept)
+    assert not published_figures.is_current_form({**kept, "form": published_figures.PUBLISHED_FORM - 1})
+    assert not published_figures.is_current_form(None)

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from measurements.disclosure.rounding import coarse_count, coarse_db, count_band, round_db
+from measurements.disclosure.evidence_view import coarsen_counts, coarsen_db, format_count_band, round_db
 
 
 # Worked by hand; ties to the even number of half decibels, as the docstring says.
@@ -19,7 +19,7 @@ def test_half_decibel_steps(exact_db, coarse):
 
 def test_ties_are_not_pushed_one_way():
     ties_db = np.arange(10.25, 40.0, 0.5)
-    assert (coarse_db(ties_db) - ties_db).mean() == pytest.approx(0.0, abs=0.01)
+    assert (coarsen_db(ties_db) - ties_db).mean() == pytest.approx(0.0, abs=0.01)
 
 
 @given(st.floats(-100, 100))
@@ -32,10 +32,10 @@ def test_never_off_by_more_than_a_quarter_decibel_and_always_on_a_step(value_db)
 
 def test_missing_stays_missing_and_infinite_is_refused():
     assert round_db(None) is None
-    assert np.isnan(coarse_db([np.nan, 20.1])).tolist() == [True, False]
+    assert np.isnan(coarsen_db([np.nan, 20.1])).tolist() == [True, False]
     assert str(round_db(-0.1)) == "0.0"
     with pytest.raises(ValueError, match="infinite"):
-        coarse_db([np.inf])
+        coarsen_db([np.inf])
 
 
 @pytest.mark.parametrize(
@@ -55,20 +55,20 @@ def test_missing_stays_missing_and_infinite_is_refused():
     ],
 )
 def test_count_bands(count, band):
-    assert count_band(count) == band
+    assert format_count_band(count) == band
 
 
 @given(st.integers(2, 100_000))
 def test_a_band_holds_its_count_and_begins_where_lists_are_ordered(count):
-    low, high = map(int, count_band(count).split("-"))
+    low, high = map(int, format_count_band(count).split("-"))
     assert low <= count <= high
-    assert int(coarse_count(count)) == low
+    assert int(coarsen_counts(count)) == low
 
 
 def test_one_device_is_no_band():
     for count in (0, 1):
         with pytest.raises(ValueError, match="under two"):
-            count_band(count)
-    assert coarse_count([0, 1, 7]).tolist() == [0, 1, 5]
+            format_count_band(count)
+    assert coarsen_counts([0, 1, 7]).tolist() == [0, 1, 5]
     with pytest.raises(ValueError, match="negative"):
-        coarse_count([-1])
+        coarsen_counts([-1])

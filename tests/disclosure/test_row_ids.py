@@ -5,14 +5,14 @@ import uuid
 
 import pytest
 
-from measurements.disclosure import row_ids
+from measurements.disclosure import release_rows
 
 
 def test_another_release_gives_other_ids_and_another_order():
     rng = random.Random(1)
     rows = [str(uuid.UUID(int=rng.getrandbits(128))) for _ in range(200)]
-    first = row_ids.in_release_order(row_ids.new_salt(rng), rows, str)
-    second = row_ids.in_release_order(row_ids.new_salt(rng), rows, str)
+    first = release_rows.order_by_row_id(release_rows.create_salt(rng), rows, str)
+    second = release_rows.order_by_row_id(release_rows.create_salt(rng), rows, str)
     assert {row for _, row in first} == {row for _, row in second} == set(rows)
     assert not {i for i, _ in first} & {i for i, _ in second}
     places = {row: place for place, (_, row) in enumerate(second)}
@@ -22,27 +22,29 @@ def test_another_release_gives_other_ids_and_another_order():
 
 
 def test_the_order_does_not_depend_on_the_order_given():
-    salt = row_ids.new_salt(random.Random(2))
+    salt = release_rows.create_salt(random.Random(2))
     rows = [f"row {n}" for n in range(30)]
-    assert row_ids.in_release_order(salt, rows, str) == row_ids.in_release_order(salt, rows[::-1], str)
+    assert release_rows.order_by_row_id(salt, rows, str) == release_rows.order_by_row_id(
+        salt, rows[::-1], str
+    )
 
 
 def test_within_a_release_an_id_is_steady_and_distinct():
-    salt = row_ids.new_salt(random.Random(3))
-    ids = {row_ids.row_id(salt, f"{n}") for n in range(5000)}
+    salt = release_rows.create_salt(random.Random(3))
+    ids = {release_rows.compute_row_id(salt, f"{n}") for n in range(5000)}
     assert len(ids) == 5000
-    assert row_ids.row_id(salt, "7") in ids
+    assert release_rows.compute_row_id(salt, "7") in ids
     assert all(len(one) == 24 and int(one, 16) >= 0 for one in ids)
 
 
 def test_without_a_salt_there_are_no_ids():
     with pytest.raises(ValueError, match="32 bytes"):
-        row_ids.row_id(b"", "7")
+        release_rows.compute_row_id(b"", "7")
 
 
 def test_shuffling_keeps_the_rows_and_the_argument():
     rows = list(range(50))
-    mixed = row_ids.shuffled(rows, random.Random(4))
+    mixed = release_rows.shuffle_rows(rows, random.Random(4))
     assert rows == list(range(50))
     assert sorted(mixed) == rows
     assert mixed != rows

@@ -18,8 +18,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from measurements.disclosure.releases import REASONS, Decision, next_cell
-from measurements.disclosure.thresholds import HOUSE, Thresholds
+from measurements.disclosure.release_rule import DECISION_REASONS, CellDecision, decide_cell
+from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS, Thresholds
 from measurements.disclosure.votes import Candidate, Vote, choose_votes
 
 DAY = date(2026, 1, 1)
@@ -28,7 +28,7 @@ RELEASES = 24
 
 Rule = Callable[
     [frozenset[Vote] | None, list[frozenset[Vote]], list[Candidate], Thresholds],
-    Decision,
+    CellDecision,
 ]
 
 
@@ -40,13 +40,13 @@ class Group:
     excluded: tests that a steward has set aside, and may take back.
     """
 
-    thresholds: Thresholds = HOUSE
-    rule: Rule = next_cell
+    thresholds: Thresholds = DEFAULT_THRESHOLDS
+    rule: Rule = decide_cell
     tests: list[Candidate] = field(default_factory=list)
     excluded: set[str] = field(default_factory=set)
     published: frozenset[Vote] | None = None
     past: list[frozenset[Vote]] = field(default_factory=list)
-    decisions: list[Decision] = field(default_factory=list)
+    decisions: list[CellDecision] = field(default_factory=list)
     serial: itertools.count = field(default_factory=lambda: itertools.count(1))
 
     def people(self) -> list[str]:
@@ -105,13 +105,13 @@ class Group:
             self.past.append(decision.votes)
         self.published = decision.votes if decision.action in ("keep", "replace") else None
         self.decisions.append(decision)
-        if self.rule is next_cell:
+        if self.rule is decide_cell:
             self.check_release(before, valid, decision)
 
     # What must hold of each release by itself.
 
     def check_release(
-        self, before: frozenset[Vote] | None, valid: list[Candidate], decision: Decision
+        self, before: frozenset[Vote] | None, valid: list[Candidate], decision: CellDecision
     ) -> None:
         votes = self.published or frozenset()
         assert {vote.test for vote in votes} <= {test.test for test in valid}, "withdrawn evidence is gone"
@@ -167,7 +167,7 @@ HABITS = {"lively": LIVELY, "growing": GROWING, "toggling": TOGGLING, "quiet": Q
 
 
 def simulated(
-    seed: int, habits: dict[str, float], thresholds: Thresholds = HOUSE, rule: Rule = next_cell
+    seed: int, habits: dict[str, float], thresholds: Thresholds = DEFAULT_THRESHOLDS, rule: Rule = decide_cell
 ) -> Group:
     rng = random.Random(seed)
     group = Group(thresholds, rule)
@@ -206,17 +206,17 @@ def test_evidence_does_get_published():
 
 def test_every_way_of_deciding_is_met():
     groups = [simulated(seed, habits) for seed in range(12) for habits in HABITS.values()]
-    assert {decision.reason for group in groups for decision in group.decisions} == set(REASONS)
+    assert {decision.reason for group in groups for decision in group.decisions} == set(DECISION_REASONS)
 
 
 def publish_everything(_published, _past, candidates, thresholds):
     votes = choose_votes(candidates, thresholds.votes_per_contributor)
     enough = len({vote.contributor for vote in votes}) >= thresholds.min_contributors
-    return Decision("replace" if enough else "withhold", votes, "enough_changes")
+    return CellDecision("replace" if enough else "withhold", votes, "enough_changes")
 
 
 def look_at_the_last_state_only(published, past, candidates, thresholds):
-    return next_cell(published, past[-1:], candidates, thresholds)
+    return decide_cell(published, past[-1:], candidates, thresholds)
 
 
 @pytest.mark.parametrize("rule", [publish_everything, look_at_the_last_state_only])

@@ -3,7 +3,7 @@
 import random
 from datetime import UTC, date, datetime, timedelta
 
-from measurements.disclosure.votes import Candidate, Vote, choose_votes, contributors
+from measurements.disclosure.votes import Candidate, Vote, choose_votes, list_contributors
 
 DAY = date(2026, 3, 1)
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -32,7 +32,7 @@ def test_one_contributor_has_three_devices_at_most():
     others = [candidate(who, f"d{who}", f"t{who}") for who in "bc"]
     votes = choose_votes(mine + others)
     assert {vote.device for vote in votes if vote.contributor == "a"} == {"d7", "d8", "d9"}
-    assert contributors(votes) == {"a", "b", "c"}
+    assert list_contributors(votes) == {"a", "b", "c"}
     assert len(choose_votes(mine, cap=1)) == 1
 
 
@@ -53,4 +53,4 @@ def test_the_choice_is_the_same_whatever_the_order():
 
 def test_nobody_tested_nobody_votes():
     assert choose_votes([]) == frozenset()
-    assert contributors(frozenset()) == frozenset()
+    assert list_contributors(frozenset()) == frozenset()

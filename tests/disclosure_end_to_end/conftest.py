@@ -6,26 +6,25 @@ from collections.abc import Callable
 
 import pytest
 
-from tests.disclosure_end_to_end import planted as scenes
-from tests.disclosure_end_to_end import reading
+from tests.disclosure_end_to_end import planted_group, site_reader
 
-Seen = Callable[[str], reading.Reading]
+Seen = Callable[[str], site_reader.Reading]
 
 
 @pytest.fixture(scope="module")
 def _built(django_db_setup, django_db_blocker):
     from django.db import transaction
 
-    from measurements.ingest import reference
+    from measurements.services.reference import reference_files
 
     with django_db_blocker.unblock(), transaction.atomic():
-        reference.load()
-        yield scenes.build()
+        reference_files.load_reference_data()
+        yield planted_group.build()
         transaction.set_rollback(True)
 
 
 @pytest.fixture
-def planted(_built, db, settings) -> scenes.Planted:
+def planted(_built, db, settings) -> planted_group.Planted:
     settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_TOKEN_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_ANALYSE_PER_MINUTE = 1_000_000
@@ -34,17 +33,17 @@ def planted(_built, db, settings) -> scenes.Planted:
 
 
 @pytest.fixture(scope="module")
-def _readings() -> dict[str, reading.Reading]:
+def _readings() -> dict[str, site_reader.Reading]:
     return {}
 
 
 @pytest.fixture
-def seen(planted: scenes.Planted, _readings: dict[str, reading.Reading]) -> Seen:
+def seen(planted: planted_group.Planted, _readings: dict[str, site_reader.Reading]) -> Seen:
     """What a reader gets to see of the group as it was built; read once a module."""
 
-    def of(who: str) -> reading.Reading:
+    def of(who: str) -> site_reader.Reading:
         if who not in _readings:
-            _readings[who] = reading.everything(planted, who)
+            _readings[who] = site_reader.everything(planted, who)
         return _readings[who]
 
     return of

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from measurements.disclosure.circles import Viewer
-from measurements.ingest import guests, intakes, nights
-from measurements.ingest.uploads import Upload
+from measurements.disclosure.viewers import Viewer
 from measurements.models import Contributor, Device
-from tests import factories
-from tests.ingest import club
+from measurements.services.intakes import intakes
+from measurements.services.nights import guests, nights
+from measurements.services.uploads.uploads import Upload
+from tests import club, factories
 
 MARKS = {
     "night's title": "quagga-night",
@@ -54,7 +54,7 @@ def build(runner: Viewer, design: str) -> PlantedNight:
         notes=MARKS["night's notes"],
     ).key
     opened = Upload(MARKS["jig's file"] + ".s2p", club.jig()["jig_open"].data)
-    nights.set_jig(by=runner, night=night, uploads={"jig_open": opened})
+    nights.set_night_jig(by=runner, night=night, uploads={"jig_open": opened})
     guest, tag = MARKS["guest's name"], MARKS["guest's tag"]
     file, refused = MARKS["guest's file"] + ".s2p", MARKS["refused file"] + ".s2p"
     sweep = factories.choke_s2p(3010, seed=91, points=51, comment=MARKS["guest's comment"])
@@ -64,8 +64,8 @@ def build(runner: Viewer, design: str) -> PlantedNight:
         f"{refused},{MARKS['refused tag']},{guest},common_mode,",
     ]
     files = [Upload(file, sweep), Upload(refused, sweep)]
-    intake = intakes.begin(by=runner, night=night, files=files, manifest="\n".join(lines)).key
-    intakes.work(intake=intake)
+    intake = intakes.begin_intake(by=runner, night=night, files=files, manifest="\n".join(lines)).key
+    intakes.work_on_intake(intake=intake)
     device = Device.objects.get(tag=tag)
     (person,) = guests_of(night)
     code = guests.issue_claim_code(by=runner, night=night, contributor_key=person)

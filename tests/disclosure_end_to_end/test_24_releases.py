@@ -1,4 +1,4 @@
-"""Two years of releases through the real ingest: people join, leave, test again and withdraw, at random.
+"""Two years of releases through the real services: people join, leave, test again and withdraw, at random.
 
 Somebody keeps every file of every release. The tests know whose each figure is, which no reader does, and
 so can ask what the rule promises: no two releases differ by fewer than `min_changes` people, what is
@@ -16,12 +16,14 @@ from datetime import date, timedelta
 
 import pytest
 
-from measurements.disclosure.circles import ANONYMOUS, Viewer
-from measurements.disclosure.thresholds import HOUSE
+from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS
+from measurements.disclosure.viewers import ANONYMOUS, Viewer
 from measurements.errors import BenchnightError
-from measurements.ingest import releases, tests
-from measurements.queries import published, release_files
-from measurements.queries import tests as test_reads
+from measurements.selectors.evidence import evidence
+from measurements.selectors.releases import release_files
+from measurements.selectors.tests import tests as tests_selectors
+from measurements.services.releases import releases
+from measurements.services.tests import tests as tests_services
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
@@ -55,21 +57,21 @@ class World:
         seed = next(self.seeds)
         sweep = factories.choke_s2p(2000 + 2000 * self.rng.random(), seed=seed, points=POINTS)
         key = factories.record(person, device, sweep, measured_on=self.day)
-        figures = sample_of_result(test_reads.one(person, key).result)
+        figures = sample_of_result(tests_selectors.get_test(person, key).result)
         assert figures not in self.whose, "two tests with the same figures: whose is it?"
         self.live[key], self.whose[figures] = (person.name, design), (person.name, key)
 
     def leave(self, person: Viewer, design: str) -> None:
         """Withdraws every test of a device."""
         for key in [key for key, whose in self.live.items() if whose == (person.name, design)]:
-            tests.withdraw(by=person, test=key)
+            tests_services.withdraw_test(by=person, test=key)
             self.withdrawn.add(key)
             del self.live[key]
 
     def withdraw_newest(self, person: Viewer, design: str) -> None:
         """Takes back one test; an older one of the device may vote again."""
         own = [key for key, whose in self.live.items() if whose == (person.name, design)]
-        tests.withdraw(by=person, test=own[-1])
+        tests_services.withdraw_test(by=person, test=own[-1])
         self.withdrawn.add(own[-1])
         del self.live[own[-1]]
 
@@ -113,7 +115,7 @@ def sample_of_result(result: dict) -> Sample:
 
 def keep(world: World, number: int) -> Kept:
     """Downloads a release as a member does."""
-    lines = release_files.content(world.reader, number, "evidence.ndjson")[1].decode().splitlines()
+    lines = release_files.get_file_content(world.reader, number, "evidence.ndjson")[1].decode().splitlines()
     rows: dict[tuple[str, str], list[tuple[str, float, float]]] = {}
     for row in map(json.loads, lines):
         figures = (row["band"], row["rejection_worst_db"], row["rejection_best_db"])
@@ -124,7 +126,7 @@ def keep(world: World, number: int) -> Kept:
     told = {
         person.name: {
             tuple(sorted((b["band"], b["rejection_worst_db"], b["rejection_best_db"]) for b in row.bands))
-            for row in published.of_viewer(person)
+            for row in evidence.list_published_rows(person)
         }
         for person in world.people
     }
@@ -149,7 +151,7 @@ def run(seed: int) -> History:
             world.test(person, design)
     kept, actions = [], Counter()
     for _ in range(RELEASES):
-        made = releases.make(rng=rng)
+        made = releases.make_release(rng=rng)
         actions.update(replaced=made.replaced, kept=made.kept, withheld=made.withheld)
         kept.append(keep(world, made.number))
         world.month()
@@ -160,10 +162,10 @@ def run(seed: int) -> History:
 def history(django_db_setup, django_db_blocker):
     from django.db import transaction
 
-    from measurements.ingest import reference
+    from measurements.services.reference import reference_files
 
     with django_db_blocker.unblock(), transaction.atomic():
-        reference.load()
+        reference_files.load_reference_data()
         yield run(seed=20)
         transaction.set_rollback(True)
 
@@ -184,7 +186,10 @@ def test_every_published_sample_is_one_live_vote(past: History):
     for kept in past.kept:
         for design, samples in kept.samples.items():
             owners = [past.world.whose[sample][0] for sample in samples]
-            assert len(owners) == len(set(owners)) >= HOUSE.min_contributors, (kept.number, design)
+            assert len(owners) == len(set(owners)) >= DEFAULT_THRESHOLDS.min_contributors, (
+                kept.number,
+                design,
+            )
         assert kept.rows == sum(len(samples) for samples in kept.samples.values())
 
 
@@ -195,7 +200,10 @@ def test_no_two_releases_differ_by_fewer_people_than_the_rule_says(past: History
         for design in older.samples.keys() & newer.samples.keys():
             differing = older.samples[design] ^ newer.samples[design]
             people = {past.world.whose[sample][0] for sample in differing}
-            assert len(people) == 0 or len(people) >= HOUSE.min_changes, (older.number, newer.number)
+            assert len(people) == 0 or len(people) >= DEFAULT_THRESHOLDS.min_changes, (
+                older.number,
+                newer.number,
+            )
             compared, changed = compared + 1, changed + bool(people)
     assert compared > 100 and changed > 50
 
@@ -214,11 +222,11 @@ def test_no_number_hands_out_what_was_withdrawn_before_the_last_release(past: Hi
         for viewer, name in ((past.world.reader, "evidence.csv"), (ANONYMOUS, "designs-public.csv")):
             if shown & last.withdrawn:
                 with pytest.raises(BenchnightError) as caught:
-                    release_files.content(viewer, kept.number, name)
+                    release_files.get_file_content(viewer, kept.number, name)
                 assert caught.value.code == "release.file_withdrawn"
                 refused += 1
             else:
-                assert release_files.content(viewer, kept.number, name)[1]
+                assert release_files.get_file_content(viewer, kept.number, name)[1]
     assert 0 < refused < 2 * len(past.kept)
 
 
@@ -237,8 +245,8 @@ def test_ids_and_their_order_join_no_two_releases():
     reader = factories.member("reader")
     orders = []
     for _ in range(6):
-        number = releases.make().number
-        lines = release_files.content(reader, number, "evidence.ndjson")[1].decode().splitlines()
+        number = releases.make_release().number
+        lines = release_files.get_file_content(reader, number, "evidence.ndjson")[1].decode().splitlines()
         rows = [json.loads(line) for line in lines]
         samples = list(dict.fromkeys(row["sample"] for row in rows))
         figures = {

@@ -15,10 +15,10 @@ from contextlib import contextmanager
 import pytest
 from django.test import Client
 
-from deploy.logs import FORMAT, Line, WithoutQuery
+from deploy.logs import FORMAT, LineFormatter, QueryFilter
 from tests import factories
 from tests.disclosure_end_to_end.conftest import Seen
-from tests.disclosure_end_to_end.planted import MARKS, MEASURED_ON, Planted, days
+from tests.disclosure_end_to_end.planted_group import MARKS, MEASURED_ON, Planted, days
 
 OTHERS = ("anonymous", "member", "operator")
 
@@ -123,8 +123,8 @@ def _log() -> Iterator[io.StringIO]:
     """What the server's handlers would write, in the server's own format."""
     stream = io.StringIO()
     handler = logging.StreamHandler(stream)
-    handler.setFormatter(Line(FORMAT, style="{"))
-    handler.addFilter(WithoutQuery())
+    handler.setFormatter(LineFormatter(FORMAT, style="{"))
+    handler.addFilter(QueryFilter())
     loggers = [logging.getLogger(name) for name in (None, "django", "django.server", "django.db.backends")]
     levels = [logger.level for logger in loggers]
     for logger in loggers:

@@ -13,11 +13,14 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from measurements.disclosure.circles import Viewer
-from measurements.disclosure.thresholds import HOUSE
-from measurements.ingest import devices, guests, nights, releases, tests
-from measurements.ingest.uploads import Upload, parse_settings
-from measurements.queries import tests as test_reads
+from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS
+from measurements.disclosure.viewers import Viewer
+from measurements.selectors.tests import tests as tests_selectors
+from measurements.services.devices import devices
+from measurements.services.nights import guests, nights
+from measurements.services.releases import releases
+from measurements.services.tests import tests as tests_services
+from measurements.services.uploads.uploads import Upload, parse_settings
 from tests import factories
 from tests.disclosure_end_to_end.test_24_releases import Kept, World, keep, sample_of_result
 
@@ -37,13 +40,13 @@ class Club(World):
 
     def guest_joins(self, design: str) -> None:
         name = f"guest {len(self.whose)}"
-        person = guests.welcome(by=self.operator, night=self.night, name=name).key
-        device = devices.register(
+        person = guests.add_attendee(by=self.operator, night=self.night, name=name).key
+        device = devices.register_device(
             by=self.operator, design=design, tag=f"{name} {design}", contributor=(self.night, person)
         ).key
         peak_ohm = 2000 + 2000 * self.rng.random()
         sweep = factories.choke_s2p(peak_ohm, seed=next(self.seeds), points=POINTS)
-        key = tests.record(
+        key = tests_services.record_test(
             by=self.operator,
             device=device,
             uploads={"sweep": Upload("s.s2p", sweep)},
@@ -53,13 +56,13 @@ class Club(World):
         ).key
         self.waiting[name] = person
         self.live[key] = (name, design)
-        self.whose[sample_of_result(test_reads.one(self.operator, key).result)] = (name, key)
+        self.whose[sample_of_result(tests_selectors.get_test(self.operator, key).result)] = (name, key)
 
     def guest_claims(self) -> None:
         name, person = self.waiting.popitem()
         member = self.rng.choice(self.people)
         code = guests.issue_claim_code(by=self.operator, night=self.night, contributor_key=person)
-        assert guests.claim(by=member, code=code) == 1
+        assert guests.claim_guest_devices(by=member, code=code) == 1
         self.live = {k: (member.name if who == name else who, d) for k, (who, d) in self.live.items()}
         self.whose = {s: (member.name if who == name else who, k) for s, (who, k) in self.whose.items()}
         self.claims += 1
@@ -81,11 +84,11 @@ def people_of(world: World, samples) -> set[str]:
 def check(world: World, newest: Kept, earlier: list[Kept], compared: Counter) -> None:
     """What the rule promises of this release, with whoever is known now to be one person."""
     for design, samples in newest.samples.items():
-        assert len(people_of(world, samples)) >= HOUSE.min_contributors, (newest.number, design)
+        assert len(people_of(world, samples)) >= DEFAULT_THRESHOLDS.min_contributors, (newest.number, design)
         for older in earlier:
             if design in older.samples:
                 differing = people_of(world, older.samples[design] ^ samples)
-                assert len(differing) == 0 or len(differing) >= HOUSE.min_changes, (
+                assert len(differing) == 0 or len(differing) >= DEFAULT_THRESHOLDS.min_changes, (
                     older.number,
                     newest.number,
                 )
@@ -107,7 +110,7 @@ def test_no_release_counts_a_guest_and_the_member_who_claimed_as_two(seed: int):
     compared: Counter = Counter()
     actions: Counter = Counter()
     for _ in range(RELEASES):
-        made = releases.make(rng=rng)
+        made = releases.make_release(rng=rng)
         actions.update(replaced=made.replaced, kept=made.kept, withheld=made.withheld)
         newest = keep(club, made.number)
         check(club, newest, kept, compared)

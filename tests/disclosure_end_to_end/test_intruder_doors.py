@@ -16,12 +16,12 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from measurements.ingest import tests as register
 from measurements.models import Contributor, Device, Member, Test
+from measurements.services.tests import tests
 from tests import factories
-from tests.disclosure_end_to_end import reading
+from tests.disclosure_end_to_end import site_reader
 from tests.disclosure_end_to_end.conftest import Seen
-from tests.disclosure_end_to_end.planted import Planted, sweep
+from tests.disclosure_end_to_end.planted_group import Planted, sweep
 
 NOWHERE = "2" * 12  # in the form of a key, and nobody's
 # what differs between any two replies, and never because of others: limits, tokens of forms, own new files
@@ -74,7 +74,7 @@ def page_tries(device: str, test: str) -> Iterator[tuple[str, str, dict[str, Any
 
 def masked(reply: Any, *keys: str) -> tuple[int, bytes]:
     """Status, headers and body of a reply without the keys that were asked for."""
-    kept = reading.Reading()
+    kept = site_reader.Reading()
     kept.take("", reply)
     text = PASSING.sub(b"", kept.replies[""])
     for key in keys:
@@ -119,12 +119,12 @@ def test_somebodys_and_nobodys_look_alike_on_the_pages(planted: Planted, who: st
 def test_nothing_moves_between_releases(planted: Planted, seen: Seen, who: str):
     """Others record, test again and withdraw: not a byte, a count or a header changes before a release."""
     before = seen(who)
-    register.withdraw(by=planted.owner, test=planted.test)
+    tests.withdraw_test(by=planted.owner, test=planted.test)
     late = factories.member("late")
     for seed, by in enumerate((late, planted.owner), start=41):
         device = factories.device(by, planted.design, tag=f"new-{seed}")
         factories.record(by, device, factories.choke_s2p(900, seed=seed, points=51))
-    after = reading.everything(planted, who)
+    after = site_reader.everything(planted, who)
     moved = {
         address
         for address in before.replies.keys() | after.replies.keys()

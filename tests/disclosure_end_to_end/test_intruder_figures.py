@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from django.test import Client
 
-from measurements.disclosure.circles import ANONYMOUS
+from measurements.disclosure.viewers import ANONYMOUS
 from measurements.errors import BenchnightError
-from measurements.ingest import releases
-from measurements.queries import designs, families
-from measurements.queries.design_filters import DesignFilters
+from measurements.selectors.designs import designs, families
+from measurements.selectors.designs.design_filters import DesignFilters
+from measurements.services.releases import releases
 from tests import factories
 from tests.disclosure_end_to_end.groups import group_of, worst_db
 
@@ -31,7 +31,7 @@ def _no_limit(settings) -> None:
 
 def flips(design: str, *bands: str) -> list[float]:
     """The benchmarks at which the public's verdict changes, each the upper end of a step."""
-    asked = [designs.listing(ANONYMOUS, bands=bands, benchmark_db=step).results[0] for step in STEPS_DB]
+    asked = [designs.list_designs(ANONYMOUS, bands=bands, benchmark_db=step).results[0] for step in STEPS_DB]
     said = [(row.joint or row.evidence[0])["verdict"] for row in asked]
     assert {row.key for row in asked} == {design}
     return [STEPS_DB[at] for at in range(1, len(said)) if said[at] != said[at - 1]]
@@ -42,7 +42,7 @@ def test_bisecting_the_benchmark_never_finds_the_best_or_the_poorest_device(peop
     """Minimum and maximum are one person's figure: two groups that differ there only answer alike."""
     middle = list(np.linspace(2000, 2600, people - 2))
     near = group_of([1500, *middle, 3200], turns=9)
-    releases.make()
+    releases.make_release()
     found = flips(near, "30m"), flips(near, "30m", "20m")
     values = worst_db(near, "30m")
     assert len(found[0]) == 2 and values[0] < values[1] - 1 and values[-1] > values[-2] + 1
@@ -53,9 +53,12 @@ def test_the_extremes_can_lie_anywhere():
     """The same but for a far poorer and a far better device: the public cannot tell by any benchmark."""
     near = group_of([1500, 2000, 2200, 2400, 3200], turns=9)
     far = group_of([900, 2000, 2200, 2400, 6000], turns=9, style="bifilar")
-    releases.make()
+    releases.make_release()
     answers = [
-        [designs.one(ANONYMOUS, key, bands=("30m",), benchmark_db=step).evidence[0] for step in STEPS_DB]
+        [
+            designs.get_design(ANONYMOUS, key, bands=("30m",), benchmark_db=step).evidence[0]
+            for step in STEPS_DB
+        ]
         for key in (near, far)
     ]
     for one, other in zip(*answers, strict=True):
@@ -68,11 +71,11 @@ def test_the_extremes_can_lie_anywhere():
 @pytest.mark.parametrize("benchmark_db", [20.1, 20.25, 19.999, 20.5000001])
 def test_the_public_cannot_ask_between_the_steps(benchmark_db: float):
     key = group_of([2000] * 5)
-    releases.make()
+    releases.make_release()
     for ask in (
-        lambda: designs.one(ANONYMOUS, key, benchmark_db=benchmark_db),
-        lambda: designs.listing(ANONYMOUS, benchmark_db=benchmark_db),
-        lambda: families.by_core_and_turns(ANONYMOUS, benchmark_db=benchmark_db),
+        lambda: designs.get_design(ANONYMOUS, key, benchmark_db=benchmark_db),
+        lambda: designs.list_designs(ANONYMOUS, benchmark_db=benchmark_db),
+        lambda: families.list_families_by_core(ANONYMOUS, benchmark_db=benchmark_db),
     ):
         with pytest.raises(BenchnightError) as caught:
             ask()
@@ -83,7 +86,7 @@ def test_the_public_cannot_ask_between_the_steps(benchmark_db: float):
 
 def test_pictures_for_the_public_hold_no_device_and_nothing_finer_than_half_a_decibel():
     key = group_of([1700, 1900, 2100, 2300, 2500, 2900])
-    releases.make()
+    releases.make_release()
     exact = {f"{value:.{digits}f}" for value in worst_db(key, "40m") for digits in (1, 2)}
     exact = {text for text in exact if (2 * float(text)) % 1}
     address = f"/api/v1/designs/{key}/chart/"
@@ -103,7 +106,7 @@ def test_a_picture_does_not_follow_the_extremes():
     """A far poorer and a far better device move no point of the public's picture by more than a step."""
     near = group_of([2000, 2100, 2200, 2300, 2400], turns=9)
     far = group_of([1000, 2100, 2200, 2300, 5000], turns=11)
-    releases.make()
+    releases.make_release()
     drawn = [
         np.array(_decibels(json.loads(Client().get(f"/api/v1/designs/{key}/chart/").content)))
         for key in (near, far)
@@ -120,15 +123,18 @@ def test_no_filter_and_no_order_says_more_than_the_design_does():
     for turns, people in ((9, 4), (10, 3), (11, 2), (12, 1)):
         group_of([900.0 + 100 * turns] * people, turns=turns)
     untested = factories.design(factories.member("p-0"), turns=13)
-    releases.make()
+    releases.make_release()
     alone = {
-        row.key: row.evidence for row in designs.listing(ANONYMOUS, bands=("30m",), order="title").results
+        row.key: row.evidence
+        for row in designs.list_designs(ANONYMOUS, bands=("30m",), order="title").results
     }
     assert {key for key, shown in alone.items() if shown[0]["devices"]} == {shown_to_public}
     (nothing,) = alone[untested]
     assert all(shown == (nothing,) for key, shown in alone.items() if key != shown_to_public)
     for order, verdict in itertools.product(("verdict", "rejection", "devices", "title"), (None, *VERDICTS)):
-        page = designs.listing(ANONYMOUS, filters=DesignFilters(verdict=verdict), bands=("30m",), order=order)
+        page = designs.list_designs(
+            ANONYMOUS, filters=DesignFilters(verdict=verdict), bands=("30m",), order=order
+        )
         keys = [row.key for row in page.results]
         hidden = [row.title for row in page.results if row.key != shown_to_public]
         assert hidden == sorted(hidden), (order, verdict)  # by title, as if nobody had tested them
@@ -141,9 +147,9 @@ def test_a_family_minus_its_members_leaves_nobody(circle: str):
     viewer = ANONYMOUS if circle == "public" else factories.member("reader")
     for style, people in (("coax", 6), ("bifilar", 4), ("twisted_pair", 2)):
         group_of([2000 + 100 * number for number in range(people)], turns=9, style=style)
-    releases.make()
-    (family,) = families.by_core_and_turns(viewer, bands=("30m",))
-    singles = [row.evidence[0] for row in designs.listing(viewer, bands=("30m",)).results]
+    releases.make_release()
+    (family,) = families.list_families_by_core(viewer, bands=("30m",))
+    singles = [row.evidence[0] for row in designs.list_designs(viewer, bands=("30m",)).results]
     seen = [single for single in singles if single["devices"] is not None]
     assert family.designs == len(seen) == (1 if circle == "public" else 2)
     pooled = family.evidence[0]["devices"]
@@ -153,12 +159,12 @@ def test_a_family_minus_its_members_leaves_nobody(circle: str):
 def test_bands_asked_together_count_no_fewer_people_than_one_by_one():
     """Devices that cover one band and not the other must not leave a small group on both."""
     key = group_of([2000, 2100, 2200, 2300, 2400])
-    releases.make()
-    bands = [shown["band"] for shown in designs.evidence(ANONYMOUS, key) if shown["devices"]]
+    releases.make_release()
+    bands = [shown["band"] for shown in designs.get_design_evidence(ANONYMOUS, key) if shown["devices"]]
     for pair in itertools.combinations(bands, 2):
-        joint = designs.one(ANONYMOUS, key, bands=pair).joint
+        joint = designs.get_design(ANONYMOUS, key, bands=pair).joint
         assert joint is not None and joint["devices"] in (None, "5-9")
-    beyond = designs.one(ANONYMOUS, key, bands=("30m", "6m")).joint  # every sweep ends at 30 MHz
+    beyond = designs.get_design(ANONYMOUS, key, bands=("30m", "6m")).joint  # every sweep ends at 30 MHz
     assert beyond is not None and beyond["devices"] is None and beyond["verdict"] == "not_enough_devices"
 
 

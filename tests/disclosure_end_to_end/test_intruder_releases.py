@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from measurements.disclosure.circles import Viewer
-from measurements.disclosure.thresholds import HOUSE
-from measurements.ingest import learning, releases
-from measurements.ingest import tests as register
-from measurements.queries import evidence
-from measurements.queries import tests as test_reads
+from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS
+from measurements.disclosure.viewers import Viewer
+from measurements.selectors.evidence import evidence
+from measurements.selectors.tests import tests as tests_selectors
+from measurements.services.releases import learning, releases
+from measurements.services.tests import tests as tests_services
 from tests import factories
 from tests.disclosure_end_to_end.groups import group_of
 
@@ -36,12 +36,12 @@ def test_withdrawing_and_sending_again_twice_gives_nobody_away():
     reader, kept = factories.member("reader"), []
     test = factories.record(owner, device, sweep)
     for step in range(9):
-        releases.make()
+        releases.make_release()
         kept.append(_figures(reader, key))
         if step % 2:
             test = factories.record(owner, device, sweep)
         else:
-            register.withdraw(by=owner, test=test)
+            tests_services.withdraw_test(by=owner, test=test)
         if step == 5:  # two others join, so that something may change again
             for index, peak_ohm in enumerate((2600, 2700)):
                 by = factories.member(f"newcomer-{index}")
@@ -50,23 +50,23 @@ def test_withdrawing_and_sending_again_twice_gives_nobody_away():
     published = [state for state in kept if state]
     assert len({frozenset(state) for state in published}) >= 2, "nothing was ever published again"
     for older, newer in itertools.combinations(published, 2):
-        assert len(older ^ newer) == 0 or len(older ^ newer) >= HOUSE.min_changes
+        assert len(older ^ newer) == 0 or len(older ^ newer) >= DEFAULT_THRESHOLDS.min_changes
 
 
 def test_what_the_public_counts_grow_by_tells_of_no_design_under_its_threshold():
     """From 3 to 4 contributors: the public's every page but the release's own line is the same."""
     group_of([2000, 2100, 2200, 2300, 2400], turns=8)
     small = group_of([2000, 2100, 2200], turns=9)
-    releases.make()
+    releases.make_release()
     before = _public_pages(small)
     leaver = factories.member("p-0")
-    (test,) = [row.key for row in test_reads.listing(leaver).results if row.design == small]
-    register.withdraw(by=leaver, test=test)
+    (test,) = [row.key for row in tests_selectors.list_tests(leaver).results if row.design == small]
+    tests_services.withdraw_test(by=leaver, test=test)
     for index in (5, 6):
         by = factories.member(f"p-{index}")
         made = factories.device(by, small, tag=f"more-{index}")
         factories.record(by, made, factories.choke_s2p(2500, seed=740 + index, points=101))
-    assert releases.make().replaced == 1  # members see another cell; three people moved
+    assert releases.make_release().replaced == 1  # members see another cell; three people moved
     assert _public_pages(small) == before
 
 
@@ -90,7 +90,7 @@ def _public_pages(design: str) -> dict[str, bytes]:
     for address in ("/", "/?band=30m", "/designs/", f"/designs/{design}/"):
         text = re.sub(rb'(?s)value="[\w-]{64}"|[Rr]elease \d+[^<]*', b"", client.get(address).content)
         found[address] = text
-    learning.learn()
+    learning.learn_models()
     predicted = client.get("/api/v1/predict/?band=30m&band=20m&limit=30").content
     assert b'"learned":true' in predicted  # of the larger design, which the public sees
     found["predict"] = re.sub(rb'"release":\d+', b"", predicted)
@@ -104,6 +104,6 @@ def _content(reply: Any) -> bytes:
 def _figures(viewer: Viewer, design: str) -> frozenset[tuple[tuple[str, float], ...]]:
     """The samples of a design as a reader keeps them: figures without ids."""
     rows: dict[str, list[tuple[str, float]]] = {}
-    for item in evidence.stream(viewer, design=design):
+    for item in evidence.stream_evidence_items(viewer, design=design):
         rows.setdefault(item.sample, []).append((item.band, item.rejection_worst_db))
     return frozenset(tuple(sorted(each)) for each in rows.values())

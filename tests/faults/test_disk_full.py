@@ -26,8 +26,8 @@ import psycopg
 import pytest
 
 from deploy import postgresql
-from deploy.benchmarks.stack import Served, manage, serving, variables
-from deploy.benchmarks.storing import multipart, sweep_file
+from deploy.benchmarks.stack import RunningServer, build_environ, run_manage, serve_application
+from deploy.benchmarks.uploads import build_multipart, make_sweep_file
 
 pytestmark = pytest.mark.faults
 ROOM_BYTES = 1024 * 1024  # a dozen sweeps of 401 points
@@ -39,7 +39,7 @@ FIELDS = {"kind": "common_mode", "calibrated": "true", "measured_on": "2026-10-0
 class Bench:
     """One running server, somebody's token and device, and what was acknowledged to them."""
 
-    web: Served
+    web: RunningServer
     token: str
     device: str = ""
     acknowledged: dict[str, bytes] = field(default_factory=dict)
@@ -61,8 +61,8 @@ class Bench:
 
     def upload(self):
         """One sweep that nobody has sent before."""
-        file = sweep_file(self._rng)
-        body, headers = multipart({**FIELDS, "device": self.device}, file)
+        file = make_sweep_file(self._rng)
+        body, headers = build_multipart({**FIELDS, "device": self.device}, file)
         status, told, text = self.ask("POST", "/api/v1/tests/", body, **headers)
         if status == 201:
             self.acknowledged[json.loads(text)["id"]] = file
@@ -82,22 +82,22 @@ class Disk:
 
     name: str
     directory: Path
-    shrink: Callable[[Served], None]
-    widen: Callable[[Served], None]
-    fill: Callable[[Served], None]  # something else takes the last byte
+    shrink: Callable[[RunningServer], None]
+    widen: Callable[[RunningServer], None]
+    fill: Callable[[RunningServer], None]  # something else takes the last byte
 
 
 def limited_files(directory: Path):
     """No file of the server's process grows beyond what there is and a little."""
 
-    def limit(web: Served, soft: int) -> None:
+    def limit(web: RunningServer, soft: int) -> None:
         for worker in web.workers():
             resource.prlimit(worker, resource.RLIMIT_FSIZE, (soft, resource.RLIM_INFINITY))
 
-    def shrink(web: Served) -> None:
+    def shrink(web: RunningServer) -> None:
         limit(web, (directory / "benchnight.sqlite3").stat().st_size + ROOM_BYTES)
 
-    def widen(web: Served) -> None:
+    def widen(web: RunningServer) -> None:
         limit(web, resource.RLIM_INFINITY)
 
     yield Disk("a limit of file size", directory, shrink, widen, lambda web: limit(web, 1))
@@ -115,15 +115,15 @@ def small_file_system(directory: Path):
         how = f"remount,size={size_bytes}"
         subprocess.run(["mount", "-o", how, str(directory)], check=True, capture_output=True)
 
-    def shrink(_web: Served) -> None:
+    def shrink(_web: RunningServer) -> None:
         found = os.statvfs(directory)
         resize((found.f_blocks - found.f_bfree) * found.f_frsize + ROOM_BYTES)
 
-    def widen(_web: Served) -> None:
+    def widen(_web: RunningServer) -> None:
         (directory / "filler").unlink()
         resize(64 * 1024 * 1024)
 
-    def fill(_web: Served) -> None:
+    def fill(_web: RunningServer) -> None:
         with (
             (directory / "filler").open("wb", buffering=0) as filler,
             pytest.raises(OSError, match="No space"),
@@ -146,7 +146,7 @@ def disk(request, tmp_path):
 
 @pytest.fixture
 def bench(disk):
-    environ = variables("", disk.directory)
+    environ = build_environ("", disk.directory)
     del environ["BENCHNIGHT_DATABASE_URL"]
     environ["TMPDIR"] = str(disk.directory)
     with begun(environ) as bench:
@@ -156,12 +156,12 @@ def bench(disk):
 @contextmanager
 def begun(environ: dict[str, str]):
     """A server on an empty database, and somebody with a device."""
-    manage(environ, "collectstatic", "--noinput", "--verbosity=0")
-    manage(environ, "migrate", "--verbosity=0")
-    manage(environ, "load_reference")
-    manage(environ, "member", "Full")
-    with serving("deploy.wsgi:application", environ) as web:
-        bench = Bench(web, manage(environ, "token", "Full", "--days", "1").strip())
+    run_manage(environ, "collectstatic", "--noinput", "--verbosity=0")
+    run_manage(environ, "migrate", "--verbosity=0")
+    run_manage(environ, "load_reference")
+    run_manage(environ, "member", "Full")
+    with serve_application("deploy.wsgi:application", environ) as web:
+        bench = Bench(web, run_manage(environ, "token", "Full", "--days", "1").strip())
         from tests import factories
 
         bench.device = bench.make(
@@ -219,7 +219,7 @@ def test_a_full_disk_refuses_uploads_and_nothing_else(bench, disk):
     disk.fill(bench.web)
     status, _, text = bench.upload()
     assert (status, json.loads(text)["code"]) == (503, "server.full"), text
-    spooled = multipart({**FIELDS, "device": bench.device}, b"! " + b"x" * 3 * ROOM_BYTES)
+    spooled = build_multipart({**FIELDS, "device": bench.device}, b"! " + b"x" * 3 * ROOM_BYTES)
     status, _, text = bench.ask("POST", "/api/v1/analyse/", spooled[0], **spooled[1])
     assert (status, json.loads(text)["code"]) == (503, "server.full"), text
     check_reading(bench)
@@ -250,10 +250,13 @@ def small_tablespace(server: postgresql.Server, directory: Path) -> str:
 
 def test_postgresql_on_a_full_disk(tmp_path):
     """Its log lies elsewhere, so that only tables are short of room; the server of the database stays up."""
-    with postgresql.running() as server, tempfile.TemporaryDirectory(prefix="benchnight-small-") as directory:
+    with (
+        postgresql.run_server() as server,
+        tempfile.TemporaryDirectory(prefix="benchnight-small-") as directory,
+    ):
         for disk in small_file_system(Path(directory)):
             url = small_tablespace(server, disk.directory)
-            environ = variables(url, tmp_path)
+            environ = build_environ(url, tmp_path)
             with begun(environ) as bench:
                 assert bench.upload()[0] == 201
                 disk.shrink(bench.web)

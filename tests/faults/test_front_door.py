@@ -16,10 +16,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from api.problems import problem
+from api.http.problems import make_problem
 from deploy import postgresql
-from deploy.benchmarks.stack import _free_port, manage, serving, variables
-from deploy.benchmarks.storing import multipart, sweep_file
+from deploy.benchmarks.stack import _free_port, build_environ, run_manage, serve_application
+from deploy.benchmarks.uploads import build_multipart, make_sweep_file
 from deploy.virtualenv import ROOT
 
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")  # not on everybody's path
@@ -152,9 +152,9 @@ def form(fields: dict[str, str], files: list[tuple[str, str, bytes]]) -> tuple[b
 
 def one_test_by_tls(door: Door, device: str) -> None:
     """A member's upload is stored, comes back byte for byte, and carries what a browser must be told."""
-    sweep = sweep_file(np.random.default_rng(1))
+    sweep = make_sweep_file(np.random.default_rng(1))
     fields = {"device": device, "kind": "common_mode", "calibrated": "true", "measured_on": "2026-10-01"}
-    body, headers = multipart(fields, sweep)
+    body, headers = build_multipart(fields, sweep)
     status, told, text = door.ask("POST", "/api/v1/tests/", body, headers)
     assert status == 201, text
     assert told["Strict-Transport-Security"].startswith("max-age=31536000")
@@ -174,7 +174,7 @@ def one_night_by_the_worker(door: Door, device: str) -> None:
     design = json.loads(door.ask("GET", f"/api/v1/devices/{device}/")[2])["design"]
     line = f"one.s2p,D1,Linnet,common_mode,,sweep,1:1,{design},2026-10-01\n"
     files = [("manifest", "manifest.csv", (INTAKE_FIELDS + line).encode())]
-    files += [("sweep", "one.s2p", sweep_file(np.random.default_rng(2)))]
+    files += [("sweep", "one.s2p", make_sweep_file(np.random.default_rng(2)))]
     body, headers = form({}, files)
     status, _, text = door.ask("POST", address, body, headers)
     assert status == 202, text
@@ -212,7 +212,7 @@ def a_flood_waits_and_a_reader_does_not(door: Door) -> None:
     codes = [found["code"] for _, found in problems]
     assert codes[0] != "limit.network" and "limit.network" in codes, codes
     last = problems[codes.index("limit.network")][1]
-    assert last == json.loads(problem(429, last["code"], last["detail"]).content)
+    assert last == json.loads(make_problem(429, last["code"], last["detail"]).content)
 
 
 def weak_suites_are_refused(door: Door) -> None:
@@ -236,19 +236,19 @@ def weak_suites_are_refused(door: Door) -> None:
 def test_an_upload_goes_in_by_the_front_door(tmp_path):
     web_dir = tmp_path / "proxy"
     web_dir.mkdir()
-    with postgresql.running() as server:
-        environ = variables(server.new_database(), tmp_path)
+    with postgresql.run_server() as server:
+        environ = build_environ(server.new_database(), tmp_path)
         filling = [sys.executable, "-m", "deploy.benchmarks.filling", "60"]
         filled = subprocess.run(filling, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True)
-        manage(environ, "member", "Bench", "--role", "operator")
-        manage(environ, "collectstatic", "--no-input")  # pages name their files by what is in them
-        token = manage(environ, "token", "Bench", "--days", "1").strip()
+        run_manage(environ, "member", "Bench", "--role", "operator")
+        run_manage(environ, "collectstatic", "--no-input")  # pages name their files by what is in them
+        token = run_manage(environ, "token", "Bench", "--days", "1").strip()
         environ |= {"BENCHNIGHT_HOSTS": f"{NAME},127.0.0.1", "BENCHNIGHT_SITE": f"https://{NAME}"}
         environ |= {"BENCHNIGHT_TLS": "true", "BENCHNIGHT_PROXIES": "1"}
         environ["BENCHNIGHT_ANALYSE_PER_MINUTE"] = "20"
         worker = [sys.executable, "manage.py", "db_worker", "--interval=0.2"]
         with (
-            serving("deploy.wsgi:application", environ, workers=2) as web,
+            serve_application("deploy.wsgi:application", environ, workers=2) as web,
             started(worker, cwd=ROOT, env=environ),
         ):
             tls_port, plain_port = _free_port(), _free_port()

@@ -13,8 +13,8 @@ from contextlib import closing
 import numpy as np
 import pytest
 
-from deploy.benchmarks.stack import manage, serving, variables
-from deploy.benchmarks.storing import multipart, sweep_file
+from deploy.benchmarks.stack import build_environ, run_manage, serve_application
+from deploy.benchmarks.uploads import build_multipart, make_sweep_file
 from deploy.virtualenv import ROOT
 
 pytestmark = pytest.mark.faults
@@ -23,17 +23,19 @@ MEMBERS, EACH, READERS, TWINS = 50, 4, 8, 20
 PEOPLE = """
 import json, sys, django
 django.setup()
-from measurements.ingest import access_tokens, accounts, designs, devices
-from measurements.queries import viewers
+from measurements.selectors.accounts import viewers
+from measurements.services.accounts import access_tokens, accounts
+from measurements.services.designs import designs
+from measurements.services.devices import devices
 from tests import factories
 found = []
 for number in range(int(sys.argv[1])):
     name = f"member-{number}"
     accounts.ensure_member(name=name)
-    by = viewers.named(name)
-    design = designs.register(by=by, recipe_given=factories.recipe(turns=8 + number % 5)).key
-    token = access_tokens.issue(name=name, days=1)
-    found.append([token, devices.register(by=by, design=design, tag="C-1").key])
+    by = viewers.find_viewer(name)
+    design = designs.register_design(by=by, recipe_given=factories.recipe(turns=8 + number % 5)).key
+    token = access_tokens.issue_token(name=name, days=1)
+    found.append([token, devices.register_device(by=by, design=design, tag="C-1").key])
 print(json.dumps(found))
 """
 
@@ -42,11 +44,11 @@ print(json.dumps(found))
 def group(tmp_path_factory):
     """(server, [(token, device)] of fifty members) on the embedded database."""
     var = tmp_path_factory.mktemp("many")
-    environ = variables("", var)
+    environ = build_environ("", var)
     del environ["BENCHNIGHT_DATABASE_URL"]
     environ["DJANGO_SETTINGS_MODULE"] = "deploy.settings"
-    manage(environ, "migrate", "--verbosity=0")
-    manage(environ, "load_reference")
+    run_manage(environ, "migrate", "--verbosity=0")
+    run_manage(environ, "load_reference")
     made = subprocess.run(
         [sys.executable, "-c", PEOPLE, str(MEMBERS)],
         cwd=ROOT,
@@ -55,7 +57,7 @@ def group(tmp_path_factory):
         stdout=subprocess.PIPE,
         text=True,
     )
-    with serving("deploy.wsgi:application", environ) as web:
+    with serve_application("deploy.wsgi:application", environ) as web:
         yield web, json.loads(made.stdout.splitlines()[-1])
 
 
@@ -68,7 +70,7 @@ def ask(port: int, method: str, path: str, body: bytes | None = None, **headers:
 
 def upload(port: int, token: str, device: str, file: bytes) -> tuple[int, str]:
     fields = {"kind": "common_mode", "calibrated": "true", "measured_on": "2026-10-01", "device": device}
-    body, headers = multipart(fields, file)
+    body, headers = build_multipart(fields, file)
     status, content = ask(port, "POST", "/api/v1/tests/", body, Authorization=f"Token {token}", **headers)
     return status, json.loads(content).get("id", "")
 
@@ -83,7 +85,7 @@ def at_once(work: list) -> None:
 
 def test_twenty_identical_uploads_make_one_test(group):
     web, ((token, device), *_) = group
-    file, answers = sweep_file(np.random.default_rng(1)), []
+    file, answers = make_sweep_file(np.random.default_rng(1)), []
     at_once([lambda: answers.append(upload(web.port, token, device, file))] * TWINS)
     assert sorted(status for status, _ in answers) == [200] * (TWINS - 1) + [201]
     assert len({key for _, key in answers}) == 1
@@ -98,7 +100,7 @@ def test_fifty_members_upload_while_others_read(group):
 
     def member(number: int) -> None:
         token, device = people[number]
-        files = [sweep_file(np.random.default_rng(1000 + EACH * number + each)) for each in range(EACH)]
+        files = [make_sweep_file(np.random.default_rng(1000 + EACH * number + each)) for each in range(EACH)]
         own = took.setdefault(device, [])
         for file in files:
             began = time.monotonic()

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from deploy.benchmarks.stack import manage, serving, variables
-from deploy.benchmarks.storing import multipart, sweep_file
+from deploy.benchmarks.stack import build_environ, run_manage, serve_application
+from deploy.benchmarks.uploads import build_multipart, make_sweep_file
 from deploy.virtualenv import ROOT
 
 pytestmark = pytest.mark.faults
@@ -50,23 +50,23 @@ def test_recovery_without_a_restart_of_the_application(tmp_path):
 
     from deploy import postgresql
 
-    with postgresql.running() as server:
+    with postgresql.run_server() as server:
         data = next(Path(server.socket_directory).parent.glob("**/postmaster.pid"), None)
         data = Path(server.socket_directory) if data is None else data.parent
-        environ = variables(server.new_database(), tmp_path)
+        environ = build_environ(server.new_database(), tmp_path)
         filled = [sys.executable, "-m", "deploy.benchmarks.filling", "60"]
         device = subprocess.run(
             filled, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True
         ).stdout.strip()
-        token = manage(environ, "token", "Bench", "--days", "1").strip()
-        with serving("deploy.wsgi:application", environ, workers=2) as web:
+        token = run_manage(environ, "token", "Bench", "--days", "1").strip()
+        with serve_application("deploy.wsgi:application", environ, workers=2) as web:
             seen, acknowledged, stop = [], [], threading.Event()
 
             def upload(seed: int) -> None:
                 rng = np.random.default_rng(seed)
                 fields = {"kind": "common_mode", "calibrated": "true", "measured_on": "2026-10-01"}
                 while not stop.is_set():
-                    body, headers = multipart({**fields, "device": device}, sweep_file(rng))
+                    body, headers = build_multipart({**fields, "device": device}, make_sweep_file(rng))
                     headers["Authorization"] = f"Token {token}"
                     status, retry, key = answered(web.port, body, headers)
                     seen.append((time.monotonic(), status, retry))

@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from deploy.benchmarks.stack import manage, serving, variables
-from deploy.benchmarks.storing import multipart, sweep_file
+from deploy.benchmarks.stack import build_environ, run_manage, serve_application
+from deploy.benchmarks.uploads import build_multipart, make_sweep_file
 
 pytestmark = pytest.mark.faults
 KILLS = int(os.environ.get("BENCHNIGHT_KILLS", "200"))
@@ -45,8 +45,8 @@ class Uploads:
             "device": self.device,
         }
         while not self.stop.is_set():
-            file = sweep_file(rng)
-            body, headers = multipart(fields, file)
+            file = make_sweep_file(rng)
+            body, headers = build_multipart(fields, file)
             headers["Authorization"] = f"Token {self.token}"
             try:
                 with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)) as connection:
@@ -64,14 +64,14 @@ class Uploads:
 
 
 def test_nothing_acknowledged_is_lost_and_nothing_half_stored(tmp_path):
-    environ = variables("", tmp_path)
+    environ = build_environ("", tmp_path)
     del environ["BENCHNIGHT_DATABASE_URL"]
-    manage(environ, "migrate", "--verbosity=0")
-    manage(environ, "load_reference")
-    manage(environ, "member", "Crash")
-    token = manage(environ, "token", "Crash", "--days", "1").strip()
+    run_manage(environ, "migrate", "--verbosity=0")
+    run_manage(environ, "load_reference")
+    run_manage(environ, "member", "Crash")
+    token = run_manage(environ, "token", "Crash", "--days", "1").strip()
     chance, began, kills = random.Random(5), time.monotonic(), 0
-    with serving("deploy.wsgi:application", environ) as web:
+    with serve_application("deploy.wsgi:application", environ) as web:
         uploads = Uploads(web.port, token, _device(web.port, token))
         threads = [threading.Thread(target=uploads.run, args=(seed,)) for seed in range(CLIENTS)]
         for thread in threads:

@@ -10,11 +10,13 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.test import Client
 
-from measurements.disclosure.circles import Viewer
-from measurements.ingest import calendar_feeds, fault_searches, inspections, nights, photos, releases
-from measurements.pages import sessions
+from measurements.disclosure.viewers import Viewer
+from measurements.pages.accounts import browser_sessions
+from measurements.services.nights import nights
+from measurements.services.releases import releases
+from measurements.services.upkeep import calendar_feeds, fault_searches, inspections, photos
 from tests import factories
-from tests.ingest.photo_samples import picture
+from tests.photo_samples import picture
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,7 @@ def signed_in(viewer: Viewer, *, by_link: bool = True) -> Client:
     client.force_login(get_user_model().objects.get(pk=viewer.member_id))
     if by_link:
         session = client.session
-        session[sessions.BY_LINK] = time()
+        session[browser_sessions.OPENED_BY_LINK] = time()
         session.save()
     return client
 
@@ -55,12 +57,12 @@ def group(reference_data: None) -> Group:
     owner = factories.member("person-0")
     device = factories.device(owner, design, tag="QX-TAG-77")
     test = factories.record(owner, device, factories.choke_s2p(seed=99), name="secret-name.s2p")
-    releases.make()
-    look = inspections.record(
+    releases.make_release()
+    look = inspections.record_inspection(
         by=owner, device=device, inspected_on=date(2026, 4, 2), findings={"terminals": {"state": "ok"}}
     )
-    photo = photos.add(by=owner, device=device, data=picture(), caption="the lid")
-    search = fault_searches.begin(by=owner, device=device, symptom="high_swr", band="40m")
+    photo = photos.add_photo(by=owner, device=device, data=picture(), caption="the lid")
+    search = fault_searches.begin_fault_search(by=owner, device=device, symptom="high_swr", band="40m")
     operator = factories.member("Ola", "operator")
     night = nights.open_night(by=operator, held_on=date(2026, 3, 14), title="Autumn bench")
     return Group(
@@ -75,7 +77,7 @@ def group(reference_data: None) -> Group:
         inspection=look.key,
         photo=photo.key,
         search=search.key,
-        feed=calendar_feeds.make(by=owner),
+        feed=calendar_feeds.create_calendar_feed(by=owner),
     )
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from measurements.disclosure.circles import Viewer
-from measurements.ingest import devices, guests, nights
-from tests import factories
-from tests.ingest import club
+from measurements.disclosure.viewers import Viewer
+from measurements.services.devices import devices
+from measurements.services.nights import guests, nights
+from tests import club, factories
 
 CHOKE = factories.choke_s2p(seed=31, points=201)
 
@@ -36,15 +36,15 @@ def begin(jig: bool = True) -> Evening:
     design = factories.design(ada)
     guest = club.guest(operator, night)
     if jig:
-        nights.set_jig(by=operator, night=night, uploads=club.jig())
-    owner = guests.welcome(by=operator, night=night, name="Ada").key
+        nights.set_night_jig(by=operator, night=night, uploads=club.jig())
+    owner = guests.add_attendee(by=operator, night=night, name="Ada").key
     return Evening(
         operator=operator,
         night=night,
         design=design,
         guest=guest,
         guests_device=club.guests_device(operator, night, guest, design),
-        members_device=devices.register(
+        members_device=devices.register_device(
             by=operator, design=design, tag="A-1", contributor=(night, owner)
         ).key,
     )

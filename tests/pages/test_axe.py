@@ -17,7 +17,7 @@ from playwright.sync_api import expect
 
 from measurements.pages import urls
 from tests.browsing import DESK, PHONE
-from tests.pages.furnished import House, furnish
+from tests.pages.full_group import House, furnish
 from tests.pages.visits import NOT_LOOKED_AT, OTHERS, VISITS, Visit
 
 RUN = """async () => {

@@ -9,10 +9,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from measurements.ingest import releases
-from tests import factories
-from tests.ingest import club
-from tests.pages.furnished import House, furnish
+from measurements.services.releases import releases
+from tests import club, factories
+from tests.pages.full_group import House, furnish
 from tests.pages.visits import OTHERS, VISITS, Visit
 
 MOST_QUERIES = 60
@@ -46,7 +45,7 @@ def more(house: House, start: int, count: int) -> None:
         guest = club.guest(operator, night, f"Guest {number}")
         brought = club.guests_device(operator, night, guest, tag=f"B-{number}")
         club.record(operator, brought, night, factories.choke_s2p(seed=50 + number, points=31))
-    releases.make()
+    releases.make_release()
 
 
 def _wound(number: int) -> dict[str, object]:

@@ -6,7 +6,7 @@ import numpy as np
 import skrf
 
 from measurements.rf.bands import Band
-from measurements.rf.sweep import Sweep
+from measurements.rf.sweeps.sweep import Sweep
 
 # The band plan of region 2 as far as the tests need it (47 CFR 97.301).
 BAND_40M = Band("40m", 7.0e6, 7.3e6)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from measurements.rf.design_range import DesignRange
-from measurements.rf.grid import GRID_HZ
+from measurements.rf.diagnosis.outlying_curve import DesignRange
+from measurements.rf.evidence_grid import GRID_HZ
 from tests.rf.mix_tables import winding_ohm
 
 LAST_HZ = 30e6

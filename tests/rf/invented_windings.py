@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from measurements.rf.bands import Band
-from measurements.rf.design_evidence import DesignEvidence
-from measurements.rf.ferrite import Permeability
-from measurements.rf.grid import GRID_HZ
-from measurements.rf.validating import WorstInBand
-from measurements.rf.wound import Wound, stacked
+from measurements.rf.evidence_grid import GRID_HZ
+from measurements.rf.ferrites.design_evidence import DesignEvidence
+from measurements.rf.ferrites.ferrite_cores import Permeability
+from measurements.rf.ferrites.leave_one_out import WorstInBand
+from measurements.rf.ferrites.winding_model import WindingModel, build_stacked_winding
 from tests.rf.invented_group import rejection_db
 from tests.rf.mix_tables import MIXES, columns, mu
 
@@ -55,13 +55,13 @@ class Group:
         return mu(mix, freq_hz) * np.exp(0.1 * level + turned)
 
     @staticmethod
-    def true_stray_f(wound: Wound) -> float:
+    def true_stray_f(wound: WindingModel) -> float:
         """A floor and a part that grows with turns: no power law."""
         own = STYLES.get(wound.style, 1.0) * (1e-12 + 0.12e-12 * wound.turns * np.sqrt(wound.wire_mm or 2.0))
         return float(own * (0.75 if wound.split else 1.0))
 
-    def winding(self) -> Wound:
-        return stacked(
+    def winding(self) -> WindingModel:
+        return build_stacked_winding(
             SIZES_MM[self.rng.integers(len(SIZES_MM))],
             int(self.rng.integers(1, 3)),
             mix=str(self.rng.choice(self.mixes)),
@@ -70,7 +70,7 @@ class Group:
             wire_mm=float(self.rng.choice([1.3, 2.6, 4.95])),
         )
 
-    def devices_ohm(self, wound: Wound, freq_hz: np.ndarray, count: int) -> np.ndarray:
+    def devices_ohm(self, wound: WindingModel, freq_hz: np.ndarray, count: int) -> np.ndarray:
         """(count, F) as an analyser shows them."""
         of_design = self.rng.normal(size=2) * (self.design_core, self.design_hand)
         curves = []
@@ -84,7 +84,7 @@ class Group:
             curves.append(100 * (1 - s21) / s21)
         return np.array(curves)
 
-    def design(self, key: str, wound: Wound | None = None, count: int | None = None):
+    def design(self, key: str, wound: WindingModel | None = None, count: int | None = None):
         """The evidence of one design, and its devices' worst rejection on `BANDS` (n, B)."""
         wound = wound or self.winding()
         count = count or int(self.rng.integers(4, 12))

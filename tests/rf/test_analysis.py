@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from measurements.errors import BenchnightError
-from measurements.rf.analysis import KINDS, TRACE_POINTS, Request, analyse
-from measurements.rf.engine import ENGINE_VERSION
+from measurements.rf.analysis import ENGINE_VERSION, KINDS, TRACE_POINTS, Request, analyse
 from tests.rf import benches
 from tests.rf.benches import codes
 

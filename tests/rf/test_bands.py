@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 
 from measurements.rf.bands import (
     Band,
-    band_grid,
-    covered_within,
-    cut,
+    build_band_grid,
+    compute_band_metric,
+    cut_sweep,
     interpolate,
-    metric,
-    sweep_at,
-    within,
+    judge_band,
+    judge_covered_part,
+    resample_sweep,
 )
 from tests.rf import benches
 
@@ -39,7 +39,7 @@ BAND = Band("40m", 7.0e6, 7.3e6)
     ],
 )
 def test_coverage(freq_mhz, coverage, points):
-    view = band_grid(np.array(freq_mhz) * 1e6, (BAND,)).views[0]
+    view = build_band_grid(np.array(freq_mhz) * 1e6, (BAND,)).views[0]
     assert (view.coverage, view.points_in_band) == (coverage, points)
     assert view.judged == (coverage in ("full", "interpolated"))
 
@@ -47,9 +47,9 @@ def test_coverage(freq_mhz, coverage, points):
 def test_edges_come_from_the_complex_chord_between_neighbours():
     freq = np.array([6.5e6, 7.5e6])
     s21 = np.array([0.1 + 0j, 0.1j])
-    on = band_grid(freq, (BAND,))
+    on = build_band_grid(freq, (BAND,))
     magnitude = np.abs(interpolate(freq, s21, on.freq_hz))
-    got = metric(on.views[0], on.freq_hz, magnitude, "largest")
+    got = compute_band_metric(on.views[0], on.freq_hz, magnitude, "largest")
     # By hand: at 7.0 MHz half way, |0.05+0.05j|; at 7.3 MHz |0.02+0.08j|; centre 7.15: |0.035+0.065j|.
     assert got["worst"] == pytest.approx(abs(0.02 + 0.08j))
     assert got["worst_hz"] == 7.3e6
@@ -58,45 +58,45 @@ def test_edges_come_from_the_complex_chord_between_neighbours():
 
 
 def test_partial_band_says_what_part_and_is_not_judged():
-    on = band_grid(np.array([5e6, 7.1e6]), (BAND,))
+    on = build_band_grid(np.array([5e6, 7.1e6]), (BAND,))
     view = on.views[0]
     assert (view.covered_start_hz, view.covered_stop_hz, view.centre_index) == (7.0e6, 7.1e6, None)
     values = np.full(on.freq_hz.size, 1.0)
-    assert within(view, values, "largest", 2.0) is None
-    assert covered_within(view, values, "largest", 2.0) is True
-    assert metric(view, on.freq_hz, values, "largest")["centre"] is None
+    assert judge_band(view, values, "largest", 2.0) is None
+    assert judge_covered_part(view, values, "largest", 2.0) is True
+    assert compute_band_metric(view, on.freq_hz, values, "largest")["centre"] is None
 
 
 def test_uncovered_band_has_no_figures():
-    on = band_grid(np.array([1e6, 2e6]), (BAND,))
+    on = build_band_grid(np.array([1e6, 2e6]), (BAND,))
     empty = {"worst": None, "worst_hz": None, "centre": None, "best": None}
-    assert metric(on.views[0], on.freq_hz, np.ones(on.freq_hz.size), "smallest") == empty
-    assert within(on.views[0], np.ones(on.freq_hz.size), "smallest", 0.0) is None
+    assert compute_band_metric(on.views[0], on.freq_hz, np.ones(on.freq_hz.size), "smallest") == empty
+    assert judge_band(on.views[0], np.ones(on.freq_hz.size), "smallest", 0.0) is None
 
 
 def test_worst_by_direction_and_limits_inclusive():
-    on = band_grid(np.array([7.0e6, 7.15e6, 7.3e6]), (BAND,))
+    on = build_band_grid(np.array([7.0e6, 7.15e6, 7.3e6]), (BAND,))
     view, values = on.views[0], np.array([1.0, -3.0, 2.0])
-    assert metric(view, on.freq_hz, values, "smallest")["worst"] == -3.0
-    assert metric(view, on.freq_hz, values, "largest")["worst"] == 2.0
-    by_size = metric(view, on.freq_hz, values, "largest_magnitude")
+    assert compute_band_metric(view, on.freq_hz, values, "smallest")["worst"] == -3.0
+    assert compute_band_metric(view, on.freq_hz, values, "largest")["worst"] == 2.0
+    by_size = compute_band_metric(view, on.freq_hz, values, "largest_magnitude")
     assert (by_size["worst"], by_size["best"], by_size["worst_hz"]) == (-3.0, 1.0, 7.15e6)
-    assert within(view, values, "largest", 2.0) is True
-    assert within(view, values, "largest_magnitude", 2.9) is False
-    assert within(view, values, "smallest", -3.0) is True
+    assert judge_band(view, values, "largest", 2.0) is True
+    assert judge_band(view, values, "largest_magnitude", 2.9) is False
+    assert judge_band(view, values, "smallest", -3.0) is True
 
 
 def test_undefined_and_infinite_points():
-    on = band_grid(np.array([7.0e6, 7.15e6, 7.3e6]), (BAND,))
+    on = build_band_grid(np.array([7.0e6, 7.15e6, 7.3e6]), (BAND,))
     view = on.views[0]
     gap, endless = np.array([1.0, np.nan, 2.0]), np.array([1.0, np.inf, 2.0])
-    assert metric(view, on.freq_hz, gap, "largest")["worst"] == 2.0
-    assert metric(view, on.freq_hz, gap, "largest", strict=True)["worst"] is None
-    assert within(view, gap, "largest", 5.0, strict=True) is None
-    assert metric(view, on.freq_hz, endless, "largest")["worst"] is None
-    assert metric(view, on.freq_hz, endless, "largest")["worst_hz"] == 7.15e6
-    assert within(view, endless, "largest", 5.0) is False
-    assert within(view, np.full(3, np.nan), "largest", 5.0) is None
+    assert compute_band_metric(view, on.freq_hz, gap, "largest")["worst"] == 2.0
+    assert compute_band_metric(view, on.freq_hz, gap, "largest", strict=True)["worst"] is None
+    assert judge_band(view, gap, "largest", 5.0, strict=True) is None
+    assert compute_band_metric(view, on.freq_hz, endless, "largest")["worst"] is None
+    assert compute_band_metric(view, on.freq_hz, endless, "largest")["worst_hz"] == 7.15e6
+    assert judge_band(view, endless, "largest", 5.0) is False
+    assert judge_band(view, np.full(3, np.nan), "largest", 5.0) is None
 
 
 def test_measured_points_come_back_unchanged():
@@ -116,7 +116,7 @@ def test_nothing_is_extrapolated():
 def test_cutting_a_sweep_interpolates_its_new_ends():
     s = np.zeros((3, 2, 2), complex)
     s[:, 1, 0] = [0, 1, 3]
-    got = cut(benches.two_port([1e6, 2e6, 4e6], s), 1.5e6, 3e6)
+    got = cut_sweep(benches.two_port([1e6, 2e6, 4e6], s), 1.5e6, 3e6)
     assert got.freq_hz.tolist() == [1.5e6, 2e6, 3e6]
     assert got.s[:, 1, 0] == pytest.approx([0.5, 1, 2])
 
@@ -133,10 +133,12 @@ def test_worst_of_a_band_is_the_worst_of_the_interpolated_curve(freq, start, wid
     rng = np.random.default_rng(seed)
     s21 = rng.normal(size=freq_hz.size) + 1j * rng.normal(size=freq_hz.size)
     band = Band("x", start, start + width)
-    on = band_grid(freq_hz, (band,))
+    on = build_band_grid(freq_hz, (band,))
     if on.views[0].coverage == "none":
         return
-    got = metric(on.views[0], on.freq_hz, np.abs(interpolate(freq_hz, s21, on.freq_hz)), "largest")["worst"]
+    got = compute_band_metric(
+        on.views[0], on.freq_hz, np.abs(interpolate(freq_hz, s21, on.freq_hz)), "largest"
+    )["worst"]
     low, high = max(start, freq_hz[0]), min(start + width, freq_hz[-1])
     dense = np.linspace(low, high, 400)
     real, imag = np.interp(dense, freq_hz, s21.real), np.interp(dense, freq_hz, s21.imag)
@@ -147,12 +149,12 @@ def test_worst_of_a_band_is_the_worst_of_the_interpolated_curve(freq, start, wid
 def test_coverage_does_not_depend_on_the_unit(points, scale):
     freq_hz = np.linspace(1e6, 8e6, points)
     scaled = Band("x", BAND.start_hz * scale, BAND.stop_hz * scale)
-    one = band_grid(freq_hz, (BAND,)).views[0]
-    other = band_grid(freq_hz * scale, (scaled,)).views[0]
+    one = build_band_grid(freq_hz, (BAND,)).views[0]
+    other = build_band_grid(freq_hz * scale, (scaled,)).views[0]
     assert (one.coverage, one.inside) == (other.coverage, other.inside)
 
 
 def test_sweep_on_other_frequencies_keeps_everything_else():
     sweep = benches.one_way([1e6, 2e6], np.ones((2, 2, 2)))
-    got = sweep_at(sweep, np.array([1.5e6]))
+    got = resample_sweep(sweep, np.array([1.5e6]))
     assert got.measured.tolist() == sweep.measured.tolist() and got.points == 1

@@ -4,15 +4,20 @@ import numpy as np
 import pytest
 
 from measurements.errors import BenchnightError
-from measurements.verdict import contributors, rule, tolerance
-from measurements.verdict.band_verdict import at, judge, judge_jointly, worst_of_bands
-from measurements.verdict.many_designs import judge_designs
+from measurements.verdict import contributor_counts, decision_rule, tolerance_bound
+from measurements.verdict.band_verdict import (
+    compute_worst_over_bands,
+    extract_verdict,
+    judge_design,
+    judge_design_jointly,
+)
+from measurements.verdict.design_verdicts import judge_designs
 
 NAN = float("nan")
 
 
 def test_three_of_three_typically_meet_and_carry_their_figures():
-    got = judge([24.0, 20.0, 31.0], 20.0, 3)
+    got = judge_design([24.0, 20.0, 31.0], 20.0, 3)
     assert got.verdict == "typically_meets"
     assert (got.devices, got.contributors, got.passing, got.share) == (3, 3, 3, 1.0)
     assert round(got.share_low, 3) == 0.646
@@ -23,59 +28,59 @@ def test_three_of_three_typically_meet_and_carry_their_figures():
 
 
 def test_passing_includes_the_benchmark_itself():
-    assert judge([20.0] * 4, 20.0, 4).passing == 4
-    assert judge([np.nextafter(20.0, 0)] * 4, 20.0, 4).passing == 0
+    assert judge_design([20.0] * 4, 20.0, 4).passing == 4
+    assert judge_design([np.nextafter(20.0, 0)] * 4, 20.0, 4).passing == 0
 
 
 def test_the_benchmark_asked_for_decides():
     values_db = [21.0, 22.0, 23.0, 24.0, 26.0]
-    assert judge(values_db, 20.0, 5).verdict == "typically_meets"
-    assert judge(values_db, 25.0, 5).verdict == "typically_falls_short"
-    assert judge(values_db, 22.5, 5).verdict == "mixed"
+    assert judge_design(values_db, 20.0, 5).verdict == "typically_meets"
+    assert judge_design(values_db, 25.0, 5).verdict == "typically_falls_short"
+    assert judge_design(values_db, 22.5, 5).verdict == "mixed"
     with pytest.raises(BenchnightError):
-        judge(values_db, 41.0, 5)
+        judge_design(values_db, 41.0, 5)
 
 
 def test_a_tolerance_bound_from_five_devices_on():
     values_db = [21.0, 22.0, 23.0, 24.0, 26.0]
     # mean less k s: NIST/SEMATECH e-Handbook 7.2.6.3; its exact k at n 5, p 0.90, confidence 0.90 is 2.7423
     expected = np.mean(values_db) - 2.7423 * np.std(values_db, ddof=1)
-    assert judge(values_db, 20.0, 5).tolerance_low == pytest.approx(expected, abs=1e-3)
-    assert judge([24.5] * 6, 20.0, 6).tolerance_low == pytest.approx(24.5)
-    assert judge(values_db[:4], 20.0, 4).tolerance_low is None
+    assert judge_design(values_db, 20.0, 5).tolerance_low == pytest.approx(expected, abs=1e-3)
+    assert judge_design([24.5] * 6, 20.0, 6).tolerance_low == pytest.approx(24.5)
+    assert judge_design(values_db[:4], 20.0, 4).tolerance_low is None
 
 
 def test_too_few_devices_or_people_carry_no_figure():
-    for got in (judge([30.0, 30.0], 20.0, 2), judge([30.0] * 6, 20.0, ["a"] * 3 + ["b"] * 3)):
+    for got in (judge_design([30.0, 30.0], 20.0, 2), judge_design([30.0] * 6, 20.0, ["a"] * 3 + ["b"] * 3)):
         assert got.verdict == "not_enough_devices"
         figures = (got.passing, got.share, got.share_low, got.share_high, got.median, got.p10, got.p90)
         assert set(figures) | {got.tolerance_low} == {None}
 
 
 def test_no_devices_at_all():
-    assert judge([], 20.0, 0).verdict == "not_enough_devices"
-    assert judge([NAN, NAN, NAN], 20.0, 3).devices == 0
+    assert judge_design([], 20.0, 0).verdict == "not_enough_devices"
+    assert judge_design([NAN, NAN, NAN], 20.0, 3).devices == 0
 
 
 def test_a_device_that_does_not_cover_the_band_does_not_vote():
-    got = judge([30.0, 30.0, 10.0, NAN], 20.0, ["a", "b", "c", "d"])
+    got = judge_design([30.0, 30.0, 10.0, NAN], 20.0, ["a", "b", "c", "d"])
     assert (got.devices, got.contributors, got.passing) == (3, 3, 2)
     # ... and takes its contributor with it
-    assert judge([30.0, 30.0, NAN], 20.0, ["a", "b", "c"]).verdict == "not_enough_devices"
+    assert judge_design([30.0, 30.0, NAN], 20.0, ["a", "b", "c"]).verdict == "not_enough_devices"
 
 
 def test_from_a_bare_number_only_certain_people_count():
     # 3 people, 6 devices, 2 without a vote: both may be all that one person has
-    assert judge([30.0] * 4 + [NAN] * 2, 20.0, 3).contributors == 1
+    assert judge_design([30.0] * 4 + [NAN] * 2, 20.0, 3).contributors == 1
     # at most two devices for each person: 4 votes need two people at least
-    assert judge([30.0] * 4 + [NAN] * 2, 20.0, 3, votes_per_contributor=2).contributors == 2
-    assert judge([30.0] * 4, 20.0, 4).contributors == 4
+    assert judge_design([30.0] * 4 + [NAN] * 2, 20.0, 3, votes_per_contributor=2).contributors == 2
+    assert judge_design([30.0] * 4, 20.0, 4).contributors == 4
 
 
 @pytest.mark.parametrize("labels", [["a", "b"], 4])
 def test_contributors_that_do_not_match_are_refused(labels):
     with pytest.raises(ValueError):
-        judge([20.0, 21.0, 22.0], 20.0, labels)
+        judge_design([20.0, 21.0, 22.0], 20.0, labels)
 
 
 def test_certain_people_are_never_more_than_the_true_ones():
@@ -85,7 +90,9 @@ def test_certain_people_are_never_more_than_the_true_ones():
         voting = rng.random(owner.size) < 0.6
         cap = int(np.bincount(owner).max())
         true = np.unique(owner[voting]).size
-        sure = contributors.certain(np.unique(owner).size, owner.size, voting.sum(), cap)
+        sure = contributor_counts.count_certain_contributors(
+            np.unique(owner).size, owner.size, voting.sum(), cap
+        )
         assert sure <= true
         assert (sure > 0) == (true > 0)
 
@@ -93,26 +100,26 @@ def test_certain_people_are_never_more_than_the_true_ones():
 def test_bands_are_judged_jointly_device_by_device_not_as_a_product():
     # Each band is passed by 4 of 5, and by different devices: only 3 pass both.
     matrix_db = np.array([[25, 25], [25, 25], [25, 25], [25, 15], [15, 25]], dtype=float)
-    assert judge(matrix_db[:, 0], 20.0, 5).verdict == "typically_meets"
-    assert judge(matrix_db[:, 1], 20.0, 5).verdict == "typically_meets"
-    joint = judge_jointly(matrix_db, 20.0, 5)
+    assert judge_design(matrix_db[:, 0], 20.0, 5).verdict == "typically_meets"
+    assert judge_design(matrix_db[:, 1], 20.0, 5).verdict == "typically_meets"
+    joint = judge_design_jointly(matrix_db, 20.0, 5)
     assert (joint.passing, joint.verdict) == (3, "mixed")
     assert joint.share != pytest.approx(0.8 * 0.8)
     # ... and by the same devices: the joint share stays 4 of 5, where a product would say 0.64.
-    same = judge_jointly(np.array([[25, 25]] * 4 + [[15, 15]], dtype=float), 20.0, 5)
+    same = judge_design_jointly(np.array([[25, 25]] * 4 + [[15, 15]], dtype=float), 20.0, 5)
     assert (same.share, same.verdict) == (0.8, "typically_meets")
 
 
 def test_joint_figures_are_of_each_devices_poorest_band():
-    joint = judge_jointly([[30.0, 22.0], [21.0, 40.0], [25.0, 26.0]], 20.0, 3)
+    joint = judge_design_jointly([[30.0, 22.0], [21.0, 40.0], [25.0, 26.0]], 20.0, 3)
     assert joint.median == 22.0
 
 
 def test_a_device_lacking_one_of_the_bands_has_no_joint_vote():
     matrix_db = np.array([[25.0, 25.0]] * 3 + [[25.0, NAN]])
-    assert judge_jointly(matrix_db, 20.0, ["a", "b", "c", "d"]).devices == 3
+    assert judge_design_jointly(matrix_db, 20.0, ["a", "b", "c", "d"]).devices == 3
     with pytest.raises(ValueError, match="matrix"):
-        worst_of_bands(np.zeros(4))
+        compute_worst_over_bands(np.zeros(4))
 
 
 def test_many_designs_equal_numpy_one_by_one():
@@ -123,11 +130,11 @@ def test_many_designs_equal_numpy_one_by_one():
     owner = rng.integers(0, 6, rows)
     worst_db = np.where(rng.random(rows) < 0.1, np.nan, rng.normal(23, 4, rows))
     voting = ~np.isnan(worst_db)
-    people = contributors.distinct(design[voting], owner[voting], designs)
+    people = contributor_counts.count_distinct_contributors(design[voting], owner[voting], designs)
     verdicts = judge_designs(worst_db, design, people, 22.0)
     for d in range(0, designs, 41):
         values = worst_db[(design == d) & voting]
-        got = at(verdicts, d)
+        got = extract_verdict(verdicts, d)
         assert got.devices == values.size
         assert got.contributors == len(set(owner[(design == d) & voting]))
         if got.verdict == "not_enough_devices":
@@ -136,17 +143,21 @@ def test_many_designs_equal_numpy_one_by_one():
         assert got.passing == int((values >= 22.0).sum())
         expected = np.percentile(values, (50, 10, 90))
         assert (got.median, got.p10, got.p90) == pytest.approx(tuple(expected), rel=1e-12)
-        if values.size < tolerance.MIN_DEVICES:
+        if values.size < tolerance_bound.MIN_DEVICES:
             assert got.tolerance_low is None
         else:
-            bound_db = values.mean() - tolerance.factor(values.size) * values.std(ddof=1)
+            bound_db = values.mean() - tolerance_bound.compute_tolerance_factor(values.size) * values.std(
+                ddof=1
+            )
             assert got.tolerance_low == pytest.approx(bound_db, rel=1e-12)
         assert got.share == pytest.approx(got.passing / values.size)
 
 
 def test_a_design_without_any_row_is_still_answered():
     verdicts = judge_designs([25.0, 25.0, 25.0], [2, 2, 2], [0, 0, 3])
-    assert [rule.VERDICTS[c] for c in verdicts.code] == ["not_enough_devices"] * 2 + ["typically_meets"]
+    assert [decision_rule.VERDICTS[c] for c in verdicts.code] == ["not_enough_devices"] * 2 + [
+        "typically_meets"
+    ]
     assert np.isnan(verdicts.median[:2]).all()
 
 

@@ -12,7 +12,12 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from measurements.verdict import repeatability
-from measurements.verdict.repeatability import Pooled, pool, repeats, smallest_real_change
+from measurements.verdict.repeatability import (
+    PooledDeviation,
+    compute_smallest_real_change,
+    group_repeats,
+    pool_deviations,
+)
 
 DAY = date(2026, 3, 1)
 
@@ -24,7 +29,7 @@ def test_the_same_as_the_within_mean_square_of_an_analysis_of_variance():
     every = np.concatenate(groups)
     between = sum(len(group) * (group.mean() - every.mean()) ** 2 for group in groups) / (len(groups) - 1)
     within = between / stats.f_oneway(*groups).statistic
-    pooled = pool(groups)
+    pooled = pool_deviations(groups)
     assert pooled is not None
     assert pooled.sd**2 == pytest.approx(within, rel=1e-9)
     assert (pooled.dof, pooled.devices) == (11, 5)
@@ -32,16 +37,16 @@ def test_the_same_as_the_within_mean_square_of_an_analysis_of_variance():
 
 def test_two_of_two():
     """By hand: (1, 3) has variance 2 with one degree of freedom, (10, 14) has 8: sqrt((2 + 8) / 2)."""
-    assert pool([[1.0, 3.0], [10.0, 14.0]]) == Pooled(math.sqrt(5.0), 2, 2)
+    assert pool_deviations([[1.0, 3.0], [10.0, 14.0]]) == PooledDeviation(math.sqrt(5.0), 2, 2)
 
 
 def test_one_of_each_is_no_repeat():
-    assert pool([[1.0], [2.0]]) is None and pool([]) is None
+    assert pool_deviations([[1.0], [2.0]]) is None and pool_deviations([]) is None
 
 
 def test_a_gap_is_not_a_value():
     with pytest.raises(ValueError):
-        pool([[1.0, math.nan]])
+        pool_deviations([[1.0, math.nan]])
 
 
 @pytest.mark.parametrize(
@@ -50,12 +55,14 @@ def test_a_gap_is_not_a_value():
     [(1, 12.706), (5, 2.571), (10, 2.228), (30, 2.042), (120, 1.980)],
 )
 def test_the_real_change_uses_students_t(dof: int, t: float):
-    assert smallest_real_change(Pooled(1.0, dof, 3)) == pytest.approx(t * math.sqrt(2), rel=3e-4)
+    assert compute_smallest_real_change(PooledDeviation(1.0, dof, 3)) == pytest.approx(
+        t * math.sqrt(2), rel=3e-4
+    )
 
 
 def test_it_tends_to_the_repeatability_limit():
     """ISO 5725-6: the repeatability limit r is 2.8 times the repeatability standard deviation."""
-    assert smallest_real_change(Pooled(1.0, 100_000, 9)) == pytest.approx(2.8, abs=0.03)
+    assert compute_smallest_real_change(PooledDeviation(1.0, 100_000, 9)) == pytest.approx(2.8, abs=0.03)
 
 
 @given(
@@ -68,7 +75,7 @@ def test_it_tends_to_the_repeatability_limit():
 )
 def test_shifting_a_device_changes_nothing(groups: list[list[float]], shift: float):
     moved = [[value + shift for value in groups[0]], *groups[1:]]
-    one, other = pool(groups), pool(moved)
+    one, other = pool_deviations(groups), pool_deviations(moved)
     assert one is not None and other is not None
     assert one.sd == pytest.approx(other.sd, abs=1e-6) and one.dof == other.dof
 
@@ -79,20 +86,20 @@ class TestWhatIsARepeat:
 
     def test_within_two_days_of_the_first(self):
         rows = [self.at(0, 30.0), self.at(2, 31.0), self.at(3, 25.0)]
-        assert repeats(rows) == {"40m": [[30.0, 31.0]]}
+        assert group_repeats(rows) == {"40m": [[30.0, 31.0]]}
 
     def test_a_chain_does_not_grow_without_end(self):
         """Day by day for a week: weather works by then, so a group ends two days after it began."""
         rows = [self.at(day, 30.0 + day) for day in range(7)]
-        assert repeats(rows) == {"40m": [[30.0, 31.0, 32.0], [33.0, 34.0, 35.0]]}
+        assert group_repeats(rows) == {"40m": [[30.0, 31.0, 32.0], [33.0, 34.0, 35.0]]}
 
     def test_other_devices_are_no_repeats(self):
-        assert repeats([self.at(0, 30.0, "d1"), self.at(0, 31.0, "d2")]) == {}
+        assert group_repeats([self.at(0, 30.0, "d1"), self.at(0, 31.0, "d2")]) == {}
 
     def test_order_does_not_matter(self):
         rows = [self.at(1, 31.0), self.at(0, 30.0)]
-        assert repeats(rows) == {"40m": [[30.0, 31.0]]}
+        assert group_repeats(rows) == {"40m": [[30.0, 31.0]]}
 
     def test_enough(self):
-        assert not Pooled(0.3, repeatability.LEAST_DOF - 1, 2).enough
-        assert Pooled(0.3, repeatability.LEAST_DOF, 2).enough
+        assert not PooledDeviation(0.3, repeatability.LEAST_DOF - 1, 2).enough
+        assert PooledDeviation(0.3, repeatability.LEAST_DOF, 2).enough

@@ -11,15 +11,15 @@ from typing import Any
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
-from api import idempotency
-from measurements.ingest import tidying
+from api.http import idempotency
+from measurements.services.operations import tidying
 
 
 class Command(BaseCommand):
     help = "Removes sessions, links, tokens, staged files, kept replies and counts of uses that are over."
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        gone = {**asdict(tidying.forget()), "kept_replies": idempotency.forget_old()}
+        gone = {**asdict(tidying.delete_expired_rows()), "kept_replies": idempotency.delete_expired_replies()}
         call_command("clearsessions", verbosity=0)
         if options["verbosity"]:
             said = ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in gone.items())

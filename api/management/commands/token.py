@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from measurements.errors import BenchnightError
-from measurements.ingest import access_tokens as tokens
+from measurements.services.accounts import access_tokens
 
 
 class Command(BaseCommand):
@@ -19,12 +19,17 @@ class Command(BaseCommand):
         parser.add_argument("--days", type=int, default=90, help="how long it is valid (default 90)")
         parser.add_argument("--label", default="", help="what its owner recognises it by")
         parser.add_argument(
-            "--scope", default=tokens.UPLOAD, choices=tokens.SCOPES, help="what it may do (default upload)"
+            "--scope",
+            default=access_tokens.UPLOAD,
+            choices=access_tokens.SCOPES,
+            help="what it may do (default upload)",
         )
 
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
-            token = tokens.issue(**{name: options[name] for name in ("name", "days", "label", "scope")})
+            token = access_tokens.issue_token(
+                **{name: options[name] for name in ("name", "days", "label", "scope")}
+            )
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         self.stdout.write(token)

@@ -8,7 +8,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from measurements.errors import BenchnightError
-from measurements.ingest import backup
+from measurements.services.operations import backup
 
 
 class Command(BaseCommand):
@@ -19,8 +19,8 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
-            made = backup.write(options["file"])
-            backup.remember(settings.BENCHNIGHT_VAR)
+            made = backup.write_backup(options["file"])
+            backup.record_backup_time(settings.BENCHNIGHT_VAR)
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         if options["verbosity"]:

@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from measurements.errors import BenchnightError
-from measurements.ingest import learning
+from measurements.services.releases import learning
 
 
 class Command(BaseCommand):
@@ -16,7 +16,7 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
-            taught = learning.learn_if_missing() if options["if_missing"] else learning.learn()
+            taught = learning.learn_missing_models() if options["if_missing"] else learning.learn_models()
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         for each in taught if options["verbosity"] else ():

@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from measurements.errors import BenchnightError
-from measurements.ingest import demo
+from measurements.services.demo import demo
 
 
 class Command(BaseCommand):
@@ -13,7 +13,7 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
-            loaded = demo.load()
+            loaded = demo.load_demo()
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         if options["verbosity"]:

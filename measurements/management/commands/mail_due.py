@@ -10,41 +10,42 @@ from django.core.mail import EmailMessage, get_connection
 from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
-from measurements.queries import service_list, viewers
-from measurements.queries.rows_of_upkeep import DeviceStateRow
+from measurements.selectors.accounts import viewers
+from measurements.selectors.upkeep import due_devices
+from measurements.selectors.upkeep.rows import DeviceStateRow
 
 
 class Command(BaseCommand):
     help = "Mails which devices are due or unserviceable to the addresses in BENCHNIGHT_MAIL_DUE_TO."
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        said = _mail()
+        said = _mail_due_devices()
         if options["verbosity"]:
             self.stdout.write(said)
 
 
-def _mail() -> str:
+def _mail_due_devices() -> str:
     """Sends what there is to send; answers what became of it."""
     to = settings.BENCHNIGHT_MAIL_DUE_TO
     if not to:
         return "Nobody is to be told: BENCHNIGHT_MAIL_DUE_TO is empty"
-    steward = viewers.any_steward()
+    steward = viewers.find_first_steward()
     if steward is None:
         raise CommandError(
             "There is no steward yet whose list this could be: manage.py member NAME --role steward"
         )
-    rows = service_list.due_now(steward)
+    rows = due_devices.list_due_devices(steward)
     if not rows:
         return "Nothing is due: no mail"
     if not settings.EMAIL_HOST:
         raise CommandError(
             "BENCHNIGHT_MAIL_DUE_TO is set, but not BENCHNIGHT_MAIL_URL: say how mail is sent."
         )
-    _send([EmailMessage(_subject(rows), _text(rows), to=[address]) for address in to])
-    return f"{_devices(rows)} told to {len(to)} address{'es' if len(to) > 1 else ''}"
+    _send_messages([EmailMessage(_format_subject(rows), _format_text(rows), to=[address]) for address in to])
+    return f"{_format_device_count(rows)} told to {len(to)} address{'es' if len(to) > 1 else ''}"
 
 
-def _send(messages: list[EmailMessage]) -> None:
+def _send_messages(messages: list[EmailMessage]) -> None:
     """One mail to each address: of several in one mail, the library passes over those that are refused."""
     refused = []
     try:
@@ -68,11 +69,11 @@ def _send(messages: list[EmailMessage]) -> None:
         )
 
 
-def _subject(rows: tuple[DeviceStateRow, ...]) -> str:
-    return f"{settings.BENCHNIGHT_GROUP_NAME}: {_devices(rows)} due or unserviceable"
+def _format_subject(rows: tuple[DeviceStateRow, ...]) -> str:
+    return f"{settings.BENCHNIGHT_GROUP_NAME}: {_format_device_count(rows)} due or unserviceable"
 
 
-def _text(rows: tuple[DeviceStateRow, ...]) -> str:
+def _format_text(rows: tuple[DeviceStateRow, ...]) -> str:
     """Tag, owner, state and page of each: no place, no figure, no address that opens without signing in."""
     site = settings.BENCHNIGHT_SITE.rstrip("/")
     lines = []
@@ -82,5 +83,5 @@ def _text(rows: tuple[DeviceStateRow, ...]) -> str:
     return "\n".join([*lines, "", f"All of them: {site}{reverse('pages:devices')}?state=due", ""])
 
 
-def _devices(rows: tuple[DeviceStateRow, ...]) -> str:
+def _format_device_count(rows: tuple[DeviceStateRow, ...]) -> str:
     return "1 device" if len(rows) == 1 else f"{len(rows)} devices"

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
 
-from measurements.ingest import watch
+from measurements.services.accounts import security_log
 
 
 class Command(BaseCommand):
@@ -16,4 +16,4 @@ class Command(BaseCommand):
         parser.add_argument("text", metavar="NAME-OR-ADDRESS")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        self.stdout.write(watch.mark(options["text"]))
+        self.stdout.write(security_log.compute_mark(options["text"]))

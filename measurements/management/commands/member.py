@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
 from measurements.errors import BenchnightError
-from measurements.ingest import accounts
+from measurements.services.accounts import accounts
 
 
 class Command(BaseCommand):
@@ -21,7 +21,7 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
             accounts.ensure_member(name=options["name"], role=options["role"])
-            secret = accounts.issue_link(name=options["name"])
+            secret = accounts.issue_sign_in_link(name=options["name"])
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         self.stdout.write(settings.BENCHNIGHT_SITE.rstrip("/") + reverse("pages:sign_in_link", args=[secret]))

@@ -6,8 +6,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
-from measurements.ingest import recompute, recompute_tasks
-from measurements.rf.engine import ENGINE_VERSION
+from measurements.rf.analysis import ENGINE_VERSION
+from measurements.services.tests import recomputation
 
 
 class Command(BaseCommand):
@@ -25,13 +25,13 @@ class Command(BaseCommand):
         if options["queue"]:
             self._queue(options["verbosity"])
             return
-        done = recompute.bring_up_to_date(workers=options["workers"])
+        done = recomputation.recompute_stale_tests(workers=options["workers"])
         if options["verbosity"]:
             self.stdout.write(f"{done} tests computed by engine {ENGINE_VERSION}")
 
     def _queue(self, verbosity: int) -> None:
         if connection.vendor == "sqlite":
             raise CommandError("The embedded database has no workers: run it without --queue.")
-        portions = recompute_tasks.enqueue()
+        portions = recomputation.enqueue_recomputation()
         if verbosity:
             self.stdout.write(f"{portions} portions handed to the workers")

@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
-from measurements.ingest import release_check, release_tasks
+from measurements.services.releases import releases
 
 
 class Command(BaseCommand):
@@ -24,7 +24,7 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         if options["check"]:
-            if missed := release_check.missed():
+            if missed := releases.count_missed_changes():
                 raise CommandError(
                     f"{missed} changes of the evidence were not noted. The next release looks at everything; "
                     "tell whoever keeps the code that a way of writing passes by the notes."
@@ -35,9 +35,9 @@ class Command(BaseCommand):
         if options["queue"]:
             if connection.vendor == "sqlite":
                 raise CommandError("The embedded database has no workers: run it without --queue.")
-            release_tasks.by_worker.enqueue()
+            releases.make_release_by_worker.enqueue()
             return
-        made = release_tasks.make_whole()
+        made = releases.make_complete_release()
         if options["verbosity"]:
             self.stdout.write(
                 f"Release {made.number}: {made.replaced} designs changed, {made.kept} kept, "

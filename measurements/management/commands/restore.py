@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from measurements.errors import BenchnightError
-from measurements.ingest import restore
+from measurements.services.operations import restore
 
 
 class Command(BaseCommand):
@@ -23,7 +23,7 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
-            done = restore.from_file(options["file"], leave_out_unknown=options["leave_out_unknown"])
+            done = restore.restore_backup(options["file"], leave_out_unknown=options["leave_out_unknown"])
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         if options["verbosity"]:

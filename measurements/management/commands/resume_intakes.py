@@ -6,13 +6,13 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from measurements.ingest import intakes
+from measurements.services.intakes import intakes
 
 
 class Command(BaseCommand):
     help = "Works off intakes of club nights whose worker died, or that nobody took up."
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        count = intakes.resume_stale(here=True)
+        count = intakes.resume_stale_intakes(here=True)
         if options["verbosity"]:
             self.stdout.write(f"{count} intakes taken up")

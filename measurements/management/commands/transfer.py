@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import OperationalError, connections
 
 from measurements.errors import BenchnightError
-from measurements.ingest import transfer
+from measurements.services.operations import restore
 
 TARGET = "transfer"
 
@@ -30,7 +30,7 @@ class Command(BaseCommand):
         connections.databases[TARGET] = described[TARGET]
         try:
             call_command("migrate", database=TARGET, verbosity=0)
-            rows = transfer.between(source="default", target=TARGET)
+            rows = restore.transfer_database(source="default", target=TARGET)
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         except OperationalError as error:

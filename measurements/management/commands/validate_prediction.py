@@ -7,8 +7,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from measurements.errors import BenchnightError
-from measurements.ingest import learning
-from measurements.rf.validating import GOAL, Errors, Validation
+from measurements.rf.ferrites.leave_one_out import COVERAGE_GOAL, ModelValidation, PredictionErrors
+from measurements.services.releases import learning
 
 
 class Command(BaseCommand):
@@ -16,16 +16,16 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **_options: Any) -> None:
         try:
-            found = learning.validate()
+            found = learning.validate_models()
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         for circle, validation in found.items():
             self.stdout.write(f"{circle}: {validation.left_out} of {validation.designs} designs left out")
             self._table(validation)
 
-    def _table(self, validation: Validation) -> None:
+    def _table(self, validation: ModelValidation) -> None:
         if validation.coverage is not None:
-            low, high = GOAL
+            low, high = COVERAGE_GOAL
             self.stdout.write(
                 f"  {validation.coverage:.0%} of the figures of {validation.devices} devices lie in the 80 % "
                 f"interval (wanted: {low:.0%} to {high:.0%})"
@@ -40,7 +40,7 @@ class Command(BaseCommand):
         self.stdout.write(f"  The model is {words[validation.better]}.")
 
     @staticmethod
-    def _row(errors: Errors) -> str:
+    def _row(errors: PredictionErrors) -> str:
         cells = (errors.model_db, errors.physics_db, errors.nearest_db)
         shown = ["-" if each is None else f"{each:.2f}" for each in cells]
         return f"{shown[0]:>8}{shown[1]:>8}{shown[2]:>9}"

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from measurements.pages.cautions import CODES, HEAT, POWER
-from measurements.pages.guide.entry import Entry, Section, Sign
+from measurements.pages.guide.page_structure import Entry, Section, Sign
+from measurements.pages.layout.cautions import CODES, HEAT, POWER
 
 _SIGNS = (
     Sign(

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from measurements.pages.cautions import CODES, HEAT, POWER
 from measurements.pages.guide import resistors
-from measurements.pages.guide.entry import Entry, Section, Sign
+from measurements.pages.guide.page_structure import Entry, Section, Sign
+from measurements.pages.layout.cautions import CODES, HEAT, POWER
 
 _SIGNS = (
     Sign(
@@ -93,7 +93,7 @@ ENTRY = Entry(
                 "10 MHz.",
             ),
             signs=_SIGNS,
-            tables=(resistors.equivalents,),
+            tables=(resistors.build_equivalents_table,),
             bench=("analyser", "jig", "turned", "readings"),
             watch=(
                 "Long clip leads add inductance and capacitance and move the resonance. A few centimetres "

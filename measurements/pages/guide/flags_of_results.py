@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from measurements.pages.guide.flag_help import ALL, AT, BA, CM, CM_IL, IL, LM, FlagHelp
+from measurements.pages.guide.page_structure import ALL_KINDS, AT, BA, CM, CM_IL, IL, LM, FlagHelp
 
 WIRING: dict[str, FlagHelp] = {
     "looks_like_through": FlagHelp(
@@ -170,7 +170,7 @@ RECIPE: dict[str, FlagHelp] = {
         "The turns do not fit the bore",
         "So many wires of this thickness do not lie in the core's hole. Often a digit of the turns or the "
         "wrong core was chosen. Said only where the maker's size and the wire's diameter are known.",
-        ALL,
+        ALL_KINDS,
         ("common_mode", "wiring"),
     ),
     "inductance_off_recipe": FlagHelp(

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from measurements.pages.cautions import CODES, HEAT, POWER
-from measurements.pages.guide.entry import Choice, Entry, Sign
-from measurements.pages.guide.loss_one_port import ONE_PORT
 from measurements.pages.guide.loss_pairs import BACK_TO_BACK, KNOWN_PARTNER, PAIRS
-from measurements.pages.guide.loss_two_port import DIRECT, RENORMALISED, SERIES_RESISTOR
+from measurements.pages.guide.loss_single_device import DIRECT, ONE_PORT, RENORMALISED, SERIES_RESISTOR
+from measurements.pages.guide.page_structure import Entry, MethodChoice, Sign
+from measurements.pages.layout.cautions import CODES, HEAT, POWER
 
 _CHOICES = (
-    Choice("A 1:1 device, and an analyser with S21", "direct"),
-    Choice("An analyser that measures S11 only", "one_port"),
-    Choice("A voltage balun, or a far side that must touch no shield", "one_port"),
-    Choice("One device of another ratio, one resistor, S21", "series_resistor"),
-    Choice("All four S-parameters, or the patience to turn the device round", "renormalised"),
-    Choice("Two devices alike", "back_to_back"),
-    Choice("A second device that you trust", "known_partner"),
-    Choice("Three devices or more, and none that you trust", "pairs"),
+    MethodChoice("A 1:1 device, and an analyser with S21", "direct"),
+    MethodChoice("An analyser that measures S11 only", "one_port"),
+    MethodChoice("A voltage balun, or a far side that must touch no shield", "one_port"),
+    MethodChoice("One device of another ratio, one resistor, S21", "series_resistor"),
+    MethodChoice("All four S-parameters, or the patience to turn the device round", "renormalised"),
+    MethodChoice("Two devices alike", "back_to_back"),
+    MethodChoice("A second device that you trust", "known_partner"),
+    MethodChoice("Three devices or more, and none that you trust", "pairs"),
 )
 
 _SIGNS = (

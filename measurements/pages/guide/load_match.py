@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from measurements.pages.cautions import CODES, HEAT, POWER
 from measurements.pages.guide import resistors
-from measurements.pages.guide.entry import Entry, Section, Sign
+from measurements.pages.guide.page_structure import Entry, Section, Sign
+from measurements.pages.layout.cautions import CODES, HEAT, POWER
 
 _SIGNS = (
     Sign(
@@ -77,7 +77,7 @@ ENTRY = Entry(
                 "loss is a test of its own.",
             ),
             signs=_SIGNS,
-            tables=(resistors.loads,),
+            tables=(resistors.build_load_table,),
             bench=("analyser", "resistors", "readings"),
             watch=("The coil of a wire-wound resistor looks exactly like a bad device.",),
         ),

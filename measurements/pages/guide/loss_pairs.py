@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from measurements.pages.guide import resistors
-from measurements.pages.guide.entry import Section, Sign
+from measurements.pages.guide.page_structure import Section, Sign
 
 _JOIN = (
     "Join the high sides with short wires: A to A, B to B. They touch no shield.",
@@ -49,7 +49,7 @@ BACK_TO_BACK = Section(
             "Measure a third device: three pairs tell all three apart.",
         ),
     ),
-    tables=(resistors.loads,),
+    tables=(resistors.build_load_table,),
     bench=("analyser", "jig", "turned", "resistors"),
 )
 

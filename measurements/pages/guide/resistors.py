@@ -10,13 +10,13 @@ from fractions import Fraction
 from itertools import combinations_with_replacement
 from math import log10, sqrt
 
-from measurements.pages.forms.find import RATIOS
-from measurements.pages.guide.table import Table
-from measurements.rf.direct import ratio_floor_db
-from measurements.rf.settings import NOMINAL_OHM, parse_ratio
+from measurements.pages.designs.forms import RATIOS
+from measurements.pages.guide.page_structure import Table
+from measurements.rf.impedance_ratio import NOMINAL_OHM, parse_ratio
+from measurements.rf.loss.direct import ratio_floor_db
 
 E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)
-SAME = 1e-9
+
 EQUIVALENTS_DB = (10, 15, 20, 25, 30, 40)
 
 
@@ -30,7 +30,7 @@ def series_ohm(ratio: Fraction) -> float:
     return load_ohm(ratio) - NOMINAL_OHM
 
 
-def made_of(target_ohm: float) -> str:
+def choose_standard_resistor(target_ohm: float) -> str:
     """A resistor of the E24 series, or the two that come closest: alike in parallel or in series, else any.
 
     target_ohm: from 10 ohm to 10 kilohm; 0 needs no part. One resistor is taken where it is within 0.5 %.
@@ -59,21 +59,33 @@ def reactive_ohm(rejection_db: float) -> float:
     return 2 * NOMINAL_OHM * sqrt(10 ** (rejection_db / 10) - 1)
 
 
-def loads() -> Table:
+def build_load_table() -> Table:
     """Load resistor by ratio."""
     rows = tuple(
-        (ratio, _ohm(load_ohm(parse_ratio(ratio))), made_of(load_ohm(parse_ratio(ratio)))) for ratio in RATIOS
+        (
+            ratio,
+            _format_ohm(load_ohm(parse_ratio(ratio))),
+            choose_standard_resistor(load_ohm(parse_ratio(ratio))),
+        )
+        for ratio in RATIOS
     )
     return Table("The load: ratio × 50 ohm.", ("Ratio", "Load R, ohm", "Standard values (E24), ohm"), rows)
 
 
-def series() -> Table:
+def build_series_table() -> Table:
     """Series resistor by ratio, and what it takes of the reading."""
     rows = []
     for text in RATIOS:
         ratio = parse_ratio(text)
         taken_db = 10 * log10(load_ohm(ratio) / NOMINAL_OHM)
-        rows.append((text, _ohm(series_ohm(ratio)), made_of(series_ohm(ratio)), f"{taken_db:.2f}"))
+        rows.append(
+            (
+                text,
+                _format_ohm(series_ohm(ratio)),
+                choose_standard_resistor(series_ohm(ratio)),
+                f"{taken_db:.2f}",
+            )
+        )
     return Table(
         "The series resistor: (ratio − 1) × 50 ohm. The last column is taken off the reading for you.",
         ("Ratio", "Rs, ohm", "Standard values (E24), ohm", "Rs takes, dB"),
@@ -81,7 +93,7 @@ def series() -> Table:
     )
 
 
-def floors() -> Table:
+def build_floor_table() -> Table:
     """What an ideal device reads straight through."""
     rows = tuple((ratio, f"{ratio_floor_db(parse_ratio(ratio)):.2f}") for ratio in RATIOS)
     return Table(
@@ -91,7 +103,7 @@ def floors() -> Table:
     )
 
 
-def equivalents() -> Table:
+def build_equivalents_table() -> Table:
     """Rejection as an impedance in series between two 50-ohm ports."""
     rows = tuple(
         (f"{level} dB", f"{resistive_ohm(level):,.0f}", f"{reactive_ohm(level):,.0f}")
@@ -104,5 +116,5 @@ def equivalents() -> Table:
     )
 
 
-def _ohm(value: float) -> str:
+def _format_ohm(value: float) -> str:
     return f"{value:,.0f}" if value else "none"

@@ -7,29 +7,34 @@ from xml.etree import ElementTree
 
 import pytest
 
-from measurements.ingest import uploads
-from measurements.pages import bench
-from measurements.pages.guide.drawings import catalogue, sketches, svg
+from measurements.pages.guide.drawings import catalogue, svg
 from measurements.pages.guide.drawings.scene import HEIGHT, WIDTH
+from measurements.pages.layout import procedures
+from measurements.services.uploads import uploads
 from tests.charts.test_specifications import contrast
 
 SVG = "{http://www.w3.org/2000/svg}"
 SHAPES = {"svg", "title", "desc", "rect", "circle", "path", "g", "text"}
-ALL = [*(catalogue.drawing(*key) for key in catalogue.files()), catalogue.readings()]
+ALL = [
+    *(catalogue.get_drawing(*key) for key in catalogue.list_drawing_files()),
+    catalogue.get_reading_drawing(),
+]
 SKETCHES = {
-    **{catalogue.drawing(*key).slug: catalogue.sketch(*key) for key in catalogue.files()},
-    "reading": sketches.READINGS,
+    **{
+        catalogue.get_drawing(*key).slug: catalogue.get_sketch(*key) for key in catalogue.list_drawing_files()
+    },
+    "reading": catalogue.READINGS,
 }
 each_drawing = pytest.mark.parametrize("drawing", ALL, ids=lambda drawing: drawing.slug)
 
 
 def test_every_file_that_is_asked_for_has_its_drawing():
-    asked = {(each.kind, each.method, file.role) for each in bench.PROCEDURES for file in each.files}
-    assert asked <= set(catalogue.files())
+    asked = {(each.kind, each.method, file.role) for each in procedures.PROCEDURES for file in each.files}
+    assert asked <= set(catalogue.list_drawing_files())
 
 
 def test_every_method_of_the_contract_has_a_drawing():
-    drawn = {(kind, method) for kind, method, _ in catalogue.files()}
+    drawn = {(kind, method) for kind, method, _ in catalogue.list_drawing_files()}
     assert {kind for kind, _ in drawn} == set(uploads.KINDS)
     assert {method for _, method in drawn if method} == set(uploads.METHODS)
 
@@ -114,7 +119,7 @@ def test_different_wirings_have_different_pictures():
 
 def test_a_drawing_is_found_by_its_file_name_and_no_other_is():
     for drawing in ALL:
-        assert catalogue.by_slug(drawing.slug) is drawing
-    assert catalogue.by_slug("no.such") is None
+        assert catalogue.find_drawing(drawing.slug) is drawing
+    assert catalogue.find_drawing("no.such") is None
     with pytest.raises(KeyError):
-        catalogue.drawing("balance", None, "far_open")
+        catalogue.get_drawing("balance", None, "far_open")

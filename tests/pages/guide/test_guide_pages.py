@@ -8,15 +8,15 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from django.test import Client
 
-from measurements.pages import bench
 from measurements.pages.guide import contents
 from measurements.pages.guide.drawings import catalogue
+from measurements.pages.layout import procedures
 from tests import factories
 from tests.pages import markup
 from tests.pages.conftest import Group
 
 pytestmark = pytest.mark.django_db
-TOPICS = [*contents.BY_KIND, contents.BENCH, contents.FLAGS, contents.SERVICE]
+TOPICS = [*contents.ENTRIES_BY_KIND, contents.BENCH_TOPIC, contents.FLAGS_TOPIC, contents.SERVICE_TOPIC]
 
 
 def read(client: Client, address: str) -> markup.Markup:
@@ -53,22 +53,22 @@ def test_anchors_exist(anybody: Client, topic: str):
         assert address.fragment in pages[other].ids, link.attrs["href"]
 
 
-@pytest.mark.parametrize("kind", contents.BY_KIND)
+@pytest.mark.parametrize("kind", contents.ENTRIES_BY_KIND)
 def test_a_page_shows_the_drawings_of_its_sections(anybody: Client, kind: str):
     page = read(anybody, f"/guide/{kind}/")
     alts = [image.attrs["alt"] for image in page.all("img")]
     expected = [
-        catalogue.drawing(kind, section.method, role).words
-        for section in contents.BY_KIND[kind].sections
+        catalogue.get_drawing(kind, section.method, role).words
+        for section in contents.ENTRIES_BY_KIND[kind].sections
         for role in section.drawn
     ]
     assert alts == expected
 
 
-@pytest.mark.parametrize("kind", contents.BY_KIND)
+@pytest.mark.parametrize("kind", contents.ENTRIES_BY_KIND)
 def test_cautions_stand_on_the_page(anybody: Client, kind: str):
     said = markup.words(anybody.get(f"/guide/{kind}/").content)
-    for caution in contents.BY_KIND[kind].cautions:
+    for caution in contents.ENTRIES_BY_KIND[kind].cautions:
         assert caution.text in said
 
 
@@ -87,7 +87,7 @@ def test_the_group_limit_is_named_with_its_source(anybody: Client):
 
 
 def test_the_guide_and_the_form_lead_to_each_other(owner: Client):
-    for kind in contents.BY_KIND:
+    for kind in contents.ENTRIES_BY_KIND:
         offered = set()
         for link in read(owner, f"/guide/{kind}/").all("a"):
             address = urlsplit(link.attrs["href"])
@@ -97,19 +97,19 @@ def test_the_guide_and_the_form_lead_to_each_other(owner: Client):
             method = query.get("method", [None])[0]
             offered.add((query["kind"][0], method))
             form = read(owner, link.attrs["href"])
-            anchor = contents.section(kind, method).anchor
+            anchor = contents.find_section(kind, method).anchor
             assert any(back.attrs["href"] == f"/guide/{kind}/#{anchor}" for back in form.all("a"))
-        assert offered == {(each.kind, each.method) for each in bench.PROCEDURES if each.kind == kind}
+        assert offered == {(each.kind, each.method) for each in procedures.PROCEDURES if each.kind == kind}
 
 
-@pytest.mark.parametrize("procedure", bench.PROCEDURES, ids=lambda each: each.key)
-def test_the_form_shows_a_drawing_beside_each_file(owner: Client, procedure: bench.Procedure):
+@pytest.mark.parametrize("procedure", procedures.PROCEDURES, ids=lambda each: each.key)
+def test_the_form_shows_a_drawing_beside_each_file(owner: Client, procedure: procedures.Procedure):
     query = f"?kind={procedure.kind}" + (f"&method={procedure.method}" if procedure.method else "")
     page = read(owner, f"/upload/{query}")
     files = [each.attrs["name"] for each in page.all("input") if each.attrs.get("type") == "file"]
     assert files == [each.role for each in (*procedure.main_files, *procedure.jig_files)]
     sources = [image.attrs["src"].split("?")[0] for image in page.all("img")]
-    slugs = [catalogue.drawing(procedure.kind, procedure.method, role).slug for role in files]
+    slugs = [catalogue.get_drawing(procedure.kind, procedure.method, role).slug for role in files]
     assert sources == [f"/guide/drawings/{slug}.svg" for slug in slugs]
 
 
@@ -132,7 +132,7 @@ def test_a_drawing_under_the_address_of_the_pages_is_kept_for_a_year(anybody: Cl
     address = page.all("img")[0].attrs["src"]
     answer = anybody.get(address)
     assert answer["Content-Type"] == "image/svg+xml; charset=utf-8"
-    assert answer.content.decode() == catalogue.drawing("common_mode", None, "sweep").svg
+    assert answer.content.decode() == catalogue.get_drawing("common_mode", None, "sweep").svg
     assert {"public", "immutable", "max-age=31536000"} == set(re.split(", ?", answer["Cache-Control"]))
     assert not answer.cookies and "Cookie" not in answer.get("Vary", "")
     again = anybody.get(address, headers={"If-None-Match": answer["ETag"]})

@@ -8,7 +8,7 @@ from measurements.pages.guide import contents
 from tests.browsing import DESK, PHONE
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-TOPICS = [*contents.BY_KIND, contents.BENCH, contents.FLAGS, contents.SERVICE]
+TOPICS = [*contents.ENTRIES_BY_KIND, contents.BENCH_TOPIC, contents.FLAGS_TOPIC, contents.SERVICE_TOPIC]
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])

@@ -25,21 +25,21 @@ def cells(table, row: int) -> dict[str, str]:
 
 
 def test_tables_show_these_values():
-    loads, series = cells(resistors.loads(), 1), cells(resistors.series(), 1)
+    loads, series = cells(resistors.build_load_table(), 1), cells(resistors.build_series_table(), 1)
     assert (loads["1:1"], loads["4:1"], loads["9:1"], loads["49:1"]) == ("50", "200", "450", "2,450")
     assert (series["1:1"], series["4:1"], series["9:1"]) == ("none", "150", "400")
 
 
 def test_floors_are_the_published_ones():
     """Ideal 4:1 1.938 dB, 9:1 4.437 dB: the mismatch of the ratio itself, closed form; shown to 0.01 dB."""
-    floors = cells(resistors.floors(), 1)
+    floors = cells(resistors.build_floor_table(), 1)
     assert (floors["1:1"], floors["4:1"], floors["9:1"]) == ("0.00", "1.94", "4.44")
 
 
 @pytest.mark.parametrize(("ratio", "taken_db"), [("4:1", 6.0206), ("9:1", 9.5424), ("49:1", 16.9020)])
 def test_what_the_series_resistor_takes(ratio: str, taken_db: float):
     """S21 of an ideal transformer with its series resistor, 50 to 200, 450, 2450: computed independently."""
-    assert float(cells(resistors.series(), 3)[ratio]) == pytest.approx(taken_db, abs=0.005)
+    assert float(cells(resistors.build_series_table(), 3)[ratio]) == pytest.approx(taken_db, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -78,7 +78,7 @@ def value_ohm(words: str) -> float:
 @pytest.mark.parametrize("target", [50, 100, 150, 200, 300, 400, 450, 750, 800, 2400, 2450, 3150, 3200])
 def test_the_parts_named_make_the_value(target: float):
     """Within 0.5 %, and every part of the E24 series of IEC 60063 (listed here anew, from memory)."""
-    words = resistors.made_of(target)
+    words = resistors.choose_standard_resistor(target)
     assert value_ohm(words) == pytest.approx(target, rel=0.005)
     series = {1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0}
     series |= {3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1}
@@ -87,4 +87,4 @@ def test_the_parts_named_make_the_value(target: float):
 
 
 def test_no_part_for_no_resistance():
-    assert resistors.made_of(0) == "a plain wire"
+    assert resistors.choose_standard_resistor(0) == "a plain wire"

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from measurements.pages.guide.drawings import catalogue
-from measurements.pages.guide.drawings.nets import nets
+from measurements.pages.guide.drawings.nets import find_nets
 
 PORT_1 = ("port 1 centre", "device centre"), ("port 1 shield", "device shield")
 PORT_2 = ("port 2 centre", "device A"), ("port 2 shield", "device B")
@@ -111,13 +111,13 @@ NODES: dict[str, tuple[tuple[str, ...], ...]] = {
 }
 
 
-@pytest.mark.parametrize("key", catalogue.files(), ids=lambda key: ".".join(filter(None, key)))
+@pytest.mark.parametrize("key", catalogue.list_drawing_files(), ids=lambda key: ".".join(filter(None, key)))
 def test_the_drawing_shows_this_circuit(key):
-    scene = catalogue.sketch(*key).scene()
-    expected = {frozenset(node) for node in NODES[catalogue.drawing(*key).slug]}
-    assert nets(scene) == expected
+    scene = catalogue.get_sketch(*key).scene()
+    expected = {frozenset(node) for node in NODES[catalogue.get_drawing(*key).slug]}
+    assert find_nets(scene) == expected
     assert all(frozenset(pins) <= set(scene.pins) for pins in expected)
 
 
 def test_no_circuit_is_written_down_for_nothing():
-    assert set(NODES) == {catalogue.drawing(*key).slug for key in catalogue.files()}
+    assert set(NODES) == {catalogue.get_drawing(*key).slug for key in catalogue.list_drawing_files()}

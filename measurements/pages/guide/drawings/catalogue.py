@@ -2,12 +2,219 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
 
-from measurements.pages.guide.drawings.sketches import READINGS, SKETCHES, Sketch
-from measurements.pages.guide.drawings.svg import write
+from measurements.pages.guide.drawings import jig, one_port, three_port, two_port
+from measurements.pages.guide.drawings.scene import Scene
+from measurements.pages.guide.drawings.svg import write_svg
+
+# What every drawing shows: which file of which method it belongs to, its title, and the words that say it.
+#
+# The words describe the wiring completely, so that it can be wired without seeing the drawing.
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """What is drawn, before it is drawn. words: the alternative text."""
+
+    title: str
+    scene: Callable[[], Scene]
+    words: str
+
+
+_UNBALANCED = (
+    "The device's centre terminal goes to the centre of the analyser's port 1 and its shield terminal to the "
+    "shield of port 1."
+)
+
+_ON_PORT_2 = "Balanced terminal A goes to the centre of port 2 and terminal B to the shield of port 2."
+
+_IDLE = "Port 2 of the analyser is not used."
+
+_STRAP = "The shields of port 1 and port 2 are joined by a short strap."
+
+_STRAIGHT = Sketch(
+    "Straight through",
+    two_port.draw_straight,
+    f"{_UNBALANCED} {_ON_PORT_2} Nothing else joins the two ports.",
+)
+
+_STRAIGHT_TURNED = Sketch(
+    "The device turned round",
+    lambda: two_port.draw_straight(turned=True),
+    "The device is turned round, the analyser stays. Balanced terminal A goes to the centre of port 1 and "
+    "terminal B to the shield of port 1; the device's centre terminal goes to the centre of port 2 and its "
+    "shield terminal to the shield of port 2.",
+)
+
+_FAR_LOAD = Sketch(
+    "The far side in its load",
+    one_port.draw_far_load,
+    f"{_UNBALANCED} A resistor R = ratio × 50 ohm lies across the balanced terminals A and B, and nothing "
+    f"else is joined to them. {_IDLE}",
+)
+
+_THROUGH = Sketch(
+    "The jig closed on itself",
+    jig.draw_jig_closed,
+    "No device. The clip on the centre of port 1 and the clip on the centre of port 2 of the analyser hold "
+    f"each other: clips joined, nothing between. {_STRAP}",
+)
+
+_JIG = {
+    "jig_through": _THROUGH,
+    "jig_open": Sketch(
+        "The jig with nothing attached",
+        jig.draw_jig_open,
+        "The device is taken out and nothing attached: the clip on the centre of port 1 and the clip on the "
+        "centre of port 2 of the analyser stay where they hold the device, and do not touch. The shields of "
+        "the ports stay joined.",
+    ),
+    "jig_short": Sketch(
+        "The jig linked",
+        jig.draw_jig_linked,
+        "In the place of the device lies the shortest link between the clip on the centre of port 1 and the "
+        "clip on the centre of port 2 of the analyser; the clips stay where they hold the device. The "
+        "shields of the ports stay joined.",
+    ),
+}
+
+
+def _pair(first: str, second: str) -> Sketch:
+    return Sketch(
+        f"{first.capitalize()} and {second} back to back",
+        lambda: two_port.draw_back_to_back(first, second),
+        f"The {first} has its centre terminal on the centre of port 1 and its shield terminal on the shield "
+        f"of port 1 of the analyser. The {second} has its centre terminal on the centre of port 2 and its "
+        "shield terminal on the shield of port 2. The high sides are joined with short wires: terminal A of "
+        "one with A of the other, B with B. Nothing of the high sides touches a shield.",
+    )
+
+
+SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
+    ("common_mode", None): {
+        "sweep": Sketch(
+            "Common mode",
+            two_port.draw_common_mode,
+            "Both terminals of the device's input side, centre and shield, are tied together and go to the "
+            "centre of the analyser's port 1. Both terminals of its output side, A and B, are tied together "
+            f"and go to the centre of port 2. {_STRAP} The strap touches no terminal of the device: the "
+            "shields joined, and the device in series between the centres.",
+        ),
+        "sweep_reversed": Sketch(
+            "Common mode, the device turned round",
+            lambda: two_port.draw_common_mode(turned=True),
+            "The device is turned round, the analyser stays. Its output terminals A and B are tied together "
+            "and go to the centre of port 1; its input terminals, centre and shield, are tied together and "
+            f"go to the centre of port 2. {_STRAP} The strap, which keeps the shields joined, touches no "
+            "terminal of the device.",
+        ),
+        **_JIG,
+    },
+    ("load_match", None): {"sweep": _FAR_LOAD},
+    ("insertion_loss", "direct"): {
+        "sweep": _STRAIGHT,
+        "sweep_reversed": _STRAIGHT_TURNED,
+        "jig_through": _THROUGH,
+    },
+    ("insertion_loss", "renormalised"): {
+        "sweep": _STRAIGHT,
+        "sweep_reversed": _STRAIGHT_TURNED,
+        "jig_through": _THROUGH,
+    },
+    ("insertion_loss", "series_resistor"): {
+        "sweep": Sketch(
+            "The series resistor",
+            two_port.draw_series_resistor,
+            f"{_UNBALANCED} A resistor Rs = (ratio − 1) × 50 ohm lies in series between balanced terminal A "
+            "and the centre of port 2. Terminal B goes to the shield of port 2.",
+        ),
+        "jig_through": _THROUGH,
+    },
+    ("insertion_loss", "one_port"): {
+        "far_open": Sketch(
+            "The far side open",
+            one_port.draw_far_open,
+            f"{_UNBALANCED} The balanced terminals A and B are left open, with nothing attached. {_IDLE}",
+        ),
+        "far_short": Sketch(
+            "The far side shorted",
+            one_port.draw_far_short,
+            f"{_UNBALANCED} A short link joins the balanced terminals A and B, and nothing else is joined to "
+            f"them. {_IDLE}",
+        ),
+        "far_load": _FAR_LOAD,
+    },
+    ("insertion_loss", "back_to_back"): {
+        "sweep": _pair("device 1", "device 2"),
+        "sweep_reversed": _pair("device 2", "device 1"),
+        "far_load": _FAR_LOAD,
+        "jig_through": _THROUGH,
+    },
+    ("insertion_loss", "known_partner"): {
+        "sweep": _pair("device", "trusted one"),
+        "sweep_reversed": _pair("trusted one", "device"),
+        "jig_through": _THROUGH,
+    },
+    ("insertion_loss", "pairs"): {
+        "pair_ab": _pair("first", "second"),
+        "pair_ac": _pair("first", "third"),
+        "pair_bc": _pair("second", "third"),
+    },
+    ("balance", None): {
+        "sweep": Sketch(
+            "All three ports at once",
+            three_port.draw_three_ports,
+            f"{_UNBALANCED} Balanced terminal A goes to the centre of port 2 and terminal B to the centre "
+            "of port 3 of the analyser. The shields of all three ports are joined at the device, and the "
+            "device's shield terminal with them: shields joined.",
+        ),
+        "sweep_12": Sketch(
+            "Port 1 to the first terminal",
+            three_port.draw_first_terminal,
+            f"{_UNBALANCED} Balanced terminal A goes to the centre of port 2. A resistor of "
+            f"50 ohm lies between terminal B and the shields. {_STRAP}",
+        ),
+        "sweep_13": Sketch(
+            "Port 1 to the second terminal",
+            three_port.draw_second_terminal,
+            f"{_UNBALANCED} Balanced terminal B goes to the centre of port 2. A resistor of "
+            f"50 ohm lies between terminal A and the shields. {_STRAP}",
+        ),
+        "sweep_23": Sketch(
+            "Terminal to terminal",
+            three_port.draw_terminal_to_terminal,
+            "Balanced terminal A of the device goes to the centre of the analyser's port 1 and terminal B to "
+            "the centre of port 2. A resistor of 50 ohm lies between the device's centre and shield "
+            f"terminals, and its shield terminal goes to the joined shields. {_STRAP}",
+        ),
+    },
+    ("in_situ", None): {
+        "sweep": Sketch(
+            "Through the device",
+            one_port.draw_through_device,
+            f"At the feed point: {_UNBALANCED} Balanced terminals A and B go to the two legs of the antenna, "
+            f"as in use. {_IDLE}",
+        ),
+        "sweep_bypassed": Sketch(
+            "The device bypassed",
+            one_port.draw_bypassed,
+            "At the feed point, with the device taken out: a plain jumper of two short wires stands in its "
+            "place. One wire joins the centre of port 1 to leg 1 of the antenna, where terminal A was, the "
+            f"other the shield of port 1 to leg 2. {_IDLE}",
+        ),
+    },
+}
+
+READINGS = Sketch(
+    "A reading",
+    jig.draw_screen,
+    "The marker of the analyser stands on the curve; its two numbers are written down as frequency and "
+    "value, here 7.1 MHz and 28.5 dB.",
+)
 
 
 @dataclass(frozen=True)
@@ -21,41 +228,41 @@ class Drawing:
     digest: str
 
 
-def files() -> list[tuple[str, str | None, str]]:
+def list_drawing_files() -> list[tuple[str, str | None, str]]:
     """Kind, method and role of every drawing of a file."""
     return [(kind, method, role) for (kind, method), found in SKETCHES.items() for role in found]
 
 
 @cache
-def drawing(kind: str, method: str | None, role: str) -> Drawing:
+def get_drawing(kind: str, method: str | None, role: str) -> Drawing:
     """The drawing of one file of a test; KeyError where the contract knows no such file."""
-    return _finished(_slug(kind, method, role), sketch(kind, method, role))
+    return _finish_drawing(_build_slug(kind, method, role), get_sketch(kind, method, role))
 
 
 @cache
-def readings() -> Drawing:
+def get_reading_drawing() -> Drawing:
     """The drawing of a reading, which belongs to no file."""
-    return _finished("reading", READINGS)
+    return _finish_drawing("reading", READINGS)
 
 
 @cache
-def by_slug(slug: str) -> Drawing | None:
+def find_drawing(slug: str) -> Drawing | None:
     """A drawing by its file name."""
     if slug == "reading":
-        return readings()
-    names = {_slug(*key): key for key in files()}
-    return drawing(*names[slug]) if slug in names else None
+        return get_reading_drawing()
+    names = {_build_slug(*key): key for key in list_drawing_files()}
+    return get_drawing(*names[slug]) if slug in names else None
 
 
-def sketch(kind: str, method: str | None, role: str) -> Sketch:
+def get_sketch(kind: str, method: str | None, role: str) -> Sketch:
     """The same before it is drawn."""
     return SKETCHES[kind, method][role]
 
 
-def _slug(kind: str, method: str | None, role: str) -> str:
+def _build_slug(kind: str, method: str | None, role: str) -> str:
     return ".".join(part for part in (kind, method, role) if part)
 
 
-def _finished(slug: str, found: Sketch) -> Drawing:
-    svg = write(found.scene(), found.title, found.words)
+def _finish_drawing(slug: str, found: Sketch) -> Drawing:
+    svg = write_svg(found.scene(), found.title, found.words)
     return Drawing(slug, found.title, found.words, svg, sha256(svg.encode()).hexdigest()[:12])

@@ -11,31 +11,31 @@ from measurements.pages.guide.drawings.two_port import BOTH, join_shields
 _LEADS_Y = 84.0
 
 
-def closed() -> Scene:
+def draw_jig_closed() -> Scene:
     """The two clips on each other, nothing between."""
-    scene = _leads(200, 200)
+    scene = _draw_leads(200, 200)
     scene.label((200, 64), "clips joined")
     return scene
 
 
-def nothing_attached() -> Scene:
+def draw_jig_open() -> Scene:
     """The clips where the device would be held, and no device."""
-    scene = _leads(128, 272)
-    symbols.ghost(scene)
+    scene = _draw_leads(128, 272)
+    symbols.draw_device_outline(scene)
     scene.label((200, 89), "nothing attached")
     return scene
 
 
-def linked() -> Scene:
+def draw_jig_linked() -> Scene:
     """The clips where the device would be held, and the shortest link between them."""
-    scene = _leads(128, 272)
-    symbols.ghost(scene)
+    scene = _draw_leads(128, 272)
+    symbols.draw_device_outline(scene)
     scene.link((128, _LEADS_Y), (272, _LEADS_Y))
     scene.label((200, 72), "shortest link")
     return scene
 
 
-def screen() -> Scene:
+def draw_screen() -> Scene:
     """A marker on the analyser's screen and the two numbers that are written down."""
     scene = Scene()
     scene.shape("rect", x=20, y=24, width=214, height=202, rx=9, fill="#eef1f6", stroke=INK, stroke_width=2)
@@ -55,14 +55,14 @@ def screen() -> Scene:
     return scene
 
 
-def _leads(left_x: float, right_x: float) -> Scene:
+def _draw_leads(left_x: float, right_x: float) -> Scene:
     """Both centre leads as far as the clips, the shields joined."""
     scene = Scene()
-    symbols.analyser(scene, BOTH)
+    symbols.draw_analyser(scene, BOTH)
     join_shields(scene)
     scene.wire((LEFT_X, CENTRE_Y), (LEFT_X, _LEADS_Y), (left_x, _LEADS_Y))
     scene.wire((RIGHT_X, CENTRE_Y), (RIGHT_X, _LEADS_Y), (right_x, _LEADS_Y))
-    symbols.clip(scene, (left_x, _LEADS_Y), facing="right")
-    symbols.clip(scene, (right_x, _LEADS_Y), facing="left")
+    symbols.draw_clip(scene, (left_x, _LEADS_Y), facing="right")
+    symbols.draw_clip(scene, (right_x, _LEADS_Y), facing="left")
     scene.pins["clip 1"], scene.pins["clip 2"] = (left_x, _LEADS_Y), (right_x, _LEADS_Y)
     return scene

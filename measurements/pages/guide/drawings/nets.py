@@ -13,14 +13,14 @@ from measurements.pages.guide.drawings.scene import Point, Scene, Wire
 NEAR = 0.01  # of a unit; coordinates are written by hand and meet exactly
 
 
-def nets(scene: Scene) -> set[frozenset[str]]:
+def find_nets(scene: Scene) -> set[frozenset[str]]:
     """The pins in groups: pins of one group are the same electrical node; a pin alone is a group of one."""
     groups: list[tuple[set[int], set[str]]] = []
     for members in _joined_wires(scene.wires):
         pins = {
             name
             for name, at in scene.pins.items()
-            if any(_on_wire(at, scene.wires[index]) for index in members)
+            if any(_is_on_wire(at, scene.wires[index]) for index in members)
         }
         groups.append((members, pins))
     found = {frozenset(pins) for _, pins in groups if pins}
@@ -28,13 +28,13 @@ def nets(scene: Scene) -> set[frozenset[str]]:
     return found | {frozenset({name}) for name in scene.pins if name not in wired}
 
 
-def joints(scene: Scene) -> list[Point]:
+def find_joints(scene: Scene) -> list[Point]:
     """Where three or more wire ends, or an end and the run of another wire, meet: a dot is drawn there."""
     ends = [end for wire in scene.wires for end in (wire.points[0], wire.points[-1])]
     found: list[Point] = []
     for end in ends:
-        branches = sum(_branches(end, wire) for wire in scene.wires)
-        if branches >= 3 and not any(_same(end, other) for other in found):
+        branches = sum(_count_branches(end, wire) for wire in scene.wires)
+        if branches >= 3 and not any(_are_same_point(end, other) for other in found):
             found.append(end)
     return found
 
@@ -43,30 +43,30 @@ def _joined_wires(wires: Sequence[Wire]) -> list[set[int]]:
     """Indices of wires in connected groups."""
     groups: list[set[int]] = []
     for index, wire in enumerate(wires):
-        touching = [group for group in groups if any(_touch(wire, wires[other]) for other in group)]
+        touching = [group for group in groups if any(_do_wires_touch(wire, wires[other]) for other in group)]
         merged = {index}.union(*touching)
         groups = [group for group in groups if group not in touching] + [merged]
     return groups
 
 
-def _touch(first: Wire, second: Wire) -> bool:
-    return any(_on_wire(end, second) for end in (first.points[0], first.points[-1])) or any(
-        _on_wire(end, first) for end in (second.points[0], second.points[-1])
+def _do_wires_touch(first: Wire, second: Wire) -> bool:
+    return any(_is_on_wire(end, second) for end in (first.points[0], first.points[-1])) or any(
+        _is_on_wire(end, first) for end in (second.points[0], second.points[-1])
     )
 
 
-def _branches(at: Point, wire: Wire) -> int:
+def _count_branches(at: Point, wire: Wire) -> int:
     """How many ways the wire leads away from a point: 1 at its end, 2 along its run, 0 elsewhere."""
-    if any(_same(at, end) for end in (wire.points[0], wire.points[-1])):
+    if any(_are_same_point(at, end) for end in (wire.points[0], wire.points[-1])):
         return 1
-    return 2 if _on_wire(at, wire) else 0
+    return 2 if _is_on_wire(at, wire) else 0
 
 
-def _on_wire(at: Point, wire: Wire) -> bool:
-    return any(_on_segment(at, start, end) for start, end in pairwise(wire.points))
+def _is_on_wire(at: Point, wire: Wire) -> bool:
+    return any(_is_on_segment(at, start, end) for start, end in pairwise(wire.points))
 
 
-def _on_segment(at: Point, start: Point, end: Point) -> bool:
+def _is_on_segment(at: Point, start: Point, end: Point) -> bool:
     along = (end[0] - start[0], end[1] - start[1])
     from_start = (at[0] - start[0], at[1] - start[1])
     length = (along[0] ** 2 + along[1] ** 2) ** 0.5
@@ -75,5 +75,5 @@ def _on_segment(at: Point, start: Point, end: Point) -> bool:
     return aside <= NEAR and -NEAR <= share <= length + NEAR
 
 
-def _same(first: Point, second: Point) -> bool:
+def _are_same_point(first: Point, second: Point) -> bool:
     return abs(first[0] - second[0]) <= NEAR and abs(first[1] - second[1]) <= NEAR

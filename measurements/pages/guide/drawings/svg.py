@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from measurements.pages.guide.drawings.nets import joints
+from measurements.pages.guide.drawings.nets import find_joints
 from measurements.pages.guide.drawings.scene import HEIGHT, WIDTH, Label, Point, Scene, Shape, Wire
 
 INK, FAINT, BRAID, PAPER, EDGE = "#1b2333", "#566074", "#8b95a9", "#ffffff", "#d3d9e2"
@@ -18,7 +18,7 @@ STROKES = {"centre": (INK, 2.4), "shield": (BRAID, 5.5), "link": (INK, 4.6)}
 HOP = 7.0
 
 
-def write(scene: Scene, title: str, words: str) -> str:
+def write_svg(scene: Scene, title: str, words: str) -> str:
     """The scene as a standalone SVG document with title and description."""
     ordered = sorted(scene.wires, key=lambda wire: list(STROKES).index(wire.conductor) != 1)
     parts = [
@@ -28,53 +28,59 @@ def write(scene: Scene, title: str, words: str) -> str:
         f'<desc id="desc">{escape(words)}</desc>',
         f'<rect x="0.5" y="0.5" width="{WIDTH - 1}" height="{HEIGHT - 1}" rx="6" fill="{PAPER}" '
         f'stroke="{EDGE}"/>',
-        *(_shape(shape) for shape in scene.behind),
-        *(_wire(wire) for wire in ordered),
-        *(f'<circle cx="{_n(x)}" cy="{_n(y)}" r="4.2" fill="{INK}"/>' for x, y in joints(scene)),
-        *(_shape(shape) for shape in scene.before),
+        *(_write_shape(shape) for shape in scene.behind),
+        *(_write_wire(wire) for wire in ordered),
+        *(
+            f'<circle cx="{_format_number(x)}" cy="{_format_number(y)}" r="4.2" fill="{INK}"/>'
+            for x, y in find_joints(scene)
+        ),
+        *(_write_shape(shape) for shape in scene.before),
         f"<g font-family={quoteattr(FONT)}>",
-        *(_label(label) for label in scene.labels),
+        *(_write_label(label) for label in scene.labels),
         "</g>",
         "</svg>",
     ]
     return "\n".join(parts) + "\n"
 
 
-def _shape(shape: Shape) -> str:
+def _write_shape(shape: Shape) -> str:
     attributes = "".join(f" {name}={quoteattr(value)}" for name, value in shape.attributes)
     return f"<{shape.tag}{attributes}/>"
 
 
-def _wire(wire: Wire) -> str:
+def _write_wire(wire: Wire) -> str:
     colour, width = STROKES[wire.conductor]
     return (
-        f'<path d="{_path(wire)}" fill="none" stroke="{colour}" stroke-width="{width}" '
+        f'<path d="{_write_path(wire)}" fill="none" stroke="{colour}" stroke-width="{width}" '
         'stroke-linejoin="round" stroke-linecap="round"/>'
     )
 
 
-def _path(wire: Wire) -> str:
+def _write_path(wire: Wire) -> str:
     """The run of a wire; over a hop it makes a half circle upwards (hops lie on level runs going right)."""
-    commands = [f"M{_at(wire.points[0])}"]
+    commands = [f"M{_format_point(wire.points[0])}"]
     for point in wire.points[1:]:
         for x, y in wire.hops:
             if y == point[1]:
-                commands.append(f"L{_at((x - HOP, y))}A{HOP} {HOP} 0 0 1 {_at((x + HOP, y))}")
-        commands.append(f"L{_at(point)}")
+                commands.append(
+                    f"L{_format_point((x - HOP, y))}A{HOP} {HOP} 0 0 1 {_format_point((x + HOP, y))}"
+                )
+        commands.append(f"L{_format_point(point)}")
     return "".join(commands)
 
 
-def _label(label: Label) -> str:
+def _write_label(label: Label) -> str:
     colour = INK if label.tone == "ink" else FAINT
     return (
-        f'<text x="{_n(label.at[0])}" y="{_n(label.at[1])}" font-size="{_n(label.size)}" fill="{colour}" '
+        f'<text x="{_format_number(label.at[0])}" y="{_format_number(label.at[1])}" '
+        f'font-size="{_format_number(label.size)}" fill="{colour}" '
         f'text-anchor="{label.anchor}">{escape(label.text)}</text>'
     )
 
 
-def _at(point: Point) -> str:
-    return f"{_n(point[0])} {_n(point[1])}"
+def _format_point(point: Point) -> str:
+    return f"{_format_number(point[0])} {_format_number(point[1])}"
 
 
-def _n(value: float) -> str:
+def _format_number(value: float) -> str:
     return f"{value:g}"

@@ -1,0 +1,70 @@
+"""Who is asking: an access token on any request, or the site's own sign-in on reading ones.
+
+The session is for reading only, so that links on the site's pages work in a browser. Writes need a
+token, which no other site can make a browser send; so the door needs no CSRF check.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+from knox.auth import TokenAuthentication as KnoxAuthentication
+from knox.crypto import hash_token
+from rest_framework.authentication import SessionAuthentication
+from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.permissions import SAFE_METHODS
+from rest_framework.request import Request
+
+from api.models import AccessToken
+from measurements.models.prepared import Prepared
+from measurements.services.accounts import security_log
+from measurements.services.operations import disk_room
+
+MOST_TOKEN_BYTES = 256
+_TOKEN_BY_DIGEST = Prepared(
+    lambda digest: AccessToken.objects.select_related("user").filter(digest=digest), str
+)
+
+
+class TokenAuthentication(KnoxAuthentication):
+    """`Authorization: Token <token>`, found by its hash in one read.
+
+    The library's own look-up deletes expired tokens while it reads and fails on bytes that are not
+    UTF-8; this one does neither.
+    """
+
+    def authenticate_credentials(self, token: bytes) -> tuple[Any, AccessToken]:
+        if len(token) > MOST_TOKEN_BYTES or not token.isascii():
+            raise AuthenticationFailed
+        digest = hash_token(token.decode("ascii"))
+        found = _TOKEN_BY_DIGEST.first(digest)
+        if found is None or (found.expiry is not None and found.expiry <= timezone.now()):
+            raise AuthenticationFailed
+        signed_in = self.validate_user(found)
+        _record_last_use(found)
+        return signed_in
+
+
+def can_write(token: AccessToken | None) -> bool:
+    """Whether what authenticated a request may store anything; a session never reaches a write."""
+    return token is not None and token.scope == AccessToken.Scope.UPLOAD
+
+
+def _record_last_use(token: AccessToken) -> None:
+    """The day of its last use, written once a day: its owner sees which tokens nothing uses any more."""
+    today = timezone.now().date()
+    if token.last_used_on != today:
+        with disk_room.ignore_full_disk():
+            AccessToken.objects.filter(pk=token.pk).update(last_used_on=today)
+        token.last_used_on = today
+        security_log.log_sign_in(way="token", account=token.user.get_username(), address="")
+
+
+class ReadOnlySessionAuthentication(SessionAuthentication):
+    """The site's sign-in cookie, on GET and HEAD only."""
+
+    def authenticate(self, request: Request) -> tuple[Any, None] | None:
+        if request.method not in SAFE_METHODS:
+            return None
+        return super().authenticate(request)

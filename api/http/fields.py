@@ -1,0 +1,118 @@
+"""What output serializers have in common: they describe, and never validate.
+
+`Shown` takes a row of `selectors` apart; `Verbatim` describes what is JSON already (a result, an
+evidence object) and hands it on as it is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from django.http import QueryDict
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail, ValidationError
+
+
+class RowSerializer(serializers.Serializer):
+    """A row of `selectors` as JSON."""
+
+    @property
+    def _readable_fields(self) -> tuple[serializers.Field, ...]:
+        return _list_fields(type(self))
+
+
+@cache
+def _list_fields(shown: type[RowSerializer]) -> tuple[serializers.Field, ...]:
+    """One set for all rows: REST framework copies every field for each reply, which takes longer than showing
+    it. These hold nothing of a row or a request."""
+    return tuple(shown().fields.values())
+
+
+class VerbatimSerializer(serializers.Serializer):
+    """JSON that a room below made; the fields only describe it."""
+
+    def to_representation(self, instance: Any) -> Any:
+        return instance
+
+
+def number_field(text: str, *, optional: bool = False, nullable: bool = True) -> serializers.FloatField:
+    """A figure; null where it does not exist. optional: not every row has the field at all."""
+    return serializers.FloatField(allow_null=nullable, required=not optional, help_text=text)
+
+
+def text_field(text: str, *, optional: bool = False, nullable: bool = False) -> serializers.CharField:
+    """A text."""
+    return serializers.CharField(allow_null=nullable, required=not optional, help_text=text)
+
+
+class Complex(VerbatimSerializer):
+    """A complex number."""
+
+    re = serializers.FloatField()
+    im = serializers.FloatField()
+
+
+@extend_schema_field({"oneOf": [{"type": "integer"}, {"type": "string"}]})
+class CountField(serializers.Field):
+    """How many: a whole number for members, a range such as `5-9` for the public."""
+
+    def to_representation(self, value: Any) -> Any:
+        return value
+
+
+def key_field(source: str = "key") -> serializers.CharField:
+    """The random key of a row, `id` outside."""
+    return serializers.CharField(source=source, help_text="Random key; carries neither time nor order.")
+
+
+# Input that says what is wrong with it: unknown and repeated fields are refused by name.
+
+
+class StrictSerializer(serializers.Serializer):
+    """An input serializer that refuses what it does not know."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        faults: dict[str, Any] = {}
+        if isinstance(data, Mapping):
+            known = ", ".join(self.fields) or "none"
+            for name in data:
+                if name not in self.fields:
+                    faults[str(name)] = [
+                        ErrorDetail(f"There is no such field here; known: {known}.", "unknown")
+                    ]
+        if isinstance(data, QueryDict):
+            faults |= self._repeats(data)
+        if faults:
+            raise ValidationError(faults)
+        return super().to_internal_value(data)
+
+    def _repeats(self, data: QueryDict) -> dict[str, Any]:
+        once = [name for name, field in self.fields.items() if not isinstance(field, serializers.ListField)]
+        return {
+            name: [ErrorDetail("Give this once.", "repeated")] for name in once if len(data.getlist(name)) > 1
+        }
+
+
+class NumberField(serializers.FloatField):
+    """A finite number; the framework's own field takes `nan` and `inf`."""
+
+    def to_internal_value(self, data: Any) -> float:
+        if isinstance(data, bool):
+            self.fail("invalid")
+        value = super().to_internal_value(data)
+        if not math.isfinite(value):
+            self.fail("invalid")
+        return value
+
+
+class TextField(serializers.CharField):
+    """A text that was a text: the framework's own field also takes numbers from JSON."""
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return super().to_internal_value(data)

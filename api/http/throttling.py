@@ -1,0 +1,120 @@
+"""How often one client may ask: counted in the database by one atomic statement, announced on every reply.
+
+An anonymous client is known by a keyed hash of its address (of its /64 network for IPv6), so that no
+address is stored; a signed-in one by its token or its account.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponseBase
+from django.utils.crypto import salted_hmac
+from rest_framework.request import Request
+
+from measurements.disclosure.viewers import Viewer
+from measurements.services.operations import use_counts
+from measurements.services.operations.use_counts import Allowance
+
+WINDOW_S = 60
+HOUR_S = 3600
+ANALYSE = "analyse"
+_COUNTED = "benchnight.counted"
+
+
+@dataclass(frozen=True)
+class CountedRequest:
+    """One request counted: under which policy, and what is left of it."""
+
+    policy: str
+    allowance: Allowance
+    window_s: int = WINDOW_S
+
+
+def count_request(request: Request, scope: str | None = None) -> CountedRequest:
+    """Counts this request against the limit of its client.
+
+    scope: `analyse` counts anonymous computations apart, under their own lower limit.
+    """
+    if request.user.is_authenticated:
+        policy, limit = "token", settings.BENCHNIGHT_TOKEN_PER_MINUTE
+    elif scope == ANALYSE:
+        policy, limit = "analyse", settings.BENCHNIGHT_ANALYSE_PER_MINUTE
+    else:
+        return count_visitor(request)
+    return CountedRequest(
+        policy,
+        use_counts.count_use(f"api:{policy}:{identify_client(request)}", limit=limit, window_s=WINDOW_S),
+    )
+
+
+def count_visitor(request: Request | HttpRequest, beside: str = "NULL") -> CountedRequest:
+    """Counts a request that carries no sign-in, once. beside: see `throttle.take`."""
+    counted = request.META.get(_COUNTED)
+    if counted is None:
+        limit, key = settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE, f"api:anonymous:{_identify_visitor(request)}"
+        allowance = use_counts.count_use(key, limit=limit, window_s=WINDOW_S, beside=beside)
+        counted = request.META[_COUNTED] = CountedRequest("anonymous", allowance)
+    return counted
+
+
+def count_upload(viewer: Viewer) -> CountedRequest:
+    """Counts a test that a member sends in; the site's upload page counts under the same key."""
+    limit = settings.BENCHNIGHT_UPLOADS_PER_HOUR
+    return CountedRequest(
+        "uploads", use_counts.count_use(f"uploads:{viewer.member_id}", limit=limit, window_s=HOUR_S), HOUR_S
+    )
+
+
+def identify_client(request: Request) -> str:
+    """What a client is counted under; no address and no token can be read from it."""
+    if request.auth is not None:
+        return f"token:{request.auth.digest[:32]}"
+    if request.user.is_authenticated:
+        return f"account:{request.user.pk}"
+    return _identify_visitor(request)
+
+
+def _identify_visitor(request: Request | HttpRequest) -> str:
+    network = find_network(request.META.get("REMOTE_ADDR", ""))
+    return salted_hmac("api.http.throttling", network, algorithm="sha256").hexdigest()[:32]
+
+
+def find_network(address: str) -> str:
+    """The address, or for IPv6 its /64: one household or phone has all of that."""
+    if ":" not in address:
+        return address
+    try:
+        parsed = ipaddress.IPv6Address(address)
+    except ValueError:
+        return address
+    return str(ipaddress.ip_network((parsed, 64), strict=False))
+
+
+def announce_limit(response: HttpResponseBase, counted: CountedRequest) -> None:
+    """The RateLimit fields of the IETF draft (httpapi-ratelimit-headers), and Retry-After on a 429."""
+    for name, text in format_limit_headers(counted).items():
+        response[name] = text
+    if response.status_code == 429 and "Retry-After" not in response:
+        response["Retry-After"] = str(counted.allowance.reset_s)
+
+
+def format_limit_headers(counted: CountedRequest) -> dict[str, str]:
+    """The RateLimit fields alone."""
+    allowance = counted.allowance
+    return {
+        "RateLimit-Policy": f'"{counted.policy}";q={allowance.limit};w={counted.window_s}',
+        "RateLimit": f'"{counted.policy}";r={allowance.remaining};t={allowance.reset_s}',
+    }
+
+
+def describe_limit(counted: CountedRequest) -> str:
+    """Which limit was met and how to stay within it."""
+    allowance = counted.allowance
+    many = "uploads an hour" if counted.window_s == HOUR_S else f"requests a minute ({counted.policy})"
+    return (
+        f"The limit of {allowance.limit} {many} is used up. "
+        f"Wait {allowance.reset_s} s, and watch the RateLimit header of each reply."
+    )

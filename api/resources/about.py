@@ -1,0 +1,118 @@
+"""The index, the description and the docs page; and whatever is at no address."""
+
+from __future__ import annotations
+
+import json
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import yaml
+from django.conf import settings
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.http.renderers import Html, Json, OpenApiJson, Yaml
+from api.http.replies import build_absolute_address
+from api.http.views import ResourceView
+from api.schema import examples
+from api.schema.operations import TEXT_SCHEMA, describe_operation
+from api.serializers.about import Index as IndexShown
+from measurements.rf.analysis import ENGINE_VERSION
+from measurements.selectors.reference import reference
+from measurements.selectors.releases import releases
+
+DESCRIPTION_FILE = Path(__file__).resolve().parent.parent / "openapi.yaml"
+LINKED = (
+    "schema",
+    "docs",
+    "bands",
+    "benchmarks",
+    "mixes",
+    "cores",
+    "conductors",
+    "analyse",
+    "designs",
+    "evidence",
+    "releases",
+    "devices",
+    "tests",
+)
+
+
+class IndexView(ResourceView):
+    @describe_operation(
+        "index",
+        "about",
+        "What is here",
+        "Addresses, the engine's version, the newest release and the group's name.",
+        shows=IndexShown,
+        example=examples.INDEX,
+    )
+    def get(self, request: Request) -> Response:
+        newest = releases.get_current_release()
+        return Response(
+            {
+                "name": "Benchnight",
+                "group_name": settings.BENCHNIGHT_GROUP_NAME,
+                "engine_version": ENGINE_VERSION,
+                "region": reference.get_region(),
+                "release": None if newest is None else newest.number,
+                "addresses": {name: build_absolute_address(request, name) for name in LINKED},
+            }
+        )
+
+
+class DescriptionView(ResourceView):
+    renderer_classes = (Yaml, OpenApiJson, Json)
+
+    @describe_operation(
+        "description",
+        "about",
+        "This description",
+        "OpenAPI 3.1, as YAML or with `?format=json` as JSON.",
+        shows={"type": "object"},
+        media={
+            "application/vnd.oai.openapi": TEXT_SCHEMA,
+            "application/vnd.oai.openapi+json": {"type": "object"},
+        },
+    )
+    def get(self, request: Request) -> Response:
+        form = request.accepted_renderer.format
+        return Response(_read_yaml() if form == "yaml" else json.loads(_read_json()))
+
+
+class DocsView(ResourceView):
+    renderer_classes = (Html,)
+
+    @describe_operation(
+        "docs",
+        "about",
+        "Browsable description",
+        "The same for people, served from this machine.",
+        shows=None,
+        media={"text/html": TEXT_SCHEMA},
+    )
+    def get(self, request: Request) -> HttpResponse:
+        return render(request, "api/docs.html", {"schema_url": reverse("api:schema") + "?format=json"})
+
+
+class NotFoundView(ResourceView):
+    """Every address under the door that is none."""
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        self._count(request)
+        raise Http404
+
+
+@lru_cache(maxsize=1)
+def _read_yaml() -> str:
+    return DESCRIPTION_FILE.read_text(encoding="utf-8")
+
+
+@lru_cache(maxsize=1)
+def _read_json() -> str:
+    return json.dumps(yaml.safe_load(_read_yaml()))

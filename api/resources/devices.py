@@ -1,0 +1,127 @@
+"""A member's devices."""
+
+from __future__ import annotations
+
+from django.http import HttpResponseBase
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.http import replies, representation
+from api.http.paging import PageQuery
+from api.http.renderers import TABLE_RENDERERS
+from api.http.replies import build_absolute_address
+from api.http.views import ResourceView
+from api.schema import examples
+from api.schema.operations import IF_MATCH, TEXT_SCHEMA, describe_operation, make_list_serializer
+from api.serializers.devices import Device as DeviceShown
+from api.serializers.devices import DeviceChange, DeviceRegistration
+from measurements.errors import BenchnightError
+from measurements.selectors.devices import devices as devices_selectors
+from measurements.selectors.devices.devices import DeviceRow
+from measurements.services.devices import devices as devices_services
+from measurements.services.nights import guests
+
+
+class DevicesView(ResourceView):
+    renderer_classes = TABLE_RENDERERS
+    members_only = frozenset({"GET", "HEAD", "POST"})
+    words = PageQuery
+
+    @describe_operation(
+        "devices",
+        "devices",
+        "Your devices",
+        "Your own devices, the newest first; an operator's own nights' as well, all of them for a steward.",
+        shows=make_list_serializer(DeviceShown, name="Devices"),
+        media={"text/csv": TEXT_SCHEMA, "application/x-ndjson": TEXT_SCHEMA},
+        words=PageQuery,
+        example=examples.make_list(examples.DEVICE),
+        members_only=True,
+    )
+    def get(self, request: Request) -> Response:
+        page = devices_selectors.list_devices(
+            self.viewer, cursor=self.asked.get("cursor"), limit=self.asked["limit"]
+        )
+        return replies.render_rows(request, DeviceShown, page)
+
+    @describe_operation(
+        "register_device",
+        "devices",
+        "Register a device",
+        "A device of yours, or of whoever brought it to a night that you run, under the tag written on it. "
+        "The same tag of the same owner again is a conflict.",
+        shows=DeviceShown,
+        status=201,
+        takes={"application/json": DeviceRegistration},
+        sends=examples.DEVICE_INPUT,
+        example=examples.DEVICE,
+        refuses=(403, 404, 409),
+        members_only=True,
+    )
+    def post(self, request: Request) -> Response:
+        given = DeviceRegistration(data=request.data)
+        given.is_valid(raise_exception=True)
+        fields = dict(given.validated_data)
+        night, name = fields.pop("night", None), fields.pop("contributor", None)
+        if night is not None:
+            fields["contributor"] = (night, guests.add_attendee(by=self.viewer, night=night, name=name).key)
+        stored = devices_services.register_device(by=self.viewer, **fields)
+        reply = render_device(devices_selectors.get_device(self.viewer, stored.key), status=201)
+        reply["Location"] = build_absolute_address(request, "device", stored.key)
+        return reply
+
+
+class DeviceView(ResourceView):
+    members_only = frozenset({"GET", "HEAD", "PATCH"})
+
+    @describe_operation(
+        "device",
+        "devices",
+        "A device",
+        "With its ETag, which a change has to send back.",
+        shows=DeviceShown,
+        example=examples.DEVICE,
+        refuses=(404,),
+        members_only=True,
+    )
+    def get(self, request: Request, id: str) -> Response:
+        return render_device(devices_selectors.get_device(self.viewer, id))
+
+    @describe_operation(
+        "change_device",
+        "devices",
+        "Change a device",
+        "Changes the fields that are sent. If-Match carries the ETag of the version it is based on; a stale "
+        "one is refused, so that two changes at once do not undo each other.",
+        shows=DeviceShown,
+        takes={"application/json": DeviceChange(partial=True)},
+        sends={"notes": "rewound"},
+        example=examples.DEVICE,
+        refuses=(404, 409, 412, 428),
+        members_only=True,
+        parameters=(IF_MATCH,),
+    )
+    def patch(self, request: Request, id: str) -> HttpResponseBase:
+        current = devices_selectors.get_device(self.viewer, id)
+        refused = representation.find_precondition_problem(
+            request, representation.make_etag(current.key, current.version)
+        )
+        if refused is not None:
+            return refused
+        given = DeviceChange(data=request.data, partial=True)
+        given.is_valid(raise_exception=True)
+        try:
+            devices_services.update_device(
+                by=self.viewer, device=id, version=current.version, **given.validated_data
+            )
+        except BenchnightError as error:
+            if error.code == "device.stale":
+                return representation.make_stale_problem()
+            raise
+        return render_device(devices_selectors.get_device(self.viewer, id))
+
+
+def render_device(device: DeviceRow, status: int = 200) -> Response:
+    """A device with its entity tag."""
+    headers = {"ETag": representation.make_etag(device.key, device.version)}
+    return Response(DeviceShown(device).data, status=status, headers=headers)

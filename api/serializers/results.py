@@ -1,0 +1,165 @@
+"""A result of the engine, as `measurements.rf.analysis` makes it.
+
+Fields of a kind are there for that kind only; a value that does not exist is null and a flag says why.
+"""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from api.http.fields import Complex, VerbatimSerializer, number_field, text_field
+from measurements.services.uploads.uploads import KINDS
+
+COVERAGES = ("full", "interpolated", "partial", "none")
+SEVERITIES = ("refuse", "exclude", "note")
+FINDINGS = ("device_at_fault", "antenna_or_line_at_fault", "no_fault_found", "inconclusive")
+
+
+class BandFigure(VerbatimSerializer):
+    """A figure in a band, its edges included."""
+
+    worst = number_field("At the worst point of the band.")
+    worst_hz = number_field("Where that is.", optional=True)
+    centre = number_field("At the centre of the band.", optional=True)
+    best = number_field("At the best point of the band.", optional=True)
+
+
+def band_figure_field(text: str) -> BandFigure:
+    """A figure that tests of some kinds have."""
+    return BandFigure(required=False, allow_null=True, help_text=text)
+
+
+class BandResult(VerbatimSerializer):
+    """Figures of one band, its edges included."""
+
+    band = text_field("Its name, such as `40m`.")
+    start_hz = number_field("Lower edge.", nullable=False)
+    stop_hz = number_field("Upper edge.", nullable=False)
+    points_in_band = serializers.IntegerField(help_text="Measured points inside.")
+    coverage = serializers.ChoiceField(COVERAGES)
+    covered_start_hz = number_field("Where the sweep's part of the band begins.")
+    covered_stop_hz = number_field("Where it ends.")
+    meets = serializers.BooleanField(allow_null=True, help_text="Null: not judged; a flag says why.")
+    rejection_db = band_figure_field("common_mode: -20 log10 |S21|.")
+    rejection_raw_db = band_figure_field("common_mode: as measured, nothing of the jig taken away.")
+    rejection_compensated_db = band_figure_field("common_mode: with the open and shorted jig taken away.")
+    jig_limited = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        help_text="common_mode: within 10 dB of the open jig; null: nobody can tell.",
+    )
+    resistance_ohm = band_figure_field("common_mode: series resistance; worst is the smallest.")
+    impedance_ohm = band_figure_field(
+        "common_mode: magnitude of the series impedance; worst is the smallest."
+    )
+    impedance_centre_ohm = Complex(required=False, allow_null=True)
+    swr = band_figure_field("load_match.")
+    return_loss_db = band_figure_field("load_match.")
+    input_centre_ohm = Complex(required=False, allow_null=True)
+    loss_db = band_figure_field("insertion_loss, balance.")
+    dissipative_db = band_figure_field("insertion_loss: the part that becomes heat.")
+    mismatch_db = band_figure_field("insertion_loss: the part that is reflected.")
+    halved_db = band_figure_field("back_to_back: half of the pair's loss, as it is usually read; biased.")
+    heat_w_per_100_w = band_figure_field(
+        "insertion_loss: heat for 100 W in, worst only. No power rating follows from it."
+    )
+    uncertainty_db = band_figure_field("insertion_loss: worst only.")
+    amplitude_imbalance_db = band_figure_field("balance; worst is the largest magnitude.")
+    phase_imbalance_deg = band_figure_field("balance; worst is the largest magnitude.")
+    cmrr_db = band_figure_field("balance: 20 log10 |Sds/Scs|.")
+    swr_through = band_figure_field("in_situ: through the device.")
+    swr_bypassed = band_figure_field("in_situ: with the device bypassed.")
+    finding = serializers.ChoiceField(FINDINGS, required=False, allow_null=True, help_text="in_situ.")
+
+
+class ResultSpan(VerbatimSerializer):
+    """What the sweep covers."""
+
+    start_hz = number_field("First frequency.")
+    stop_hz = number_field("Last frequency.")
+    points = serializers.IntegerField()
+
+
+class ResultMeasured(VerbatimSerializer):
+    """Which S-parameters were measured, by name; a column that was not is never used."""
+
+    s11 = serializers.BooleanField()
+    s21 = serializers.BooleanField()
+    s12 = serializers.BooleanField()
+    s22 = serializers.BooleanField()
+
+
+class ResultFlag(VerbatimSerializer):
+    """What stands beside a figure so that nobody believes it blindly."""
+
+    code = text_field("Stable.")
+    severity = serializers.ChoiceField(SEVERITIES, help_text="`exclude`: kept, and left out of evidence.")
+    message = text_field("What it means and what to do.")
+    band = text_field("The band it concerns; null: the whole test.", nullable=True)
+
+
+class ResultInput(VerbatimSerializer):
+    """A file that was read."""
+
+    role = text_field("The multipart field of the file, or `readings`.")
+    source = text_field("How it was read: touchstone, csv, readings.")
+    points = serializers.IntegerField()
+    start_hz = number_field("First frequency.")
+    stop_hz = number_field("Last frequency.")
+    notes = serializers.ListField(child=serializers.CharField(), help_text="How the file was interpreted.")
+
+
+class PairDevice(VerbatimSerializer):
+    """One device of an insertion loss test by pairs."""
+
+    label = text_field("Its letter.")
+    bands = BandResult(many=True)
+
+
+class ResultSummary(VerbatimSerializer):
+    """Figures of the whole sweep; which ones are there depends on the kind."""
+
+    benchmark_db = number_field("common_mode: what it was held against.", optional=True)
+    meets_from_hz = number_field("common_mode: lower end of the widest span that meets it.", optional=True)
+    meets_to_hz = number_field("common_mode: upper end of it.", optional=True)
+    self_resonance_hz = number_field("common_mode: where the reactance passes through zero.", optional=True)
+    peak_impedance_ohm = number_field("common_mode.", optional=True)
+    peak_impedance_hz = number_field("common_mode: where that is.", optional=True)
+    inductance_h = number_field("common_mode: at low frequencies.", optional=True)
+    stray_capacitance_f = number_field("common_mode: that fits above resonance.", optional=True)
+    floor_db = number_field("common_mode: rejection of the open jig, where it is lowest.", optional=True)
+    rejection_judged = text_field("common_mode: raw, normalised or compensated.", optional=True)
+    load_ohm = number_field("load_match: as measured.", optional=True)
+    nominal_load_ohm = number_field("load_match: ratio times 50.", optional=True)
+    load_alone_swr = number_field("load_match: of the resistor alone.", optional=True)
+    swr_limit = number_field("load_match, in_situ.", optional=True)
+    loss_limit_db = number_field("insertion_loss.", optional=True)
+    ratio_floor_db = number_field(
+        "insertion_loss, direct: mismatch that the ratio itself makes.", optional=True
+    )
+    assumption = text_field("insertion_loss: what the method takes for granted.", optional=True)
+    jig_normalised = serializers.BooleanField(
+        required=False, help_text="insertion_loss: divided by the jig's through."
+    )
+    devices = PairDevice(many=True, required=False, help_text="insertion_loss by pairs: each device.")
+    residual_db = number_field("insertion_loss by pairs: how far the pairs disagree.", optional=True)
+    amplitude_limit_db = number_field("balance.", optional=True)
+    phase_limit_deg = number_field("balance.", optional=True)
+    loss_assumption = text_field("balance: what the loss refers to.", optional=True, nullable=True)
+    finding = serializers.ChoiceField(FINDINGS, required=False, help_text="in_situ, over all bands.")
+
+
+class Result(VerbatimSerializer):
+    """What was computed from a test. A value that does not exist is null, and a flag says why."""
+
+    kind = serializers.ChoiceField(KINDS)
+    method = text_field("The method used; named also where it was chosen from the files.")
+    ratio = text_field("Impedance ratio.")
+    reference_ohm = number_field("Reference of the sweep.")
+    engine_version = text_field("What computed it.")
+    span = ResultSpan()
+    measured = ResultMeasured()
+    bands = BandResult(many=True)
+    summary = ResultSummary()
+    flags = ResultFlag(many=True)
+    inputs = ResultInput(many=True)

@@ -1,0 +1,176 @@
+"""Every stored field of every table, and the widest circle that may ever read it as it is stored.
+
+A total table: a field that is not listed here, or a listed one that is not stored any more, fails a test.
+Whoever adds a field decides here, in the same commit, who may see it.
+
+public     everybody
+members    whoever is signed in (the public at most coarsened, see `evidence_view`)
+owner      whose device, test or account it is; the operators of its night; stewards
+operator   the operators of the night; stewards
+steward    stewards
+never      stays on the server: row numbers, secrets, hashes of secrets, the ledger of who voted
+
+A reference to another row is classed by the fact that it states, whatever key is shown for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Literal, get_args
+
+FieldClass = Literal["public", "members", "owner", "operator", "steward", "never"]
+CLASS_NAMES: tuple[FieldClass, ...] = get_args(FieldClass)
+
+_SOURCED_FIELDS = "source basis as_of note"  # what every reference row has
+
+# table -> class -> names of fields
+_CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
+    # people
+    "Member": {
+        "never": "id password last_login sessions_ended",
+        "owner": "name role",
+        "steward": "is_active joined_at",
+    },
+    "SignInLink": {"never": "id member secret_sha256 made_at expires_at used_at"},
+    "AccessToken": {
+        "never": "digest user",
+        "owner": "token_key label created expiry scope last_used_on",
+    },
+    "KeptReply": {
+        "never": "id member place_sha256 request_sha256 begun_at status",
+        "owner": "location body",
+    },
+    "Contributor": {"never": "id key", "owner": "member", "operator": "guest_name"},
+    # designs and devices: a recipe is published and holds no free text
+    "Design": {
+        "never": "id recipe_sha256",
+        "public": "merged_into key recipe title purpose principle ratio mix core core_count turns style",
+    },
+    "Device": {
+        "never": "id",
+        "owner": "key contributor design tag origin built_on notes registered_at version "
+        "place baseline due_since due_reason retired_on",
+    },
+    # tests
+    "Test": {
+        "never": "id content_sha256",
+        "owner": "key device recorded_by kind settings measured_on recorded_at night excluded_reason "
+        "excluded_at",
+        "steward": "reviewed_at",
+    },
+    "SweepFile": {
+        "never": "id",
+        "owner": "test role name raw raw_sha256 ports points freq_hz s z0_ohm measured magnitude_only "
+        "source notes",
+    },
+    "Result": {
+        "never": "id current",
+        "owner": "test engine_version computed_at figures trace_names traces counts_as_evidence "
+        "evidence_curve published",
+        "steward": "flagged",
+    },
+    "StagedUpload": {"never": "id made_at", "owner": "key member role name raw expires_at"},
+    # upkeep: what keeps a device in service beside its tests
+    "Inspection": {
+        "never": "id content_sha256",
+        "owner": "key device inspected_on recorded_by recorded_at night findings dc_ohm notes",
+    },
+    "DevicePhoto": {
+        "never": "id raw_sha256",
+        "owner": "key device caption media_type width_px height_px content small added_at",
+    },
+    "FaultSearch": {
+        "never": "id",
+        "owner": "key device begun_by begun_at symptom answers finding ended_at version",
+    },
+    "FaultStep": {"never": "id", "owner": "search step test added_at"},
+    "CalendarFeed": {"never": "id member secret_sha256", "owner": "label made_at last_used_on"},
+    # club nights: a night names guests, so only its operators and stewards see it
+    "Night": {
+        "never": "id",
+        "operator": "key held_on title instrument jig calibrated calibration resistors notes opened_by "
+        "opened_at closed_at jig_figures version",
+    },
+    "NightOperator": {"never": "id", "operator": "night member"},
+    "NightContributor": {"never": "id", "operator": "key night contributor"},
+    "NightDevice": {"never": "id", "operator": "night device brought_at"},
+    "NightJigFile": {"never": "id", "operator": "night role name raw raw_sha256"},
+    "ClaimCode": {"never": "id contributor code_sha256 made_at used_at"},
+    "Intake": {
+        "never": "id worker alive_until",
+        "operator": "key night made_by made_at state finished_at",
+    },
+    "IntakeFile": {
+        "never": "id",
+        "operator": "intake number name assignment unit raw raw_sha256 state reason test",
+    },
+    # evidence: identity-free by construction, so nothing here belongs to an owner
+    "Release": {
+        "never": "salt",
+        "public": "number made_at engine_version region thresholds counts content_sha256",
+    },
+    # a row's own `circle` narrows this: the files of members are neither listed for nor given to the public
+    "ReleaseFile": {
+        "never": "id",
+        "public": "release name circle media_type size sha256 withdrawn",
+    },
+    "ReleaseFilePart": {"never": "id", "public": "file number content"},
+    "Cell": {
+        "never": "id",
+        "public": "design first_release last_release bands",
+        "members": "devices contributors worst_db curves content_sha256",
+    },
+    "EvidenceSample": {
+        "never": "id cell",
+        "members": "month method self_resonance_hz inductance_h stray_capacitance_f curve figures coverage",
+    },
+    "DecisionMark": {"never": "design mark action"},
+    "EvidenceChange": {"never": "id design_id device_id test_key"},
+    "MovedDevice": {"never": "id device_key"},
+    # the ledger: an owner learns that a test of his is published, nobody learns whose stand beside it
+    "PublishedVote": {"never": "id cell contributor_key device_key", "owner": "test_key"},
+    # reference data
+    "Allocation": {
+        "never": "id",
+        "public": f"{_SOURCED_FIELDS} region band start_hz stop_hz valid_from valid_to",
+    },
+    "Benchmark": {"never": "id", "public": f"{_SOURCED_FIELDS} kind metric value unit"},
+    "Mix": {
+        "never": "id",
+        "public": f"{_SOURCED_FIELDS} name initial_permeability curie_c resistivity_ohm_cm rows",
+    },
+    "Core": {
+        "never": "id",
+        "public": f"{_SOURCED_FIELDS} part shape outer_mm inner_mm height_mm mix al_nh al_tolerance_percent",
+    },
+    "CoreAlias": {"never": "id", "steward": "shape outer_mm inner_mm height_mm mix core"},
+    "Conductor": {"never": "id", "public": f"{_SOURCED_FIELDS} name outer_mm"},
+    "GroupSetting": {"steward": "changed_at", "public": "name value"},
+    # learned from what is published to the row's own circle, which narrows this
+    "LearnedModel": {"never": "id", "public": "release circle engine_version figures validation"},
+    # running the house
+    "AuditEntry": {"never": "id", "steward": "at actor action subject detail"},
+    "UseCount": {"never": "id key window uses"},
+}
+
+
+def _list_field_classes(
+    table: Mapping[str, Mapping[FieldClass, str]],
+) -> Iterator[tuple[tuple[str, str], FieldClass]]:
+    """((model, field), class) pairs. Raises ValueError for a field that is listed twice."""
+    seen: set[tuple[str, str]] = set()
+    for model, classes in table.items():
+        for field_class, names in classes.items():
+            for name in names.split():
+                if (model, name) in seen:
+                    raise ValueError(f"{model}.{name} is listed twice.")
+                seen.add((model, name))
+                yield (model, name), field_class
+
+
+FIELD_CLASSES: Mapping[tuple[str, str], FieldClass] = dict(_list_field_classes(_CLASSES_BY_TABLE))
+
+
+def classify_field(model_name: str, field_name: str) -> FieldClass:
+    """The class of a stored field. Raises KeyError for a field nobody has decided about."""
+    return FIELD_CLASSES[model_name, field_name]

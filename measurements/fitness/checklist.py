@@ -1,0 +1,59 @@
+"""What is looked at when a device is inspected, and the four answers to each item (common practice)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+ItemState = Literal["ok", "watch", "fault", "not_looked"]
+
+ITEM_STATES: tuple[ItemState, ...] = ("ok", "watch", "fault", "not_looked")
+
+
+@dataclass(frozen=True)
+class ChecklistItem:
+    """One item. look: what to look for, in a sentence."""
+
+    code: str
+    title: str
+    look: str
+
+
+CHECKLIST_ITEMS: tuple[ChecklistItem, ...] = (
+    ChecklistItem(
+        "terminals", "Terminals", "Tight, not turned in their holes, no cracked insulation, no burn marks."
+    ),
+    ChecklistItem(
+        "corrosion", "Corrosion", "No green or white bloom on connectors, lugs and shield; contacts bright."
+    ),
+    ChecklistItem(
+        "moisture", "Moisture", "Dry inside; no drops, no water line, the drain hole open and facing down."
+    ),
+    ChecklistItem(
+        "enclosure", "Enclosure", "No cracks, lid and seals whole, plastic not brittle from the sun."
+    ),
+    ChecklistItem(
+        "strain_relief", "Strain relief", "The load hangs on the relief, never on the winding or a joint."
+    ),
+    ChecklistItem(
+        "winding",
+        "Winding and solder joints",
+        "No loose turns, no chafed insulation, no dull or cracked joint.",
+    ),
+    ChecklistItem(
+        "locking", "Locking hardware", "Lock washers, nuts, shackles and wire locks in place and tight."
+    ),
+    ChecklistItem(
+        "dc", "DC continuity and resistance", "Conducts where it should, and not where it should not."
+    ),
+)
+
+ITEMS_BY_CODE = {item.code: item for item in CHECKLIST_ITEMS}
+
+
+def find_worst_state(states: list[str]) -> ItemState | None:
+    """The gravest of the answers; None where nothing was looked at."""
+    for state in ("fault", "watch", "ok"):
+        if state in states:
+            return state
+    return None

@@ -1,0 +1,127 @@
+"""The service state of a device: what its own newest tests and inspections support, with reasons.
+
+Order, the first that any reason stands for wins:
+
+1. `unserviceable`: a known fault. It beats everything: a fault is not cured by being old, and a device that
+   is both faulty and overdue must not be filed as "only overdue".
+2. `untested`: nothing was measured that says whether it does its work. It beats `overdue`, because overdue
+   says "it was good once", and nobody knows that.
+3. `overdue`: it was good, and its test or inspection is too old, or somebody marked it as due.
+4. `watch`: it is good, and something asks for another look.
+5. `serviceable`: it is good. It still has reasons: what it was found good for.
+
+A band on which a device always fell short is not a fault: a choke for 40 m may do nothing on 160 m. It is
+lost only where it once met; and it is accepted as "not for that band" once somebody chose the commissioning
+test. Until then it is to be watched. Nothing here says anything about power.
+"""
+
+from __future__ import annotations
+
+from measurements.fitness import electrical_reasons, upkeep_reasons
+from measurements.fitness.service_facts import (
+    SERVICE_STATES,
+    NextStep,
+    Reason,
+    ServiceAssessment,
+    ServiceCase,
+    ServiceState,
+    compute_due_date,
+    find_baseline,
+)
+from measurements.fitness.test_facts import KIND_LABELS, format_day
+
+# The one thing to do next, out of the gravest reason.
+
+FIND_FAULT_MESSAGE = "Take it out of service. Find the fault step by step, mend it, and test it again."
+
+MEND_MESSAGE = "Take it out of service, mend what the inspection found, then inspect and test it again."
+
+
+def choose_next_step(case: ServiceCase, state: ServiceState, reasons: tuple[Reason, ...]) -> NextStep:
+    """What `reasons` (the gravest first) ask for."""
+    code = next((reason.code for reason in reasons if reason.weight == state), "")
+    kind = case.device.telling[0]
+    wanted = _format_test(kind)
+    if state == "unserviceable":
+        return (
+            NextStep("mend", MEND_MESSAGE)
+            if code == "inspection_fault"
+            else NextStep("find_fault", FIND_FAULT_MESSAGE)
+        )
+    if state == "untested":
+        return NextStep("test", f"Make {wanted} of it.", kind)
+    if state == "overdue":
+        return _overdue_step(reasons, kind, wanted)
+    if state == "watch":
+        return _watch_step(code, kind, wanted)
+    first = case.device.first(kind)
+    if first is not None and not case.device.baseline:
+        return NextStep(
+            "commission",
+            "Choose its commissioning test: later tests are then held against it.",
+        )
+    return NextStep("wait", _format_wait(case))
+
+
+def _format_test(kind: str) -> str:
+    words = "common-mode" if kind == "common_mode" else KIND_LABELS[kind].lower()
+    return f"{'an' if words[0] in 'aeiou' else 'a'} {words} test"
+
+
+def _overdue_step(reasons: tuple[Reason, ...], kind: str, wanted: str) -> NextStep:
+    codes = {reason.code for reason in reasons}
+    if "marked_due" in codes:
+        return NextStep("inspect", f"Inspect it, and make {wanted}.", kind)
+    if "test_overdue" in codes and "inspection_overdue" in codes:
+        return NextStep("test", f"Make {wanted}, and inspect it.", kind)
+    if "test_overdue" in codes:
+        return NextStep("test", f"Make {wanted}.", kind)
+    return NextStep("inspect", "Inspect it.")
+
+
+def _watch_step(code: str, kind: str, wanted: str) -> NextStep:
+    if code == "inspection_watch":
+        return NextStep("inspect", "Look again at what the inspection noted, and say how it is now.")
+    if code == "short_on_band":
+        return NextStep(
+            "commission",
+            "If it is not meant for the bands on which it falls short, choose its commissioning test; else "
+            "mend it and test again.",
+        )
+    return NextStep("test", f"Make {wanted} again, to see whether it stays so.", kind)
+
+
+def _format_wait(case: ServiceCase) -> str:
+    day_due = compute_due_date(case)
+    return "Nothing now." if day_due is None else f"Nothing now; next due on {format_day(day_due)}."
+
+
+def assess_device(case: ServiceCase) -> ServiceAssessment:
+    """State, reasons (the gravest first), the next step, and when something is due next."""
+    device = case.device
+    baseline = find_baseline(device)
+    reasons = [
+        *electrical_reasons.list_test_reasons(case, baseline),
+        *upkeep_reasons.list_inspection_reasons(case),
+        *upkeep_reasons.list_due_reasons(case),
+    ]
+    ordered = tuple(sorted(reasons, key=_rank_gravity))
+    state = _choose_state(ordered)
+    return ServiceAssessment(
+        state, ordered, _choose_step(case, state, ordered), compute_due_date(case), baseline
+    )
+
+
+def _choose_state(reasons: tuple[Reason, ...]) -> ServiceState:
+    weights = {reason.weight for reason in reasons}
+    return next(state for state in SERVICE_STATES if state in weights or state == "serviceable")
+
+
+def _choose_step(case: ServiceCase, state: ServiceState, reasons: tuple[Reason, ...]) -> NextStep:
+    if case.device.retired_on is not None:
+        return NextStep("none", "Nothing: it is out of service for good.")
+    return choose_next_step(case, state, reasons)
+
+
+def _rank_gravity(reason: Reason) -> int:
+    return (*SERVICE_STATES[:-1], "note").index(reason.weight)

@@ -1,0 +1,148 @@
+"""What one stored result says for upkeep: per band the judged figure at its worst, against the group's limit.
+
+A result is judged again here, because its own `meets` may hold it against a benchmark that its uploader asked
+for. A test counts only where it is believed: no steward left it out and no flag of severity "exclude" is
+raised on it. A band that such a flag names is not judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+# Kinds and days as reasons say them.
+
+KIND_LABELS = {
+    "common_mode": "Common mode",
+    "load_match": "Load match",
+    "insertion_loss": "Insertion loss",
+    "balance": "Balance",
+    "in_situ": "At the antenna",
+}
+
+
+def format_day(value: date) -> str:
+    """A date in words."""
+    return f"{value.day} {value:%B %Y}"
+
+
+@dataclass(frozen=True)
+class JudgedMetric:
+    """How a kind is judged: the metric of a band, whether high is good, and how a figure is written."""
+
+    metric: str
+    high_is_good: bool
+    unit: str
+    digits: int
+    words: str
+
+
+JUDGED_METRICS: dict[str, JudgedMetric] = {
+    "common_mode": JudgedMetric("rejection_db", True, "dB", 1, "rejection"),
+    "load_match": JudgedMetric("swr", False, "", 2, "SWR"),
+    "insertion_loss": JudgedMetric("loss_db", False, "dB", 2, "loss"),
+    # a balance test has two limits; the verdict of its engine stands, the amplitude is what is shown
+    "balance": JudgedMetric("amplitude_imbalance_db", False, "dB", 2, "amplitude imbalance"),
+    "in_situ": JudgedMetric("swr_through", False, "", 2, "SWR through the device"),
+}
+
+
+@dataclass(frozen=True)
+class BandFact:
+    """One band. meets: None where nothing may be judged. at_least: the jig hides how much better it is."""
+
+    band: str
+    meets: bool | None
+    worst: float | None
+    at_least: bool = False
+
+
+@dataclass(frozen=True)
+class TestFact:
+    """One test. why_not: the first reason for which it is not believed, empty where it is."""
+
+    __test__ = False  # pytest would take the trade's word for one of its own
+
+    key: str
+    kind: str
+    method: str
+    measured_on: date
+    bands: tuple[BandFact, ...]
+    limit: float | None
+    why_not: str = ""
+    finding: str = ""
+
+    @property
+    def believed(self) -> bool:
+        return not self.why_not
+
+    @property
+    def useful(self) -> bool:
+        """Whether it says anything: believed, and some band is judged."""
+        return self.believed and any(band.meets is not None for band in self.bands)
+
+    @property
+    def by_band(self) -> dict[str, BandFact]:
+        return {band.band: band for band in self.bands}
+
+
+def build_test_fact(
+    *,
+    key: str,
+    measured_on: date,
+    result: Mapping[str, Any],
+    limits: Mapping[str, float],
+    excluded_reason: str = "",
+) -> TestFact:
+    """The facts of a stored result (the contract's result object).
+
+    limits: kind -> the group's limit in force; a kind without one keeps the engine's verdict.
+    """
+    kind = result["kind"]
+    flags = [flag for flag in result["flags"] if flag["severity"] == "exclude"]
+    whole = [flag["message"] for flag in flags if flag["band"] is None]
+    out = {flag["band"] for flag in flags if flag["band"] is not None}
+    limited = {flag["band"] for flag in result["flags"] if flag["code"] == "jig_limited"}
+    limit = limits.get(kind)
+    why_not = ("A steward left it out: " + excluded_reason) if excluded_reason else next(iter(whole), "")
+    return TestFact(
+        key=key,
+        kind=kind,
+        method=result["method"],
+        measured_on=measured_on,
+        bands=tuple(
+            _build_band_fact(band, JUDGED_METRICS[kind], limit, band["band"] in out, band["band"] in limited)
+            for band in result["bands"]
+            if band["coverage"] != "none"
+        ),
+        limit=limit,
+        why_not=why_not,
+        finding=result["summary"].get("finding") or "",
+    )
+
+
+def format_figure(kind: str, value: float) -> str:
+    """A judged figure with its unit, such as `21.4 dB` or `1.62`."""
+    judged = JUDGED_METRICS[kind]
+    return f"{value:.{judged.digits}f} {judged.unit}".strip()
+
+
+def format_band_figure(test: TestFact, band: BandFact) -> str:
+    """The figure of a band with its unit, and "at least" where the jig hides how much better it is."""
+    written = format_figure(test.kind, band.worst) if band.worst is not None else "no figure"
+    return f"at least {written}" if band.at_least else written
+
+
+def _build_band_fact(
+    band: Mapping[str, Any], judged: JudgedMetric, limit: float | None, out: bool, limited: bool
+) -> BandFact:
+    metric = band.get(judged.metric)
+    worst = metric.get("worst") if isinstance(metric, Mapping) else None
+    meets = band.get("meets")
+    if out or worst is None:
+        meets = None
+    elif meets is not None and limit is not None:
+        meets = worst >= limit if judged.high_is_good else worst <= limit
+    return BandFact(band["band"], meets, worst, limited)

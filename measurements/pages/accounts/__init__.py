@@ -1,0 +1,1 @@
+"""The member account: sign-in, sessions, tokens, reauthentication."""

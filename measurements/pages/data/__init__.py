@@ -1,0 +1,1 @@
+"""The data page: releases, API, look."""

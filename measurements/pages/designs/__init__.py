@@ -1,0 +1,1 @@
+"""Designs: catalogue, design page, comparison, heat map of families."""

@@ -1,0 +1,114 @@
+"""A design beside its families, band by band: each column says what it is, and none is a verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from measurements.pages.designs import presenters
+from measurements.pages.designs.presenters import EvidenceSummary
+from measurements.pages.layout import figures
+from measurements.pages.layout.wording import VERDICTS, Badge
+from measurements.selectors.designs.families import CORE_AND_TURNS
+from measurements.selectors.designs.rows import DesignRow, FamilyRow
+
+# The heat map of families: a table whose cells say in figures and shapes what their shade says.
+
+HEAT_STEPS_DB = (10.0, 20.0, 25.0, 30.0, 35.0)  # where the shade changes
+
+
+@dataclass(frozen=True)
+class HeatCell:
+    """level: 0 (nothing to show), 1 (lightest) to 6. median and devices are empty where nothing is shown."""
+
+    band: str
+    level: int
+    median: str
+    devices: str
+    said: Badge
+
+
+@dataclass(frozen=True)
+class HeatRow:
+    """A family in words, and one cell for each band."""
+
+    core: str
+    turns: int
+    cells: tuple[HeatCell, ...]
+
+
+def build_heat_rows(families: Sequence[FamilyRow]) -> list[HeatRow]:
+    """The rows of the picture; bands in which no family shows a figure are left out."""
+    shown = {
+        each["band"]
+        for family in families
+        for each in family.evidence
+        if each["rejection_db"]["median"] is not None
+    }
+    return [
+        HeatRow(
+            core=format_family_core(family),
+            turns=family.shared["turns"],
+            cells=tuple(_build_heat_cell(each) for each in family.evidence if each["band"] in shown),
+        )
+        for family in families
+    ]
+
+
+def format_family_core(family: FamilyRow) -> str:
+    """The core or cores that a family of core and turns shares."""
+    count = family.shared["core_count"]
+    return (f"{count} x " if count > 1 else "") + f"{family.shared['core']} (mix {family.mix})"
+
+
+def _build_heat_cell(evidence: dict[str, Any]) -> HeatCell:
+    median = evidence["rejection_db"]["median"]
+    level = 0 if median is None else 1 + sum(median >= step for step in HEAT_STEPS_DB)
+    return HeatCell(
+        band=evidence["band"],
+        level=level,
+        median="" if median is None else figures.format_number(median),
+        devices="" if median is None else str(evidence["devices"]),
+        said=VERDICTS[evidence["verdict"]],
+    )
+
+
+@dataclass(frozen=True)
+class FamilyColumn:
+    """A column: what its designs share, and how many there are to see."""
+
+    title: str
+    shared: str
+    designs: int
+
+
+@dataclass(frozen=True)
+class FamilyTable:
+    """rows: band, then the design itself and each family. Bands of which nothing is shown are left out."""
+
+    heads: tuple[FamilyColumn, ...]
+    rows: tuple[tuple[str, tuple[EvidenceSummary, ...]], ...]
+
+
+def build_family_table(design: DesignRow, families: Sequence[FamilyRow]) -> FamilyTable | None:
+    """None where the design has no family that shows more than itself."""
+    if not families:
+        return None
+    by_band = zip(design.evidence, *(family.evidence for family in families), strict=True)
+    rows = [
+        (cells[0]["band"], tuple(presenters.summarise_evidence(cell) for cell in cells))
+        for cells in by_band
+        if any(cell["devices"] is not None for cell in cells)
+    ]
+    return FamilyTable(tuple(_build_family_column(family) for family in families), tuple(rows))
+
+
+def _build_family_column(family: FamilyRow) -> FamilyColumn:
+    if family.kind == CORE_AND_TURNS:
+        turns = family.shared["turns"]
+        shared = f"{format_family_core(family)}, {turns} turn{'' if turns == 1 else 's'}"
+        return FamilyColumn("Same core and turns, any wire", shared, family.designs)
+    return FamilyColumn(
+        "Same mix and ratio, any core", f"mix {family.mix}, {family.shared['ratio']}", family.designs
+    )

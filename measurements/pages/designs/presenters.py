@@ -1,0 +1,268 @@
+"""Designs to choose from, where a form asks which one a device follows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest
+
+from measurements.disclosure.viewers import Viewer
+from measurements.pages.designs import query_parameters
+from measurements.pages.designs.forms import ORDER_WORDS
+from measurements.pages.designs.query_parameters import QueryParameters, Selection
+from measurements.pages.layout import figures
+from measurements.pages.layout.wording import SHAPES, STYLES, VERDICTS, Badge
+from measurements.selectors.designs import designs
+from measurements.selectors.designs.rows import DesignRow
+from measurements.selectors.paging import MAX_LIMIT
+
+
+def list_designs_by_title(viewer: Viewer) -> tuple[DesignRow, ...]:
+    """Every design by its title."""
+    found: list[DesignRow] = []
+    cursor: str | None = None
+    while True:
+        listed = designs.list_designs(viewer, order="title", cursor=cursor, limit=MAX_LIMIT)
+        found += listed.results
+        cursor = listed.next_cursor
+        if cursor is None:
+            return tuple(found)
+
+
+# Evidence as a reader meets it: a word, a shape, a count, and a small picture's coordinates.
+
+PLOT_WIDTH = 160
+
+PLOT_TOP_DB = 45.0  # the right end of the small picture
+
+
+@dataclass(frozen=True)
+class Plot:
+    """Where things stand in the small picture, in its own units from 0 to PLOT_WIDTH; None: not shown."""
+
+    benchmark: float
+    median: float
+    low: float | None
+    span: float | None
+    words: str
+
+
+@dataclass(frozen=True)
+class EvidenceSummary:
+    """One band of a design, or all bands asked together (band is then empty)."""
+
+    band: str
+    said: Badge
+    count: str
+    devices: str
+    median: str
+    share: str
+    range_db: str
+    tolerance: str
+    plot: Plot | None
+
+
+def summarise_evidence(evidence: dict[str, Any]) -> EvidenceSummary:
+    """The standing of one evidence object (contract, evidence of a design on a band)."""
+    rejection = evidence.get("rejection_db") or {}
+    low, high = evidence.get("share_low"), evidence.get("share_high")
+    p10, p90 = rejection.get("p10"), rejection.get("p90")
+    return EvidenceSummary(
+        band=evidence.get("band") or "",
+        said=VERDICTS[evidence["verdict"]],
+        count=format_device_counts(evidence),
+        devices=_format_devices(evidence.get("devices")),
+        median=figures.format_number(rejection.get("median")),
+        share=figures.NO_VALUE
+        if low is None
+        else f"{figures.format_percent(low)} to {figures.format_percent(high)}",
+        range_db=figures.NO_VALUE
+        if p10 is None
+        else f"{figures.format_number(p10)} to {figures.format_number(p90)}",
+        tolerance=figures.format_number(rejection.get("tolerance_low")),
+        plot=_build_plot(evidence, rejection),
+    )
+
+
+def format_device_counts(evidence: dict[str, Any]) -> str:
+    """How many devices, and how many of them pass, as far as the reader may know."""
+    devices, passing = evidence.get("devices"), evidence.get("passing")
+    if devices in (None, 0, "0"):
+        return "no devices shown yet" if devices is None else "no devices yet"
+    if passing is None or evidence["verdict"] == "not_enough_devices":
+        return _format_devices(devices)
+    return f"{passing} of {_format_devices(devices)} pass{'es' if devices == 1 else ''}"
+
+
+def _format_devices(devices: int | str | None) -> str:
+    """A number of devices, or a range of it, with its noun."""
+    if devices is None:
+        return figures.NO_VALUE
+    return f"{devices} device{'' if devices == 1 else 's'}".replace("-", "–")
+
+
+def _build_plot(evidence: dict[str, Any], rejection: dict[str, Any]) -> Plot | None:
+    median = rejection.get("median")
+    if median is None:
+        return None
+    p10, p90 = rejection.get("p10"), rejection.get("p90")
+    low = None if p10 is None else scale_to_plot(p10)
+    words = (
+        f"median {figures.format_number(median)} dB against a benchmark of {evidence['benchmark_db']:g} dB"
+    )
+    if p10 is not None:
+        words += (
+            f", eight in ten devices between {figures.format_number(p10)} and {figures.format_number(p90)} dB"
+        )
+    return Plot(
+        benchmark=scale_to_plot(evidence["benchmark_db"]),
+        median=scale_to_plot(median),
+        low=low,
+        span=None if low is None else max(scale_to_plot(p90) - low, 1.0),
+        words=words,
+    )
+
+
+def scale_to_plot(value_db: float) -> float:
+    """Decibels to the picture's units; what lies beyond its ends is drawn at the end."""
+    return round(min(max(value_db / PLOT_TOP_DB, 0.0), 1.0) * PLOT_WIDTH, 1)
+
+
+# Designs as lines of the list: what its columns show and how its heads sort.
+
+COLUMN_TITLES = {"title": "Design", "verdict": "Verdict", "devices": "Devices", "rejection": "Median, dB"}
+
+
+@dataclass(frozen=True)
+class DesignLine:
+    """A design. overall: over all bands asked, None where none were: then `met` counts bands.
+
+    devices and median: over the bands asked; without, the most devices and the mean of the medians.
+    add_address: the same list with this design gathered; empty where it is or nothing more fits.
+    """
+
+    row: DesignRow
+    overall: EvidenceSummary | None
+    met: str
+    devices: str
+    median: str
+    bands: tuple[EvidenceSummary, ...]
+    gathered: bool
+    add_address: str
+
+
+@dataclass(frozen=True)
+class ColumnHead:
+    """A column that sorts by its link. `first` says which end comes first, `sorted` the same for machines."""
+
+    title: str
+    address: str
+    chosen: bool
+    first: str
+    sorted: str
+
+
+def build_design_lines(
+    request: HttpRequest, rows: tuple[DesignRow, ...], tray: Selection
+) -> list[DesignLine]:
+    """The lines of a page of the list."""
+    return [_build_design_line(request, row, tray) for row in rows]
+
+
+def _build_design_line(request: HttpRequest, row: DesignRow, tray: Selection) -> DesignLine:
+    asked = row.joint or (row.evidence[0] if len(row.evidence) == 1 else None)
+    over = [asked] if asked else [each for each in row.evidence if each["devices"] is not None]
+    medians = [each["rejection_db"]["median"] for each in over]
+    known = [median for median in medians if median is not None]
+    met = sum(each["verdict"] == "typically_meets" for each in row.evidence)
+    return DesignLine(
+        row=row,
+        overall=summarise_evidence(asked) if asked else None,
+        met=f"meets on {met} of {len(row.evidence)} bands" if over else "too few",
+        devices=_format_largest_count([each["devices"] for each in over]),
+        median=figures.format_number(sum(known) / len(known) if known else None),
+        bands=tuple(summarise_evidence(each) for each in row.evidence),
+        gathered=tray.holds(row.key),
+        add_address="" if tray.full or tray.holds(row.key) else build_list_url(request, tray.plus(row.key)),
+    )
+
+
+def _format_largest_count(counts: list[int | str | None]) -> str:
+    """The largest count; ranges such as `5-9` go by their lower end."""
+    known = [count for count in counts if count is not None]
+    if not known:
+        return figures.NO_VALUE
+    return str(max(known, key=lambda count: int(str(count).split("-")[0]))).replace("-", "–")
+
+
+def build_column_heads(request: HttpRequest, order: str) -> list[ColumnHead]:
+    """The columns in their order; the place in the list is left behind."""
+    return [
+        ColumnHead(
+            title,
+            _replace_parameters(request, [("order", name)], without=("order", "cursor")),
+            name == order,
+            ORDER_WORDS[name],
+            "ascending" if name == "title" else "descending",
+        )
+        for name, title in COLUMN_TITLES.items()
+    ]
+
+
+def build_list_url(request: HttpRequest, tray: Selection) -> str:
+    """This list with that tray."""
+    return _replace_parameters(request, tray.words, without=("design",))
+
+
+def _replace_parameters(request: HttpRequest, more: QueryParameters, without: tuple[str, ...]) -> str:
+    kept = [
+        (name, value)
+        for name, values in request.GET.lists()
+        if name not in without
+        for value in values
+        if value
+    ]
+    return query_parameters.build_url("", kept, more) + "#found" if kept or more else "?#found"
+
+
+# A recipe as sentences, and as the object that `services.designs.designs` takes.
+
+CORE_DIMENSIONS = (("outer_mm", "outside"), ("inner_mm", "inside"), ("height_mm", "high"))
+
+
+def describe_recipe(recipe: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    """Pairs of heading and sentence: what it is, its cores, its winding."""
+    winding = recipe["winding"]
+    principle = "" if recipe["purpose"] == "choke" else f"{recipe['principle']} "
+    style = STYLES.get(winding["style"], winding["style"])
+    turns = winding["turns"]
+    conductor = "" if winding["conductor"] == "other" else f", {winding['conductor']}"
+    split = "wound in two halves across the core" if winding.get("split") else "wound in one go"
+    return (
+        ("What it is", f"{recipe['ratio']} {principle}{recipe['purpose']}"),
+        *((label, text) for label, text in _describe_cores(recipe["cores"])),
+        ("Winding", f"{turns} turn{'' if turns == 1 else 's'} of {style}{conductor}, {split}"),
+    )
+
+
+def _describe_cores(cores: list[Mapping[str, Any]]) -> list[tuple[str, str]]:
+    counted: dict[str, int] = {}
+    for core in cores:
+        words = _describe_core(core)
+        counted[words] = counted.get(words, 0) + 1
+    label = "Core" if len(cores) == 1 and cores[0].get("stacked", 1) == 1 else "Cores"
+    return [(label, f"{count} times: {words}" if count > 1 else words) for words, count in counted.items()]
+
+
+def _describe_core(core: Mapping[str, Any]) -> str:
+    stacked = core.get("stacked", 1)
+    shape = SHAPES.get(core.get("shape", ""), "core")
+    sizes = ", ".join(
+        f"{core[key]:g} mm {words}" for key, words in CORE_DIMENSIONS if core.get(key) is not None
+    )
+    name = f"{shape} {core['part']}" if core.get("part") else f"{shape} {sizes}".strip()
+    return (
+        f"{stacked} stacked, each {name}, mix {core['mix']}" if stacked > 1 else f"{name}, mix {core['mix']}"
+    )

@@ -1,0 +1,73 @@
+"""What a reader asked, as the words of an address that leads on: bands, benchmark, and what they compare."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.http import HttpRequest
+from django.urls import reverse
+
+from measurements.charts.compare_chart import DESIGN_LETTERS
+from measurements.pages.designs.forms import FindForm
+
+QueryParameters = list[tuple[str, str]]
+
+
+def get_query_parameters(form: FindForm) -> QueryParameters:
+    """Bands and benchmark as they were asked, nothing where they were not, or at fault."""
+    if form.errors:
+        return []
+    asked = form.cleaned_data.get("benchmark_db")
+    benchmark = [] if asked is None else [("benchmark_db", f"{asked:g}")]
+    return [("band", band) for band in form.bands] + benchmark
+
+
+def build_url(path: str, *parts: Iterable[tuple[str, str]]) -> str:
+    """A path with these words behind it."""
+    every = [pair for part in parts for pair in part]
+    return f"{path}?{urlencode(every)}" if every else path
+
+
+# The designs somebody gathers to see side by side: in the address, so that nothing is kept of a reader.
+
+MAX_SELECTED = len(DESIGN_LETTERS)
+
+_KEY = re.compile("[a-z0-9]{12}")
+
+
+@dataclass(frozen=True)
+class Selection:
+    """keys: in the order they were added, each once, at most four."""
+
+    keys: tuple[str, ...]
+
+    @property
+    def full(self) -> bool:
+        return len(self.keys) == MAX_SELECTED
+
+    @property
+    def words(self) -> QueryParameters:
+        return [("design", key) for key in self.keys]
+
+    def holds(self, key: str) -> bool:
+        return key in self.keys
+
+    def plus(self, key: str) -> Selection:
+        """With one more design; a full tray and one that holds it already stay as they are."""
+        return self if self.full or self.holds(key) else Selection((*self.keys, key))
+
+    def without(self, key: str) -> Selection:
+        return Selection(tuple(each for each in self.keys if each != key))
+
+    def comparison(self, asked: QueryParameters) -> str:
+        """Where these stand side by side."""
+        return build_url(reverse("pages:compare"), self.words, asked)
+
+
+def read_selection(request: HttpRequest) -> Selection:
+    """The designs named by `design` in the address; what cannot be a design's key is passed over."""
+    keys = dict.fromkeys(key for key in request.GET.getlist("design") if _KEY.fullmatch(key))
+    return Selection(tuple(keys)[:MAX_SELECTED])

@@ -1,0 +1,267 @@
+"""One design: evidence band by band, curves with the reader's own over them, families and neighbours."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+
+from measurements.charts import design_chart, heat_chart
+from measurements.charts.panel_layers import Scale
+from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
+from measurements.pages.designs import family_tables, presenters, query_parameters
+from measurements.pages.designs.forms import RATIOS, FindForm, ListForm
+from measurements.pages.designs.query_parameters import Selection
+from measurements.pages.layout import cautions, chart_replies, form_handling, rendering, tables, wording
+from measurements.selectors.designs import designs, families, similar_designs
+from measurements.selectors.designs.rows import DesignRow, FamilyRow
+from measurements.selectors.evidence import design_curves
+from measurements.selectors.evidence.design_curves import CurveSet, OwnCurveRow
+from measurements.selectors.reference import reference
+from measurements.selectors.releases import releases
+
+
+def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
+    """GET: a design. `benchmark_db` and `band` ask another question, `design` names what is gathered."""
+    form = FindForm(request.GET)
+    valid = form.is_valid()
+    asked: dict[str, Any] = {"bands": form.bands, "benchmark_db": form.benchmark} if valid else {}
+    row = designs.get_design(viewer, key, **asked)
+    if row.key != key:  # it was merged into that one
+        query = f"?{request.GET.urlencode()}" if request.GET else ""
+        return HttpResponseRedirect(reverse("pages:design", kwargs={"key": row.key}) + query)
+    context = {
+        "form": form,
+        "band_rows": reference.list_bands(),
+        "design": row,
+        "recipe": presenters.describe_recipe(row.recipe),
+        "bands": [presenters.summarise_evidence(each) for each in row.evidence],
+        "overall": presenters.summarise_evidence(row.joint) if row.joint else None,
+        "any_evidence": any(each["devices"] is not None for each in row.evidence),
+        "benchmark_db": row.evidence[0]["benchmark_db"] if row.evidence else reference.get_benchmark_db(),
+        "families": family_tables.build_family_table(
+            row, families.list_families_of_design(viewer, row, **asked)
+        ),
+        "neighbours": [
+            (each.step, each.design, [presenters.summarise_evidence(band) for band in each.design.evidence])
+            for each in similar_designs.list_neighbours(viewer, row, **asked)
+        ],
+        "release": releases.get_current_release(),
+        "verdicts": list(wording.VERDICTS.values()),
+        "cautions": cautions.BENCH,
+        **_build_design_charts(request, viewer, key, form),
+        **_list_onward_links(request, key, form),
+    }
+    return rendering.render_page(request, "designs/design.html", context, status=200 if valid else 400)
+
+
+def _build_design_charts(request: HttpRequest, viewer: Viewer, key: str, form: FindForm) -> dict[str, Any]:
+    """What the charts and the table behind them need. Own devices have an address that only they open."""
+    scale = chart_replies.get_scale(request)
+    curves = design_curves.get_design_curves(viewer, key, samples=False)
+    own = design_curves.list_own_curves(viewer, key) if curves else ()
+    name = "pages:design_own_chart" if own else "pages:design_chart"
+    benchmark = [pair for pair in query_parameters.get_query_parameters(form) if pair[0] == "benchmark_db"]
+    return {
+        "own": own,
+        "chart_address": reverse(name, kwargs={"key": key, "form": "json"}),
+        "picture_address": reverse(name, kwargs={"key": key, "form": "svg"}),
+        "more": "".join(f"&{name}={value}" for name, value in benchmark)
+        + chart_replies.get_scale_parameter(scale),
+        "scales": chart_replies.list_scale_choices(request, scale),
+        "views": _list_charts(curves, own),
+        "table": tables.build_curves_table(curves, own) if curves else None,
+    }
+
+
+def _list_onward_links(request: HttpRequest, key: str, form: FindForm) -> dict[str, Any]:
+    """Addresses that carry the question on."""
+    gathered, asked = (
+        query_parameters.read_selection(request).without(key),
+        query_parameters.get_query_parameters(form),
+    )
+    return {
+        "asked": query_parameters.build_url("", asked),
+        "add_address": gathered.plus(key).comparison(asked),
+        "full": gathered.full,
+        "gathered": len(gathered.keys),
+    }
+
+
+def _list_charts(curves: CurveSet | None, own: tuple[OwnCurveRow, ...]) -> list[tuple[str, str]]:
+    """Name and caption of the charts that there is something for."""
+    if curves is None:
+        return []
+    views = [("rejection", _write_rejection_caption(curves, own))]
+    if curves.impedance_ohm["median"]:
+        thin = " Thin lines: your own devices." if own else ""
+        views.append(
+            ("impedance", f"Median resistance, reactance and magnitude of the common-mode impedance.{thin}")
+        )
+    return views
+
+
+def _write_rejection_caption(curves: CurveSet, own: tuple[OwnCurveRow, ...]) -> str:
+    if curves.rejection_db["p10"] is None:
+        caption = "Median rejection of the published devices, in steps of 0.5 dB. Upright stripes are bands."
+    else:
+        caption = (
+            "Thick line: median. Shaded: eight in ten devices. Thin grey lines: single devices. "
+            "Upright stripes are bands."
+        )
+    return f"{caption} Your own devices are drawn for you alone." if own else caption
+
+
+def draw_design_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpResponse:
+    """GET: the chart of a design as Vega-Lite JSON or SVG: what is published, the same for a whole circle."""
+    row, curves, asked = _read_chart_request(request, viewer, key)
+    return chart_replies.reply_chart(_build_chart_spec(request, row, curves, asked.benchmark, form), form)
+
+
+def draw_own_design_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpResponse:
+    """GET: the same with the reader's own devices over it. Whoever else opens the address sees their own."""
+    row, curves, asked = _read_chart_request(request, viewer, key)
+    own = design_curves.list_own_curves(viewer, key)
+    return chart_replies.reply_chart(
+        _build_chart_spec(request, row, curves, asked.benchmark, form, own), form, own=True
+    )
+
+
+def _read_chart_request(
+    request: HttpRequest, viewer: Viewer, key: str
+) -> tuple[DesignRow, CurveSet, FindForm]:
+    """What a chart is drawn of. Raises BenchnightError where it cannot be."""
+    asked = FindForm(request.GET)
+    if not asked.is_valid():
+        raise BenchnightError(
+            "benchmark.out_of_range", "Choose a benchmark from 10 to 40 dB.", field="benchmark_db"
+        )
+    row = designs.get_design(viewer, key, benchmark_db=asked.benchmark)
+    curves = design_curves.get_design_curves(viewer, key)
+    if curves is None:
+        raise BenchnightError(
+            "design.no_curves", "There are no curves to show of this design yet.", kind="not_found"
+        )
+    return row, curves, asked
+
+
+def _build_chart_spec(
+    request: HttpRequest,
+    row: DesignRow,
+    curves: CurveSet,
+    benchmark_db: float,
+    form: str,
+    own: tuple[OwnCurveRow, ...] = (),
+) -> dict[str, Any]:
+    view = chart_replies.get_choice(request, "view", design_chart.VIEWS, "rejection")
+    scale: Scale = chart_replies.get_scale(request)
+    return design_chart.build_design_chart(
+        row,
+        curves,
+        reference.list_bands(),
+        benchmark_db,
+        own=own,
+        view=view,  # type: ignore[arg-type]  # one of VIEWS
+        scale=scale,
+        tone=chart_replies.get_tone(request),
+        width_px=chart_replies.choose_width_px(form, view == "both"),
+    )
+
+
+# The list of designs: filters, order, the heat map of families, and what is gathered to compare.
+
+PAGE_SIZE = 25
+
+NO_FILTERS = ("order", "cursor", "design")
+
+HEAT_WORDS = (
+    "band",
+    "benchmark_db",
+    "ratio",
+    "purpose",
+    "principle",
+    "mix",
+    "core",
+    "turns_min",
+    "turns_max",
+    "style",
+)
+
+
+def show_design_list(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """GET: designs that fit the filters; filters, order, place and what is gathered are in the address."""
+    form, gathered = ListForm(request.GET), query_parameters.read_selection(request)
+    context: dict[str, Any] = {
+        "form": form,
+        "ratios": RATIOS,
+        "release": releases.get_current_release(),
+        "band_rows": reference.list_bands(),
+        "verdicts": list(wording.VERDICTS.values()),
+        "gathered": gathered.keys,
+    }
+    if form.is_valid():
+        try:
+            context.update(_build_list_context(request, viewer, form, gathered))
+        except BenchnightError as error:
+            form_handling.add_error_to_form(form, error)
+    return rendering.render_page(request, "designs/list.html", context, status=400 if form.errors else 200)
+
+
+def _build_list_context(
+    request: HttpRequest, viewer: Viewer, form: ListForm, gathered: Selection
+) -> dict[str, Any]:
+    page = designs.list_designs(
+        viewer,
+        filters=form.filters,
+        bands=form.bands,
+        benchmark_db=form.benchmark,
+        order=form.chosen_order,
+        cursor=request.GET.get("cursor"),
+        limit=PAGE_SIZE,
+    )
+    following, asked = request.GET.copy(), query_parameters.get_query_parameters(form)
+    following["cursor"] = page.next_cursor or ""
+    return {
+        "lines": presenters.build_design_lines(request, page.results, gathered),
+        "heads": presenters.build_column_heads(request, form.chosen_order),
+        "tray": _list_selected(request, viewer, gathered),
+        "side_by_side": gathered.comparison(asked),
+        "asked": query_parameters.build_url("", asked, gathered.words),
+        "next_page": f"?{following.urlencode()}" if page.next_cursor else "",
+        "heat": family_tables.build_heat_rows(_list_families(viewer, form)),
+        "heat_picture": query_parameters.build_url(
+            reverse("pages:heat_chart", kwargs={"form": "svg"}),
+            [(name, value) for name, values in request.GET.lists() for value in values if name in HEAT_WORDS],
+        ),
+        "bands": form.bands,
+        "benchmark_db": form.benchmark,
+        "filtered": any(value for name, value in request.GET.items() if name not in NO_FILTERS),
+    }
+
+
+def _list_families(viewer: Viewer, form: ListForm) -> tuple[FamilyRow, ...]:
+    return families.list_families_by_core(
+        viewer, filters=form.filters, bands=form.bands, benchmark_db=form.benchmark
+    )
+
+
+def _list_selected(request: HttpRequest, viewer: Viewer, gathered: Selection) -> list[tuple[str, str]]:
+    """Title of each design that is gathered, and the address of this list without it."""
+    rows = designs.list_designs_by_key(viewer, list(gathered.keys)) if gathered.keys else ()
+    return [(row.title, presenters.build_list_url(request, gathered.without(row.key))) for row in rows]
+
+
+def draw_heat_map(request: HttpRequest, viewer: Viewer, form: str) -> HttpResponse:
+    """GET: the heat map of the list as Vega-Lite JSON or SVG; the same words filter it."""
+    asked = ListForm(request.GET)
+    if not asked.is_valid():
+        raise BenchnightError(
+            "filters.faulty", "One of these filters cannot be made out; go by the list of designs."
+        )
+    found = _list_families(viewer, asked)
+    names = [f"{family_tables.format_family_core(row)}, {row.shared['turns']} turns" for row in found]
+    return chart_replies.reply_chart(
+        heat_chart.build_heat_chart(found, asked.benchmark, names, tone=chart_replies.get_tone(request)), form
+    )

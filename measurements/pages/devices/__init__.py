@@ -1,0 +1,1 @@
+"""Devices: list, page, report, printed cards and labels."""

@@ -1,0 +1,1 @@
+"""The first page: find a design for given bands."""

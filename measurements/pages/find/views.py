@@ -1,0 +1,125 @@
+"""The first page: find a design for my bands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.urls import reverse
+
+from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
+from measurements.pages.designs import presenters as designs_presenters
+from measurements.pages.designs import query_parameters
+from measurements.pages.designs.forms import RATIOS, FindForm
+from measurements.pages.designs.presenters import EvidenceSummary
+from measurements.pages.designs.query_parameters import Selection
+from measurements.pages.find import presenters as find_presenters
+from measurements.pages.layout import form_handling, rendering, wording
+from measurements.selectors.designs import designs
+from measurements.selectors.designs.rows import DesignRow
+from measurements.selectors.reference import reference
+from measurements.selectors.releases import releases
+
+MAX_SHOWN = 20
+SIDE_BY_SIDE = 3
+NOT_ENOUGH = "not_enough_devices"
+
+
+@dataclass(frozen=True)
+class FoundDesign:
+    """A design in the list of answers. overall: over all bands asked; one band is its own overall."""
+
+    row: DesignRow
+    overall: EvidenceSummary
+    bands: tuple[EvidenceSummary, ...]
+
+
+def show_home(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """GET: the question and, where bands were chosen, the answer. The whole state is in the address."""
+    form = FindForm(request.GET)
+    band_rows = reference.list_bands()
+    context: dict[str, Any] = {
+        "form": form,
+        "band_rows": band_rows,
+        "ratios": RATIOS,
+        "release": releases.get_current_release(),
+        "group_benchmark_db": reference.get_benchmark_db(),
+        "ruler_ticks": find_presenters.build_ticks(),
+        "ruler_blocks": find_presenters.build_band_blocks(band_rows),
+        "verdicts": list(wording.VERDICTS.values()),
+    }
+    if form.is_valid() and form.bands:
+        try:
+            context.update(_build_answer(viewer, form, request.GET))
+        except BenchnightError as error:
+            form_handling.add_error_to_form(form, error)
+    status = 400 if form.errors else 200
+    return rendering.render_page(request, "find/home.html", context, status=status)
+
+
+def _build_answer(viewer: Viewer, form: FindForm, asked: QueryDict) -> dict[str, Any]:
+    page = designs.list_designs(
+        viewer, filters=form.filters, bands=form.bands, benchmark_db=form.benchmark, limit=MAX_SHOWN
+    )
+    found = [_present_design(row) for row in page.results]
+    answered = [each for each in found if each.row.evidence and _get_verdict(each.row) != NOT_ENOUGH]
+    first = Selection(tuple(each.row.key for each in answered[:SIDE_BY_SIDE]))
+    return {
+        "asked": True,
+        "bands": form.bands,
+        "benchmark_db": form.benchmark,
+        "found": answered,
+        "untested": [each for each in found if each not in answered],
+        "question": query_parameters.build_url("", query_parameters.get_query_parameters(form)),
+        "more": bool(page.next_cursor),
+        "all_address": f"{reverse('pages:designs')}?{asked.urlencode()}#found",
+        "compared": len(first.keys),
+        "side_by_side": first.comparison(query_parameters.get_query_parameters(form))
+        if len(first.keys) > 1
+        else "",
+        "loosen": [] if answered else list(_list_relaxations(viewer, form, asked)),
+    }
+
+
+def _present_design(row: DesignRow) -> FoundDesign:
+    return FoundDesign(
+        row,
+        designs_presenters.summarise_evidence(row.joint or row.evidence[0]),
+        tuple(designs_presenters.summarise_evidence(each) for each in row.evidence),
+    )
+
+
+def _get_verdict(row: DesignRow) -> str:
+    return (row.joint or row.evidence[0])["verdict"]
+
+
+def _list_relaxations(viewer: Viewer, form: FindForm, asked: QueryDict) -> Iterator[tuple[str, str]]:
+    """Words and address of each single change that would bring an answer."""
+    filters = form.filters
+    trials = [
+        (f"any ratio, not only {filters.ratio}", "ratio", replace(filters, ratio=None), form.bands),
+        (f"any purpose, not only {filters.purpose}", "purpose", replace(filters, purpose=None), form.bands),
+    ]
+    trials = [trial for trial in trials if getattr(filters, trial[1])]
+    for words_said, name, loosened, bands in trials:
+        if _has_answer(viewer, loosened, bands, form.benchmark):
+            yield words_said, _remove_parameter(asked, name)
+    for band in form.bands if len(form.bands) > 1 else ():
+        rest = tuple(each for each in form.bands if each != band)
+        if _has_answer(viewer, filters, rest, form.benchmark):
+            yield f"without {band}", _remove_parameter(asked, "band", band)
+
+
+def _has_answer(viewer: Viewer, filters: Any, bands: tuple[str, ...], benchmark_db: float) -> bool:
+    page = designs.list_designs(viewer, filters=filters, bands=bands, benchmark_db=benchmark_db, limit=1)
+    return bool(page.results) and _get_verdict(page.results[0]) != NOT_ENOUGH
+
+
+def _remove_parameter(asked: QueryDict, name: str, value: str | None = None) -> str:
+    rest = asked.copy()
+    kept = [each for each in rest.getlist(name) if value is not None and each != value]
+    rest.setlist(name, kept)
+    return f"?{rest.urlencode()}"

@@ -1,0 +1,1 @@
+"""Intakes: many files of a night at once."""

@@ -1,0 +1,1 @@
+"""Shared page furniture: rendering, errors, forms, wording, tables, charts."""

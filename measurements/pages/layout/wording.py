@@ -1,0 +1,144 @@
+"""The words and shapes in which verdicts, kinds and methods are said on pages.
+
+A verdict is never told by colour alone: every one has a word and a shape of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Badge:
+    """How a verdict is said. shape: the symbol of the sprite; look: the class of the stylesheet."""
+
+    word: str
+    short: str
+    shape: str
+    look: str
+    meaning: str
+
+
+VERDICTS: dict[str, Badge] = {
+    "typically_meets": Badge(
+        "Typically meets",
+        "meets",
+        "shape-meets",
+        "is-meets",
+        "At least four in five devices pass, and enough were tested to say so.",
+    ),
+    "mixed": Badge(
+        "Mixed",
+        "mixed",
+        "shape-mixed",
+        "is-mixed",
+        "Some devices pass and some do not, or too few were tested to say which is usual.",
+    ),
+    "typically_falls_short": Badge(
+        "Typically falls short",
+        "falls short",
+        "shape-short",
+        "is-short",
+        "Most devices fail, and enough were tested to say so.",
+    ),
+    "not_enough_devices": Badge(
+        "Not enough devices",
+        "too few",
+        "shape-few",
+        "is-few",
+        "Too few devices of too few people were tested to say anything.",
+    ),
+}
+
+OWN_VERDICTS: dict[bool | None, Badge] = {
+    True: Badge(
+        "Meets", "meets", "shape-meets", "is-meets", "Within the limit at its worst point of the band."
+    ),
+    False: Badge(
+        "Falls short", "falls short", "shape-short", "is-short", "Beyond the limit somewhere in the band."
+    ),
+    None: Badge(
+        "Not judged", "not judged", "shape-few", "is-few", "The sweep or the method allows no verdict."
+    ),
+}
+
+KINDS: dict[str, str] = {
+    "common_mode": "Common mode",
+    "load_match": "Load match",
+    "insertion_loss": "Insertion loss",
+    "balance": "Balance",
+    "in_situ": "At the antenna",
+}
+
+METHODS: dict[str, str] = {
+    "direct": "straight through",
+    "renormalised": "full two-port, renormalised",
+    "series_resistor": "with a series resistor",
+    "one_port": "one port: open, shorted, loaded",
+    "back_to_back": "two alike, back to back",
+    "known_partner": "against a trusted partner",
+    "pairs": "three or more in pairs",
+}
+
+PURPOSES = {"choke": "choke", "balun": "balun", "unun": "unun"}
+PRINCIPLES = {"current": "current", "voltage": "voltage", "hybrid": "hybrid"}
+STYLES = {
+    "coax": "coax",
+    "bifilar": "bifilar",
+    "twisted_pair": "twisted pair",
+    "trifilar": "trifilar",
+    "parallel_wires": "parallel wires",
+    "single": "single wire",
+    "beads_on_coax": "beads on coax",
+}
+SHAPES = {
+    "toroid": "toroid",
+    "binocular": "binocular",
+    "bead": "bead",
+    "rod": "rod",
+    "other": "other",
+}
+ORIGINS = {"homebrew": "home-built", "commercial": "bought"}
+SEVERITIES = {
+    "refuse": "Refused",
+    "exclude": "Left out of evidence",
+    "note": "Note",
+}
+CAUSES = {
+    "jig": "The jig",
+    "turn_count": "The turn count",
+    "core_count": "The number of cores",
+    "core_tolerance": "The core's tolerance",
+    "mix": "The mix",
+    "cracked_core": "The core itself",
+    "stray_capacitance": "Stray capacitance",
+    "leak": "A leak across the winding",
+}
+FINDINGS = {
+    "device_at_fault": "The device is at fault: with the jumper the antenna side is good, "
+    "through the device it is not.",
+    "antenna_or_line_at_fault": "Look at the antenna or its feed line first: it is bad with the jumper too. "
+    "The device is not cleared by this.",
+    "no_fault_found": "No fault found by this test: good through the device and with the jumper.",
+    "inconclusive": "Inconclusive: the two sweeps do not fit any simple explanation.",
+}
+CHART_NOTES: dict[tuple[str, str], str] = {
+    ("common_mode", "rejection"): "Higher is better. Upright stripes are bands.",
+    (
+        "common_mode",
+        "impedance",
+    ): "Resistance keeps its worth on any antenna; reactance may be cancelled by it.",
+    ("load_match", "swr"): "Lower is better; 1 is a perfect match to 50 ohm.",
+    ("load_match", "input"): "A perfect match is R at 50 ohm and X at 0.",
+    ("insertion_loss", "loss"): "Lower is better. Loss is what is reflected and what turns to heat.",
+    ("balance", "amplitude"): "0 dB: both halves are equally strong.",
+    ("balance", "phase"): "0 degrees: the halves are exactly opposite.",
+    ("balance", "cmrr"): "Higher is better: the wanted transmission over the unwanted.",
+    ("in_situ", "swr"): "The same feed point, with the device in place and with a jumper instead.",
+}
+
+
+def format_method(kind: str, name: str | None) -> str:
+    """Kind and method in words, such as `Insertion loss, straight through`."""
+    said = KINDS.get(kind, kind)
+    return f"{said}, {METHODS[name]}" if kind == "insertion_loss" and name in METHODS else said

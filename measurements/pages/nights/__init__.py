@@ -1,0 +1,1 @@
+"""Club nights: people, devices, jig, bench."""

@@ -1,0 +1,240 @@
+"""One test of one device on the bench: the files of a procedure and the few numbers it asks for.
+
+The jig, the calibration and the day are the night's; the ratio is the design's.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from measurements.pages.designs.forms import OTHER_CORE, RecipeFields
+from measurements.pages.layout import procedures, wording
+from measurements.pages.layout.form_handling import DateInput
+from measurements.pages.layout.procedures import SETTINGS, Procedure
+from measurements.pages.uploads import forms as uploads_forms
+from measurements.pages.uploads.forms import FileSlot, get_file_anchor
+from measurements.selectors.designs.rows import DesignRow
+from measurements.selectors.nights.rows import AttendeeRow
+from measurements.services.uploads.staging import StagedFile
+
+# a partner is chosen among one's own tests, which is a matter for a desk
+BENCH_PROCEDURES = tuple(each for each in procedures.PROCEDURES if "partner" not in each.settings)
+
+
+class BenchTestForm(forms.Form):
+    """What the bench view asks for."""
+
+    use_required_attribute = False
+
+    def __init__(
+        self,
+        procedure: Procedure,
+        *,
+        data: Any = None,
+        held: dict[str, StagedFile] | None = None,
+        initial: dict[str, Any] | None = None,
+    ) -> None:
+        super().__init__(data, initial=initial)
+        self.procedure = procedure
+        self.held = held or {}
+        for name in procedure.settings:
+            self.fields[name] = uploads_forms.build_setting_field(SETTINGS[name], ())
+        for each in procedure.main_files:  # a fault of a file is shown beside it
+            self.fields[each.role] = get_file_anchor(each)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        typed_in = bool(cleaned.get("readings")) or self.has_error("readings")
+        for each in self.procedure.main_files:
+            missing = each.required and each.role not in self.held and not self.has_error(each.role)
+            if missing and not typed_in:
+                self.add_error(each.role, "Choose this file.")
+        return cleaned
+
+    def numbers(self) -> list[forms.BoundField]:
+        """The numbers that are asked for openly."""
+        return [self[name] for name in self.procedure.settings if SETTINGS[name].shape == "number"]
+
+    def readings(self) -> forms.BoundField | None:
+        """Lines typed in place of a file, folded away."""
+        return self["readings"] if "readings" in self.fields else None
+
+    def slots(self) -> list[FileSlot]:
+        """The files that are asked for."""
+        return [
+            FileSlot(
+                each, self.held.get(each.role), list(self.errors.get(each.role, [])) if self.is_bound else []
+            )
+            for each in self.procedure.main_files
+        ]
+
+    def setting_texts(self, ratio: str) -> dict[str, Any]:
+        """The settings as `services.uploads.uploads` takes them; on calibration the night's word counts."""
+        return {
+            "kind": self.procedure.kind,
+            "method": self.procedure.method,
+            "ratio": ratio,
+            **{name: self.cleaned_data.get(name, "") for name in self.procedure.settings},
+        }
+
+    def fault_list(self) -> list[dict[str, str | None]]:
+        """Every fault with its field, for the page's script."""
+        return [
+            {"field": None if name == "__all__" else name, "detail": str(fault)}
+            for name, faults in self.errors.items()
+            for fault in faults
+        ]
+
+
+# A club night: when, with what, and who came to it.
+
+CALIBRATED = (
+    ("true", "yes, at the ends of the jig's leads"),
+    ("", "not said yet"),
+    ("false", "no: the night's tests are left out of evidence"),
+)
+
+
+class NightForm(forms.Form):
+    """What is said of a night; all but the day can follow later."""
+
+    use_required_attribute = False
+
+    held_on = forms.DateField(label="Day", widget=DateInput())
+    title = forms.CharField(
+        required=False, max_length=120, label="Title", help_text="Such as: autumn bench night"
+    )
+    instrument = forms.CharField(
+        required=False, max_length=120, label="Analyser", help_text="Kind and anything that tells it apart."
+    )
+    jig = forms.CharField(
+        required=False, max_length=200, label="Jig", help_text="Clips, adapters and leads, in a few words."
+    )
+    calibrated = forms.ChoiceField(required=False, choices=CALIBRATED, label="Was the analyser calibrated?")
+    calibration = forms.CharField(
+        required=False, max_length=200, label="Calibration", help_text="Which standards, and when."
+    )
+    resistors = forms.CharField(
+        required=False,
+        max_length=200,
+        label="Load resistors",
+        help_text="Which values the set holds, and the power each bears.",
+    )
+    notes = forms.CharField(
+        required=False,
+        label="Notes",
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Only this night's operators and the stewards read them.",
+    )
+
+    def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
+        super().__init__(data, initial={"held_on": timezone.now().date(), **(initial or {})})
+
+    def fields_given(self) -> dict[str, Any]:
+        """The fields as `services.nights.nights` takes them."""
+        said = {"true": True, "false": False}
+        return {**self.cleaned_data, "calibrated": said.get(self.cleaned_data["calibrated"])}
+
+
+class PersonForm(forms.Form):
+    """Somebody who brings devices: the name of an account, or a guest's."""
+
+    use_required_attribute = False
+
+    name = forms.CharField(
+        max_length=64,
+        label="Name",
+        help_text="An account's name, or a guest's: only this night's operators and the stewards read it.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+
+class OperatorForm(forms.Form):
+    """Another operator of the night."""
+
+    use_required_attribute = False
+
+    operator = forms.CharField(
+        max_length=64, label="Another operator", widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+
+
+# A device that somebody brought to a night: its tag, whose it is, and its design or a new recipe.
+
+NEW_DESIGN = "new"
+
+SOMEBODY_NEW = "new"
+
+NOT_CHOSEN = ""
+
+
+class NightDeviceForm(RecipeFields):
+    """Registered by the operator, on behalf of who brought it."""
+
+    use_required_attribute = False
+
+    tag = forms.CharField(
+        max_length=64, label="Tag", help_text="What is written on it. It is never published."
+    )
+    contributor = forms.ChoiceField(label="Who brought it")
+    name = forms.CharField(
+        required=False,
+        max_length=64,
+        label="Their name",
+        help_text="Only for somebody who is not in the list. The name of an account, or a guest's.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    origin = forms.ChoiceField(
+        required=False, choices=list(wording.ORIGINS.items()), label="Where it comes from"
+    )
+    design = forms.ChoiceField(label="Design", error_messages={"required": "Choose the design."})
+
+    def __init__(
+        self,
+        people: tuple[AttendeeRow, ...],
+        designs: tuple[DesignRow, ...],
+        *,
+        data: Any = None,
+        initial: dict[str, Any] | None = None,
+    ) -> None:
+        # nothing is chosen for a hurried hand: evidence would be filed under the wrong design
+        start = {
+            "contributor": NOT_CHOSEN if people else SOMEBODY_NEW,
+            "design": NOT_CHOSEN if designs else NEW_DESIGN,
+        }
+        super().__init__(data, initial={**start, **(initial or {})})
+        self.fill_choices()
+        self.fields["contributor"].choices = [  # type: ignore[attr-defined]
+            *([(NOT_CHOSEN, "choose who brought it")] if people else []),
+            *((row.key, f"{row.name} (guest)" if row.is_guest else row.name) for row in people),
+            (SOMEBODY_NEW, "somebody new"),
+        ]
+        self.fields["design"].choices = [  # type: ignore[attr-defined]
+            *([(NOT_CHOSEN, "choose the design")] if designs else []),
+            *((row.key, row.title) for row in designs),
+            (NEW_DESIGN, "another recipe, described below"),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("contributor") == SOMEBODY_NEW and not cleaned.get("name"):
+            self.add_error("name", "Say who brought it.")
+        if cleaned.get("design") == NEW_DESIGN:
+            if not cleaned.get("turns") and not self.has_error("turns"):
+                self.add_error("turns", "Count the turns.")
+            if not cleaned.get("core_part"):
+                self.add_error("core_part", "Choose the core, or 'not listed' and give its size.")
+        return cleaned
+
+    @property
+    def is_new_design(self) -> bool:
+        chosen = self.data.get("design") if self.is_bound else self.initial["design"]
+        return chosen == NEW_DESIGN
+
+    @property
+    def core_folded_open(self) -> bool:
+        """Whether the fields of an unlisted core must be open."""
+        return self.is_bound and self.data.get("core_part") == OTHER_CORE

@@ -1,0 +1,1 @@
+"""Predictions: proposed windings, single windings, core identification."""

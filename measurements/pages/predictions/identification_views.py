@@ -1,0 +1,133 @@
+"""Files that a page carries along in itself, so that a second question needs no second choice.
+
+For a page that promises to keep nothing: what was chosen goes back into the form as text and comes again with
+it. A field of a form may be this long only, so larger files have to be chosen again; the page names them.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest, HttpResponse
+
+from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
+from measurements.pages.layout import cautions, form_handling, rendering, throttling
+from measurements.pages.predictions import presenters
+from measurements.pages.predictions.forms import CoreIdentificationForm
+from measurements.selectors.predictions import identification
+from measurements.selectors.predictions.rows import IdentificationRow
+from measurements.services.tests import analysis
+from measurements.services.uploads.uploads import Upload
+
+EMBEDDED_SHARE = 0.5  # of what a request may hold beside its files; the rest is for the other fields
+
+
+@dataclass(frozen=True)
+class EmbeddedFile:
+    """A file as it stands in the page. text: its bytes in base 64."""
+
+    name: str
+    size: int
+    text: str
+
+
+def read_embedded_files(request: HttpRequest, fields: Sequence[str]) -> dict[str, ContentFile]:
+    """The files that came along with the page, by field; what was altered on the way is passed over."""
+    found = {}
+    for field in fields:
+        text = request.POST.get(f"carried_{field}")
+        if not text or request.POST.get(f"drop_{field}"):
+            continue
+        try:
+            data = base64.b64decode(text, validate=True)
+        except binascii.Error:
+            continue
+        found[field] = ContentFile(data, request.POST.get(f"carried_name_{field}") or "unnamed")
+    return found
+
+
+def embed_files(files: Mapping[str, UploadedFile | ContentFile]) -> tuple[dict[str, EmbeddedFile], list[str]]:
+    """What the page can carry along, by field, and the names of the files that are too large for it."""
+    room = int(settings.DATA_UPLOAD_MAX_MEMORY_SIZE * EMBEDDED_SHARE)
+    kept, too_large = {}, []
+    for field, file in files.items():
+        file.seek(0)
+        text = base64.b64encode(file.read()).decode()
+        if len(text) > room:
+            too_large.append(file.name or "unnamed")
+            continue
+        room -= len(text)
+        kept[field] = EmbeddedFile(file.name or "unnamed", file.size, text)
+    return kept, too_large
+
+
+# Which core is this? Turns on an unmarked core and a sweep; read, answered and forgotten.
+#
+# The files go back into the page, so that neither a fault elsewhere nor a second question costs a choice.
+
+FILES = ("sweep", "jig_open", "jig_short")
+
+MAX_SWEEP_BYTES = 8 * 1024 * 1024
+
+
+def show_core_identification(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """GET: the form. POST: the answer below it; nothing is stored."""
+    if request.method != "POST":
+        return _render_core_page(request, CoreIdentificationForm(), 200)
+    throttling.count_computation(request, viewer)
+    form = CoreIdentificationForm(request.POST, request.FILES, initial=read_embedded_files(request, FILES))
+    for name in FILES:
+        came = request.FILES.get(name)
+        if came is not None and (came.size or 0) > MAX_SWEEP_BYTES:
+            form.add_error(name, "This file is larger than 8 MiB. Save fewer points.")
+    if form.is_valid():
+        try:
+            return _render_core_page(request, form, 200, _identify_core(form))
+        except BenchnightError as error:
+            form_handling.add_error_to_form(form, error)
+    return _render_core_page(request, form, 422)
+
+
+def _identify_core(form: CoreIdentificationForm) -> IdentificationRow:
+    files = {name: form.cleaned_data[name] for name in FILES if form.cleaned_data.get(name)}
+    curve = analysis.read_measured_curve(
+        {name: Upload(file.name or "unnamed", file.read()) for name, file in files.items()}
+    )
+    return identification.identify_mix(
+        curve.freq_hz, curve.z_ohm, turns=form.cleaned_data["turns"], size_mm=form.size_mm
+    )
+
+
+def _render_core_page(
+    request: HttpRequest, form: CoreIdentificationForm, status: int, told: IdentificationRow | None = None
+) -> HttpResponse:
+    context: dict[str, Any] = {"form": form, "cautions": cautions.BENCH, **_list_files(form)}
+    if told is not None:
+        context |= {
+            "told": told,
+            "picture": presenters.build_fit_picture(told),
+            "behind": presenters.build_fit_table(told),
+        }
+    return rendering.render_page(request, "predictions/core.html", context, status=status)
+
+
+def _list_files(form: CoreIdentificationForm) -> dict[str, Any]:
+    """The files with what the page carries of them (not of one at fault), and what must be chosen again."""
+    sound = {name: form.cleaned_data.get(name) for name in FILES} if form.is_bound else {}
+    kept, too_large = embed_files(
+        {name: file for name, file in sound.items() if file and not form.has_error(name)}
+    )
+    said = "what you typed is kept, and so are sound files"
+    if too_large:
+        said = (
+            f"what you typed is kept, but choose again what is too large to go along: {', '.join(too_large)}"
+        )
+    return {"files": [(form[name], kept.get(name)) for name in FILES], "kept": said, "too_large": too_large}

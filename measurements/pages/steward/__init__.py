@@ -1,0 +1,1 @@
+"""Pages for stewards: review, merging, accounts, reference data."""

@@ -1,0 +1,1 @@
+"""Own tests: result page, charts, withdrawal."""

@@ -1,0 +1,204 @@
+"""Which figures of a result are shown, by kind: the columns of the band table and the summary lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from measurements.pages.layout import figures
+from measurements.pages.layout.wording import OWN_VERDICTS, VERDICTS, Badge
+
+Format = Callable[[Any], str]
+
+
+def _decimals(digits: int) -> Format:
+    return lambda value: figures.format_number(value, digits)
+
+
+DB, DB2, SWR, DEG = _decimals(1), _decimals(2), _decimals(2), _decimals(1)
+
+
+@dataclass(frozen=True)
+class Column:
+    """A figure of a band. part None: the metric is a plain value, not worst/centre/best."""
+
+    title: str
+    unit: str
+    metric: str
+    part: str | None
+    write: Format
+
+
+@dataclass(frozen=True)
+class SummaryLine:
+    """A figure of the whole sweep."""
+
+    title: str
+    key: str
+    unit: str
+    write: Format
+
+
+@dataclass(frozen=True)
+class BandLine:
+    """A band of a result as it is shown."""
+
+    band: str
+    said: Badge
+    coverage: str
+    cells: tuple[str, ...]
+    headline: str
+
+
+COLUMNS: dict[str, tuple[Column, ...]] = {
+    "common_mode": (
+        Column("Worst rejection", "dB", "rejection_db", "worst", DB),
+        Column("at", "MHz", "rejection_db", "worst_hz", figures.format_mhz),
+        Column("Centre", "dB", "rejection_db", "centre", DB),
+        Column("Best", "dB", "rejection_db", "best", DB),
+        Column("Smallest |Z|", "ohm", "impedance_ohm", "worst", figures.format_ohm),
+        Column("Smallest R", "ohm", "resistance_ohm", "worst", figures.format_ohm),
+        Column("Z at centre", "ohm", "impedance_centre_ohm", None, figures.format_complex_ohm),
+    ),
+    "load_match": (
+        Column("Worst SWR", "", "swr", "worst", SWR),
+        Column("at", "MHz", "swr", "worst_hz", figures.format_mhz),
+        Column("Centre", "", "swr", "centre", SWR),
+        Column("Worst return loss", "dB", "return_loss_db", "worst", DB),
+        Column("Input at centre", "ohm", "input_centre_ohm", None, figures.format_complex_ohm),
+    ),
+    "insertion_loss": (
+        Column("Worst loss", "dB", "loss_db", "worst", DB2),
+        Column("at", "MHz", "loss_db", "worst_hz", figures.format_mhz),
+        Column("Centre", "dB", "loss_db", "centre", DB2),
+        Column("Turned to heat", "dB", "dissipative_db", "worst", DB2),
+        Column("Reflected", "dB", "mismatch_db", "worst", DB2),
+        Column("Half the pair", "dB", "halved_db", "worst", DB2),
+        Column("Heat of 100 W", "W", "heat_w_per_100_w", "worst", DB),
+        Column("Uncertainty", "dB", "uncertainty_db", "worst", DB2),
+    ),
+    "balance": (
+        Column("Worst amplitude imbalance", "dB", "amplitude_imbalance_db", "worst", DB2),
+        Column("at", "MHz", "amplitude_imbalance_db", "worst_hz", figures.format_mhz),
+        Column("Worst phase imbalance", "degrees", "phase_imbalance_deg", "worst", DEG),
+        Column("Worst CMRR", "dB", "cmrr_db", "worst", DB),
+        Column("Loss", "dB", "loss_db", "worst", DB2),
+    ),
+    "in_situ": (
+        Column("Through the device", "SWR", "swr_through", "worst", SWR),
+        Column("Bypassed", "SWR", "swr_bypassed", "worst", SWR),
+    ),
+}
+
+SUMMARY: dict[str, tuple[SummaryLine, ...]] = {
+    "common_mode": (
+        SummaryLine("Meets the benchmark from", "meets_from_hz", "MHz", figures.format_mhz),
+        SummaryLine("Meets the benchmark up to", "meets_to_hz", "MHz", figures.format_mhz),
+        SummaryLine("Self-resonance", "self_resonance_hz", "MHz", figures.format_mhz),
+        SummaryLine("Highest |Z|", "peak_impedance_ohm", "ohm", figures.format_ohm),
+        SummaryLine("Highest |Z| at", "peak_impedance_hz", "MHz", figures.format_mhz),
+        SummaryLine("Low-frequency inductance", "inductance_h", "µH", figures.format_microhenry),
+        SummaryLine("Stray capacitance", "stray_capacitance_f", "pF", figures.format_picofarad),
+        SummaryLine("Floor of the jig", "floor_db", "dB", DB),
+    ),
+    "load_match": (
+        SummaryLine("Load resistor", "load_ohm", "ohm", DB),
+        SummaryLine("Nominal load", "nominal_load_ohm", "ohm", DB),
+        SummaryLine("SWR of that load alone", "load_alone_swr", "", SWR),
+        SummaryLine("Limit", "swr_limit", "SWR", SWR),
+    ),
+    "insertion_loss": (
+        SummaryLine("An ideal device would read", "ratio_floor_db", "dB", DB2),
+        SummaryLine("Limit", "loss_limit_db", "dB", DB2),
+        SummaryLine("Residual of the pairs", "residual_db", "dB", DB2),
+    ),
+    "balance": (
+        SummaryLine("Limit of amplitude imbalance", "amplitude_limit_db", "dB", DB2),
+        SummaryLine("Limit of phase imbalance", "phase_limit_deg", "degrees", DEG),
+    ),
+    "in_situ": (),
+}
+
+COVERAGE = {
+    "full": "whole band",
+    "interpolated": "between two points",
+    "partial": "part of the band",
+    "none": "not swept",
+}
+
+
+def list_columns(result: dict[str, Any]) -> tuple[Column, ...]:
+    """The columns that this result has anything for."""
+    return tuple(
+        column
+        for column in COLUMNS[result["kind"]]
+        if any(_get_figure(band, column) is not None for band in result["bands"])
+    )
+
+
+def present_bands(result: dict[str, Any]) -> tuple[BandLine, ...]:
+    """Every band that the sweep reaches, as it is shown."""
+    shown = list_columns(result)
+    return tuple(
+        BandLine(
+            band=band["band"],
+            said=OWN_VERDICTS[band.get("meets")],
+            coverage=COVERAGE.get(band["coverage"], band["coverage"]),
+            cells=tuple(column.write(_get_figure(band, column)) for column in shown),
+            headline=_headline(band, shown),
+        )
+        for band in result["bands"]
+        if band["coverage"] != "none"
+    )
+
+
+def summarise_verdicts(lines: tuple[BandLine, ...]) -> tuple[Badge, str]:
+    """The verdict over the bands that could be judged, as a shape and in words."""
+    judged = [line for line in lines if line.said is not OWN_VERDICTS[None]]
+    meeting = sum(line.said is OWN_VERDICTS[True] for line in judged)
+    if not judged:
+        return OWN_VERDICTS[None], "Not judged on any band"
+    if meeting == len(judged):
+        whole = {1: "its one band", 2: "both bands"}.get(meeting, f"all {meeting} bands")
+        return OWN_VERDICTS[True], f"Meets on {whole}"
+    said = VERDICTS["mixed"] if meeting else OWN_VERDICTS[False]
+    return said, f"Meets on {meeting} of {len(judged)} bands" if meeting else "Falls short on every band"
+
+
+def list_summary_lines(result: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    """Title and figure with unit, for every figure that exists."""
+    for line in SUMMARY[result["kind"]]:
+        value = result["summary"].get(line.key)
+        if value is not None:
+            yield line.title, f"{line.write(value)} {line.unit}".strip()
+
+
+def describe_result_limit(result: dict[str, Any]) -> str:
+    """What the bands are held against, in words."""
+    summary = result["summary"]
+    words = {
+        "common_mode": ("benchmark_db", "a rejection of {:g} dB or more"),
+        "load_match": ("swr_limit", "an SWR of {:g} or less"),
+        "insertion_loss": ("loss_limit_db", "a loss of {:g} dB or less"),
+    }
+    if result["kind"] in words:
+        key, sentence = words[result["kind"]]
+        return sentence.format(summary[key]) if summary.get(key) is not None else ""
+    if result["kind"] == "balance" and summary.get("amplitude_limit_db") is not None:
+        return f"{summary['amplitude_limit_db']:g} dB and {summary['phase_limit_deg']:g} degrees or less"
+    return ""
+
+
+def _headline(band: dict[str, Any], shown: tuple[Column, ...]) -> str:
+    """The band's first figure with its unit, such as `31.2 dB`."""
+    if not shown:
+        return figures.NO_VALUE
+    return f"{shown[0].write(_get_figure(band, shown[0]))} {shown[0].unit}".strip()
+
+
+def _get_figure(band: dict[str, Any], column: Column) -> Any:
+    metric = band.get(column.metric)
+    if column.part is None or metric is None:
+        return metric
+    return metric.get(column.part) if isinstance(metric, dict) else metric

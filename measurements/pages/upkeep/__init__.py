@@ -1,0 +1,1 @@
+"""Upkeep: inspections, fault searches, photos, due devices, baselines, calendar."""

@@ -1,0 +1,175 @@
+"""Forms of upkeep: an inspection, a picture, a mark, a step of a fault search, a calendar address."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from measurements.errors import BenchnightError
+from measurements.fitness.checklist import CHECKLIST_ITEMS, ChecklistItem
+from measurements.pages.accounts.forms import ReauthenticationForm
+from measurements.pages.layout.form_handling import DateInput
+from measurements.pages.layout.upkeep_wording import INSPECTION_STATES
+from measurements.pages.layout.wording import Badge
+
+NOT_LOOKED = "not_looked"
+DECIMAL = {"inputmode": "decimal"}
+
+
+@dataclass(frozen=True)
+class ChecklistField:
+    """An item of the check list with its answers: code, how it is said, whether it is the one given."""
+
+    code: str
+    title: str
+    look: str
+    answers: list[tuple[str, Badge, bool]]
+    note: forms.BoundField
+    faults: list[str]
+
+
+class InspectionForm(forms.Form):
+    """Every item with four answers and a note."""
+
+    use_required_attribute = False
+
+    inspected_on = forms.DateField(label="Inspected on", widget=DateInput())
+    dc_ohm = forms.CharField(
+        required=False,
+        max_length=16,
+        label="DC resistance, ohm",
+        help_text="Through the winding, without what the leads of the meter add. Comma or point.",
+        widget=forms.TextInput(attrs=DECIMAL),
+    )
+    notes = forms.CharField(
+        required=False,
+        max_length=4000,
+        label="Anything else",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Never published.",
+    )
+
+    def __init__(self, data: Any = None, *, search: str = "") -> None:
+        super().__init__(data, initial={"inspected_on": timezone.now().date()})
+        self.search = search
+        for item in CHECKLIST_ITEMS:
+            self.fields[item.code] = forms.ChoiceField(
+                required=False, choices=[(code, said.word) for code, said in INSPECTION_STATES.items()]
+            )
+            self.fields[f"{item.code}_note"] = forms.CharField(
+                required=False,
+                max_length=300,
+                label=f"Note on {item.title[0].lower() if item.title[:2] != 'DC' else 'D'}{item.title[1:]}",
+            )
+
+    def clean_dc_ohm(self) -> float | None:
+        typed = self.cleaned_data["dc_ohm"].strip().replace(",", ".")
+        if not typed:
+            return None
+        try:
+            return float(typed)
+        except ValueError as error:
+            raise forms.ValidationError("Give a number, such as 0.12.") from error
+
+    def findings(self) -> dict[str, dict[str, str]]:
+        """As `services.upkeep.inspections` takes them."""
+        given = self.cleaned_data
+        return {
+            item.code: {"state": given[item.code] or NOT_LOOKED, "note": given[f"{item.code}_note"]}
+            for item in CHECKLIST_ITEMS
+        }
+
+    def items(self) -> list[ChecklistField]:
+        return [self._item(item) for item in CHECKLIST_ITEMS]
+
+    def _item(self, item: ChecklistItem) -> ChecklistField:
+        given = (self.data.get(item.code) if self.is_bound else None) or NOT_LOOKED
+        return ChecklistField(
+            item.code,
+            item.title,
+            item.look,
+            [(code, said, code == given) for code, said in INSPECTION_STATES.items()],
+            self[f"{item.code}_note"],
+            list(self.errors.get(item.code, [])) if self.is_bound else [],
+        )
+
+
+class PhotoForm(forms.Form):
+    """A picture and what it shows."""
+
+    use_required_attribute = False
+
+    photo = forms.FileField(
+        label="Picture",
+        help_text="JPEG, PNG or WebP, up to 8 MiB.",
+        error_messages={"required": "Choose a picture.", "empty": "This file is empty. Choose another."},
+        widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+    )
+    caption = forms.CharField(
+        required=False, max_length=200, label="What it shows", help_text="Never published."
+    )
+
+
+class CaptionForm(forms.Form):
+    """What a picture shows."""
+
+    caption = forms.CharField(required=False, max_length=200, label="What it shows")
+
+
+class DueForm(forms.Form):
+    """Which devices, and why."""
+
+    use_required_attribute = False
+
+    reason = forms.CharField(
+        required=False,
+        max_length=120,
+        label="Why",
+        help_text="Owners read it on their devices, such as: storm of 3 May.",
+    )
+    devices = forms.Field(required=False)
+
+
+class StepForm(forms.Form):
+    """What a test on the way of a fault search needs beside its files."""
+
+    use_required_attribute = False
+
+    measured_on = forms.DateField(label="Measured on", widget=DateInput())
+    load_ohm = forms.CharField(
+        required=False,
+        max_length=16,
+        label="Load resistor, as measured, ohm",
+        widget=forms.TextInput(attrs=DECIMAL),
+    )
+    calibrated = forms.ChoiceField(
+        required=False,
+        choices=(("true", "yes, at the ends of the leads"), ("", "I do not know"), ("false", "no")),
+        label="Was the analyser calibrated?",
+    )
+
+    def __init__(self, data: Any = None, *, with_load: bool) -> None:
+        super().__init__(data, initial={"measured_on": timezone.now().date(), "calibrated": "true"})
+        if not with_load:
+            del self.fields["load_ohm"]
+
+
+class FeedForm(ReauthenticationForm):
+    """What an address is for."""
+
+    field_order = ("label", "present")
+
+    label = forms.CharField(
+        required=False,
+        max_length=64,
+        label="What it is for",
+        help_text="So that you know later which one to revoke, such as: phone.",
+    )
+
+
+def get_first_fault(error: BenchnightError) -> str:
+    """The sentence of a fault that belongs to no field of a form."""
+    return error.errors[0].detail if len(error.errors) == 1 else error.detail

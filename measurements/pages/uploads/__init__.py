@@ -1,0 +1,1 @@
+"""Uploads: form, checked result, saving."""

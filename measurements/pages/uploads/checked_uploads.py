@@ -1,0 +1,174 @@
+"""From a filled-in upload form to a computed result: shared by looking at it and by saving it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+from typing import Any
+
+from measurements.charts import test_chart
+from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
+from measurements.pages.designs.forms import get_recipe_field
+from measurements.pages.layout import form_handling
+from measurements.pages.layout.procedures import Procedure, find_procedure
+from measurements.pages.uploads import staged_files
+from measurements.pages.uploads.forms import UploadForm
+from measurements.pages.uploads.staged_files import Draft
+from measurements.selectors.designs import designs as designs_selectors
+from measurements.selectors.designs import recipe_checks, similar_designs
+from measurements.selectors.designs.rows import DesignRow, MatchRow
+from measurements.selectors.devices import devices
+from measurements.selectors.devices.devices import DeviceRow
+from measurements.selectors.reference import reference
+from measurements.selectors.reference.reference import BandRow
+from measurements.selectors.tests import tests
+from measurements.selectors.tests.tests import TestRow
+from measurements.services.designs import designs as designs_services
+from measurements.services.tests import analysis
+from measurements.services.uploads.uploads import TestSettings, Upload, parse_settings
+
+DEVICES_PER_PAGE = 200
+FORM_FIELD_NAMES = {"ratio": "recipe_ratio"}
+
+
+@dataclass(frozen=True)
+class CheckedUpload:
+    """What an upload would be saved as. device: its key, or None for a new one. design: a key, or None
+    for a recipe that is new here too (`recipe`). notes: on the recipe, beside the flags of the result.
+    like: designs that are here and near such a recipe."""
+
+    device: str | None
+    design: str | None
+    recipe: dict[str, Any] | None
+    title: str
+    tag: str
+    uploads: dict[str, Upload]
+    settings: TestSettings
+    result: dict[str, Any]
+    traces: dict[str, Any]
+    notes: tuple[dict[str, Any], ...]
+    like: tuple[MatchRow, ...]
+
+    @property
+    def drawable(self) -> SimpleNamespace:
+        """What a chart needs to know of it."""
+        return SimpleNamespace(kind=self.settings.kind, result=self.result)
+
+
+def list_own_device_choices(viewer: Viewer) -> tuple[DeviceRow, ...]:
+    """The devices that the form offers: the viewer's own, also for a steward, who sees all."""
+    found: list[DeviceRow] = []
+    cursor: str | None = None
+    while True:
+        page = devices.list_devices(viewer, cursor=cursor, limit=DEVICES_PER_PAGE)
+        found += [row for row in page.results if row.owner == viewer.name]
+        cursor = page.next_cursor
+        if cursor is None:
+            return tuple(found)
+
+
+def build_upload_form(viewer: Viewer, draft: Draft, *, judged: bool = True) -> UploadForm:
+    """The form as it was sent; files that are no longer kept are faults of their fields.
+
+    judged: False shows what was typed without a word on what is missing.
+    """
+    held, gone = staged_files.get_draft_files(viewer, draft.held)
+    form = UploadForm(
+        get_procedure(draft.kind, draft.method),
+        list_own_device_choices(viewer),
+        data=draft.typed if judged else None,
+        held=held,
+        initial=None if judged else dict(draft.typed),
+        design=get_upload_design(viewer, draft.design),
+        partners=list_partner_choices(viewer, get_procedure(draft.kind, draft.method)),
+    )
+    if judged:
+        for role, error in gone.items():
+            form.add_error(role if role in form.fields else None, error.detail)
+    return form
+
+
+def list_partner_choices(viewer: Viewer, procedure: Procedure) -> tuple[TestRow, ...]:
+    """The tests that the form offers as a partner, where the method asks for one."""
+    return tests.list_own_loss_tests(viewer) if "partner" in procedure.settings else ()
+
+
+def get_procedure(kind: str, method: str | None) -> Procedure:
+    """The row of the table. Raises BenchnightError `upload.unknown_kind`."""
+    procedure = find_procedure(kind, method)
+    if procedure is None:
+        raise BenchnightError(
+            "upload.unknown_kind", "There is no such test. Choose one from Upload.", kind="not_found"
+        )
+    return procedure
+
+
+def get_upload_design(viewer: Viewer, key: str) -> DesignRow | None:
+    """The design that the form was opened for, if any."""
+    return designs_selectors.get_design(viewer, key) if key else None
+
+
+def check_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload | None:
+    """Computes the result of a valid form; None, with the faults shown in the form, where it cannot."""
+    if not form.is_valid():
+        return None
+    try:
+        return _compute_upload(viewer, form)
+    except BenchnightError as error:
+        names = {fault.field: get_recipe_field(fault.field) for fault in error.errors if fault.field}
+        form_handling.add_error_to_form(form, error, {**names, **FORM_FIELD_NAMES})
+        return None
+
+
+def _compute_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload:
+    typed = form.cleaned_data
+    device, design, recipe, like = None, form.design, None, ()
+    if not form.is_new:
+        row = devices.get_device(viewer, typed["device"])
+        device, tag, design = row.key, row.tag, designs_selectors.get_design(viewer, row.design)
+    else:
+        tag = typed["tag"]
+        _refuse_taken_tag(viewer, tag)
+    if design is not None:
+        title, ratio, made_to = design.title, design.ratio, design.recipe
+    else:
+        recipe = form.recipe()
+        normal = designs_services.preview_design(recipe)
+        title, ratio, made_to = normal.title, normal.as_json["ratio"], normal.as_json
+        like = similar_designs.list_similar_designs(made_to)
+    settings = parse_settings(form.setting_texts(ratio))
+    uploads = {role: Upload(staged.name, staged.data) for role, staged in form.held.items()}
+    computed = analysis.analyse_uploads(
+        uploads_by_role=uploads, settings=settings, on=typed["measured_on"], by=viewer
+    ).analysis
+    traces = {name: test_chart.replace_non_finite(figures) for name, figures in computed.traces.items()}
+    return CheckedUpload(
+        device=device,
+        design=design.key if design is not None else None,
+        recipe=recipe,
+        title=title,
+        tag=tag,
+        uploads=uploads,
+        settings=settings,
+        result=computed.result,
+        traces=traces,
+        notes=recipe_checks.list_recipe_notes(made_to, computed.result, traces),
+        like=like,
+    )
+
+
+def _refuse_taken_tag(viewer: Viewer, tag: str) -> None:
+    """Says so before the result is shown, not only when it is saved."""
+    if any(row.tag == " ".join(tag.split()) for row in list_own_device_choices(viewer)):
+        raise BenchnightError(
+            "device.tag_taken",
+            "You already have a device with this tag: choose it above, or give another tag.",
+            kind="conflict",
+            field="tag",
+        )
+
+
+def get_upload_bands(checked: CheckedUpload, form: UploadForm) -> tuple[BandRow, ...]:
+    """The band plan of the day of the measurement."""
+    return reference.list_bands(checked.settings.region, form.cleaned_data["measured_on"])

@@ -1,0 +1,1 @@
+"""Analyse many common-mode sweeps of one frequency list at once."""

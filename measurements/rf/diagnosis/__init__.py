@@ -1,0 +1,1 @@
+"""Explain what differs: outlying curves, unmarked cores, windings off their recipe."""

@@ -1,0 +1,1 @@
+"""Model windings on ferrite cores: learn, predict, propose and validate."""

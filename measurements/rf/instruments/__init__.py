@@ -1,0 +1,1 @@
+"""Errors of instruments and jigs, and checks that a sweep can be believed."""

@@ -1,0 +1,1 @@
+"""Compute the figures of each kind of test, one module a kind."""

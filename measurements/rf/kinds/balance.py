@@ -1,0 +1,205 @@
+"""Kind `balance`: are the two halves of a balun equal and opposite?
+
+Amplitude imbalance 20 log10 |S21/S31|, phase imbalance arg(S21/S31) - 180 degrees, wrapped, and
+CMRR = 20 log10 |Sds/Scs| with Sds = (S21-S31)/sqrt 2, Scs = (S21+S31)/sqrt 2. (Some manuals use CMRR for
+Sdd/Scc of two balanced ports: not this.) Source: R&S ZNB user manual 4.3.6.3.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from measurements.errors import BenchnightError
+from measurements.rf.bands import (
+    BandGrid,
+    BandView,
+    build_band_grid,
+    compute_band_metric,
+    judge_band,
+    judge_covered_part,
+    resample_sweep,
+)
+from measurements.rf.flags import Flag, build_flag
+from measurements.rf.networks import three_port, two_port
+from measurements.rf.networks.three_port import ThreePort
+from measurements.rf.request import Computed, Request, get_nominal_load_ohm
+from measurements.rf.sweeps.sweep import Complexes, Floats
+
+_ROOT_2 = np.sqrt(2.0)
+
+
+@dataclass(frozen=True)
+class BalanceFigures:
+    """(G,) each; phase and CMRR are NaN without phase, loss_db is None where it cannot be known."""
+
+    amplitude_db: Floats
+    phase_deg: Floats
+    cmrr_db: Floats
+    loss_db: Floats | None
+
+
+def compute(request: Request) -> Computed:
+    """Figures of a balance test, under the names of the API.
+
+    Roles: `sweep` (.s3p), or `sweep_12`, `sweep_13` and for the loss `sweep_23`. Raises BenchnightError
+    `balance.*`.
+    """
+    swept = three_port.assemble_three_port(request)
+    on = build_band_grid(swept.freq_hz, request.bands)
+    roles = three_port.list_three_port_roles(request)
+    at_bands = {role: resample_sweep(request.sweep(role), on.freq_hz) for role in roles}
+    device = three_port.assemble_three_port(replace(request, sweeps=at_bands))
+    loss_db, loss_flags = compute_balun_loss(device, get_nominal_load_ohm(request))
+    halves = _column(device, 1), _column(device, 2)
+    figures = BalanceFigures(
+        amplitude_imbalance_db(*halves),
+        phase_imbalance_deg(*halves) if not device.magnitude_only else np.full(on.freq_hz.shape, np.nan),
+        cmrr_db(*halves) if not device.magnitude_only else np.full(on.freq_hz.shape, np.nan),
+        loss_db,
+    )
+    return Computed(
+        method=swept.method,
+        grid=on,
+        band_metrics=tuple(_in_band(request, on, view, figures) for view in on.views),
+        summary=_summary(request, device, loss_db),
+        flags=(*swept.flags, *loss_flags, *_undefined(on, device, figures)),
+        traces=_traces(figures),
+        main=swept.main,
+    )
+
+
+def amplitude_imbalance_db(s21: Complexes, s31: Complexes) -> Floats:
+    """20 log10 |S21/S31|, (F,); NaN where either half is silent."""
+    return -two_port.loss_db(two_port.divide_or_nan(s21, s31))
+
+
+def phase_imbalance_deg(s21: Complexes, s31: Complexes) -> Floats:
+    """arg(S21/S31) - 180 degrees, wrapped to -180..180, (F,); 0 for equal and opposite halves.
+
+    Taken as the angle of -S21/S31, so that nothing has to be wrapped.
+    """
+    ratio = -two_port.divide_or_nan(s21, s31)
+    angle: Floats = np.where(ratio == 0, np.nan, np.degrees(np.angle(ratio)))
+    return angle
+
+
+def cmrr_db(s21: Complexes, s31: Complexes) -> Floats:
+    """20 log10 |Sds/Scs|, (F,); NaN where the halves are exactly equal and opposite, or exactly alike."""
+    return -two_port.loss_db(two_port.divide_or_nan((s21 - s31) / _ROOT_2, (s21 + s31) / _ROOT_2))
+
+
+def convert_to_differential(s: Complexes) -> Complexes:
+    """(F, 3, 3) to (F, 2, 2): port 1 and the differential port, references (Z0, 2 Z0).
+
+    The common mode stays ended in Z0/2, as the two terminals were in the sweep.
+    Source: R&S ZNB user manual 4.3.6.3.
+    """
+    sds = (s[:, 1, 0] - s[:, 2, 0]) / _ROOT_2
+    ssd = (s[:, 0, 1] - s[:, 0, 2]) / _ROOT_2
+    sdd = (s[:, 1, 1] + s[:, 2, 2] - s[:, 1, 2] - s[:, 2, 1]) / 2
+    return two_port.stack_two_port(s[:, 0, 0], ssd, sds, sdd)
+
+
+def compute_balun_loss(device: ThreePort, nominal_ohm: float) -> tuple[Floats | None, tuple[Flag, ...]]:
+    """(F,) loss between port 1 and `nominal_ohm` across the balanced terminals, and what was assumed.
+
+    None, with a flag that says why, where entries are missing that their reverse cannot replace.
+    """
+    s, filled, missing = three_port.fill_reciprocal_entries(device)
+    if device.magnitude_only:
+        missing = ["the phase"]
+    if missing:
+        return None, (build_flag("balance_no_loss", missing=_listed(missing)),)
+    flags = (build_flag("balance_reciprocal", columns=_listed(filled)),) if filled else ()
+    z0 = device.z0_ohm
+    renormalised = two_port.renormalise_s(convert_to_differential(s), (z0, 2 * z0), (z0, nominal_ohm))
+    return two_port.loss_db(renormalised[:, 1, 0]), flags
+
+
+def _column(device: ThreePort, i: int) -> Complexes:
+    """S(i+1)1 of the device: refused, with the sweep to blame, where it was not measured."""
+    role = "sweep" if device.method == "three_port" else f"sweep_1{i + 1}"
+    if not device.measured[i, 0]:
+        raise BenchnightError(
+            "sweep.not_measured",
+            f"{three_port.name_parameter(i, 0)} was not measured in {role}. Drive port 1 and repeat the "
+            f"sweep.",
+            field=role,
+        )
+    column: Complexes = device.s[:, i, 0]
+    return column
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _in_band(request: Request, on: BandGrid, view: BandView, figures: BalanceFigures) -> dict[str, Any]:
+    halves = (
+        (figures.amplitude_db, request.limits.amplitude_db),
+        (figures.phase_deg, request.limits.phase_deg),
+    )
+    meets = [judge_band(view, values, "largest_magnitude", limit, strict=True) for values, limit in halves]
+    covered = [
+        judge_covered_part(view, values, "largest_magnitude", limit, strict=True) for values, limit in halves
+    ]
+    loss_db = np.full(on.freq_hz.shape, np.nan) if figures.loss_db is None else figures.loss_db
+    shown = {
+        "amplitude_imbalance_db": compute_band_metric(
+            view, on.freq_hz, figures.amplitude_db, "largest_magnitude"
+        ),
+        "phase_imbalance_deg": compute_band_metric(view, on.freq_hz, figures.phase_deg, "largest_magnitude"),
+        "cmrr_db": compute_band_metric(view, on.freq_hz, figures.cmrr_db, "smallest"),
+        "loss_db": compute_band_metric(view, on.freq_hz, loss_db, "largest", strict=True),
+    }
+    return {"meets": both_hold(*meets), "covered_meets": both_hold(*covered), **shown}
+
+
+def both_hold(first: bool | None, second: bool | None) -> bool | None:
+    """Whether both hold; False as soon as one fails, None where neither fails and one is not known."""
+    if first is False or second is False:
+        return False
+    return None if first is None or second is None else True
+
+
+def _summary(request: Request, device: ThreePort, loss_db: Floats | None) -> dict[str, Any]:
+    nominal = get_nominal_load_ohm(request)
+    assumption = (
+        f"The loss is that between {device.z0_ohm:g} ohm and {nominal:g} ohm across the balanced terminals, "
+        f"with the common mode ended in {device.z0_ohm / 2:g} ohm as it was in the sweep."
+    )
+    return {
+        "amplitude_limit_db": request.limits.amplitude_db,
+        "phase_limit_deg": request.limits.phase_deg,
+        "loss_assumption": None if loss_db is None else assumption,
+    }
+
+
+def _undefined(on: BandGrid, device: ThreePort, figures: BalanceFigures) -> tuple[Flag, ...]:
+    reasons = {
+        "the imbalance": (figures.amplitude_db, "one half shows no signal there"),
+        "the CMRR": (figures.cmrr_db, "the halves are exactly equal there"),
+        "the loss": (figures.loss_db, "no power arrives there"),
+    }
+    if device.magnitude_only:
+        del reasons["the CMRR"]
+    found = []
+    for quantity, (values, reason) in reasons.items():
+        count = 0 if values is None else int(np.isnan(values[on.measured]).sum())
+        if count:
+            found.append(build_flag("undefined_points", count=count, quantity=quantity, reason=reason))
+    return tuple(found)
+
+
+def _traces(figures: BalanceFigures) -> dict[str, Floats]:
+    traces = {
+        "amplitude_imbalance_db": figures.amplitude_db,
+        "phase_imbalance_deg": figures.phase_deg,
+        "cmrr_db": figures.cmrr_db,
+    }
+    if figures.loss_db is not None:
+        traces["loss_db"] = figures.loss_db
+    return traces

@@ -1,0 +1,1 @@
+"""Compute insertion loss, one module a method, and choose the method."""

@@ -1,0 +1,149 @@
+"""`pairs`: three or more devices, measured in pairs with their high sides joined.
+
+Each pair gives one sum, loss of x plus loss of y; least squares over the labels gives every device. Three
+pairs of three devices are exact, a = (AB+AC-BC)/2 with u(a) = sqrt(3)/2 u(pair) (closed form); more
+pairs leave a residual that shows how well they agree. Where S11 of a pair was measured its sum comes from the
+mirror (twice one device of the pair), which takes the interaction of their mismatches out.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from measurements.errors import BenchnightError
+from measurements.rf.flags import Flag, build_flag
+from measurements.rf.instruments import residual_error
+from measurements.rf.instruments.smoothing import SMOOTHING_SENTENCE
+from measurements.rf.loss.back_to_back import can_mirror, flag_crossed_joint, mirror_pair
+from measurements.rf.loss.series_resistor import largest_passive_reflection
+from measurements.rf.networks import two_port
+from measurements.rf.request import LossCurve, Request, get_matching_sweeps
+from measurements.rf.sweeps.sweep import Floats, Sweep
+
+_ROLE = re.compile(r"pair_([a-z])([a-z])")
+DISAGREE_DB = 0.2  # house default: rms misfit beyond which the set does not belong together
+
+Pair = tuple[str, str]
+
+
+def compute_loss(request: Request) -> LossCurve:
+    """Losses of all devices in the roles `pair_ab`, `pair_ac`, ...; the outer curve is the first's."""
+    roles = sorted(role for role in request.sweeps if role.startswith("pair_"))
+    pairs = [parse_pair_role(role) for role in roles]
+    weights = build_pair_solver(pairs)
+    sweeps = get_matching_sweeps(request, roles)
+    sums = [_pair_sum(sweep, role, request) for sweep, role in zip(sweeps, roles, strict=True)]
+    sums_db = np.array([found[0] for found in sums])
+    losses_db = weights @ sums_db
+    misfit_db = sums_db - _incidence(pairs) @ losses_db
+    stated_db = np.sqrt(weights**2 @ np.array([found[1] for found in sums]) ** 2)
+    uncertainty_db = stated_db + _scatter_db(weights, misfit_db)
+    residual_db = _residual_db(weights, misfit_db)
+    assumption = _assumption(sweeps, len(pairs), len(losses_db), request)
+    devices = {
+        label: LossCurve(sweeps[0].freq_hz, losses_db[i], assumption, uncertainty_db=uncertainty_db[i])
+        for i, label in enumerate(list_pair_labels(pairs))
+    }
+    flags = tuple(one for found in sums for one in found[2]) + _agreement(residual_db)
+    first = next(iter(devices.values()))
+    return replace(first, devices=devices, residual_db=residual_db, flags=flags)
+
+
+def parse_pair_role(role: str) -> Pair:
+    """("a", "b") of `pair_ab`; BenchnightError `pairs.role` for anything else."""
+    match = _ROLE.fullmatch(role)
+    if match is None or match[1] == match[2]:
+        raise BenchnightError(
+            "pairs.role",
+            f"{role} does not name a pair. Write pair_ with the letters of two different devices: pair_ab, "
+            f"pair_ac.",
+            field=role,
+        )
+    return match[1], match[2]
+
+
+def list_pair_labels(pairs: list[Pair]) -> list[str]:
+    """All devices of these pairs, in alphabetical order."""
+    return sorted({label for pair in pairs for label in pair})
+
+
+def build_pair_solver(pairs: list[Pair]) -> Floats:
+    """(devices, pairs): the matrix that turns pair sums into each device's loss, by least squares.
+
+    Raises BenchnightError `pairs.underdetermined` where the pairs leave a device open: every device must hang
+    on a closed ring of an odd number of pairs, such as ab, ac, bc.
+    """
+    incidence = _incidence(pairs)
+    if len(pairs) == 0 or np.linalg.matrix_rank(incidence) < incidence.shape[1]:
+        raise BenchnightError(
+            "pairs.underdetermined",
+            "These pairs do not determine every device. Three devices need all three pairs: pair_ab, "
+            "pair_ac and pair_bc; each further device needs one more pair with one of them.",
+            field=f"pair_{pairs[0][0]}{pairs[0][1]}" if pairs else "pair_ab",
+        )
+    return np.asarray(np.linalg.pinv(incidence), dtype=np.float64)
+
+
+def _incidence(pairs: list[Pair]) -> Floats:
+    devices = list_pair_labels(pairs)
+    return np.array([[float(label in pair) for label in devices] for pair in pairs])
+
+
+def solve_pairs(sums_db: Mapping[Pair, Floats]) -> dict[str, Floats]:
+    """Each device's loss from the sums of pairs, for sums that are at hand already."""
+    pairs = list(sums_db)
+    losses_db = build_pair_solver(pairs) @ np.array([sums_db[pair] for pair in pairs])
+    return dict(zip(list_pair_labels(pairs), losses_db, strict=True))
+
+
+def _pair_sum(sweep: Sweep, role: str, request: Request) -> tuple[Floats, Floats, tuple[Flag, ...]]:
+    """(F,) loss of both devices together, its uncertainty, and flags."""
+    if can_mirror(sweep):
+        found = mirror_pair(sweep, role, request.reflection_error)
+        return 2 * found.loss_db, 2 * found.uncertainty_db, flag_crossed_joint(found, role)
+    sum_db = two_port.loss_db(sweep.column(1, 0, field=role))
+    half = largest_passive_reflection(sum_db / 2)
+    joint_db = residual_error.joint_change_db(half, half)
+    reading_db = residual_error.transmission_change_db(half, half, request.reflection_error)
+    return sum_db, joint_db + reading_db, ()
+
+
+def _scatter_db(weights: Floats, misfit_db: Floats) -> Floats:
+    """(devices, F): twice the standard error of each device that the pairs' disagreement shows; 0 if none is
+    left.
+
+    Ordinary least squares: the variance of a pair is the sum of squared misfits over pairs - devices.
+    """
+    devices, pairs = weights.shape
+    if pairs == devices:
+        return np.zeros((devices, misfit_db.shape[1]))
+    variance = np.sum(misfit_db**2, axis=0) / (pairs - devices)
+    scatter_db: Floats = 2.0 * np.sqrt(np.sum(weights**2, axis=1)[:, None] * variance)
+    return scatter_db
+
+
+def _residual_db(weights: Floats, misfit_db: Floats) -> float | None:
+    """Rms misfit over pairs and frequencies; None where nothing is left over to disagree."""
+    if weights.shape[0] == weights.shape[1]:
+        return None
+    defined = misfit_db[np.isfinite(misfit_db)]
+    return float(np.sqrt(np.mean(defined**2))) if defined.size else None
+
+
+def _agreement(residual_db: float | None) -> tuple[Flag, ...]:
+    if residual_db is None or residual_db <= DISAGREE_DB:
+        return ()
+    return (build_flag("pairs_disagree", residual_db=f"{residual_db:.2f}"),)
+
+
+def _assumption(sweeps: list[Sweep], pairs: int, devices: int, request: Request) -> str:
+    mirrors = sum(can_mirror(sweep) for sweep in sweeps)
+    solved = f"{devices} devices from {pairs} pairs by least squares."
+    if mirrors == 0:
+        return f"{solved} S11 was not measured, so the joints are taken to be matched."
+    alike = f"each pair alike, leakage split alike between the sides, ratio {float(request.ratio):g}"
+    return f"{solved} {mirrors} pair sums come from the mirror ({alike}). {SMOOTHING_SENTENCE}"

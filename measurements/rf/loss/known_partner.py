@@ -1,0 +1,89 @@
+"""`known_partner`: one device back to back with a trusted one whose loss is stored.
+
+The pair's S21 is S21a S21b/(1 - G1 G2), so the device's loss is the pair's loss less the partner's, give or
+take the mismatch bound 20 log10(1 +/- |G1 G2|) of the joint (closed form).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from measurements.errors import BenchnightError
+from measurements.rf.instruments import residual_error
+from measurements.rf.loss.series_resistor import largest_passive_reflection
+from measurements.rf.networks import two_port
+from measurements.rf.request import LossCurve, Request
+from measurements.rf.sweeps.sweep import Floats, Sweep
+
+ASSUMPTION = (
+    "The partner still has the loss that was stored for it; the "
+    "uncertainty is the partner's own and the mismatch bound of the joint."
+)
+
+
+def compute_loss(request: Request) -> LossCurve:
+    """Loss of the device from S21 of `sweep` (the pair) and `request.partner`."""
+    pair = request.sweep("sweep")
+    partner = _partner(request)
+    partner_db = interpolate_db(partner.freq_hz, partner.loss_db, pair.freq_hz)
+    if np.isnan(partner_db).all():
+        raise BenchnightError(
+            "insertion_loss.partner_span",
+            "The partner's stored loss and this sweep have no frequency in common. Sweep the same range.",
+            field="partner",
+        )
+    s21 = pair.column(1, 0)
+    loss_db = two_port.loss_db(s21) - partner_db
+    return LossCurve(
+        freq_hz=pair.freq_hz,
+        loss_db=loss_db,
+        uncertainty_db=_uncertainty_db(request, pair, partner, loss_db),
+        assumption=ASSUMPTION,
+    )
+
+
+def interpolate_db(freq_hz: Floats, values_db: Floats, at_hz: Floats) -> Floats:
+    """`values_db` (F,) at `at_hz` (G,), linear between neighbours, NaN outside and beside NaN."""
+    return np.interp(at_hz, freq_hz, values_db, left=np.nan, right=np.nan)
+
+
+def _partner(request: Request) -> LossCurve:
+    if request.partner is None:
+        raise BenchnightError(
+            "insertion_loss.partner_missing",
+            "This method needs a partner whose insertion loss is stored. Name the partner's test, or choose "
+            "back_to_back.",
+            field="partner",
+        )
+    return request.partner
+
+
+def _uncertainty_db(request: Request, pair: Sweep, partner: LossCurve, loss_db: Floats) -> Floats:
+    """The joint's mismatch bound, the partner's own uncertainty and the residual error of the reading."""
+    partner_db = interpolate_db(partner.freq_hz, partner.loss_db, pair.freq_hz)
+    g2 = _partner_reflection(partner, pair.freq_hz)
+    g1 = largest_passive_reflection(loss_db)
+    s11 = largest_passive_reflection(loss_db + partner_db)
+    if pair.measured[0, 0]:
+        s11 = np.abs(pair.s[:, 0, 0])
+        g1 = np.minimum(g1, s11 + g2)
+    s22 = np.abs(pair.s[:, 1, 1]) if pair.measured[1, 1] else largest_passive_reflection(loss_db + partner_db)
+    total_db = residual_error.joint_change_db(g1, g2)
+    total_db = total_db + residual_error.transmission_change_db(s11, s22, request.reflection_error)
+    if partner.uncertainty_db is not None:
+        total_db = total_db + interpolate_db(partner.freq_hz, partner.uncertainty_db, pair.freq_hz)
+    return total_db
+
+
+def _partner_reflection(partner: LossCurve, freq_hz: Floats) -> Floats:
+    """(F,) |G| of the partner at the joint: as large as at its other side where the mismatch is stored.
+
+    A device of little dissipation reflects alike at both ends; in any case no passive device of its loss
+    reflects more than `largest_reflection`.
+    """
+    largest = largest_passive_reflection(interpolate_db(partner.freq_hz, partner.loss_db, freq_hz))
+    if partner.mismatch_db is None:
+        return largest
+    return np.minimum(
+        largest, largest_passive_reflection(interpolate_db(partner.freq_hz, partner.mismatch_db, freq_hz))
+    )

@@ -1,0 +1,1 @@
+"""Algebra of two-ports, three-ports and series impedances."""

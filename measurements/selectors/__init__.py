@@ -1,0 +1,1 @@
+"""Every read, by feature: frozen rows, already filtered for who asks."""

@@ -1,0 +1,1 @@
+"""Reads of accounts: viewers, members, tokens, sessions, the account export."""

@@ -1,0 +1,1 @@
+"""Reads of designs: look-up, families, similar designs, candidates to merge."""

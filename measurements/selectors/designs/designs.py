@@ -1,0 +1,275 @@
+"""Designs and what the current release says of them: the main look-up of the house.
+
+Everything here comes from released evidence; no member's tests are read. What a viewer may not see is
+taken away by `disclosure.evidence_view` before a row is made, and lists are ordered by what is shown.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from django.db.models.functions import Coalesce
+from numpy.typing import NDArray
+
+from measurements.disclosure import evidence_view
+from measurements.disclosure.viewers import Viewer, get_circle
+from measurements.errors import BenchnightError
+from measurements.models import Design, Device, group_settings
+from measurements.selectors import paging
+from measurements.selectors.designs.design_filters import DesignFilters, check_order
+from measurements.selectors.designs.rows import DesignRow
+from measurements.selectors.evidence import evidence_table
+from measurements.selectors.evidence.evidence_table import EvidenceTable
+from measurements.selectors.paging import Page
+from measurements.selectors.reference import reference
+from measurements.verdict import band_verdict, decision_rule
+from measurements.verdict.design_verdicts import DesignVerdicts
+
+_COLUMNS = (
+    "key",
+    "title",
+    "recipe",
+    "purpose",
+    "principle",
+    "ratio",
+    "mix",
+    "core",
+    "core_count",
+    "turns",
+    "style",
+)
+PUBLIC_STEP_DB = 0.5  # finer steps of the benchmark would give away single figures by trying
+
+
+@dataclass(frozen=True)
+class EvidenceQuery:
+    """What is asked of the evidence: by whom, on which bands, against which benchmark."""
+
+    viewer: Viewer
+    bands: tuple[str, ...]
+    joint_bands: tuple[str, ...]
+    benchmark_db: float
+
+
+def list_designs(
+    viewer: Viewer,
+    *,
+    filters: DesignFilters | None = None,
+    bands: tuple[str, ...] = (),
+    benchmark_db: float | None = None,
+    order: str = "verdict",
+    cursor: str | None = None,
+    limit: int = paging.DEFAULT_LIMIT,
+) -> Page[DesignRow]:
+    """Designs that fit the filters, best supported first, judged jointly over the bands asked.
+
+    Without bands, each row carries all bands of the plan and the order goes by how many are met.
+    Raises BenchnightError naming the parameter at fault.
+    """
+    filters = filters or DesignFilters()
+    size = paging.check_limit(limit)
+    position = paging.decode_cursor(cursor, skip=int) or {"skip": 0}
+    question = build_evidence_query(viewer, bands, benchmark_db)
+    table = evidence_table.get_evidence_table()
+    found = dict(
+        Design.objects.standing()
+        .filter(**filters.conditions())
+        .order_by("title", "key")
+        .values_list("key", "pk")
+    )
+    ranked = _rank_keys(list(found), table, question, check_order(order), filters.verdict)
+    page = ranked[position["skip"] : position["skip"] + size + 1]
+    rows = _design_rows([found[key] for key in page[:size]], table, question)
+    more = len(page) > size
+    return Page(rows, paging.encode_cursor({"skip": position["skip"] + size}) if more else None)
+
+
+def get_design(
+    viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+) -> DesignRow:
+    """A design with its evidence per band; of a merged one, the design it was merged into.
+
+    Raises BenchnightError `design.not_found`.
+    """
+    question = build_evidence_query(viewer, bands, benchmark_db)
+    return _design_rows([_find_pk(key)], evidence_table.get_evidence_table(), question)[0]
+
+
+def list_designs_by_key(
+    viewer: Viewer, keys: list[str], *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+) -> tuple[DesignRow, ...]:
+    """The designs of these keys with their evidence, in their order; unknown keys are passed over.
+
+    In place of a merged design stands the one it was merged into, once.
+    """
+    question = build_evidence_query(viewer, bands, benchmark_db)
+    reached = Coalesce("merged_into", "pk")
+    known = dict(Design.objects.filter(key__in=keys).values_list("key", reached))
+    wanted = dict.fromkeys(known[key] for key in keys if key in known)
+    return _design_rows(list(wanted), evidence_table.get_evidence_table(), question)
+
+
+def get_design_evidence(
+    viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+) -> tuple[dict[str, Any], ...]:
+    """Per band the verdict and figures of a design (contract, evidence of a design on a band)."""
+    return get_design(viewer, key, bands=bands, benchmark_db=benchmark_db).evidence
+
+
+def _find_pk(key: str) -> int:
+    reached = Coalesce("merged_into", "pk")
+    pk = Design.objects.filter(key=key).values_list(reached, flat=True).first()
+    if pk is None:
+        raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
+    return int(pk)
+
+
+def build_evidence_query(viewer: Viewer, bands: tuple[str, ...], benchmark_db: float | None) -> EvidenceQuery:
+    known = tuple(row.band for row in reference.list_bands())
+    for band in bands:
+        if band not in known:
+            raise BenchnightError(
+                "band.unknown",
+                f"There is no band {band[:12]!r} here; known: {', '.join(known)}.",
+                field="band",
+            )
+    asked = tuple(band for band in known if band in bands)
+    benchmark = decision_rule.check_benchmark(
+        reference.get_benchmark_db() if benchmark_db is None else benchmark_db
+    )
+    if get_circle(viewer) == "public" and (benchmark / PUBLIC_STEP_DB) % 1:
+        raise BenchnightError(
+            "benchmark.step",
+            f"Without signing in, the benchmark goes in steps of {PUBLIC_STEP_DB:g} dB.",
+            field="benchmark_db",
+        )
+    return EvidenceQuery(viewer, asked or known, asked, benchmark)
+
+
+def _get_verdicts(table: EvidenceTable, bands: tuple[str, ...], question: EvidenceQuery) -> DesignVerdicts:
+    least = evidence_view.get_min_contributors(get_circle(question.viewer), group_settings.get_thresholds())
+    return evidence_table.get_verdicts(table, bands, question.benchmark_db, least)
+
+
+def _evidence_object(
+    table: EvidenceTable | None, key: str, bands: tuple[str, ...], question: EvidenceQuery
+) -> dict[str, Any]:
+    """One evidence object, as this viewer may see it."""
+    index = None if table is None else table.index_of.get(key)
+    verdict = None
+    if table is not None and index is not None:
+        verdict = band_verdict.extract_verdict(_get_verdicts(table, bands, question), index)
+    name = bands[0] if len(bands) == 1 else None
+    return evidence_view.build_evidence_view(
+        verdict,
+        band=name,
+        benchmark_db=question.benchmark_db,
+        circle=get_circle(question.viewer),
+        thresholds=group_settings.get_thresholds(),
+    )
+
+
+def _design_rows(
+    pks: list[int], table: EvidenceTable | None, question: EvidenceQuery
+) -> tuple[DesignRow, ...]:
+    """Rows of designs in the order of `pks`, in two queries whatever their number."""
+    by_pk = {row[0]: row[1:] for row in Design.objects.filter(pk__in=pks).values_list("pk", *_COLUMNS)}
+    own: dict[int, int] = {}
+    if question.viewer.signed_in:
+        owned = Device.objects.filter(design__in=pks, contributor__member=question.viewer.member_id)
+        for pk in owned.values_list("design", flat=True):
+            own[pk] = own.get(pk, 0) + 1
+    rows = []
+    for pk in pks:
+        key = by_pk[pk][0]
+        shown = tuple(_evidence_object(table, key, (band,), question) for band in question.bands)
+        joint = (
+            _evidence_object(table, key, question.joint_bands, question)
+            if len(question.joint_bands) > 1
+            else None
+        )
+        rows.append(DesignRow(*by_pk[pk], evidence=shown, joint=joint, own_devices=own.get(pk, 0)))
+    return tuple(rows)
+
+
+def _rank_keys(
+    keys: list[str], table: EvidenceTable | None, question: EvidenceQuery, order: str, verdict: str | None
+) -> list[str]:
+    """`keys` (given by title) filtered by verdict and put in order, with what the viewer may see."""
+    standing = _SortFigures(keys, table, question)
+    chosen = np.arange(len(keys))
+    if verdict:
+        chosen = chosen[standing.code[chosen] == decision_rule.VERDICTS.index(verdict)]  # type: ignore[arg-type]
+    sort_keys = {
+        "verdict": (-standing.median, -standing.share_low, -standing.met, standing.code),
+        "rejection": (-standing.median,),
+        "devices": (-standing.devices,),
+        "title": (np.zeros(len(keys)),),
+    }[order]
+    places = np.lexsort(tuple(column[chosen] for column in sort_keys)) if len(chosen) else []
+    return [keys[chosen[place]] for place in places]
+
+
+class _SortFigures:
+    """What lists are ordered by, as the viewer sees it: NaN (last) where a figure is not shown.
+
+    code, met, share_low, median, devices: one number per key given.
+    """
+
+    def __init__(self, keys: list[str], table: EvidenceTable | None, question: EvidenceQuery) -> None:
+        self.code: NDArray[np.float64] = np.full(len(keys), float(decision_rule.NOT_ENOUGH))
+        self.met: NDArray[np.float64] = np.zeros(len(keys))
+        self.share_low: NDArray[np.float64] = np.full(len(keys), np.nan)
+        self.median: NDArray[np.float64] = np.full(len(keys), np.nan)
+        self.devices: NDArray[np.float64] = np.zeros(len(keys))
+        if table is None:
+            return
+        index = np.array([table.index_of.get(key, -1) for key in keys], dtype=np.int64)
+        there = index >= 0
+        public = get_circle(question.viewer) == "public"
+        if question.joint_bands:
+            verdicts = _get_verdicts(table, question.joint_bands, question)
+            self.code[there] = verdicts.code[index[there]]
+            self._figures(there, index[there], verdicts, public)
+        else:
+            self._over_all_bands(there, index[there], table, question, public)
+
+    def _figures(
+        self, there: NDArray[np.bool_], index: NDArray[np.int64], verdicts: DesignVerdicts, public: bool
+    ) -> None:
+        shown = verdicts.code[index] != decision_rule.NOT_ENOUGH
+        median, devices = verdicts.median[index], np.where(shown, verdicts.devices[index], 0)
+        if public:
+            self.median[there] = evidence_view.coarsen_db(median)
+            self.devices[there] = evidence_view.coarsen_counts(devices)
+        else:
+            self.median[there], self.devices[there] = median, devices
+            self.share_low[there] = verdicts.share_low[index]
+
+    def _over_all_bands(
+        self,
+        there: NDArray[np.bool_],
+        index: NDArray[np.int64],
+        table: EvidenceTable,
+        question: EvidenceQuery,
+        public: bool,
+    ) -> None:
+        """The best verdict on any band, how many bands are typically met, the mean of the medians."""
+        best = np.full(len(index), decision_rule.NOT_ENOUGH)
+        met = np.zeros(len(index))
+        medians = []
+        for band in question.bands:
+            verdicts = _get_verdicts(table, (band,), question)
+            best = np.minimum(best, verdicts.code[index])
+            met += verdicts.code[index] == decision_rule.MEETS
+            before = self.devices[there]
+            self._figures(there, index, verdicts, public)
+            self.devices[there] = np.maximum(before, self.devices[there])
+            medians.append(self.median[there])
+        self.code[there], self.met[there] = best, met
+        self.share_low[:] = np.nan
+        known = ~np.isnan(medians)
+        total = np.where(known, medians, 0).sum(axis=0)
+        self.median[there] = np.where(known.any(axis=0), total / np.maximum(known.sum(axis=0), 1), np.nan)

@@ -1,0 +1,1 @@
+"""Reads of the published evidence: rows, verdicts, curves, cached answers."""

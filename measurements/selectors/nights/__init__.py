@@ -1,0 +1,1 @@
+"""Reads of club nights."""

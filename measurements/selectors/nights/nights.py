@@ -1,0 +1,204 @@
+"""Club nights as their operators and stewards see them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce, Length
+
+from measurements.disclosure import policy
+from measurements.disclosure.policy import NightStaff
+from measurements.disclosure.viewers import Viewer
+from measurements.models import (
+    ClaimCode,
+    Night,
+    NightContributor,
+    NightDevice,
+    NightJigFile,
+    NightOperator,
+    Result,
+    Test,
+)
+from measurements.selectors import paging
+from measurements.selectors.devices.devices import format_owner_name
+from measurements.selectors.intakes import intakes
+from measurements.selectors.nights.rows import AttendeeRow, JigFileRow, NightDeviceRow, NightRow, NightTestRow
+from measurements.selectors.paging import Page
+
+# The devices of a night, each with the newest test of every kind that was made of it there.
+#
+# Only tests of this night: what a member measured at home is not its operators' to see.
+
+
+def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
+    """Every device brought, by tag and owner."""
+    brought = NightDevice.objects.filter(night=night).select_related(
+        "device__design", "device__contributor__member"
+    )
+    rows = list(brought)
+    came = dict(NightContributor.objects.filter(night=night).values_list("contributor_id", "key"))
+    made = _night_tests(night, [row.device_id for row in rows])
+    shown = (
+        NightDeviceRow(
+            key=row.device.key,
+            tag=row.device.tag,
+            design=row.device.design.key,
+            design_title=row.device.design.title,
+            ratio=row.device.design.ratio,
+            owner=format_owner_name(row.device.contributor),
+            attendee=came.get(row.device.contributor_id),
+            is_guest=row.device.contributor.member is None,
+            brought_at=row.brought_at,
+            tests=len(made[row.device_id]),
+            newest=_newest_per_kind(made[row.device_id]),
+        )
+        for row in rows
+    )
+    return tuple(sorted(shown, key=lambda row: (row.tag.casefold(), row.owner.casefold())))
+
+
+def _night_tests(night: Night, device_ids: list[int]) -> dict[int, list[NightTestRow]]:
+    """The night's tests by device, the newest first."""
+    results = Result.objects.filter(current=True, test__night=night, test__device__in=device_ids)
+    results = results.select_related("test").only(
+        "engine_version",
+        "figures",
+        "test__device_id",
+        "test__key",
+        "test__kind",
+        "test__measured_on",
+        "test__recorded_at",
+    )
+    found: dict[int, list[NightTestRow]] = defaultdict(list)
+    for result in results.order_by("-test__measured_on", "-test__recorded_at", "-test__pk"):
+        test, figures = result.test, result.figures
+        found[test.device_id].append(
+            NightTestRow(
+                key=test.key,
+                kind=test.kind,
+                method=figures["method"],
+                measured_on=test.measured_on,
+                recorded_at=test.recorded_at,
+                bands=tuple(figures["bands"]),
+                summary=figures["summary"],
+                flags=tuple(figures["flags"]),
+                engine_version=result.engine_version,
+            )
+        )
+    return found
+
+
+def _newest_per_kind(tests: list[NightTestRow]) -> tuple[NightTestRow, ...]:
+    """One of each kind and method, in the order of the contract's kinds as first met."""
+    newest: dict[tuple[str, str], NightTestRow] = {}
+    for test in tests:
+        newest.setdefault((test.kind, test.method), test)
+    return tuple(newest.values())
+
+
+def list_nights(
+    viewer: Viewer, *, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
+) -> Page[NightRow]:
+    """The nights that the viewer runs, the last opened first; all of the group's for a steward."""
+    policy.check_operator(viewer)
+    size = paging.check_limit(limit)
+    rows = _counted_nights()
+    if not viewer.is_steward:
+        rows = rows.filter(staff__member=viewer.member_id)
+    found, next_cursor = paging.paginate_newest_first(rows, "opened_at", cursor, size)
+    return Page(tuple(_night_row(night) for night in found), next_cursor)
+
+
+def get_night(viewer: Viewer, key: str) -> NightRow:
+    """A night with its people, devices, jig and intakes. Raises BenchnightError `night.not_found`."""
+    night = get_night_record(viewer, key, _counted_nights())
+    return _night_row(
+        night,
+        operators=tuple(night.staff.order_by("member__name").values_list("member__name", flat=True)),
+        jig_files=_jig_files(night),
+        contributors=_attendees(night),
+        devices=_night_device_rows(night),
+        intakes=intakes.list_intakes_of_night(night),
+    )
+
+
+def list_night_devices(viewer: Viewer, night: str) -> tuple[NightDeviceRow, ...]:
+    """Every device brought to a night, by tag, with its newest tests made there. Raises as `one`."""
+    return _night_device_rows(get_night_record(viewer, night))
+
+
+def get_night_record(viewer: Viewer, key: str, nights: QuerySet[Night] | None = None) -> Night:
+    """The night, when this viewer may see it. Raises BenchnightError `night.not_found`."""
+    policy.check_operator(viewer)
+    night = (Night.objects.all() if nights is None else nights).filter(key=key).first()
+    if night is None:
+        raise policy.build_not_found("night")
+    policy.check_see_night(viewer, NightStaff(NightOperator.objects.of_night(night.pk)))
+    return night
+
+
+def _counted_nights() -> QuerySet[Night]:
+    """Nights with their counts, each in a subquery: two joins at once would multiply them."""
+    brought = NightDevice.objects.filter(night=OuterRef("pk")).order_by().values("night")
+    made = Test.objects.filter(night=OuterRef("pk")).order_by().values("night")
+    return Night.objects.select_related("opened_by").annotate(
+        device_count=Coalesce(Subquery(brought.annotate(n=Count("pk")).values("n")), 0),
+        test_count=Coalesce(Subquery(made.annotate(n=Count("pk")).values("n")), 0),
+    )
+
+
+def _jig_files(night: Night) -> tuple[JigFileRow, ...]:
+    files = NightJigFile.objects.filter(night=night).annotate(size=Length("raw")).order_by("-role")
+    return tuple(JigFileRow(*row) for row in files.values_list("role", "name", "size", "raw_sha256"))
+
+
+def _attendees(night: Night) -> tuple[AttendeeRow, ...]:
+    came = NightContributor.objects.filter(night=night).select_related("contributor__member")
+    counted = dict(
+        NightDevice.objects.filter(night=night)
+        .values_list("device__contributor")
+        .annotate(n=Count("pk"))
+        .order_by()
+    )
+    coded = set(
+        ClaimCode.objects.filter(contributor__attended__night=night, used_at=None).values_list(
+            "contributor_id", flat=True
+        )
+    )
+    rows = (
+        AttendeeRow(
+            key=person.key,
+            name=person.contributor.member.name
+            if person.contributor.member is not None
+            else person.contributor.guest_name,
+            is_guest=person.contributor.member is None,
+            devices=counted.get(person.contributor_id, 0),
+            has_code=person.contributor_id in coded,
+        )
+        for person in came
+    )
+    return tuple(sorted(rows, key=lambda row: row.name.casefold()))
+
+
+def _night_row(night: Night, **filled: Iterable[object]) -> NightRow:
+    return NightRow(
+        key=night.key,
+        held_on=night.held_on,
+        title=night.title,
+        instrument=night.instrument,
+        jig=night.jig,
+        calibrated=night.calibrated,
+        calibration=night.calibration,
+        resistors=night.resistors,
+        notes=night.notes,
+        opened_by="" if night.opened_by is None else night.opened_by.name,
+        opened_at=night.opened_at,
+        closed_at=night.closed_at,
+        version=night.version,
+        jig_figures=night.jig_figures,
+        device_count=night.device_count,  # type: ignore[attr-defined]  # annotated above
+        test_count=night.test_count,  # type: ignore[attr-defined]
+        **filled,  # type: ignore[arg-type]
+    )

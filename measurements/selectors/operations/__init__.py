@@ -1,0 +1,1 @@
+"""Reads for the operation of the server: audit log and figures."""

@@ -1,0 +1,1 @@
+"""Predictions, proposals and identification from the tables and the current release."""

@@ -1,0 +1,1 @@
+"""Reads of reference data and of the group's settings."""

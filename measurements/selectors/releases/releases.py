@@ -1,0 +1,65 @@
+"""The numbered releases of the evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from measurements.errors import BenchnightError
+from measurements.models import Release
+from measurements.selectors import paging
+from measurements.selectors.paging import Page
+
+
+@dataclass(frozen=True)
+class ReleaseRow:
+    """A numbered release of the evidence."""
+
+    number: int
+    made_at: datetime
+    engine_version: str
+    region: int
+    thresholds: dict[str, Any]
+    counts: dict[str, Any]
+    content_sha256: str
+
+
+def get_current_release() -> ReleaseRow | None:
+    """The newest release, None before the first."""
+    release = Release.objects.order_by("-number").first()
+    return None if release is None else _release_row(release)
+
+
+def get_release(number: int) -> ReleaseRow:
+    """A release by its number. Raises BenchnightError `release.not_found`."""
+    release = Release.objects.filter(number=number).first()
+    if release is None:
+        raise BenchnightError("release.not_found", "There is no release of this number.", kind="not_found")
+    return _release_row(release)
+
+
+def list_releases(cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT) -> Page[ReleaseRow]:
+    """Releases, the newest first."""
+    size = paging.check_limit(limit)
+    position = paging.decode_cursor(cursor, before=int)
+    rows = Release.objects.order_by("-number")
+    if position is not None:
+        rows = rows.filter(number__lt=position["before"])
+    found = [_release_row(release) for release in rows[: size + 1]]
+    more = len(found) > size
+    return Page(
+        tuple(found[:size]), paging.encode_cursor({"before": found[size - 1].number}) if more else None
+    )
+
+
+def _release_row(release: Release) -> ReleaseRow:
+    return ReleaseRow(
+        number=release.number,
+        made_at=release.made_at,
+        engine_version=release.engine_version,
+        region=release.region,
+        thresholds=release.thresholds,
+        counts=release.counts,
+        content_sha256=release.content_sha256,
+    )

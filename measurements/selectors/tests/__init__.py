@@ -1,0 +1,1 @@
+"""Reads of tests: files, traces, comparison with the evidence, review."""

@@ -1,0 +1,199 @@
+"""Where an own test stands: against its recipe, and within the published evidence of its design."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from measurements.disclosure import evidence_view
+from measurements.disclosure.viewers import Viewer, get_circle
+from measurements.models import Design, Result, group_settings
+from measurements.rf.diagnosis import curve_difference
+from measurements.rf.diagnosis.curve_difference import CurveDifference, OwnCurve
+from measurements.rf.diagnosis.difference_causes import Cause
+from measurements.rf.diagnosis.difference_likelihood import Likelihood
+from measurements.rf.diagnosis.outlying_curve import DesignRange, RecipeFacts
+from measurements.rf.evidence_grid import GRID_HZ
+from measurements.selectors.designs import recipe_checks
+from measurements.selectors.evidence import design_curves, evidence_table
+from measurements.selectors.evidence.design_curves import CurveSet
+from measurements.selectors.evidence.evidence_table import EvidenceTable
+from measurements.selectors.predictions import prediction_basis
+from measurements.selectors.tests import tests
+from measurements.selectors.tests.tests import TestRow
+from measurements.verdict.comparison import compare_with_design
+
+
+@dataclass(frozen=True)
+class ComparisonRow:
+    """Where an own test stands: against its own recipe and within its design's evidence.
+
+    bands without enough evidence carry nulls. checks: notes on the recipe (its turns, its inductance), of
+    the form of a result's flags. outlier: whether the curve leaves the range of the design's, None where
+    nobody can say. causes: why it may, each with the figures it rests on
+    (see `rf.diagnosis.difference_causes`).
+    likelihoods: how likely each thing that may be wrong is (see `rf.diagnosis.difference_likelihood`).
+    """
+
+    test: str
+    design: str
+    design_title: str
+    release: int | None
+    bands: tuple[dict[str, Any], ...]
+    checks: tuple[dict[str, Any], ...]
+    outlier: bool | None
+    causes: tuple[dict[str, Any], ...]
+    likelihoods: tuple[dict[str, Any], ...] = ()
+
+
+# Why an own common-mode test differs from its design's evidence: tables in,
+# `rf.diagnosis.curve_difference` out.
+
+_CURVE = np.dtype("<c8")
+
+
+@dataclass(frozen=True)
+class CurveComparison:
+    """An own curve (G,) on the grid of evidence, beside the curves of its design."""
+
+    own_ohm: NDArray[np.complex128]
+    design: CurveSet
+
+    @property
+    def rejection_db(self) -> list[float | None]:
+        return design_curves.round_for_json(design_curves.compute_rejection_db(self.own_ohm), 2)
+
+    @property
+    def impedance_ohm(self) -> list[float | None]:
+        return design_curves.round_for_json(np.abs(self.own_ohm), 1)
+
+
+def get_curve_comparison(viewer: Viewer, test: TestRow) -> CurveComparison | None:
+    """The curve of a test that the viewer sees and those of its design; None where one is missing."""
+    if test.kind != "common_mode":
+        return None
+    stored = Result.objects.filter(test__key=test.key, current=True).values_list("evidence_curve", flat=True)
+    own = np.frombuffer(bytes(stored[0]), _CURVE).astype(np.complex128)
+    design = design_curves.get_design_curves(viewer, test.design, samples=False) if own.size else None
+    return None if design is None else CurveComparison(own, design)
+
+
+def explain_difference(
+    viewer: Viewer, both: CurveComparison, recipe: Mapping[str, Any], traces: Mapping[str, Any]
+) -> CurveDifference | None:
+    """How the curve differs, and the likely causes; None where too little is there to say.
+
+    How far builds spread is what predictions for this viewer rest on. recipe: in normal form. traces: of
+    the test, for the floor of its jig.
+    """
+    known = both.design
+    if not isinstance(known.devices, int):
+        return None
+    design = DesignRange(
+        GRID_HZ,
+        _array(known.resistance_ohm["median"]),
+        _array(known.reactance_ohm["median"]),
+        _array(known.impedance_ohm["p10"]),
+        _array(known.impedance_ohm["p90"]),
+        known.devices,
+    )
+    own = OwnCurve(both.own_ohm, _on_grid(traces, "rejection_raw_db"), _floor_db(traces))
+    known = prediction_basis.get_prediction_basis(viewer)
+    return curve_difference.explain_difference(
+        design, own, _build_winding(recipe), known.tables, known.model.spreads
+    )
+
+
+def _build_winding(recipe: Mapping[str, Any]) -> RecipeFacts:
+    """A single pass counts by its cores, a winding by its turns. Cores of several mixes have no one table."""
+    turns, mixes = recipe["winding"]["turns"], {core["mix"] for core in recipe["cores"]}
+    mix = mixes.pop() if len(mixes) == 1 else ""
+    if turns == 1:
+        return RecipeFacts(sum(core["stacked"] for core in recipe["cores"]), mix, beads=True)
+    return RecipeFacts(turns, mix)
+
+
+def _floor_db(traces: Mapping[str, Any]) -> NDArray[np.float64] | None:
+    return _on_grid(traces, "floor_db") if traces.get("floor_db") else None
+
+
+def _on_grid(traces: Mapping[str, Any], name: str) -> NDArray[np.float64]:
+    """A trace on the grid, NaN where the sweep does not reach or nothing is known."""
+    if not traces.get(name):
+        return np.full(GRID_HZ.size, np.nan)
+    on_grid: NDArray[np.float64] = np.interp(
+        GRID_HZ, _array(traces["freq_hz"]), _array(traces[name]), left=np.nan, right=np.nan
+    )
+    return on_grid
+
+
+def _array(values: list[float | None] | None) -> NDArray[np.float64]:
+    return np.full(GRID_HZ.size, np.nan) if values is None else np.array(values, dtype=np.float64)
+
+
+def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
+    """What a test says of its recipe, its place among the design's devices, and why it may differ.
+
+    Raises BenchnightError `test.not_found`.
+    """
+    test, traces = tests.get_test(viewer, key), tests.get_traces(viewer, key)
+    table, recipe = evidence_table.get_evidence_table(), _find_recipe(test)
+    least = evidence_view.get_min_contributors(get_circle(viewer), group_settings.get_thresholds())
+    bands = test.result["bands"] if test.kind == "common_mode" else []
+    both = get_curve_comparison(viewer, test)
+    difference = None if both is None else explain_difference(viewer, both, recipe, traces)
+    return ComparisonRow(
+        test=test.key,
+        design=test.design,
+        design_title=test.design_title,
+        release=None if table is None else table.release,
+        bands=tuple(_compare_band(table, test, band, least) for band in bands),
+        checks=recipe_checks.list_recipe_notes(recipe, test.result, traces),
+        outlier=None if difference is None else difference.outlier,
+        causes=() if difference is None else tuple(_cause_values(each) for each in difference.causes),
+        likelihoods=()
+        if difference is None
+        else tuple(_likelihood_values(each) for each in difference.likelihoods),
+    )
+
+
+def _cause_values(cause: Cause) -> dict[str, Any]:
+    """A cause as it leaves: figures with four significant digits, None for those that are not of it."""
+    return {
+        name: float(f"{value:.4g}") if isinstance(value, float) else value
+        for name, value in asdict(cause).items()
+    }
+
+
+def _likelihood_values(each: Likelihood) -> dict[str, Any]:
+    return {"code": each.code, "what": each.what, "share": round(each.share, 2)}
+
+
+def _find_recipe(test: TestRow) -> dict[str, Any]:
+    recipe: dict[str, Any] = Design.objects.values_list("recipe", flat=True).get(key=test.design)
+    return recipe
+
+
+def _compare_band(
+    table: EvidenceTable | None, test: TestRow, band: dict[str, Any], least: int
+) -> dict[str, Any]:
+    own_db = band.get("rejection_db", {}).get("worst")
+    row: dict[str, Any] = {"band": band["band"], "own_db": own_db}
+    row.update(devices=None, percentile=None, median_db=None, from_median_db=None)
+    if table is None or own_db is None or test.design not in table.index_of:
+        return row
+    if table.people[table.index_of[test.design]] < least:
+        return row
+    place = compare_with_design(round(own_db, 2), table.column_db(test.design, band["band"]))
+    if place is not None and place.devices >= least:
+        row.update(
+            devices=place.devices,
+            percentile=round(float(place.percentile), 1),
+            median_db=round(float(place.median_db), 2),
+            from_median_db=round(float(place.from_median_db), 2),
+        )
+    return row

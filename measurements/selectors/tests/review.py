@@ -1,0 +1,111 @@
+"""Tests that stewards should look at, or have looked at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any, Literal
+
+from django.db.models import Prefetch, QuerySet
+
+from measurements.disclosure import policy
+from measurements.disclosure.viewers import Viewer
+from measurements.models import Result, Test
+from measurements.rf.flags import NOTES_FOR_REVIEW
+from measurements.selectors import paging
+from measurements.selectors.devices import devices
+from measurements.selectors.paging import Page
+
+ReviewState = Literal["open", "excluded", "reviewed"]
+REVIEW_STATES: tuple[ReviewState, ...] = ("open", "excluded", "reviewed")
+MOST_COUNTED = 100
+
+
+@dataclass(frozen=True)
+class ReviewRow:
+    """A test in the queue. flags: those that ask for a look. counts: whether it is evidence as it stands."""
+
+    key: str
+    device: str
+    device_tag: str
+    design: str
+    design_title: str
+    owner: str
+    kind: str
+    method: str | None
+    measured_on: date
+    recorded_at: datetime
+    flags: tuple[dict[str, Any], ...]
+    counts: bool
+    excluded_reason: str
+    excluded_at: datetime | None
+    reviewed_at: datetime | None
+
+
+def list_reviews(
+    viewer: Viewer,
+    which: ReviewState = "open",
+    *,
+    cursor: str | None = None,
+    limit: int = paging.DEFAULT_LIMIT,
+) -> Page[ReviewRow]:
+    """`open`: flagged and not looked at; `excluded`; `reviewed`: looked at. The last recorded first."""
+    policy.check_steward(viewer)
+    size = paging.check_limit(limit)
+    found, next_cursor = paging.paginate_newest_first(
+        _with_results(_tests_in_state(which)), "recorded_at", cursor, size
+    )
+    return Page(tuple(_review_row(test) for test in found), next_cursor)
+
+
+def get_review(viewer: Viewer, key: str) -> ReviewRow:
+    """Any test as stewards judge it. Raises BenchnightError `test.not_found`."""
+    policy.check_steward(viewer)
+    test = _with_results(Test.objects.filter(key=key)).first()
+    if test is None:
+        raise policy.build_not_found("test")
+    return _review_row(test)
+
+
+def count_reviews(viewer: Viewer) -> dict[ReviewState, int]:
+    """How many there are of each, counted up to a hundred."""
+    policy.check_steward(viewer)
+    return {which: _tests_in_state(which).values("pk")[:MOST_COUNTED].count() for which in REVIEW_STATES}
+
+
+def _tests_in_state(which: ReviewState) -> QuerySet[Test]:
+    if which == "excluded":
+        return Test.objects.filter(excluded_at__isnull=False)
+    if which == "reviewed":
+        return Test.objects.filter(reviewed_at__isnull=False, excluded_at=None)
+    flagged = Result.objects.filter(current=True, flagged=True).values("test")
+    return Test.objects.filter(pk__in=flagged, reviewed_at=None, excluded_at=None)
+
+
+def _with_results(tests: QuerySet[Test]) -> QuerySet[Test]:
+    results = Result.objects.filter(current=True).defer("traces", "evidence_curve")
+    return tests.select_related("device__design", "device__contributor__member").prefetch_related(
+        Prefetch("results", queryset=results)
+    )
+
+
+def _review_row(test: Test) -> ReviewRow:
+    result = test.results.all()[0]
+    flags = result.figures["flags"]
+    return ReviewRow(
+        key=test.key,
+        device=test.device.key,
+        device_tag=test.device.tag,
+        design=test.device.design.key,
+        design_title=test.device.design.title,
+        owner=devices.format_owner_name(test.device.contributor),
+        kind=test.kind,
+        method=result.figures["method"],
+        measured_on=test.measured_on,
+        recorded_at=test.recorded_at,
+        flags=tuple(flag for flag in flags if flag["severity"] != "note" or flag["code"] in NOTES_FOR_REVIEW),
+        counts=result.counts_as_evidence and not test.excluded_reason,
+        excluded_reason=test.excluded_reason,
+        excluded_at=test.excluded_at,
+        reviewed_at=test.reviewed_at,
+    )

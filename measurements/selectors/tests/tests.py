@@ -1,0 +1,282 @@
+"""Tests, their files and curves, as their owner, the operators of their night or a steward sees them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models.functions import Length
+
+from measurements.disclosure import policy
+from measurements.disclosure.policy import Ownership
+from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
+from measurements.models import Benchmark, NightOperator, PublishedVote, Result, SweepFile, Test
+from measurements.models.prepared import Prepared
+from measurements.rf import corrected_sweeps
+from measurements.rf.bands import Band
+from measurements.rf.corrected_sweeps import CorrectedSweep
+from measurements.rf.request import Request
+from measurements.rf.sweeps import reading, result_values
+from measurements.selectors import paging
+from measurements.selectors.paging import Page
+from measurements.selectors.reference import reference
+
+
+@dataclass(frozen=True)
+class SweepRow:
+    """A stored file of a test; its bytes come from `tests.sweep`."""
+
+    role: str
+    name: str
+    points: int
+    ports: int
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True)
+class TestRow:
+    """A test with its current result.
+
+    evidence: "counts" or "left_out". published: its figures stand in the current release.
+    night: key of the club night it was made on; None at home.
+    """
+
+    key: str
+    device: str
+    device_tag: str
+    design: str
+    design_title: str
+    kind: str
+    method: str
+    measured_on: date
+    recorded_at: datetime
+    settings: dict[str, Any]
+    result: dict[str, Any]
+    sweeps: tuple[SweepRow, ...]
+    evidence: str
+    published: bool
+    excluded_reason: str
+    night: str | None = None
+
+
+_IS_PUBLISHED = Exists(PublishedVote.objects.filter(test_key=OuterRef("key"), cell__last_release=None))
+
+# what a row is made of, and nothing beside it: whole rows of design, device and owner are not needed
+_COLUMNS = (
+    "pk",
+    "key",
+    "device__key",
+    "device__tag",
+    "device__design__key",
+    "device__design__title",
+    "device__contributor__member",
+    "kind",
+    "measured_on",
+    "recorded_at",
+    "settings",
+    "excluded_reason",
+    "night",
+    "night__key",
+    "results__figures",
+    "results__counts_as_evidence",
+    "is_published",
+)
+
+_FILE_COLUMNS = ("role", "name", "points", "ports", Length("raw"), "raw_sha256")
+
+
+def _select_columns() -> QuerySet[Test, Any]:
+    """Tests with their current results, `_COLUMNS` of each."""
+    rows = Test.objects.annotate(is_published=_IS_PUBLISHED).filter(results__current=True)
+    return rows.values_list(*_COLUMNS, named=True)
+
+
+_TEST_BY_KEY = Prepared(lambda key: _select_columns().filter(key=key), str)
+
+_FILES_OF_TEST = Prepared(
+    lambda test: SweepFile.objects.filter(test=test).order_by("pk").values_list(*_FILE_COLUMNS), int
+)
+
+
+def list_tests(
+    viewer: Viewer,
+    *,
+    device: str | None = None,
+    cursor: str | None = None,
+    limit: int = paging.DEFAULT_LIMIT,
+) -> Page[TestRow]:
+    """The viewer's own tests, the last recorded first; of one device when asked.
+
+    For an operator also those made on own nights, for a steward all.
+    """
+    policy.check_signed_in(viewer)
+    size = paging.check_limit(limit)
+    rows = _select_columns().filter(build_test_visibility(viewer))
+    if device is not None:
+        rows = rows.filter(device__key=device)
+    found, next_cursor = paging.paginate_newest_first(rows, "recorded_at", cursor, size)
+    return Page(_with_files(found), next_cursor)
+
+
+def get_test(viewer: Viewer, key: str) -> TestRow:
+    """A test with its current result, in two queries. Raises BenchnightError `test.not_found`."""
+    policy.check_signed_in(viewer)
+    row = _TEST_BY_KEY.first(key)
+    if row is None:
+        raise policy.build_not_found("test")
+    policy.check_see_test(viewer, _build_ownership(row.device__contributor__member, row.night))
+    return _test_row(row, tuple(SweepRow(*file) for file in _FILES_OF_TEST.all(row.pk)))
+
+
+def get_sweep_file(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
+    """A stored file: what is known of it, and its original bytes.
+
+    Raises BenchnightError `test.not_found`, `sweep.not_found`.
+    """
+    files = SweepFile.objects.filter(test=_find_visible_test(viewer, key), role=role)
+    found = files.values_list(*_FILE_COLUMNS, "raw").first()
+    if found is None:
+        raise BenchnightError("sweep.not_found", "This test has no file of this role.", kind="not_found")
+    return SweepRow(*found[:-1]), bytes(found[-1])
+
+
+def get_traces(viewer: Viewer, key: str) -> dict[str, list[float | None]]:
+    """The curves of a test for display, by name with unit; empty for readings. Raises as `one`."""
+    test = _find_visible_test(viewer, key)
+    found = Result.objects.filter(test=test, current=True).values_list("trace_names", "traces").first()
+    return result_values.format_traces(result_values.unpack_traces(*found)) if found else {}
+
+
+def list_own_loss_tests(viewer: Viewer) -> tuple[TestRow, ...]:
+    """The viewer's own insertion-loss tests, the newest first, at most 200: partners of `known_partner`."""
+    policy.check_signed_in(viewer)
+    own = _select_columns().filter(device__contributor__member=viewer.member_id, kind="insertion_loss")
+    return _with_files(own.order_by("-measured_on", "-pk")[: paging.MAX_LIMIT])
+
+
+def _find_visible_test(viewer: Viewer, key: str) -> Test:
+    policy.check_signed_in(viewer)
+    test = Test.objects.select_related("device__contributor").filter(key=key).first()
+    if test is None:
+        raise policy.build_not_found("test")
+    policy.check_see_test(viewer, get_test_ownership(test))
+    return test
+
+
+def get_test_ownership(test: Test) -> Ownership:
+    """Whose a test is, and who ran the night it was made on: what was measured at home is not theirs."""
+    return _build_ownership(test.device.contributor.member_id, test.night_id)
+
+
+def _build_ownership(member_id: int | None, night_id: int | None) -> Ownership:
+    return Ownership(owner_member_id=member_id, night_operator_ids=NightOperator.objects.of_night(night_id))
+
+
+def build_test_visibility(viewer: Viewer) -> Q:
+    """Which rows of Test the viewer may see: the same as `ownership` and `policy.can_see_test` say."""
+    if viewer.is_steward:
+        return Q()
+    own = Q(device__contributor__member=viewer.member_id)
+    if not viewer.is_operator:
+        return own
+    ran = NightOperator.objects.filter(night=OuterRef("night"), member=viewer.member_id)
+    return own | Q(Exists(ran))
+
+
+def _with_files(rows: Iterable[Any]) -> tuple[TestRow, ...]:
+    """Rows of `_columns` with their files, which are one more query for all of them."""
+    rows = list(rows)
+    files: dict[int, list[SweepRow]] = {}
+    found = SweepFile.objects.filter(test__in=[row.pk for row in rows]).order_by("pk")
+    for test, *file in found.values_list("test", *_FILE_COLUMNS):
+        files.setdefault(test, []).append(SweepRow(*file))
+    return tuple(_test_row(row, tuple(files.get(row.pk, ()))) for row in rows)
+
+
+def _test_row(row: Any, sweeps: tuple[SweepRow, ...]) -> TestRow:
+    counts = row.results__counts_as_evidence and not row.excluded_reason
+    return TestRow(
+        key=row.key,
+        device=row.device__key,
+        device_tag=row.device__tag,
+        design=row.device__design__key,
+        design_title=row.device__design__title,
+        kind=row.kind,
+        method=row.results__figures["method"],
+        measured_on=row.measured_on,
+        recorded_at=row.recorded_at,
+        settings=row.settings,
+        result=row.results__figures,
+        sweeps=sweeps,
+        evidence="counts" if counts else "left_out",
+        published=row.is_published,
+        excluded_reason=row.excluded_reason,
+        night=row.night__key,
+    )
+
+
+# A test's sweep merged or compensated, from the bytes that are stored, for whoever may see the test.
+
+CORRECTED_FORMS = {
+    "merged": corrected_sweeps.merge_test_sweeps,
+    "compensated": corrected_sweeps.compensate_test_sweep,
+}
+
+
+def get_corrected_sweep(viewer: Viewer, key: str, form: str) -> CorrectedSweep:
+    """form: `merged` or `compensated`.
+
+    Raises BenchnightError `test.not_found`, `corrected.not_turned`, `corrected.no_jig`, `corrected.no_phase`.
+    """
+    test = get_test(viewer, key)
+    files = SweepFile.objects.filter(test__key=key).values_list("role", "raw", "name")
+    sweeps = {role: reading.read_sweep(bytes(raw), name, role=role) for role, raw, name in files}
+    plan = reference.list_bands(test.settings.get("region"), test.measured_on)
+    return CORRECTED_FORMS[form](
+        Request(
+            kind=test.kind,
+            method=test.settings.get("method"),
+            sweeps=sweeps,
+            bands=tuple(Band(band.band, band.start_hz, band.stop_hz) for band in plan),
+        )
+    )
+
+
+# Whose the limit is that a stored result was held against: the trade's, the house's or the group's.
+
+REQUESTED_WITH_TEST = "asked for with this test"
+
+# kind of test: part of its summary, and the benchmark it comes from
+_LIMIT_FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
+    "common_mode": (("benchmark_db", "common_mode", "rejection_db"),),
+    "load_match": (("swr_limit", "load_match", "swr"),),
+    "in_situ": (("swr_limit", "load_match", "swr"),),
+    "insertion_loss": (("loss_limit_db", "insertion_loss", "loss_db"),),
+    "balance": (
+        ("amplitude_limit_db", "balance", "amplitude_imbalance_db"),
+        ("phase_limit_deg", "balance", "phase_imbalance_deg"),
+    ),
+}
+
+
+def find_limit_basis(figures: dict[str, Any]) -> str:
+    """`common practice`, `house default`, `set by the group`, ... ; empty where no limit was held against it.
+
+    A limit that no row of the group has was asked for by whoever made the test. One query.
+    """
+    wanted = [
+        (kind, metric, figures["summary"][name])
+        for name, kind, metric in _LIMIT_FIELDS[figures["kind"]]
+        if figures["summary"].get(name) is not None
+    ]
+    rows = Benchmark.objects.filter(kind__in=[row[0] for row in wanted]).order_by("as_of", "pk")
+    known = {
+        (kind, metric, value): basis
+        for kind, metric, value, basis in rows.values_list("kind", "metric", "value", "basis")
+    }
+    return ", ".join(dict.fromkeys(known.get(limit, REQUESTED_WITH_TEST) for limit in wanted))

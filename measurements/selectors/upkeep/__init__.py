@@ -1,0 +1,1 @@
+"""Reads of upkeep: service states, due devices, inspections, fault searches, photos."""

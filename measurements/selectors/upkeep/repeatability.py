@@ -1,0 +1,144 @@
+"""How well tests repeat: the yardstick for a change of one device.
+
+The owner's own repeats come first: same bench, same jig, same hands is what repeating means. Where they are
+too few, the group's are used, and then only if enough contributors stand behind them; what then leaves is
+rounded up to half a decibel, as all figures that come from other people's tests are coarse. Where both are
+too few, nothing is said but that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from typing import Any
+
+from django.db.models import QuerySet
+
+from measurements.disclosure.evidence_view import PUBLIC_STEP_DB
+from measurements.fitness.test_facts import TestFact, build_test_fact
+from measurements.models import Result, Test, group_settings
+from measurements.selectors.upkeep import upkeep_facts
+from measurements.selectors.upkeep.rows import RepeatabilityRow
+from measurements.verdict.repeatability import (
+    LEAST_DOF,
+    REPEAT_WITHIN_DAYS,
+    PooledDeviation,
+    compute_smallest_real_change,
+    group_repeats,
+    pool_deviations,
+)
+
+KIND = "common_mode"
+MOST_LOOKED_AT = 5000  # the newest tests of the group
+MOST_TESTS = 200  # repeats among them: enough degrees of freedom for any purpose
+_PARTS = ("kind", "method", "bands", "flags", "summary")
+
+
+@dataclass(frozen=True)
+class _Repeat:
+    contributor: int
+    device: int
+    settings: tuple[Any, ...]
+    test: TestFact
+
+
+def get_repeatability(contributor_id: int) -> RepeatabilityRow:
+    """The yardstick for devices of this contributor: own repeats, else the group's, else none."""
+    own = _pool_repeats(_find_repeats(Test.objects.filter(device__contributor=contributor_id)))
+    enough = {band: pooled for band, pooled in own.items() if pooled.enough}
+    if enough:
+        return _repeatability_row("own", enough)
+    every = _find_repeats(Test.objects.all())
+    by_band = _pool_repeats(every)
+    people = {band: _contributors(every, band) for band in by_band}
+    needed = group_settings.get_thresholds().min_contributors
+    shared = {
+        band: PooledDeviation(_round_up(pooled.sd), pooled.dof, pooled.devices)
+        for band, pooled in by_band.items()
+        if pooled.enough and people[band] >= needed
+    }
+    if shared:
+        return _repeatability_row("group", shared, dof=LEAST_DOF)  # how many others repeat theirs is not told
+    return _repeatability_row("none", {}, dof=max((pooled.dof for pooled in own.values()), default=0))
+
+
+def _find_repeats(tests: QuerySet[Test]) -> list[_Repeat]:
+    """Tests that have another of the same device near them in time, of the newest ones."""
+    found = _near_each_other(tests)
+    rows = Result.objects.filter(current=True, test__in=found).values_list(
+        "test__device__contributor_id",
+        "test__device_id",
+        "test__settings",
+        "test__key",
+        "test__measured_on",
+        "test__excluded_reason",
+        *(f"figures__{part}" for part in _PARTS),
+    )
+    limits = upkeep_facts.get_limits_by_kind()
+    made = []
+    for contributor, device, settings, key, on, excluded, *parts in rows:
+        result = dict(zip(_PARTS, parts, strict=True))
+        fact = build_test_fact(
+            key=key, measured_on=on, result=result, limits=limits, excluded_reason=excluded
+        )
+        if fact.useful:
+            made.append(_Repeat(contributor, device, (fact.method, settings.get("ratio")), fact))
+    return made
+
+
+def _near_each_other(tests: QuerySet[Test]) -> list[int]:
+    """Row numbers of the newest tests that may be repeats: bounded, however much the group has stored."""
+    newest = tests.filter(kind=KIND).order_by("-pk").values_list("pk", "device_id", "measured_on")
+    by_device: dict[int, list[tuple[date, int]]] = {}
+    for pk, device, on in newest[:MOST_LOOKED_AT]:
+        by_device.setdefault(device, []).append((on, pk))
+    near: set[int] = set()
+    for rows in by_device.values():
+        for (earlier, first), (later, second) in pairwise(sorted(rows)):
+            if (later - earlier).days <= REPEAT_WITHIN_DAYS:
+                near |= {first, second}
+    return sorted(near, reverse=True)[:MOST_TESTS]
+
+
+def _pool_repeats(found: Iterable[_Repeat]) -> dict[str, PooledDeviation]:
+    groups = group_repeats(
+        ((each.device, each.settings), each.test.measured_on, _figures(each.test)) for each in found
+    )
+    pooled = {band: pool_deviations(columns) for band, columns in groups.items()}
+    return {band: value for band, value in pooled.items() if value is not None}
+
+
+def _figures(test: TestFact) -> dict[str, float]:
+    """Worst rejection per band, where it is a figure and not the jig's own limit."""
+    return {band.band: band.worst for band in test.bands if band.worst is not None and not band.at_least}
+
+
+def _contributors(found: list[_Repeat], band: str) -> int:
+    """How many people's devices were really repeated on this band."""
+    by_person: dict[int, list[_Repeat]] = {}
+    for each in found:
+        by_person.setdefault(each.contributor, []).append(each)
+    return sum(band in _pool_repeats(theirs) for theirs in by_person.values())
+
+
+def _round_up(sd_db: float) -> float:
+    return math.ceil(sd_db / PUBLIC_STEP_DB) * PUBLIC_STEP_DB
+
+
+def _repeatability_row(
+    whose: str, pooled: dict[str, PooledDeviation], *, dof: int | None = None
+) -> RepeatabilityRow:
+    most = max((value.dof for value in pooled.values()), default=0)
+    if whose == "group":
+        # the factor of the fewest degrees of freedom that count: it gives nobody's number away
+        pooled = {band: PooledDeviation(value.sd, LEAST_DOF, value.devices) for band, value in pooled.items()}
+    return RepeatabilityRow(
+        whose=whose,
+        sd_db={band: round(value.sd, 3) for band, value in pooled.items()},
+        real_from_db={band: round(compute_smallest_real_change(value), 2) for band, value in pooled.items()},
+        dof=most if dof is None else dof,
+        needed_dof=LEAST_DOF,
+    )

@@ -1,0 +1,108 @@
+"""Collects what service states are judged from, for many devices in a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from measurements.disclosure.viewers import Viewer
+from measurements.fitness.service_facts import DeviceFacts, InspectionFact, ServiceRules
+from measurements.fitness.test_facts import TestFact, build_test_fact
+from measurements.models import Device, Inspection, Result, Test
+from measurements.selectors.reference import reference
+from measurements.selectors.tests import tests
+
+# The group's limits, intervals and margins in force, as the rules of upkeep take them.
+
+_LIMIT_METRICS = {("common_mode", "rejection_db"), ("load_match", "swr"), ("insertion_loss", "loss_db")}
+
+
+def get_service_rules() -> ServiceRules:
+    """Settings of the group: what stewards set, else house defaults."""
+    names = (
+        "service_test_interval_days",
+        "service_inspection_interval_days",
+        "service_watch_margin_db",
+        "service_drift_db",
+    )
+    values = reference.get_settings(*names)
+    test_days, inspection_days, margin_db, drift_db = (values[name] for name in names)
+    return ServiceRules(int(test_days), int(inspection_days), margin_db, drift_db)
+
+
+def get_limits_by_kind() -> dict[str, float]:
+    """kind -> the limit in force; the newest benchmark of each metric counts."""
+    found: dict[str, float] = {}
+    for row in sorted(reference.list_benchmarks(), key=lambda row: row.as_of):
+        if (row.kind, row.metric) in _LIMIT_METRICS:
+            found[row.kind] = row.value
+    return found
+
+
+# the parts of stored figures that upkeep reads: a list of devices need not load the rest
+_PARTS = ("kind", "method", "bands", "flags", "summary")
+
+
+def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, DeviceFacts]:
+    """Row number of each device -> its facts, out of the tests that the viewer may see.
+
+    devices: with design, contributor and baseline at hand.
+    """
+    tests_by_device = _test_facts(viewer, devices)
+    looks = _inspection_facts(devices)
+    return {
+        device.pk: DeviceFacts(
+            purpose=device.design.purpose,
+            principle=device.design.principle,
+            registered_on=device.registered_at.date(),
+            tests=tuple(tests_by_device.get(device.pk, ())),
+            inspection=looks.get(device.pk),
+            baseline=device.baseline.key if device.baseline is not None else "",
+            due_since=device.due_since,
+            due_reason=device.due_reason,
+            retired_on=device.retired_on,
+        )
+        for device in devices
+    }
+
+
+def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[TestFact]]:
+    """Every device's tests, the newest first."""
+    limits = get_limits_by_kind()
+    seen = Test.objects.filter(
+        tests.build_test_visibility(viewer), device__in=[device.pk for device in devices]
+    )
+    rows = (
+        Result.objects.filter(current=True, test__in=seen)
+        .order_by("-test__measured_on", "-test__pk")
+        .values_list(
+            "test__device_id",
+            "test__key",
+            "test__measured_on",
+            "test__excluded_reason",
+            *(f"figures__{part}" for part in _PARTS),
+        )
+    )
+    found: dict[int, list[TestFact]] = {}
+    for device, key, measured_on, excluded_reason, *parts in rows:
+        result: dict[str, Any] = dict(zip(_PARTS, parts, strict=True))
+        fact = build_test_fact(
+            key=key,
+            measured_on=measured_on,
+            result=result,
+            limits=limits,
+            excluded_reason=excluded_reason,
+        )
+        found.setdefault(device, []).append(fact)
+    return found
+
+
+def _inspection_facts(devices: Iterable[Device]) -> dict[int, InspectionFact]:
+    """Every device's newest inspection."""
+    rows = Inspection.objects.filter(device__in=[device.pk for device in devices]).order_by(
+        "inspected_on", "pk"
+    )
+    return {
+        device: InspectionFact(on, {item: given["state"] for item, given in findings.items()})
+        for device, on, findings in rows.values_list("device_id", "inspected_on", "findings")
+    }

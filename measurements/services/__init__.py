@@ -1,0 +1,1 @@
+"""Every write, by feature: check, compute, store, audit, in one transaction."""

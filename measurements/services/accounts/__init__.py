@@ -1,0 +1,1 @@
+"""Accounts: sign-in, membership, access tokens, and the security log."""

@@ -1,0 +1,1 @@
+"""The demo scenario, computed and stored through the real writes."""

@@ -1,0 +1,1 @@
+"""Designs: recipes in normal form, their cores, and merging."""

@@ -1,0 +1,65 @@
+"""Registers designs: the recipe in normal form, once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import transaction
+
+from measurements.disclosure import policy
+from measurements.disclosure.viewers import Viewer
+from measurements.models import Conductor, Core, CoreAlias, Design, Mix
+from measurements.services.designs import recipes
+from measurements.services.designs.recipes import Alias, Catalogue, ListedCore, Recipe
+from measurements.services.operations import audit
+from measurements.services.operations.audit import WriteResult
+
+
+def register_design(*, by: Viewer, recipe_given: Any) -> WriteResult:
+    """Files a recipe, or finds the design that already has it, or that one was merged into.
+
+    Raises BenchnightError with every fault of the recipe, or where `by` is not signed in.
+    """
+    policy.check_signed_in(by)
+    normal = preview_design(recipe_given)
+    as_json = normal.as_json
+    with transaction.atomic():
+        design, created = Design.objects.get_or_create(
+            recipe_sha256=normal.sha256,
+            defaults={
+                "recipe": as_json,
+                "title": normal.title,
+                "purpose": as_json["purpose"],
+                "principle": as_json["principle"],
+                "ratio": as_json["ratio"],
+                "mix": normal.mix,
+                "core": normal.core,
+                "core_count": normal.core_count,
+                "turns": as_json["winding"]["turns"],
+                "style": as_json["winding"]["style"],
+            },
+        )
+        if created:
+            audit.record_action(by=by, action="design.register", subject=design.key)
+    return WriteResult((design.merged_into or design).key, created)
+
+
+_ALIAS = ("shape", "mix", "outer_mm", "inner_mm", "height_mm", "core__part")
+
+
+def preview_design(recipe_given: Any) -> Recipe:
+    """The normal form and the title of a recipe, without storing it.
+
+    Raises BenchnightError with every fault of the recipe.
+    """
+    return recipes.normalise_recipe(recipe_given, _catalogue())
+
+
+def _catalogue() -> Catalogue:
+    sizes = ("part", "shape", "mix", "outer_mm", "inner_mm", "height_mm")
+    return Catalogue(
+        cores=tuple(ListedCore(*row) for row in Core.objects.order_by("part").values_list(*sizes)),
+        mixes=(*Mix.objects.order_by("name").values_list("name", flat=True), recipes.UNKNOWN_MIX),
+        conductors=tuple(Conductor.objects.order_by("name").values_list("name", flat=True)),
+        aliases=tuple(Alias(*row) for row in CoreAlias.objects.order_by("pk").values_list(*_ALIAS)),
+    )

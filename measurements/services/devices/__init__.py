@@ -1,0 +1,1 @@
+"""Devices and the contributors who own them."""

@@ -1,0 +1,1 @@
+"""Club nights: opening and closing, attendance, guests and claim codes."""

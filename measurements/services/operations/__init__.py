@@ -1,0 +1,1 @@
+"""Operation of the server: audit, use counts, backup, restore, transfer and tidying."""

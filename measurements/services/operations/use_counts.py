@@ -1,0 +1,121 @@
+"""Counts uses against a limit in one atomic statement, so that parallel requests cannot slip through.
+
+On a full disk this process counts by itself: reading goes on, and no limit is lifted.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from dataclasses import dataclass
+
+from django.db import DatabaseError, connection
+
+from measurements.models import UseCount
+from measurements.services.operations import disk_room
+
+DAY_S = 24 * 3600
+MOST_UNSTORED = 10_000
+_unstored: dict[tuple[str, int], int] = {}
+_unstored_lock = threading.Lock()
+
+
+@dataclass(frozen=True)
+class Allowance:
+    """Whether this use is within the limit, and what to tell the client about the rest.
+
+    beside: the answer to the question that was asked with it.
+    """
+
+    allowed: bool
+    limit: int
+    remaining: int
+    reset_s: int
+    beside: object = None
+
+
+def count_use(
+    key: str, *, limit: int, window_s: int, now: float | None = None, beside: str = "NULL"
+) -> Allowance:
+    """Counts one use of `key` in the current window of `window_s` seconds.
+
+    beside: a SELECT of one value, in words of our own, answered on the same way to the database and back.
+    One INSERT ... ON CONFLICT ... RETURNING, on SQLite and PostgreSQL alike. Windows are fixed, so a
+    burst over a window's edge can reach twice the limit; that is accepted.
+    """
+    moment = time.time() if now is None else now
+    window = int(moment // window_s) * window_s
+    try:
+        uses, answer = _count_in_database(key[:128], window, beside)
+    except DatabaseError as error:
+        if not disk_room.is_disk_full(error):
+            raise
+        uses, answer = _count_in_process(key[:128], window), _fetch_answer(beside)
+    reset_s = max(1, int(window + window_s - moment))
+    return Allowance(uses <= limit, limit, max(0, limit - uses), reset_s, answer)
+
+
+def _count_in_database(key: str, window: int, beside: str) -> tuple[int, object]:
+    table = connection.ops.quote_name(UseCount._meta.db_table)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'INSERT INTO {table} ("key", "window", "uses") VALUES (%s, %s, 1) '  # noqa: S608  # no input in it
+            f'ON CONFLICT ("key", "window") DO UPDATE SET "uses" = {table}."uses" + 1 '
+            f'RETURNING "uses", ({beside})',
+            [key, window],
+        )
+        uses, answer = cursor.fetchone()
+    return int(uses), answer
+
+
+def _count_in_process(key: str, window: int) -> int:
+    """A count that starts from what the database still knows and is kept in this process only."""
+    known = UseCount.objects.filter(key=key, window=window).values_list("uses", flat=True).first() or 0
+    with _unstored_lock:
+        if len(_unstored) >= MOST_UNSTORED:
+            _unstored.clear()
+        _unstored[key, window] = _unstored.get((key, window), 0) + 1
+        return known + _unstored[key, window]
+
+
+def _fetch_answer(question: str) -> object:
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT ({question})")  # words of our own
+        return cursor.fetchone()[0]
+
+
+def add_to_count(key: str, amount: int, *, window_s: int) -> int | None:
+    """Adds to what was `put` under `key` in the current window; the sum, or None where nothing was."""
+    table = connection.ops.quote_name(UseCount._meta.db_table)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f'UPDATE {table} SET "uses" = "uses" + %s '  # noqa: S608  # no input in it
+            'WHERE "key" = %s AND "window" = %s RETURNING "uses"',
+            [amount, key, _get_window_start(window_s)],
+        )
+        row = cursor.fetchone()
+    return None if row is None else int(row[0])
+
+
+def set_count(key: str, amount: int, *, window_s: int) -> None:
+    """What to add to from now on, in the current window. Lost when PostgreSQL crashes, as every count."""
+    UseCount.objects.update_or_create(key=key, window=_get_window_start(window_s), defaults={"uses": amount})
+
+
+def delete_counts(key: str) -> None:
+    """Removes every window of `key`."""
+    UseCount.objects.filter(key=key).delete()
+
+
+def _get_window_start(window_s: int) -> int:
+    return int(time.time() // window_s) * window_s
+
+
+def delete_counts_before(moment: float) -> int:
+    """Removes the windows that began before `moment` (a Unix time); answers how many rows went."""
+    return UseCount.objects.filter(window__lt=int(moment)).delete()[0]
+
+
+def delete_old_counts() -> int:
+    """Removes windows of more than a day ago: keys hold addresses of visitors, no limit looks so far back."""
+    return delete_counts_before(time.time() - DAY_S)

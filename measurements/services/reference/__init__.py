@@ -1,0 +1,1 @@
+"""Reference data: band plan, benchmarks, conductors and group settings."""

@@ -1,0 +1,1 @@
+"""Releases: decisions, evidence, files, and learning from them."""

@@ -1,0 +1,173 @@
+"""From the results behind a design's votes to the identity-free rows of its cell.
+
+Pure but for the tables it builds rows for: nothing here knows whose a result is, beyond a number that
+tells contributors of one design apart while the percentiles are taken.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import random
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+from uuid import uuid4
+
+import numpy as np
+from django.db import connection
+from django.db.models import Model
+from numpy.typing import NDArray
+
+from measurements.disclosure import published_figures
+from measurements.disclosure.release_rows import shuffle_rows
+from measurements.models import Cell
+from measurements.services.tests.results import CURVE_DTYPE
+from measurements.verdict.percentiles import compute_curve_band
+
+# Stores many new rows of one table at once: COPY on PostgreSQL, batches of INSERT on SQLite.
+
+INSERT_BATCH = 500
+
+
+def insert_rows(table: type[Model], names: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+    """Rows of values as the columns take them; a column that is not named gets its number from the database.
+
+    names: of the model's columns (`attname`). Raises IntegrityError as an INSERT would.
+    """
+    if connection.vendor == "postgresql":
+        _copy_rows(table, names, rows)
+    else:
+        made = (table(**dict(zip(names, row, strict=True))) for row in rows)
+        table._default_manager.bulk_create(made, batch_size=INSERT_BATCH)
+
+
+def _copy_rows(table: type[Model], names: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+    """Values go as they are, without a model's object around them: a release has a million rows."""
+    columns = {
+        field.attname: connection.ops.quote_name(field.column) for field in table._meta.concrete_fields
+    }
+    listed = ", ".join(columns[name] for name in names)
+    into = connection.ops.quote_name(table._meta.db_table)
+    with connection.cursor() as cursor, cursor.copy(f"COPY {into} ({listed}) FROM STDIN") as copy:
+        for row in rows:
+            copy.write_row(row)
+
+
+WORST_DTYPE = np.dtype("<f4")
+
+REFERENCE_OHM = 50.0
+
+# the columns of a sample, in the order of its values
+SAMPLE_COLUMNS = (
+    "id",
+    "cell_id",
+    "month",
+    "method",
+    "self_resonance_hz",
+    "inductance_h",
+    "stray_capacitance_f",
+    "curve",
+    "figures",
+    "coverage",
+)
+
+_CONTENT = SAMPLE_COLUMNS.index("month")  # what comes before says which row it is, not what it holds
+
+
+@dataclass(frozen=True)
+class AnonymousVote:
+    """One vote without its owner.
+
+    contributor: a number that is the same for votes of one person. published: see
+    `published_figures.of_result`.
+    """
+
+    contributor: int
+    month: str
+    published: dict[str, Any]
+    curve: bytes
+
+
+@dataclass(frozen=True)
+class CellRows:
+    """A cell not yet stored, with its samples (in the columns of `SAMPLE`) in an order of their own."""
+
+    cell: Cell
+    samples: list[tuple[Any, ...]]
+
+
+def build_cell_rows(
+    *,
+    design_id: int,
+    release: int,
+    voices: list[AnonymousVote],
+    plan: list[str],
+    min_contributors: int,
+    rng: random.Random,
+) -> CellRows:
+    """The cell of a design from the votes that stand behind it. plan: the bands in their order."""
+    mixed = shuffle_rows(voices, rng)
+    there = {band for voice in mixed for band in voice.published["bands"]}
+    bands = [band for band in plan if band in there]
+    rows = [voice.published["bands"] for voice in mixed]
+    worst = np.array(
+        [[own[band][1] if band in own else np.nan for band in bands] for own in rows], dtype=WORST_DTYPE
+    )
+    cell = Cell(
+        design_id=design_id,
+        first_release=release,
+        devices=len(mixed),
+        contributors=len({voice.contributor for voice in mixed}),
+        bands=bands,
+        worst_db=worst.reshape(len(mixed), len(bands)).tobytes(),
+        curves=_compute_curves(mixed, min_contributors),
+    )
+    samples = [_build_sample(cell, voice) for voice in shuffle_rows(mixed, rng)]
+    cell.content_sha256 = _compute_content_sha256(cell, samples)
+    return CellRows(cell, samples)
+
+
+def _build_sample(cell: Cell, voice: AnonymousVote) -> tuple[Any, ...]:
+    published = voice.published
+    figures, coverage = published_figures.pack_figures(published["bands"], cell.bands)
+    summary = (published["summary"][name] for name in published_figures.SUMMARY_FIGURES)
+    return (uuid4(), cell.pk, voice.month, published["method"], *summary, voice.curve, figures, coverage)
+
+
+def _compute_curves(voices: list[AnonymousVote], min_contributors: int) -> dict[str, Any]:
+    """Median and 10-90 % band per frequency of rejection, R, X and |Z|; empty where too few people."""
+    z_ohm = np.array([np.frombuffer(voice.curve, CURVE_DTYPE) for voice in voices]).astype(np.complex128)
+    people = np.array([voice.contributor for voice in voices])
+    rejection_db = 20 * np.log10(np.abs(1 + z_ohm / (2 * REFERENCE_OHM)))
+    named = {
+        "rejection_db": (rejection_db, 2),
+        "resistance_ohm": (z_ohm.real, 1),
+        "reactance_ohm": (z_ohm.imag, 1),
+        "impedance_ohm": (np.abs(z_ohm), 1),
+    }
+    curves: dict[str, Any] = {}
+    for name, (values, digits) in named.items():
+        band = compute_curve_band(values, people, min_contributors)
+        if band is None:
+            return {}
+        curves[name] = {
+            "median": _list_rounded(band.median, digits),
+            "p10": _list_rounded(band.p10, digits),
+            "p90": _list_rounded(band.p90, digits),
+        }
+        curves["contributors"] = band.contributors.tolist()
+    return curves
+
+
+def _compute_content_sha256(cell: Cell, samples: list[tuple[Any, ...]]) -> str:
+    """Of the figures alone, in sorted order: neither row ids nor row order are content."""
+    head = [cell.devices, cell.contributors, cell.bands, cell.curves]
+    digest = hashlib.sha256(json.dumps(head, sort_keys=True).encode())
+    for row in sorted(repr(sample[_CONTENT:]) for sample in samples):
+        digest.update(row.encode())
+    return digest.hexdigest()
+
+
+def _list_rounded(values: NDArray[np.float64], digits: int) -> list[float | None]:
+    return [round(float(value), digits) if np.isfinite(value) else None for value in values]

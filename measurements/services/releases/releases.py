@@ -1,0 +1,270 @@
+"""Makes the next release: decides each design by the disclosure rule and stores what changed.
+
+Tests are read here and in `release_decisions`, and nowhere else on the way to evidence; what comes out holds
+no identity, and the ledger of whose votes stand behind a cell is kept apart from it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import random
+from dataclasses import dataclass, replace
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+from django_tasks import task
+
+from measurements.disclosure import published_figures
+from measurements.disclosure.release_rows import create_salt, split_into_portions
+from measurements.disclosure.release_rule import CellAction, CellDecision
+from measurements.disclosure.thresholds import Thresholds
+from measurements.disclosure.viewers import Viewer
+from measurements.disclosure.votes import Vote, list_contributors
+from measurements.errors import BenchnightError
+from measurements.models import (
+    Cell,
+    EvidenceChange,
+    EvidenceSample,
+    PublishedVote,
+    Release,
+    Result,
+    group_settings,
+)
+from measurements.rf.analysis import ENGINE_VERSION
+from measurements.services.operations import audit, table_rows, use_counts
+from measurements.services.releases import (
+    decision_marks,
+    design_decisions,
+    evidence_changes,
+    evidence_rows,
+    learning,
+    release_files,
+)
+from measurements.services.releases.evidence_rows import AnonymousVote
+
+# Whether notes of what changed miss something that a look at everything finds (`evidence_changes`).
+
+
+def count_missed_changes() -> int:
+    """How many designs, and tables of older releases, the next release would pass by though they changed.
+
+    Where there are any, the next release looks at everything.
+    """
+    with table_rows.open_snapshot("default"):
+        found = len(_find_missed_designs()) + len(_find_missed_tables())
+    if found:
+        EvidenceChange.objects.create()
+    return found
+
+
+def _find_missed_designs() -> list[list[int]]:
+    """Groups of designs that are to be decided together and would not be."""
+    limits = group_settings.get_release_thresholds()
+    whole = decision_marks.plan_decisions(limits, evidence_changes.EVERYTHING)
+    quick = decision_marks.plan_decisions(limits, _get_noted_changes())
+    decided = {design: index for index, each in enumerate(quick.groups) for design in each}
+    return [
+        each
+        for each in whole.groups
+        if len({decided.get(design, f"not {design}") for design in each}) > 1 or each[0] not in decided
+    ]
+
+
+def _find_missed_tables() -> set[int]:
+    whole = release_files.find_withdrawn_tables(evidence_changes.EVERYTHING)
+    return whole - release_files.find_withdrawn_tables(_get_noted_changes())
+
+
+def _get_noted_changes() -> evidence_changes.EvidenceChanges:
+    return evidence_changes.get_noted_changes(Release.objects.order_by("-number").first())
+
+
+BATCH = 500
+
+DESIGNS = 50  # decided at a time
+
+
+@dataclass(frozen=True)
+class ReleaseCounts:
+    """The new release's number and how many designs took which way."""
+
+    number: int
+    replaced: int
+    kept: int
+    withheld: int
+    empty: int
+
+
+def make_release(
+    *, by: Viewer | None = None, rng: random.Random | None = None, files: bool = True
+) -> ReleaseCounts:
+    """Publishes release n + 1 in one transaction.
+
+    rng: for salts and row order; the system's own unless a test passes a seeded one.
+    files: False leaves them to `release_files.complete`: ids are new in every release, so files are written
+    anew as a whole, while all the rest costs what changed.
+    Raises IntegrityError when another release was made meanwhile, BenchnightError `release.changed` when a
+    test was withdrawn that was just to be published: make it again.
+    """
+    source = rng or random.SystemRandom()
+    limits = group_settings.get_release_thresholds()
+    with transaction.atomic():
+        newest = Release.objects.order_by("-number").first()
+        number = newest.number + 1 if newest else 1
+        changes = evidence_changes.take_noted_changes(newest)
+        # before there are new votes: of the million of a first release the database would know nothing yet
+        release_files.clear_withdrawn_tables(changes)
+        planned = decision_marks.plan_decisions(limits, changes)
+        actions = dict(planned.settled)
+        sized = ((group, len(group)) for group in planned.groups)
+        # some designs at a time: their tests and states are what memory holds
+        for some in split_into_portions(sized, DESIGNS):
+            for design, decision in design_decisions.decide_groups(
+                some, planned.merged, number, limits
+            ).items():
+                _apply_decision(design, decision, number, limits, source)
+                actions[design] = decision.action
+        decision_marks.store_decision_marks(actions, planned)
+        made = _count_actions(number, actions)
+        learning.delete_models()
+        release = _store_release(made, _get_stated_thresholds(limits, number, actions), source)
+        if files:
+            release_files.store_release_files(release)
+        audit.record_action(by=by, action="release.make", subject=str(number), replaced=made.replaced)
+    return made
+
+
+def _apply_decision(
+    design_id: int, decision: CellDecision, number: int, limits: Thresholds, rng: random.Random
+) -> None:
+    if decision.action in ("replace", "withhold"):
+        Cell.objects.filter(design_id=design_id, last_release=None).update(last_release=number - 1)
+    if decision.action != "replace":
+        return
+    voices, plan = _get_anonymous_votes(decision.votes)
+    if len(voices) != len(decision.votes):
+        # what is left may be of fewer people than it takes
+        raise BenchnightError(
+            "release.changed",
+            "A test that was to be published was withdrawn meanwhile. Make the release again.",
+            kind="conflict",
+        )
+    built = evidence_rows.build_cell_rows(
+        design_id=design_id,
+        release=number,
+        voices=voices,
+        plan=plan,
+        min_contributors=limits.min_contributors,
+        rng=rng,
+    )
+    built.cell.save(force_insert=True)
+    evidence_rows.insert_rows(EvidenceSample, evidence_rows.SAMPLE_COLUMNS, built.samples)
+    evidence_rows.insert_rows(
+        PublishedVote,
+        ("cell_id", "contributor_key", "device_key", "test_key"),
+        (
+            (built.cell.pk, vote.contributor, vote.device, vote.test)
+            for vote in sorted(decision.votes, key=lambda vote: vote.test)
+        ),
+    )
+
+
+def _get_anonymous_votes(votes: frozenset[Vote]) -> tuple[list[AnonymousVote], list[str]]:
+    """The votes' results without their owners, and the bands in the order of the newest one's plan.
+
+    Contributors become numbers for this one use.
+    """
+    numbers = {key: index for index, key in enumerate(sorted(list_contributors(votes)))}
+    owner = {vote.test: numbers[vote.contributor] for vote in votes}
+    keys = sorted(owner)
+    voices: list[AnonymousVote] = []
+    newest = 0
+    for start in range(0, len(keys), BATCH):
+        found = Result.objects.filter(current=True, test__key__in=keys[start : start + BATCH])
+        columns = ("pk", "test__key", "test__measured_on", "published", "evidence_curve")
+        rows = list(found.values_list(*columns))
+        made_again = _recompute_published(
+            [pk for pk, _, _, kept, _ in rows if not published_figures.is_current_form(kept)]
+        )
+        newest = max(newest, *(row[0] for row in rows)) if rows else newest
+        voices.extend(
+            AnonymousVote(owner[key], measured_on.strftime("%Y-%m"), made_again.get(pk, kept), bytes(curve))
+            for pk, key, measured_on, kept, curve in rows
+        )
+    figures = Result.objects.filter(pk=newest).values_list("figures", flat=True).first()
+    return voices, [band["band"] for band in figures["bands"]] if figures else []
+
+
+def _recompute_published(results: list[int]) -> dict[int, dict[str, Any]]:
+    """What these results publish, by row number: of an older form, or from before anything was kept."""
+    figures = Result.objects.filter(pk__in=results).values_list("pk", "figures") if results else ()
+    return {pk: published_figures.extract_published_figures(each) for pk, each in figures}
+
+
+def _count_actions(number: int, decided: dict[int, CellAction]) -> ReleaseCounts:
+    actions = list(decided.values())
+    return ReleaseCounts(
+        number,
+        replaced=actions.count("replace"),
+        kept=actions.count("keep"),
+        withheld=actions.count("withhold"),
+        empty=actions.count("empty"),
+    )
+
+
+def _get_stated_thresholds(limits: Thresholds, number: int, actions: dict[int, CellAction]) -> Thresholds:
+    """The thresholds as the release states them.
+
+    A cell that is kept may hold as many votes of one person as earlier releases allowed, and readers reckon
+    from that number how many people there are at least: so it falls only once no older cell is left.
+    """
+    cap = limits.votes_per_contributor
+    if "keep" in actions.values():
+        before = Release.objects.get(number=number - 1).thresholds["votes_per_contributor"]
+        cap = max(cap, int(before))
+    return replace(limits, votes_per_contributor=cap)
+
+
+def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) -> Release:
+    cells = Cell.objects.filter(last_release=None).order_by("design__key")
+    content = "\n".join(
+        f"{key} {digest}" for key, digest in cells.values_list("design__key", "content_sha256")
+    )
+    return Release.objects.create(
+        number=made.number,
+        made_at=timezone.now(),
+        engine_version=ENGINE_VERSION,
+        region=group_settings.get_region(),
+        thresholds={
+            "min_contributors": limits.min_contributors,
+            "public_min_contributors": limits.public_min_contributors,
+            "min_changes": limits.min_changes,
+            "votes_per_contributor": limits.votes_per_contributor,
+        },
+        # what everybody may see: how many designs have evidence, and how many of them changed
+        counts={"designs": cells.count(), "replaced": made.replaced, "kept": made.kept},
+        content_sha256=hashlib.sha256(content.encode()).hexdigest(),
+        salt=create_salt(rng),
+    )
+
+
+# A release with all that follows from it, here or by a worker (TASKS in the settings says where).
+
+
+def make_complete_release() -> ReleaseCounts:
+    """Makes the next release, then its files, then what is learned from it.
+
+    It comes regularly in every group, so old counts of uses are forgotten here as well as at a start.
+    """
+    made = make_release(files=False)
+    release_files.store_missing_release_files()
+    learning.learn_models()
+    use_counts.delete_old_counts()
+    return made
+
+
+@task()
+def make_release_by_worker() -> int:
+    """The same by whichever worker takes it; its number."""
+    return make_complete_release().number

@@ -1,0 +1,1 @@
+"""Tests: preparation, storage, results, review and recomputation."""

@@ -1,0 +1,137 @@
+"""A test made ready: checked and computed, nothing stored yet.
+
+Computing takes longer than storing; done first, it keeps the transaction that stores short.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import cached_property
+
+from django.utils import timezone
+
+from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
+from measurements.models import Night, NightJigFile, SweepFile
+from measurements.models.prepared import Prepared
+from measurements.services.tests import analysis
+from measurements.services.tests.analysis import AnalysedUploads
+from measurements.services.uploads.uploads import TestSettings, Upload
+
+EARLIEST = date(1990, 1, 1)
+JIG_KIND = "common_mode"
+_HOLDERS = Prepared(
+    lambda digest: SweepFile.objects.filter(raw_sha256=digest).values_list("pk", flat=True)[:1], str
+)
+
+
+@dataclass(frozen=True)
+class RequestedTest:
+    """What somebody asks to be stored as one test. content: its identity, see `content_sha256`."""
+
+    uploads: Mapping[str, Upload]
+    settings: TestSettings
+    measured_on: date
+    night: Night | None
+
+    @cached_property
+    def content(self) -> str:
+        """What makes two uploads the same test; see `content_sha256`."""
+        return compute_content_sha256(self.uploads, self.settings, self.night)
+
+
+@dataclass(frozen=True)
+class ComputedTest:
+    """The same with its figures. uploads and settings: what the night adds is among them."""
+
+    asked: RequestedTest
+    uploads: Mapping[str, Upload]
+    settings: TestSettings
+    digests: Mapping[str, str]
+    analysed: AnalysedUploads
+
+
+def compute_test(by: Viewer, asked: RequestedTest) -> ComputedTest:
+    """Reads and computes. Raises BenchnightError: nothing to read, or a faulty file (with its line)."""
+    check_measured_on(asked.measured_on)
+    uploads = {**get_night_jig_uploads(asked), **asked.uploads}
+    settings = asked.settings
+    if settings.calibrated is None and asked.night is not None:
+        settings = replace(settings, calibrated=asked.night.calibrated)
+    digests = {role: hash_upload(upload) for role, upload in uploads.items()}
+    analysed = analysis.analyse_uploads(
+        uploads_by_role=uploads,
+        settings=settings,
+        on=asked.measured_on,
+        same_bytes=is_stored_elsewhere(digests),
+        by=by,
+    )
+    return ComputedTest(asked, uploads, settings, digests, analysed)
+
+
+def get_night_jig_uploads(asked: RequestedTest) -> dict[str, Upload]:
+    """The night's jig sweeps, for a common-mode sweep that brings none of its own.
+
+    All or none: a through of one jig beside the open of another would correct for neither.
+    """
+    if asked.night is None or asked.settings.kind != JIG_KIND or "sweep" not in asked.uploads:
+        return {}
+    if any(role.startswith("jig_") for role in asked.uploads):
+        return {}
+    files = NightJigFile.objects.filter(night=asked.night)
+    return {role: Upload(name, bytes(raw)) for role, name, raw in files.values_list("role", "name", "raw")}
+
+
+def compute_content_sha256(uploads: Mapping[str, Upload], settings: TestSettings, night: Night | None) -> str:
+    """What makes two uploads the same test: its settings and the bytes in every role, not file names.
+
+    On a night: as they came, without what the night adds. A sweep that is sent again finds its first test
+    also after the night's jig was swept anew.
+    """
+    content = {
+        "files": {role: hash_upload(upload) for role, upload in sorted(uploads.items())},
+        "settings": settings.as_json(),
+    }
+    if night is not None:
+        content["night"] = night.key
+    try:
+        canonical = json.dumps(content, sort_keys=True, allow_nan=False)
+    except ValueError as error:  # a reading such as 1e999
+        raise BenchnightError(
+            "readings.not_finite", "A reading is not a finite number.", field="readings"
+        ) from error
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+def is_stored_elsewhere(digests: Mapping[str, str]) -> bool:
+    """Whether an older test holds one of these sweeps. Jig sweeps are rightly shared by many tests."""
+    return any(_HOLDERS.first(digest) is not None for digest in list_own_digests(digests))
+
+
+def list_own_digests(digests: Mapping[str, str]) -> list[str]:
+    """Those of the sweeps that are the test's own, from all by role."""
+    return [digest for role, digest in digests.items() if not role.startswith("jig_")]
+
+
+def check_measured_on(measured_on: date) -> None:
+    """Raises BenchnightError `test.measured_on` for a day in the future or long before any analyser."""
+    # tomorrow is allowed: whoever is ahead of UTC may already write tomorrow's date
+    if not EARLIEST <= measured_on <= (timezone.now() + timedelta(days=1)).date():
+        raise BenchnightError(
+            "test.measured_on", "Give the day of the measurement, not in the future.", field="measured_on"
+        )
+
+
+def clean_file_name(name: str) -> str:
+    """The file's own name without folders and control characters, at most 255 characters."""
+    last = name.replace("\\", "/").rsplit("/", 1)[-1]
+    return "".join(char for char in last if char.isprintable())[:255] or "unnamed"
+
+
+def hash_upload(upload: Upload) -> str:
+    """Of the bytes, in hexadecimal."""
+    return hashlib.sha256(upload.data).hexdigest()

@@ -1,0 +1,104 @@
+"""Stores what an engine computed from a test: a newer engine adds a row, nothing is overwritten."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from measurements.disclosure import published_figures
+from measurements.models import Result, SweepFile, Test
+from measurements.rf import flags
+from measurements.rf.analysis import ENGINE_VERSION, Analysis
+from measurements.rf.sweeps import result_values
+from measurements.rf.sweeps.sweep import Sweep
+
+# Arrays as they stand in the database: little-endian, row-major, on every machine alike.
+
+FLOAT_DTYPE = np.dtype("<f8")
+
+COMPLEX_DTYPE = np.dtype("<c16")
+
+CURVE_DTYPE = np.dtype("<c8")
+
+
+def pack_sweep(sweep: Sweep) -> dict[str, Any]:
+    """The columns of a `SweepFile` that hold what was read from its bytes."""
+    return {
+        "ports": sweep.ports,
+        "points": sweep.points,
+        "freq_hz": sweep.freq_hz.astype(FLOAT_DTYPE).tobytes(),
+        "s": sweep.s.astype(COMPLEX_DTYPE).tobytes(),
+        "z0_ohm": sweep.z0_ohm.tolist(),
+        "measured": sweep.measured.ravel().tolist(),
+        "magnitude_only": sweep.magnitude_only,
+        "source": sweep.source,
+        "notes": list(sweep.notes),
+    }
+
+
+def unpack_sweep(row: SweepFile) -> Sweep:
+    """The sweep as it was read when the file came, bit for bit."""
+    shape = (row.ports, row.ports)
+    return Sweep(
+        freq_hz=np.frombuffer(row.freq_hz, FLOAT_DTYPE),
+        s=np.frombuffer(row.s, COMPLEX_DTYPE).reshape(-1, *shape),
+        z0_ohm=np.array(row.z0_ohm, dtype=float),
+        measured=np.array(row.measured, dtype=bool).reshape(shape),
+        source=row.source,
+        notes=tuple(row.notes),
+        magnitude_only=row.magnitude_only,
+    )
+
+
+def pack_curve(z_ohm: NDArray[np.complex64]) -> bytes:
+    """An evidence curve as stored."""
+    return z_ohm.astype(CURVE_DTYPE).tobytes()
+
+
+EVIDENCE_KIND = "common_mode"
+
+
+def add_result(test: Test, analysis: Analysis, *, first: bool = False) -> Result:
+    """Adds the current engine's result and makes it the current one. Call inside a transaction.
+
+    first: the test is new, there is no other result. Raises IntegrityError when this engine's result is
+    stored already.
+    """
+    if not first:
+        Result.objects.filter(test=test, current=True).update(current=False)
+    row = _build_row(test, analysis)
+    row.save(force_insert=True)
+    return row
+
+
+def add_results(computed: Sequence[tuple[Test, Analysis]]) -> None:
+    """The same for many tests at once, which have results of older engines. Raises as `add`."""
+    Result.objects.filter(test__in=[test.pk for test, _ in computed], current=True).update(current=False)
+    Result.objects.bulk_create([_build_row(test, analysis) for test, analysis in computed])
+
+
+def _build_row(test: Test, analysis: Analysis) -> Result:
+    curve = analysis.evidence
+    names, traces = result_values.pack_traces(analysis.traces)
+    counts = curve is not None and _counts_as_evidence(analysis.result)
+    return Result(
+        test=test,
+        engine_version=ENGINE_VERSION,
+        figures=analysis.result,
+        trace_names=names,
+        traces=traces,
+        counts_as_evidence=counts,
+        published=published_figures.extract_published_figures(analysis.result) if counts else None,
+        evidence_curve=b"" if curve is None else pack_curve(curve.z_ohm),
+        flagged=flags.needs_review(analysis.result["flags"]),
+    )
+
+
+def _counts_as_evidence(figures: dict[str, Any]) -> bool:
+    """Evidence takes common-mode tests that no flag leaves out."""
+    return figures["kind"] == EVIDENCE_KIND and not any(
+        flag["severity"] == "exclude" and flag["band"] is None for flag in figures["flags"]
+    )

@@ -1,0 +1,148 @@
+"""Records and withdraws tests. The main write of the house: read, check, compute, store, audit.
+
+Bytes, arrays and figures are stored in one transaction, so an acknowledged upload is there as a whole;
+the same bytes sent again for the same device find the first test (a bad connection makes no duplicate).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+
+from django.db import IntegrityError, transaction
+
+from measurements.disclosure import policy
+from measurements.disclosure.policy import Ownership
+from measurements.disclosure.viewers import Viewer
+from measurements.models import Device, NightOperator, SweepFile, Test
+from measurements.models.prepared import Prepared
+from measurements.services.devices import attendance, devices, due_marks
+from measurements.services.operations import audit
+from measurements.services.operations.audit import WriteResult
+from measurements.services.tests import preparation, results
+from measurements.services.tests.preparation import ComputedTest, RequestedTest
+from measurements.services.uploads import size_limits
+from measurements.services.uploads.uploads import TestSettings, Upload
+
+_KEY_OF_CONTENT = Prepared(
+    lambda device, content: Test.objects.filter(device=device, content_sha256=content).values_list(
+        "key", flat=True
+    ),
+    int,
+    str,
+)
+
+
+def record_test(
+    *,
+    by: Viewer,
+    device: str,
+    uploads: Mapping[str, Upload],
+    settings: TestSettings,
+    measured_on: date,
+    night: str | None = None,
+) -> WriteResult:
+    """Stores a test of a device with its files and figures.
+
+    night: key of the club night it is made on, by one of its operators; its jig sweeps are used (unless the
+    test brings its own) and its word on calibration counts (unless the settings say otherwise).
+    Answers the test's key and whether it is new; the same test sent twice is stored once.
+    Raises BenchnightError: nothing to read, a faulty file (with its line), a device that is not yours.
+    """
+    made_on = None if night is None else attendance.get_open_night(by, night)
+    found = devices.get_testable_device(by, device, made_on)
+    asked = RequestedTest(uploads, settings, measured_on, made_on)
+    preparation.check_measured_on(measured_on)
+    already = find_same_test(found, asked)
+    if already is not None:
+        return already
+    return store_test(by=by, device=found, computed=preparation.compute_test(by, asked))
+
+
+def find_same_test(device: Device, asked: RequestedTest) -> WriteResult | None:
+    """The test that these bytes and settings became before; None where they are new."""
+    key = _KEY_OF_CONTENT.first(device.pk, asked.content)
+    return None if key is None else WriteResult(key, created=False)
+
+
+def store_test(
+    *, by: Viewer, device: Device, computed: ComputedTest, also: Callable[[WriteResult], None] | None = None
+) -> WriteResult:
+    """Stores what was computed. also: done in the same transaction, with what `keep` will answer."""
+    size_limits.check_storage_room(
+        device.contributor, adding=sum(len(file.data) for file in computed.uploads.values())
+    )
+    try:
+        with transaction.atomic():
+            stored = WriteResult(_store(by, device, computed), created=True)
+            if also is not None:
+                also(stored)
+    except IntegrityError:
+        # another request stored the same test between our look and our write
+        with transaction.atomic():
+            already = find_same_test(device, computed.asked)
+            if already is None:
+                raise
+            if also is not None:
+                also(already)
+        return already
+    return stored
+
+
+def withdraw_test(*, by: Viewer, test: str) -> None:
+    """Deletes a test with its files and figures; its evidence goes with the next release.
+
+    Raises BenchnightError `test.not_found` where it is not the viewer's.
+    """
+    found = get_own_test(by, test)
+    with transaction.atomic():
+        audit.record_action(by=by, action="test.withdraw", subject=found.key, device=found.device.key)
+        found.delete()
+
+
+def get_own_test(by: Viewer, key: str) -> Test:
+    """The test, when `by` may withdraw it.
+
+    Raises BenchnightError `test.not_found` otherwise, whether or not it exists.
+    """
+    policy.check_signed_in(by)
+    found = Test.objects.select_related("device__contributor").filter(key=key).first()
+    if found is None:
+        raise policy.build_not_found("test")
+    policy.check_withdraw_test(by, get_test_ownership(found))
+    return found
+
+
+def get_test_ownership(test: Test) -> Ownership:
+    """Whose a test is, and who ran the night it was made on."""
+    operators = NightOperator.objects.of_night(test.night_id)
+    return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
+
+
+def _store(by: Viewer, device: Device, computed: ComputedTest) -> str:
+    asked = computed.asked
+    test = Test.objects.create(
+        device=device,
+        recorded_by_id=by.member_id,
+        kind=computed.settings.kind,
+        settings=computed.settings.as_json(),
+        measured_on=asked.measured_on,
+        content_sha256=asked.content,
+        night=asked.night,
+    )
+    for role, upload in computed.uploads.items():
+        SweepFile.objects.create(
+            test=test,
+            role=role,
+            name=preparation.clean_file_name(upload.name),
+            raw=upload.data,
+            raw_sha256=computed.digests[role],
+            **results.pack_sweep(computed.analysed.sweeps[role]),
+        )
+    results.add_result(test, computed.analysed.analysis, first=True)
+    if device.due_since is not None:
+        due_marks.clear_due_mark_by_test(test)
+    if asked.night is not None:
+        attendance.record_device_brought(by, asked.night, device)
+    audit.record_action(by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind)
+    return test.key

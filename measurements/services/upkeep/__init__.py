@@ -1,0 +1,1 @@
+"""Upkeep of devices: inspections, due marks, fault searches, photos, calendar feeds."""

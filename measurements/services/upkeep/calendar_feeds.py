@@ -1,0 +1,78 @@
+"""Secret addresses under which a calendar fetches what is due; made, used and taken back."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+
+from django.db import transaction
+from django.utils import timezone
+
+from measurements.disclosure import policy
+from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
+from measurements.models import CalendarFeed, Member
+from measurements.services.operations import audit, disk_room
+
+MOST_FEEDS = 10
+MOST_LABEL = 64
+
+
+def create_calendar_feed(*, by: Viewer, label: str = "") -> str:
+    """A new secret for an address of `by`; it is shown this once, only its hash is kept.
+
+    Raises BenchnightError `feed.too_many`, `feed.label`.
+    """
+    policy.check_signed_in(by)
+    said = " ".join(label.split())
+    if len(said) > MOST_LABEL or not said.isprintable():
+        raise BenchnightError("feed.label", f"Keep it under {MOST_LABEL} characters.", field="label")
+    secret = secrets.token_urlsafe(32)
+    with transaction.atomic():
+        if CalendarFeed.objects.filter(member_id=by.member_id).count() >= MOST_FEEDS:
+            raise BenchnightError(
+                "feed.too_many",
+                f"An account has up to {MOST_FEEDS} calendar addresses. Revoke one first.",
+                kind="too_many",
+            )
+        CalendarFeed.objects.create(member_id=by.member_id, secret_sha256=_hash(secret), label=said)
+        audit.record_action(by=by, action="feed.make", subject=by.name)
+    return secret
+
+
+def revoke_calendar_feed(*, by: Viewer, feed: str) -> None:
+    """Ends an address at once. feed: its name in `selectors.upkeep.due_devices`.
+
+    Raises BenchnightError `feed.not_found`.
+    """
+    policy.check_signed_in(by)
+    rows = CalendarFeed.objects.filter(member_id=by.member_id)
+    found = next((row for row in rows if row.name == feed), None)
+    if found is None:
+        raise BenchnightError("feed.not_found", "There is no such address of yours.", kind="not_found")
+    with transaction.atomic():
+        CalendarFeed.objects.filter(pk=found.pk).delete()
+        audit.record_action(by=by, action="feed.revoke", subject=by.name)
+
+
+def open_calendar_feed(*, secret: str) -> Viewer:
+    """Whose address this is; notes the day it was used, once a day.
+
+    Raises BenchnightError `feed.not_found` for an unknown or revoked one, and of an account that is shut.
+    """
+    feed = CalendarFeed.objects.select_related("member").filter(secret_sha256=_hash(secret)).first()
+    if feed is None or not feed.member.is_active:
+        raise BenchnightError(
+            "feed.not_found", "There is no such calendar, or not any more.", kind="not_found"
+        )
+    today = timezone.now().date()
+    if feed.last_used_on != today:
+        with disk_room.ignore_full_disk():
+            CalendarFeed.objects.filter(pk=feed.pk).update(last_used_on=today)
+    member: Member = feed.member
+    # what a calendar shows is what its owner owns, whatever role the account has
+    return Viewer(member.pk, member.name, "member")
+
+
+def _hash(secret: str) -> str:
+    return hashlib.sha256(secret.encode()).hexdigest()

@@ -1,0 +1,1 @@
+"""Files that come with tests: their roles, settings, limits and staging."""

@@ -1,0 +1,1 @@
+"""Tests of paging, problems, negotiation, throttling and tags of the API."""

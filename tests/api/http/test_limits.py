@@ -1,0 +1,96 @@
+"""How often one client may ask, and what it is told about it."""
+
+from __future__ import annotations
+
+import pytest
+
+from api.http import throttling
+from measurements.models import UseCount
+from tests.api import reply_validation
+
+
+@pytest.fixture(autouse=True)
+def _few(scene, settings):
+    settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 3
+    settings.BENCHNIGHT_TOKEN_PER_MINUTE = 4
+    settings.BENCHNIGHT_ANALYSE_PER_MINUTE = 2
+
+
+@pytest.fixture(autouse=True)
+def _one_window(monkeypatch):
+    """No window ends in the middle of a test."""
+    monkeypatch.setattr("measurements.services.operations.use_counts.time.time", lambda: 1_700_000_010.0)
+
+
+def left(reply) -> int:
+    return int(reply["RateLimit"].split("r=")[1].split(";")[0])
+
+
+def test_the_limit_is_announced_counted_down_and_kept(scene):
+    replies = [scene.ask("anonymous", "GET", "bands/") for _ in range(5)]
+    assert [reply.status_code for reply in replies] == [200, 200, 200, 429, 429]
+    assert [left(reply) for reply in replies] == [2, 1, 0, 0, 0]
+    assert replies[0]["RateLimit-Policy"] == '"anonymous";q=3;w=60'
+    problem = reply_validation.problem(replies[-1])
+    assert problem["code"] == "limit.requests" and "3 requests a minute" in problem["detail"]
+    assert int(replies[-1]["Retry-After"]) <= 60
+
+
+def test_a_token_has_a_limit_of_its_own(scene):
+    assert [scene.ask("owner", "GET", "bands/").status_code for _ in range(5)] == [200] * 4 + [429]
+    assert scene.ask("stranger", "GET", "bands/").status_code == 200
+    assert scene.ask("anonymous", "GET", "bands/").status_code == 200
+
+
+def test_analyse_counts_apart(scene):
+    statuses = [scene.ask("anonymous", "POST", "analyse/", form={"kind": "x"}).status_code for _ in range(3)]
+    assert statuses == [400, 400, 429]
+    assert scene.ask("anonymous", "GET", "bands/").status_code == 200
+    assert scene.ask("owner", "POST", "analyse/", form={"kind": "x"}).status_code == 400
+
+
+def test_uploads_have_an_hourly_limit_which_the_refusal_announces(scene, settings):
+    settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1
+    replies = [scene.ask("owner", "POST", "tests/", form={"device": scene.device}) for _ in range(2)]
+    assert [reply.status_code for reply in replies] == [400, 429]
+    assert replies[0]["RateLimit-Policy"] == '"token";q=4;w=60'
+    assert replies[1]["RateLimit-Policy"] == '"uploads";q=1;w=3600'
+    assert int(replies[1]["Retry-After"]) > 60
+    assert reply_validation.problem(replies[1])["code"] == "limit.uploads"
+    assert scene.ask("owner", "GET", "tests/").status_code == 200
+
+
+def test_options_cost_nothing(scene):
+    for _ in range(5):
+        assert scene.ask("anonymous", "OPTIONS", "bands/").status_code == 204
+    assert left(scene.ask("anonymous", "GET", "bands/")) == 2
+
+
+@pytest.mark.parametrize("path", ["nowhere/", "bands/?x=1", "releases/0/", "bands/?format=x"])
+def test_refused_requests_count_too(scene, path):
+    for _ in range(3):
+        assert scene.ask("anonymous", "GET", path).status_code in (400, 404)
+    assert scene.ask("anonymous", "GET", path).status_code == 429
+
+
+def test_guessing_tokens_is_limited(scene):
+    headers = {"Authorization": "Token guess"}
+    statuses = [scene.ask("anonymous", "GET", "devices/", headers=headers).status_code for _ in range(4)]
+    assert statuses == [401, 401, 401, 429]
+
+
+def test_clients_are_told_apart_by_network_and_no_address_is_stored(scene):
+    def ask(address):
+        return left(scene.ask("anonymous", "GET", "bands/", REMOTE_ADDR=address))
+
+    assert ask("192.0.2.1") == 2
+    assert ask("192.0.2.2") == 2
+    assert ask("2001:db8:0:1::1") == 2
+    assert ask("2001:db8:0:1:ffff::2") == 1  # the same /64
+    assert ask("2001:db8:0:2::1") == 2
+    keys = list(UseCount.objects.values_list("key", flat=True))
+    assert keys and not any("192.0" in key or "2001" in key for key in keys)
+
+
+def test_an_address_that_is_none_is_one_client():
+    assert throttling.find_network("unix:") == "unix:"

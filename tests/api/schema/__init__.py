@@ -1,0 +1,1 @@
+"""Tests of the committed OpenAPI description and its growth."""

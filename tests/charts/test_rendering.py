@@ -1,0 +1,41 @@
+"""Pictures made on this machine."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ElementTree
+
+from measurements.charts import design_chart, rendering
+from tests.charts import samples
+
+
+def chart(**options):
+    return design_chart.build_design_chart(
+        samples.design(), samples.curve_set(**options), samples.BANDS, 20.0, view="rejection"
+    )
+
+
+def test_svg_is_well_formed_and_names_bands_and_benchmark():
+    svg = rendering.render_svg(chart())
+    root = ElementTree.fromstring(svg)
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    words = "".join(root.itertext())
+    assert "40m" in words and "benchmark 20 dB" in words and "Frequency, MHz" in words
+
+
+def test_svg_needs_no_style_no_script_and_no_other_address():
+    svg = rendering.render_svg(chart())
+    assert "style=" not in svg and "<style" not in svg and "<script" not in svg
+    assert "http" not in svg.replace("http://www.w3.org/", "")
+
+
+def test_the_public_picture_holds_no_single_curve():
+    members, public = rendering.render_svg(chart()), rendering.render_svg(chart(public=True))
+    assert members.count("<path") > public.count("<path") + 5
+
+
+def test_png_is_a_png():
+    assert rendering.render_png(chart())[:8] == b"\x89PNG\r\n\x1a\n"
+
+
+def test_the_same_specification_gives_the_same_picture():
+    assert rendering.render_svg(chart()) == rendering.render_svg(chart())

@@ -1,0 +1,62 @@
+"""What a stored result says for upkeep; held against the group's limit, whatever its uploader asked for."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from measurements.fitness.test_facts import build_test_fact
+
+LIMITS = {"common_mode": 20.0, "load_match": 1.5}
+
+
+def fact(bands: list[dict[str, Any]], kind: str = "common_mode", flags: Any = (), **more: Any) -> Any:
+    result = {"kind": kind, "method": "s21", "bands": bands, "flags": list(flags), "summary": {}}
+    return build_test_fact(key="t", measured_on=date(2026, 1, 1), result=result, limits=LIMITS, **more)
+
+
+def band(name: str, worst: float | None, meets: bool | None = True, metric: str = "rejection_db") -> Any:
+    figures = None if worst is None else {"worst": worst, "centre": worst, "best": worst}
+    return {"band": name, "coverage": "full", "meets": meets, metric: figures}
+
+
+def flag(code: str, severity: str, on: str | None = None) -> dict[str, Any]:
+    return {"code": code, "severity": severity, "message": f"{code}.", "band": on}
+
+
+def test_a_lenient_benchmark_of_the_uploader_is_not_the_groups():
+    """Uploaded against 10 dB, 15 dB 'meets'; the group's benchmark is 20 dB."""
+    assert [each.meets for each in fact([band("40m", 15.0), band("20m", 25.0, False)]).bands] == [False, True]
+
+
+def test_smaller_is_better_for_swr():
+    found = fact([band("40m", 1.6, True, "swr"), band("20m", 1.4, True, "swr")], kind="load_match")
+    assert [each.meets for each in found.bands] == [False, True]
+
+
+def test_what_was_not_judged_stays_so():
+    found = fact([band("40m", 30.0, None), band("20m", None, None)])
+    assert [each.meets for each in found.bands] == [None, None] and not found.useful
+
+
+def test_bands_that_were_not_swept_are_left_out():
+    assert fact([{**band("6m", None), "coverage": "none"}]).bands == ()
+
+
+def test_a_flag_that_leaves_out_the_whole_test():
+    found = fact([band("40m", 30.0)], flags=[flag("uncalibrated", "exclude")])
+    assert not found.believed and found.why_not == "uncalibrated."
+
+
+def test_a_flag_that_leaves_out_one_band():
+    found = fact([band("40m", 30.0), band("20m", 30.0)], flags=[flag("gap_over_band", "exclude", "40m")])
+    assert [each.meets for each in found.bands] == [None, True] and found.useful
+
+
+def test_a_note_leaves_nothing_out():
+    found = fact([band("40m", 30.0)], flags=[flag("jig_limited", "note", "40m")])
+    assert found.useful and found.bands[0].at_least
+
+
+def test_a_steward_left_it_out():
+    assert "wrong tag" in fact([band("40m", 30.0)], excluded_reason="wrong tag").why_not

@@ -1,0 +1,1 @@
+"""Tests of tables, migrations and prepared statements."""

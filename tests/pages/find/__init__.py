@@ -1,0 +1,1 @@
+"""Tests of the look-up on the first page."""

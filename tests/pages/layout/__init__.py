@@ -1,0 +1,1 @@
+"""Tests of the shared page furniture and static files."""

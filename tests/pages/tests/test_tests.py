@@ -1,0 +1,126 @@
+"""The page of a test, its files, its chart, and withdrawing it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+
+import pytest
+from django.test import Client
+
+from measurements.selectors.tests import tests
+from tests import factories
+from tests.pages import markup
+from tests.pages.conftest import Group
+
+
+def test_verdict_figures_and_place_are_those_of_the_result(owner: Client, group: Group):
+    row = tests.get_test(group.owner, group.test)
+    band = next(each for each in row.result["bands"] if each["band"] == "40m")
+    words = markup.words(owner.get(f"/tests/{group.test}/").content)
+    judged = [each for each in row.result["bands"] if each["meets"] is not None]
+    meeting = [each for each in judged if each["meets"]]
+    assert f"Meets on {len(meeting)} of {len(judged)} bands" in words
+    assert f"{band['rejection_db']['worst']:.1f} dB" in words
+    assert "of 7 devices" in words and "the median" in words
+    assert "counts as evidence and stands in the current release" in words
+
+
+def test_flags_are_said_in_plain_words(owner: Client, group: Group):
+    key = factories.record(
+        group.owner, group.device, factories.choke_s2p(seed=5), name="other.s2p", calibrated="false"
+    )
+    words = markup.words(owner.get(f"/tests/{key}/").content)
+    assert "Left out of evidence. This test was declared uncalibrated." in words
+    assert "left out of evidence: the reasons stand above" in words
+
+
+def test_an_inductance_that_is_not_the_recipes_is_said(owner: Client, group: Group):
+    words = markup.words(owner.get(f"/tests/{group.test}/").content)
+    # 63 uH by construction of the sweep (10 MHz with 4 pF), where 12 turns of mix 31 are about 250
+    assert "12 turns on this core give" in words and "Count the turns or check the mix" in words
+
+
+def test_role_names_of_the_api_do_not_reach_sentences(owner: Client, group: Group):
+    strong = factories.choke_s2p(peak_ohm=20_000, seed=6)  # so much that the jig may be its limit
+    key = factories.record(group.owner, group.device, strong, name="strong.s2p")
+    words = markup.words(owner.get(f"/tests/{key}/").content)
+    assert "send it as jig_open" not in words and "jig_open" not in words
+    assert "“Jig with nothing attached”" in words
+
+
+def test_the_file_comes_back_unchanged(owner: Client, group: Group):
+    answer = owner.get(f"/tests/{group.test}/sweeps/sweep/")
+    sent = factories.choke_s2p(seed=99)
+    assert answer.content == sent
+    assert answer["Content-Disposition"] == 'attachment; filename="secret-name.s2p"'
+    assert hashlib.sha256(sent).hexdigest() in markup.words(owner.get(f"/tests/{group.test}/").content)
+    assert owner.get(f"/tests/{group.test}/sweeps/jig_open/").status_code == 404
+
+
+def test_a_file_name_cannot_break_the_header(owner: Client, group: Group):
+    name = 'x"; filename*=y\u00e9.s2p'
+    key = factories.record(group.owner, group.device, factories.choke_s2p(seed=6), name=name)
+    header = owner.get(f"/tests/{key}/sweeps/sweep/")["Content-Disposition"]
+    assert header == 'attachment; filename="x___filename__y_.s2p"'
+
+
+@pytest.mark.parametrize("view", ["rejection", "impedance", "all"])
+def test_its_chart(owner: Client, group: Group, view: str):
+    spec = json.loads(owner.get(f"/tests/{group.test}/chart.json?view={view}").content)
+    assert ("vconcat" in spec) == (view == "all")
+    assert owner.get(f"/tests/{group.test}/chart.svg?view={view}")["Content-Type"].startswith("image/svg")
+
+
+def test_its_chart_has_no_other_panels(owner: Client, group: Group):
+    assert owner.get(f"/tests/{group.test}/chart.json?view=swr").status_code == 400
+
+
+def test_where_it_stands_says_when_a_curve_is_usual(owner: Client, group: Group):
+    words = markup.words(owner.get(f"/tests/{group.test}/").content)
+    assert "Where it stands" in words and "stays within the range of its design's devices" in words
+    assert "points to" not in words
+
+
+def test_where_it_stands_says_why_a_curve_may_be_unusual(owner: Client, group: Group):
+    weak = factories.choke_s2p(peak_ohm=300, seed=41)  # of the same coil: 333 ohm lie across it
+    key = factories.record(group.owner, group.device, weak, name="weak.s2p")
+    words = markup.words(owner.get(f"/tests/{key}/").content)
+    assert "leaves the range of its design's devices" in words
+    assert "A leak across the winding. " in words and "330 ohm lay across the winding" in words
+
+
+@pytest.mark.parametrize("view", ["rejection", "impedance"])
+def test_its_curve_over_the_range_of_its_design(owner: Client, group: Group, view: str):
+    spec = json.loads(owner.get(f"/tests/{group.test}/standing.json?view={view}").content)
+    assert "10 to 90 % range" in spec["description"]
+    assert owner.get(f"/tests/{group.test}/standing.svg?view={view}")["Content-Type"].startswith("image/svg")
+
+
+def test_nothing_is_drawn_beside_a_design_without_evidence(stranger: Client, group: Group):
+    key = factories.record(
+        group.stranger, factories.device(group.stranger, factories.design(group.stranger, turns=7))
+    )
+    assert stranger.get(f"/tests/{key}/standing.json").status_code == 404
+    words = markup.words(stranger.get(f"/tests/{key}/").content)
+    assert "Too few people have tested devices of this design" in words
+
+
+def test_withdrawing_asks_first_and_says_what_follows(owner: Client, group: Group):
+    address = f"/tests/{group.test}/withdraw/"
+    words = markup.words(owner.get(address).content)
+    assert "cannot be brought back" in words and "cannot be recalled" in words
+    assert owner.get(f"/tests/{group.test}/").status_code == 200
+    answer = owner.post(address)
+    assert answer.status_code == 302 and answer["Location"] == f"/devices/{group.device}/"
+    assert "The test is withdrawn" in markup.words(owner.get(answer["Location"]).content)
+    assert owner.get(f"/tests/{group.test}/").status_code == 404
+
+
+def test_a_stranger_cannot_withdraw_it(stranger: Client, owner: Client, group: Group):
+    assert stranger.post(f"/tests/{group.test}/withdraw/").status_code == 404
+    assert owner.get(f"/tests/{group.test}/").status_code == 200
+
+
+def test_power_is_cautioned_about(owner: Client, group: Group):
+    assert "proves nothing about power" in markup.words(owner.get(f"/tests/{group.test}/").content)

@@ -1,0 +1,1 @@
+"""Tests of many sweeps analysed at once."""

@@ -1,0 +1,1 @@
+"""Tests of causes behind a curve and of identified cores."""

@@ -1,0 +1,1 @@
+"""Tests of cores, windings and what is predicted from them."""

@@ -1,0 +1,1 @@
+"""Tests of the jig, of residual errors and of checks on sweeps."""

@@ -1,0 +1,1 @@
+"""Tests of the methods of insertion loss."""

@@ -1,0 +1,1 @@
+"""Tests of two-port algebra and conversions between S and impedance."""

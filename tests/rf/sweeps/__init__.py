@@ -1,0 +1,1 @@
+"""Tests of reading, checking and writing sweeps."""

@@ -1,0 +1,164 @@
+"""scikit-rf as the yardstick: the same numbers, or a refusal for a stated reason."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+import pytest
+import skrf
+
+from measurements.errors import BenchnightError
+from measurements.rf.sweeps.reading import read_sweep
+from measurements.rf.sweeps.touchstone_rows import Rows, read_plain_table, read_table_by_line
+from tests.rf.sweeps import touchstone_examples
+
+WHEEL = Path(skrf.__file__).parent
+FILES = sorted(
+    path for path in WHEEL.rglob("*") if path.suffix.lower() in (".s1p", ".s2p", ".s3p", ".s4p", ".ts")
+)
+# name of a file the wheel carries -> the code it must be refused with, and why
+EXPECTED_REFUSALS: dict[str, tuple[str, str]] = {}
+
+
+def network(text: str, name: str) -> skrf.Network:
+    stream = io.StringIO(text)
+    stream.name = name
+    return skrf.Network(stream)
+
+
+def test_the_wheel_carries_touchstone_files() -> None:
+    assert len(FILES) >= 15
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.name)
+def test_every_file_of_the_wheel_reads_to_the_same_numbers(path: Path) -> None:
+    data = path.read_bytes()
+    if path.name in EXPECTED_REFUSALS:
+        with pytest.raises(BenchnightError) as caught:
+            read_sweep(data, path.name)
+        assert caught.value.code == EXPECTED_REFUSALS[path.name][0]
+        return
+    sweep, reference = read_sweep(data, path.name), skrf.Network(path)
+    np.testing.assert_allclose(sweep.freq_hz, reference.f, rtol=1e-12)
+    np.testing.assert_allclose(sweep.s, reference.s, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(np.tile(sweep.z0_ohm, (sweep.points, 1)), reference.z0, rtol=1e-12)
+
+
+def generated(ports: int, unit: str, form: str, per_port: bool, points: int = 7) -> str:
+    """A version 1 file of seeded random S-parameters in any unit and format."""
+    rng = np.random.default_rng(ports * 100 + len(unit))
+    values = rng.uniform(-0.7, 0.7, (points, ports**2, 2))
+    if form == "DB":
+        values[..., 0] *= 60
+    if form != "RI":
+        values[..., 1] *= 250
+    references = " ".join(f"{50 + 25 * k * per_port}" for k in range(ports if per_port else 1))
+    lines = [f"# {unit} S {form} R {references}"]
+    for k in range(points):
+        words = [f"{v:.9g}" for v in values[k].ravel()]
+        per_line = 2 * ports if ports > 2 else 2 * ports**2
+        chunks = [" ".join(words[at : at + per_line]) for at in range(0, len(words), per_line)]
+        lines += [f"{1.5 + k} {chunks[0]}", *chunks[1:]]
+    return "\n".join(lines) + "\n"
+
+
+@pytest.mark.parametrize("ports", [1, 2, 3, 4])
+@pytest.mark.parametrize("unit", ["Hz", "kHz", "MHz", "GHz"])
+@pytest.mark.parametrize("form", ["RI", "MA", "DB"])
+@pytest.mark.parametrize("per_port", [False, True])
+def test_any_unit_format_and_port_count(ports: int, unit: str, form: str, per_port: bool) -> None:
+    text = generated(ports, unit, form, per_port)
+    sweep, reference = read_sweep(text.encode(), f"a.S{ports}P"), network(text, f"a.s{ports}p")
+    np.testing.assert_allclose(sweep.s, reference.s, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(sweep.freq_hz, reference.f, rtol=1e-12)
+    np.testing.assert_array_equal(sweep.z0_ohm, reference.z0[0].real)
+
+
+@pytest.mark.parametrize("parameter", ["Z", "Y", "G", "H"])
+def test_matrices_of_version_2_convert_to_the_same_s(parameter: str) -> None:
+    rng = np.random.default_rng(5)
+    values = rng.uniform(1, 9, (4, 8))
+    values *= 0.01 if parameter == "Y" else 1
+    body = "".join(f"{k + 1} " + " ".join(f"{v:.12g}" for v in row) + "\n" for k, row in enumerate(values))
+    head = "[Number of Ports] 2\n[Two-Port Data Order] 12_21\n[Number of Frequencies] 4\n[Reference] 50 75\n"
+    text = touchstone_examples.version_2(head, body + "[End]\n", f"# MHz {parameter} RI R 50")
+    np.testing.assert_allclose(
+        read_sweep(text.encode(), "a.ts").s, network(text, "a.ts").s, rtol=0, atol=1e-12
+    )
+
+
+def test_z_of_version_1_is_normalised_as_scikit_rf_has_it() -> None:
+    text = "# MHz Z RI R 50\n1 1.5 .2 .3 .1 .3 .1 2 .4\n2 1.7 .2 .3 .1 .3 .1 2 .7\n"
+    np.testing.assert_allclose(
+        read_sweep(text.encode(), "a.s2p").s, network(text, "a.s2p").s, rtol=0, atol=1e-12
+    )
+
+
+@pytest.mark.parametrize("parameter", ["Y", "G", "H"])
+def test_y_g_and_h_of_version_1_are_normalised_by_the_document(parameter: str) -> None:
+    """Here we differ from scikit-rf 2.2, which multiplies them by R as if they were Z.
+
+    Rev 1.1: data of Y, Z, H and G are normalised to R. Dividing R out by hand and stating the result
+    with version 2, which is not normalised, must give the same S; scikit-rf reads version 2 rightly.
+    """
+    given = np.array([[0.4 + 0.1j, 0.3 - 0.2j], [0.2 + 0.2j, 0.7 - 0.1j]])
+    ohm = 50.0
+    scale = {
+        "Y": np.full((2, 2), 1 / ohm),
+        "H": np.array([[ohm, 1], [1, 1 / ohm]]),
+        "G": np.array([[1 / ohm, 1], [1, ohm]]),
+    }
+    plain = given * scale[parameter]
+
+    def row(matrix: np.ndarray) -> str:
+        order = (matrix[0, 0], matrix[1, 0], matrix[0, 1], matrix[1, 1])
+        return " ".join(f"{z.real!r} {z.imag!r}" for z in map(complex, order))
+
+    old = f"# MHz {parameter} RI R 50\n1 {row(given)}\n"
+    head = "[Number of Ports] 2\n[Two-Port Data Order] 21_12\n[Number of Frequencies] 1\n"
+    new = touchstone_examples.version_2(head, f"1 {row(plain)}\n[End]\n", f"# MHz {parameter} RI R 50")
+    np.testing.assert_allclose(
+        read_sweep(old.encode(), "a.s2p").s, network(new, "a.ts").s, rtol=0, atol=1e-12
+    )
+
+
+@pytest.mark.parametrize("matrix", ["Lower", "upper"])
+@pytest.mark.parametrize("ports", [1, 3, 4])
+def test_triangular_matrices(matrix: str, ports: int) -> None:
+    rng = np.random.default_rng(ports)
+    rows = [
+        f"{k + 1} " + " ".join(f"{v:.6g}" for v in rng.uniform(-0.5, 0.5, ports * (ports + 1)))
+        for k in range(3)
+    ]
+    head = f"[Number of Ports] {ports}\n[Number of Frequencies] 3\n[Matrix Format] {matrix}\n"
+    text = touchstone_examples.version_2(head, "\n".join(rows) + "\n[End]\n", "# MHz S RI")
+    sweep = read_sweep(text.encode(), "a.ts")
+    np.testing.assert_allclose(sweep.s, network(text, "a.ts").s, rtol=0, atol=1e-12)
+    np.testing.assert_array_equal(sweep.s, sweep.s.transpose(0, 2, 1))
+
+
+def test_a_triangular_two_port_in_the_old_order_is_symmetric() -> None:
+    """scikit-rf 2.2 leaves memory unset here (it transposes, then mirrors the empty half)."""
+    head = (
+        "[Number of Ports] 2\n[Two-Port Data Order] 21_12\n[Number of Frequencies] 1\n[Matrix Format] Lower\n"
+    )
+    text = touchstone_examples.version_2(head, "1 .1 .2 .3 .4 .5 .6\n[End]\n", "# MHz S RI")
+    assert read_sweep(text.encode(), "a.ts").s[0].tolist() == [
+        [0.1 + 0.2j, 0.3 + 0.4j],
+        [0.3 + 0.4j, 0.5 + 0.6j],
+    ]
+
+
+@pytest.mark.parametrize("ports", [1, 2])
+def test_the_quick_way_and_the_walk_give_the_same_table(ports: int) -> None:
+    rows = Rows(generated(ports, "MHz", "RI", False, points=50).splitlines()[1:], 2)
+    width = 1 + 2 * ports**2
+    fast, slow = (
+        read_plain_table(rows, width),
+        read_table_by_line(rows, width, one_line=True, noise=ports == 2),
+    )
+    assert fast is not None
+    np.testing.assert_array_equal(fast.numbers, slow.numbers)
+    assert [fast.line_of(k) for k in range(50)] == [slow.line_of(k) for k in range(50)] == list(range(2, 52))

@@ -1,0 +1,1 @@
+"""Tests of every read, a folder per feature."""

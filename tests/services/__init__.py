@@ -1,0 +1,1 @@
+"""Tests of every write, a folder per feature."""

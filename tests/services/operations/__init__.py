@@ -1,0 +1,1 @@
+"""Tests of writes about the operation of a server."""

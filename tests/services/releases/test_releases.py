@@ -1,0 +1,136 @@
+"""A release publishes what the disclosure rule allows, without identity, and keeps the rest as it was."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+import pytest
+from django.db import transaction
+
+from measurements.disclosure import published_figures
+from measurements.models import Cell, EvidenceSample, PublishedVote, Release, Result, Test
+from measurements.services.reference import group_settings
+from measurements.services.releases import releases
+from measurements.services.tests import tests
+from tests import factories
+
+pytestmark = pytest.mark.usefixtures("reference_data")
+
+
+def make() -> releases.ReleaseCounts:
+    return releases.make_release(rng=random.Random(4))
+
+
+def test_the_first_release_of_an_empty_database():
+    made = make()
+    assert (made.number, made.replaced) == (1, 0)
+    assert Release.objects.get().counts["designs"] == 0
+
+
+def test_three_contributors_make_a_cell_and_two_do_not():
+    few, enough = factories.evidence(2, turns=8), factories.evidence(3, turns=12)
+    made = make()
+    assert (made.replaced, made.empty) == (1, 1)
+    cell = Cell.objects.get()
+    assert cell.design.key == enough != few
+    assert (cell.devices, cell.contributors) == (3, 3)
+    assert EvidenceSample.objects.count() == 3
+    worst = np.frombuffer(cell.worst_db, "<f4").reshape(3, -1)
+    unpacked = [
+        row
+        for sample in EvidenceSample.objects.all()
+        for row in published_figures.unpack_figures(cell.bands, bytes(sample.figures), sample.coverage)
+    ]
+    rows = [row[2] for row in unpacked if row[0] == "40m"]
+    assert sorted(rows) == pytest.approx(sorted(worst[:, cell.bands.index("40m")].tolist()), abs=1e-4)
+    # by hand, at 7.0 MHz: 3000 ohm beside +2785j and -5684j is about 2300 + 1260j, 28.2 dB; noise, spread
+    assert all(27 < value < 30 for value in rows)
+
+
+def test_a_contributor_with_many_devices_is_one_contributor_with_three_votes():
+    key = factories.evidence(1, devices_each=5)
+    factories.evidence(2, first=1)
+    make()
+    cell = Cell.objects.get(design__key=key)
+    assert (cell.devices, cell.contributors) == (5, 3)  # 3 of the 5, and 1 each of the others
+
+
+def test_one_newcomer_changes_nothing_and_two_do():
+    key = factories.evidence(3)
+    make()
+    before = Cell.objects.get(design__key=key)
+    factories.evidence(1, first=3)
+    made = make()
+    assert (made.kept, made.replaced) == (1, 0)
+    assert Cell.objects.get(design__key=key).pk == before.pk
+    factories.evidence(1, first=4)
+    assert make().replaced == 1
+    old, new = Cell.objects.filter(design__key=key).order_by("first_release")
+    assert (old.first_release, old.last_release) == (1, 2)
+    assert (new.first_release, new.last_release, new.devices) == (3, None, 5)
+
+
+def test_what_is_withdrawn_is_gone_with_the_next_release():
+    key = factories.evidence(4)
+    make()
+    test = Test.objects.select_related("device__contributor__member").first()
+    tests.withdraw_test(by=factories.member(test.device.contributor.member.name), test=test.key)
+    made = make()
+    assert (made.withheld, made.replaced) == (1, 0)  # one person's leaving must not show by subtraction
+    assert not Cell.objects.filter(design__key=key, last_release=None).exists()
+
+
+def test_the_same_content_has_the_same_hash_and_new_salts():
+    factories.evidence(3)
+    make()
+    releases.make_release()
+    first, second = Release.objects.order_by("number")
+    assert first.content_sha256 == second.content_sha256
+    assert bytes(first.salt) != bytes(second.salt)
+
+
+def test_evidence_tables_hold_no_identity():
+    """By construction: no column of theirs leads to a person, a device, a test or a file."""
+    factories.evidence(3)
+    make()
+    for table in (Cell, EvidenceSample):
+        related = {f.related_model.__name__ for f in table._meta.concrete_fields if f.related_model}
+        assert related <= {"Design", "Cell", "EvidenceSample"}
+    votes = PublishedVote.objects.values_list("test_key", flat=True)
+    stored = " ".join(str(row) for table in (Cell, EvidenceSample) for row in table.objects.values())
+    assert not [key for key in votes if key in stored]
+
+
+def test_a_lower_cap_of_votes_is_stated_once_no_older_cell_is_left():
+    """Readers reckon from it how many people there are at least: 3 votes under a cap of 1 would be three."""
+    steward = factories.member("stella", "steward")
+    key = factories.evidence(1, devices_each=3)
+    factories.evidence(2, first=1)
+    make()
+    group_settings.change_group_setting(by=steward, name="votes_per_contributor", value=1)
+    assert make().kept == 1
+    assert Cell.objects.get(design__key=key, last_release=None).devices == 5
+    assert Release.objects.get(number=2).thresholds["votes_per_contributor"] == 3
+    factories.evidence(2, first=3)
+    assert make().replaced == 1
+    assert Cell.objects.get(design__key=key, last_release=None).devices == 5  # of five people now
+    assert Release.objects.get(number=3).thresholds["votes_per_contributor"] == 1
+
+
+def first_cell() -> tuple[str, list[str]]:
+    """What a first release publishes of the one design, without keeping it."""
+    with transaction.atomic():
+        make()
+        cell = Cell.objects.get()
+        transaction.set_rollback(True)
+    return cell.content_sha256, cell.bands
+
+
+@pytest.mark.parametrize("lacking", [1, 4])
+def test_results_of_before_anything_was_kept_are_published_the_same(lacking):
+    factories.evidence(4)
+    kept = first_cell()
+    older = list(Result.objects.values_list("pk", flat=True)[:lacking])
+    Result.objects.filter(pk__in=older).update(published=None)
+    assert first_cell() == kept
