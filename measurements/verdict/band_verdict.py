@@ -1,7 +1,6 @@
 """The verdict of one design on one band, or on several bands asked together.
 
-Start here: `judge` and `judge_jointly` are what the rest of the house calls. The rule is in `decision_rule.py`,
-the arrays form for lists of designs in `design_verdicts.py`.
+Start here. The rule is in `decision_rule.py`, the arrays form for lists of designs in `design_verdicts.py`.
 """
 
 from __future__ import annotations

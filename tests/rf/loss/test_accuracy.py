@@ -1,4 +1,4 @@
-"""How near the methods come to the truth, with what a bench reads simulated in scikit-rf (`transformer_simulation.py`).
+"""Distance of every method from the truth, on readings simulated in scikit-rf (`transformer_simulation.py`).
 
 Every S-parameter carries complex Gaussian noise of 0.002. The figure judged is what a result shows: the worst
 loss in each band, against the worst loss of the noiseless device. `pytest -s` prints the measured table.
