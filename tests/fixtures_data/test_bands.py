@@ -58,7 +58,7 @@ def test_no_two_rows_of_a_region_overlap_on_one_day() -> None:
         ("160m", (1810, 1850), (1800, 2000), (1800, 2000)),
         # https://iaru-r1.org/wiki/HF ; Region 2 is two allocations that meet at 3750 kHz.
         ("80m", (3500, 3800), (3500, 4000), (3500, 3900)),
-        # WRC-15, https://en.wikipedia.org/wiki/60_meter_band
+        # ITU Radio Regulations, Article 5, as revised by WRC-15 (second-hand)
         ("60m", (5351.5, 5366.5), (5351.5, 5366.5), (5351.5, 5366.5)),
         # IARU Region 1 spectrum page; 47 CFR 97.301, second-hand; Region 3 from memory.
         ("40m", (7000, 7200), (7000, 7300), (7000, 7200)),
@@ -78,7 +78,7 @@ def test_published_edges_in_khz(band: str, region_1: tuple, region_2: tuple, reg
 
 
 def test_60_m_begins_on_1_january_2017() -> None:
-    # WRC-15, https://en.wikipedia.org/wiki/60_meter_band
+    # ITU Radio Regulations, Article 5, as revised by WRC-15 (second-hand)
     for region in (1, 2, 3):
         assert "60m" not in on(region, "2016-12-31")
         assert "60m" in on(region, "2017-01-01")

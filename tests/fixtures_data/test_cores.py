@@ -52,14 +52,14 @@ def test_the_formula_of_these_tests(dimensions_mm: tuple, mu_i: float, expected_
         ("2631801202", "31", (29, 19, 13.85), None),
         # A_L from memory
         ("5943003801", "43", (61, 35.55, 12.7), 1075),
-        # older list of a distributor, https://vk6ysf.com/ferrite_toroidial_core_inductor_design.htm
+        # older list of a distributor, from memory
         ("5961003801", "61", (61, 35.55, 12.7), 173),
         ("5977003801", "77", (61, 35.55, 12.7), 2725),
         ("5961002701", "61", (35.55, 23, 12.7), 140),
         ("5977002701", "77", (35.55, 23, 12.7), 2250),
         ("5961001001", "61", (29, 19, 7.5), 79.3),
         ("5977001001", "77", (29, 19, 7.5), 1270),
-        # open magnetics data (OpenMagnetics MAS)
+        # an open table of core shapes, read in November 2026
         ("5952020801", "52", (35.25, 22.6, 12.7), None),
         ("5943017501", "43", (102, 65.8, 15), None),
         ("5943015901", "43", (100, 55, 12.7), None),
