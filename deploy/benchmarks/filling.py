@@ -24,8 +24,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from measurements.services.reference import band_plan
-
 MEMBER = "Bench"
 WINDINGS_PER_DESIGN = 8  # windings computed per design
 TESTS_WITH_SWEEPS = 10_000
@@ -225,6 +223,7 @@ def _windings(
     from measurements.rf.analysis import ENGINE_VERSION, Request, analyse
     from measurements.rf.request import Limits
     from measurements.rf.sweeps.sweep import Sweep
+    from measurements.services.reference import band_plan
     from measurements.services.tests import results
 
     _RESULT["engine_version"] = ENGINE_VERSION

@@ -32,7 +32,7 @@ def test_passwords():
         rule["NAME"].rsplit(".", 1)[1]: rule.get("OPTIONS", {}) for rule in settings.AUTH_PASSWORD_VALIDATORS
     }
     assert f"At least {rules['MinimumLengthValidator']['min_length']} characters" in PAGE
-    assert {"CommonPasswordValidator", "NotOfLocalWords"} <= set(rules)
+    assert {"CommonPasswordValidator", "LocalWordsValidator"} <= set(rules)
 
 
 def test_sizes_of_files():

@@ -86,7 +86,7 @@ class CsvGuess:
     questions: tuple[ColumnQuestion, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
-        """JSON-safe; `from_dict` takes it back."""
+        """JSON-safe; `parse_guess` takes it back."""
         return asdict(self) | {
             "columns": [asdict(column) for column in self.columns],
             "questions": [asdict(question) for question in self.questions],

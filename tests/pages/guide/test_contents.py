@@ -62,7 +62,7 @@ def test_the_files_that_must_be_sent_are_drawn_in_their_section(kind: str, secti
 def test_resistors_that_are_asked_for_come_with_their_table(kind: str, section: Section):
     procedure = procedures.find_procedure(kind, section.method)
     asked = set(procedure.settings) & {"load_ohm", "series_ohm"} if procedure else set()
-    wanted = {"load_ohm": "loads", "series_ohm": "series"}
+    wanted = {"load_ohm": "build_load_table", "series_ohm": "build_series_table"}
     assert {wanted[name] for name in asked} <= {make.__name__ for make in section.tables}
 
 

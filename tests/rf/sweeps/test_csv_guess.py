@@ -10,7 +10,7 @@ import pytest
 
 from measurements.errors import BenchnightError
 from measurements.rf.sweeps.csv_columns import Column, parse_column_name
-from measurements.rf.sweeps.csv_reading import from_dict, guess_csv, read_csv
+from measurements.rf.sweeps.csv_reading import guess_csv, parse_guess, read_csv
 
 BARE = b"1.8;-20,5;10\n3.5;-25,0;20\n".replace(b"1.8", b"1,8").replace(b"3.5", b"3,5")
 
@@ -25,7 +25,7 @@ def test_a_file_without_names_is_read_once_the_person_has_said() -> None:
         {"name": "", "kind": "decibel", "parameter": "s21"},
         {"name": "", "kind": "phase", "parameter": "s21", "unit": "deg"},
     ]
-    sweep = read_csv(BARE, from_dict(posted))
+    sweep = read_csv(BARE, parse_guess(posted))
     assert sweep.freq_hz.tolist() == [1.8e6, 3.5e6]
     np.testing.assert_allclose(sweep.s[0, 1, 0], 10 ** (-20.5 / 20) * np.exp(1j * np.deg2rad(10)))
 
@@ -35,7 +35,7 @@ def test_a_settled_guess_survives_the_round_trip() -> None:
     first = guess_csv(data)
     assert first.questions == ()
     assert [column.kind for column in first.columns] == ["frequency", "decibel", "phase", "ignored"]
-    again = from_dict(json.loads(json.dumps(first.as_dict())))
+    again = parse_guess(json.loads(json.dumps(first.as_dict())))
     assert again == first
     np.testing.assert_array_equal(read_csv(data, again).s, read_csv(data).s)
 
@@ -81,14 +81,14 @@ NONSENSE = {
 @pytest.mark.parametrize("case", NONSENSE)
 def test_nonsense_from_a_page_is_refused(case: str) -> None:
     with pytest.raises(BenchnightError) as caught:
-        from_dict(GOOD | NONSENSE[case])
+        parse_guess(GOOD | NONSENSE[case])
     assert caught.value.code == "sweep.csv_guess"
 
 
 @pytest.mark.parametrize("ohm", [0.0, -50.0, float("nan"), float("inf")])
 def test_a_reference_that_cannot_be_is_refused(ohm: float) -> None:
     with pytest.raises(BenchnightError) as caught:
-        from_dict(GOOD | {"z0_ohm": ohm})
+        parse_guess(GOOD | {"z0_ohm": ohm})
     assert caught.value.code == "sweep.reference"
 
 
@@ -104,14 +104,14 @@ UNUSABLE = {
 
 @pytest.mark.parametrize("case", UNUSABLE)
 def test_a_confirmed_guess_that_cannot_be_used_is_refused(case: str) -> None:
-    confirmed = from_dict(GOOD | {"columns": list(UNUSABLE[case])})
+    confirmed = parse_guess(GOOD | {"columns": list(UNUSABLE[case])})
     with pytest.raises(BenchnightError) as caught:
         read_csv(b"MHz,SWR\n1,2\n2,2\n", confirmed)
     assert (caught.value.code, caught.value.line) == ("sweep.csv_columns", 1)
 
 
 def test_a_confirmed_guess_of_another_file_is_refused() -> None:
-    confirmed = from_dict(GOOD)
+    confirmed = parse_guess(GOOD)
     for data, code in (
         (b"MHz;SWR\n1;2\n", "row_length"),
         (b"MHz,SWR\n", "no_data"),

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from measurements.errors import BenchnightError
-from measurements.rf.sweeps.csv_reading import from_dict, guess_csv, read_csv
+from measurements.rf.sweeps.csv_reading import guess_csv, parse_guess, read_csv
 from measurements.rf.sweeps.reading import read_sweep
 from tests.rf.sweeps.fuzzing import edited, encoded, number, outcome, seeds, with_oddity
 from tests.rf.sweeps.test_csv import DIALECTS
@@ -76,7 +76,7 @@ def test_a_guess_posted_back_unchanged_gives_the_same(data: bytes) -> None:
         first = guess_csv(data)
     except BenchnightError:
         return
-    again = from_dict(json.loads(json.dumps(first.as_dict())))
+    again = parse_guess(json.loads(json.dumps(first.as_dict())))
     assert again.columns == first.columns
     if first.questions:
         outcome(lambda: read_csv(data, again))
@@ -107,6 +107,6 @@ PARTS = {
 @given(st.fixed_dictionaries({}, optional=PARTS))
 def test_any_posted_guess(posted: dict[str, object]) -> None:
     try:
-        from_dict(posted)
+        parse_guess(posted)
     except BenchnightError as error:
         assert error.code in ("sweep.csv_guess", "sweep.reference")

@@ -22,8 +22,8 @@ def test_a_device_comes_with_all_of_its_tests_or_not_at_all(monkeypatch):
         recorded.append(given)
         return real(**given)
 
-    real = demo.tests.record
-    monkeypatch.setattr(demo.tests, "record", record)
+    real = demo.tests.record_test
+    monkeypatch.setattr(demo.tests, "record_test", record)
     with pytest.raises(OSError, match="stops"):
         demo.load_demo()
     assert not Device.objects.exists()
