@@ -169,8 +169,3 @@ def _list_field_classes(
 
 
 FIELD_CLASSES: Mapping[tuple[str, str], FieldClass] = dict(_list_field_classes(_CLASSES_BY_TABLE))
-
-
-def classify_field(model_name: str, field_name: str) -> FieldClass:
-    """The class of a stored field. Raises KeyError for a field nobody has decided about."""
-    return FIELD_CLASSES[model_name, field_name]
