@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
+from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -55,10 +56,15 @@ class Reading:
 
 
 def everything(planted: Planted, who: str) -> Reading:
-    """All that `who` gets to see over both doors."""
+    """Read all that `who` gets to see over both doors.
+
+    The reading itself leaves nothing behind: a session that it opened would show in the next one.
+    """
     reading = Reading()
-    _api(planted, who, reading)
-    _pages(planted, who, reading)
+    with transaction.atomic():
+        _api(planted, who, reading)
+        _pages(planted, who, reading)
+        transaction.set_rollback(True)
     return reading
 
 
