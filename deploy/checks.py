@@ -93,7 +93,7 @@ def list_steps() -> list[Step]:
                 *PYTEST,
                 SEED,
                 "-m",
-                "not faults and not browser",
+                "not faults and not long and not browser",
                 *stored,
             ],
         ),
@@ -110,17 +110,26 @@ def main() -> int:
     chosen = [_resolve_path(path, options.called_from) for path in options.paths]
     with tempfile.TemporaryDirectory(prefix="benchnight-check-") as scratch:
         failed: list[str] = []
-        if not chosen and not options.faults:
+        if not chosen and not options.faults and not options.long:
             failed = [step.name for step in list_steps() if not _run_step(step, python, scratch)]
             if failed:
                 print_progress(f"Failed so far: {', '.join(failed)}")
-        marked = "faults" if options.faults else "not faults"
+        name, marked = _choose_tests(options)
         last = Step(
-            "fault tests" if options.faults else "tests on SQLite",
+            name,
             [*PYTEST, SEED, "-m", marked, *chosen],
             {FAILED_STEPS: ", ".join(failed), "BENCHNIGHT_DATABASE_URL": ""},
         )
         return 0 if _run_step(last, python, scratch, is_last=True) and not failed else 1
+
+
+def _choose_tests(options: argparse.Namespace) -> tuple[str, str]:
+    """Name the last step and give the markers of its tests. Long tests print the tables that they count."""
+    if options.faults:
+        return "fault tests", "faults"
+    if options.long:
+        return "long tests", "long"
+    return "tests on SQLite", "not faults and not long"
 
 
 def _options() -> argparse.Namespace:
@@ -133,6 +142,7 @@ def _options() -> argparse.Namespace:
     )
     parser.add_argument("--called-from", default=".", help=argparse.SUPPRESS)
     parser.add_argument("--faults", action="store_true", help="run the long fault tests instead")
+    parser.add_argument("--long", action="store_true", help="run the long simulations and fuzzing instead")
     parser.add_argument("paths", nargs="*", metavar="PATH", help="run just these tests, on SQLite")
     return parser.parse_args()
 
