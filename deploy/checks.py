@@ -118,7 +118,11 @@ def main() -> int:
         last = Step(
             name,
             [*PYTEST, SEED, "-m", marked, *chosen],
-            {FAILED_STEPS: ", ".join(failed), "BENCHNIGHT_DATABASE_URL": ""},
+            {
+                FAILED_STEPS: ", ".join(failed),
+                "BENCHNIGHT_DATABASE_URL": "",
+                "BENCHNIGHT_LONG": "1" if options.long else "",
+            },
         )
         return 0 if _run_step(last, python, scratch, is_last=True) and not failed else 1
 
@@ -128,7 +132,7 @@ def _choose_tests(options: argparse.Namespace) -> tuple[str, str]:
     if options.faults:
         return "fault tests", "faults"
     if options.long:
-        return "long tests", "long"
+        return "long tests", "long or fuzz"
     return "tests on SQLite", "not faults and not long"
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import random
 
-from hypothesis import given, settings
+import pytest
+from hypothesis import given
 from hypothesis import strategies as st
 
 from measurements.errors import BenchnightError
 from measurements.rf.sweeps.csv_reading import guess_csv, parse_guess, read_csv
 from measurements.rf.sweeps.reading import read_sweep
+from tests.fuzzing import try_cases
 from tests.rf.sweeps.fuzzing import edited, encoded, number, outcome, seeds, with_oddity
 from tests.rf.sweeps.test_csv import DIALECTS
 
@@ -51,25 +53,29 @@ def mutated_file(seed: int) -> bytes:
     return edited(rng, rng.choice(list(DIALECTS.values())).encode())
 
 
-@settings(max_examples=2_000, deadline=None)
+@pytest.mark.fuzz
+@try_cases(2_000)
 @given(seeds.map(generated_file))
 def test_generated_files(data: bytes) -> None:
     outcome(lambda: read_sweep(data, "a.csv"))
 
 
-@settings(max_examples=2_000, deadline=None)
+@pytest.mark.fuzz
+@try_cases(2_000)
 @given(seeds.map(mutated_file))
 def test_mutated_files(data: bytes) -> None:
     outcome(lambda: read_sweep(data, "a.csv"))
 
 
-@settings(max_examples=500, deadline=None)
+@pytest.mark.fuzz
+@try_cases(500)
 @given(st.text(alphabet='0123456789.,;\t "\n-eE#!/aSf12MHz', max_size=120))
 def test_any_text(text: str) -> None:
     outcome(lambda: read_sweep(text.encode(), "a.csv"))
 
 
-@settings(max_examples=500, deadline=None)
+@pytest.mark.fuzz
+@try_cases(500)
 @given(st.one_of(seeds.map(generated_file), seeds.map(mutated_file)))
 def test_a_guess_posted_back_unchanged_gives_the_same(data: bytes) -> None:
     try:
@@ -103,7 +109,8 @@ PARTS = {
 }
 
 
-@settings(max_examples=500, deadline=None)
+@pytest.mark.fuzz
+@try_cases(500)
 @given(st.fixed_dictionaries({}, optional=PARTS))
 def test_any_posted_guess(posted: dict[str, object]) -> None:
     try:

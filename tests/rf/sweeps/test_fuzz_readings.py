@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import given, settings
+import pytest
+from hypothesis import given
 from hypothesis import strategies as st
 
 from measurements.errors import BenchnightError
 from measurements.rf.sweeps.typed_readings import parse_readings
+from tests.fuzzing import try_cases
 
 scalars = st.one_of(
     st.floats(), st.integers(), st.floats(1, 1e9), st.booleans(), st.none(), st.text(max_size=5)
@@ -32,7 +34,8 @@ def checked(read: object, given_items: object) -> None:
     assert (readings.freq_hz > 0).all() and (np.diff(readings.freq_hz) > 0).all()
 
 
-@settings(max_examples=2_000, deadline=None)
+@pytest.mark.fuzz
+@try_cases(2_000)
 @given(st.one_of(st.lists(items, max_size=6), st.lists(good, max_size=6)))
 def test_generated_readings(given_items: list[object]) -> None:
     checked(parse_readings, given_items)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import random
 
-from hypothesis import given, settings
+import pytest
+from hypothesis import given
 from hypothesis import strategies as st
 
 from measurements.rf.sweeps.reading import read_sweep
+from tests.fuzzing import try_cases
 from tests.rf.sweeps import touchstone_examples
 from tests.rf.sweeps.fuzzing import edited, encoded, number, outcome, seeds, with_oddity
 from tests.rf.sweeps.test_touchstone_scikit_rf import FILES, generated
@@ -70,7 +72,8 @@ def generated_file(seed: int) -> tuple[bytes, str]:
     return encoded(rng, with_oddity(rng, lines), rng.choice((" ", "\t", "   "))), name
 
 
-@settings(max_examples=2_000, deadline=None)
+@pytest.mark.fuzz
+@try_cases(2_000)
 @given(seeds.map(generated_file))
 def test_generated_files(file: tuple[bytes, str]) -> None:
     outcome(lambda: read_sweep(*file))
@@ -94,19 +97,22 @@ def mutated_file(seed: int) -> tuple[bytes, str]:
     return edited(rng, data), name
 
 
-@settings(max_examples=2_000, deadline=None)
+@pytest.mark.fuzz
+@try_cases(2_000)
 @given(seeds.map(mutated_file))
 def test_mutated_files(file: tuple[bytes, str]) -> None:
     outcome(lambda: read_sweep(*file))
 
 
-@settings(max_examples=500, deadline=None)
+@pytest.mark.fuzz
+@try_cases(500)
 @given(st.binary(max_size=200), st.sampled_from(NAMES))
 def test_any_bytes(data: bytes, name: str) -> None:
     outcome(lambda: read_sweep(data, name))
 
 
-@settings(max_examples=500, deadline=None)
+@pytest.mark.fuzz
+@try_cases(500)
 @given(st.text(max_size=200), st.sampled_from(NAMES))
 def test_any_text(text: str, name: str) -> None:
     outcome(lambda: read_sweep(("# MHz S RI R 50\n" + text).encode("utf-8", "surrogatepass"), name))
