@@ -10,7 +10,7 @@ from deploy.benchmarks.stack import Run, RunningServer
 from deploy.benchmarks.timing import Client, Figure
 from deploy.benchmarks.uploads import Sender
 
-MAX_MORE_BYTES = 120e6
+MAX_MORE_BYTES = 140e6  # scikit-rf takes 15 MB of them
 MAX_GROWTH_BYTES = 5e6  # what an allocator keeps back varies by as much from run to run
 
 
@@ -28,7 +28,7 @@ def measure_memory(run: Run) -> list[Figure]:
         Figure(
             f"memory of a worker after {first} requests",
             f"{more / 1e6:.0f} MB more than a bare one ({loaded / 1e6:.0f} to {bare / 1e6:.0f} MB)",
-            "at most 120 MB more",
+            "at most 140 MB more",
             more <= MAX_MORE_BYTES,
         ),
         Figure(

@@ -165,7 +165,8 @@ def _curves(columns: dict[tuple[int, int], Complexes], shared: _Shared) -> many_
         z_ohm = series_through.z_from_s21(through, NOMINAL_OHM, NOMINAL_OHM)
     else:
         s11, s12, s22 = (shared.on_grid(columns[at]) for at in ((0, 0), (0, 1), (1, 1)))
-        z_ohm = series_through.z_from_columns(s11, s12, through, s22, NOMINAL_OHM, NOMINAL_OHM)
+        s = np.stack([np.stack([s11, s12], -1), np.stack([through, s22], -1)], -2)
+        z_ohm = series_through.z_from_s(s, NOMINAL_OHM, NOMINAL_OHM)
     size = np.abs(through)
     return many_figures.Curves(
         through, size, series_through.rejection_from_size_db(size), z_ohm, np.abs(z_ohm)

@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from measurements.errors import BenchnightError
+from measurements.rf.networks import two_port
 from measurements.rf.networks.two_port import divide_or_nan
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 
@@ -69,31 +70,31 @@ def y_from_s21(s21: Complexes, z1_ohm: float, z2_ohm: float) -> Complexes:
 
 
 def z_from_two_port(sweep: Sweep) -> Complexes:
-    """Zcm = -1/Y21 = sqrt(z1 z2) ((1+S11)(1+S22) - S12 S21)/(2 S21)."""
-    top, bottom = _y21_parts(sweep)
-    return divide_or_nan(top, bottom)
+    """Compute Zcm = -1/Y21 (F,) of a full two-port, as B of its ABCD matrix, which is the same.
+
+    B exists wherever anything gets through. Y does not: a perfect through has none, and
+    `skrf.network.s2y` invents 1e10 siemens there.
+    """
+    return z_from_s(_full_s(sweep), *_references(sweep))
 
 
-def z_from_columns(
-    s11: Complexes, s12: Complexes, s21: Complexes, s22: Complexes, z1_ohm: float, z2_ohm: float
-) -> Complexes:
-    """`z_from_two_port` of many sweeps: every S-parameter (..., F)."""
-    top, bottom = _y21_of(s11, s12, s21, s22, z1_ohm, z2_ohm)
-    return divide_or_nan(top, bottom)
+def z_from_s(s: Complexes, z1_ohm: float, z2_ohm: float) -> Complexes:
+    """Compute `z_from_two_port` of S (..., F, 2, 2) with references z1, z2; NaN where S21 = 0."""
+    abcd = two_port.s_to_abcd(s.reshape(-1, 2, 2), (z1_ohm, z2_ohm))
+    z_ohm: Complexes = abcd[:, 0, 1].reshape(s.shape[:-2])
+    return z_ohm
 
 
 def y_from_two_port(sweep: Sweep) -> Complexes:
-    """-Y21: finite (0) for a complete block; NaN for a perfect through."""
-    top, bottom = _y21_parts(sweep)
-    return divide_or_nan(bottom, top)
+    """Compute -Y21 (F,): finite (0) for a complete block; NaN for a perfect through."""
+    s = _full_s(sweep)
+    y: Complexes = divide_or_nan(1.0, z_from_s(s, *_references(sweep)))
+    return np.where(s[:, 1, 0] == 0, 0, y)
 
 
 def z_from_s11(s11: Complexes, z0_ohm: float) -> Complexes:
-    """Z = Z0 (1+S11)/(1-S11), the far side shorted to shield; NaN at S11 = 1.
-
-    Source: Z(REFL) of the Advantest R3765/67G Series Operation Manual, p. 7-13.
-    """
-    return z0_ohm * divide_or_nan(1 + s11, 1 - s11)
+    """Compute Z = Z0 (1+S11)/(1-S11), the far side shorted to shield; NaN at S11 = 1."""
+    return two_port.impedance_ohm(s11, z0_ohm)
 
 
 def compute_series_impedance(sweep: Sweep, method: ImpedanceMethod, *, field: str = "sweep") -> Complexes:
@@ -159,13 +160,9 @@ def _root(z1_ohm: float, z2_ohm: float) -> float:
     return 2.0 * float(np.sqrt(z1_ohm * z2_ohm))
 
 
-def _y21_parts(sweep: Sweep) -> tuple[Complexes, Complexes]:
-    s11, s12 = sweep.column(0, 0), sweep.column(0, 1)
-    s21, s22 = sweep.column(1, 0), sweep.column(1, 1)
-    return _y21_of(s11, s12, s21, s22, *_references(sweep))
-
-
-def _y21_of(
-    s11: Complexes, s12: Complexes, s21: Complexes, s22: Complexes, z1_ohm: float, z2_ohm: float
-) -> tuple[Complexes, Complexes]:
-    return np.sqrt(z1_ohm * z2_ohm) * ((1 + s11) * (1 + s22) - s12 * s21), 2.0 * s21
+def _full_s(sweep: Sweep) -> Complexes:
+    """The S (F, 2, 2) of the first two ports; each of the four columns must have been measured."""
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        sweep.column(i, j)
+    s: Complexes = sweep.s[:, :2, :2]
+    return s

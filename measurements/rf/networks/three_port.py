@@ -10,9 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import skrf
 
 from measurements.errors import BenchnightError
 from measurements.rf.flags import Flag, build_flag, format_megahertz
+from measurements.rf.networks import two_port
 from measurements.rf.request import Request, get_matching_sweeps
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats, Sweep
 
@@ -85,28 +87,50 @@ def _take_whole(sweep: Sweep) -> ThreePort:
 
 
 def _join_sweeps(sweeps: dict[str, Sweep]) -> ThreePort:
-    """Entries measured once are taken, those measured twice averaged."""
-    first = next(iter(sweeps.values()))
-    total: Complexes = np.zeros((first.points, 3, 3), np.complex128)
-    count = np.zeros((3, 3), int)
+    """Build the three-port from its two-ports by `skrf.network.n_twoports_2_nport`.
+
+    scikit-rf knows nothing of columns that were not measured, and of a reflection that two sweeps hold
+    it keeps the last. Both are mended here: the mean of what was measured.
+    """
     for role, sweep in sweeps.items():
         if sweep.ports != 2:
             raise BenchnightError(
                 "balance.ports", f"{role} has {sweep.ports} ports where two belong.", field=role
             )
-        place = np.ix_(range(first.points), TWO_PORT_ROLES[role], TWO_PORT_ROLES[role])
-        total[place] += np.where(sweep.measured, sweep.s, 0)
-        count[np.ix_(TWO_PORT_ROLES[role], TWO_PORT_ROLES[role])] += sweep.measured
+    first = next(iter(sweeps.values()))
+    frequency = skrf.Frequency.from_f(first.freq_hz, unit="hz")
+    two_ports = [
+        skrf.Network(frequency=frequency, s=sweep.s, z0=first.z0_ohm[0], s_def=two_port.WAVES, name=role)
+        for role, sweep in sweeps.items()
+    ]
+    joined = skrf.network.n_twoports_2_nport(two_ports, nports=3, s_def=two_port.WAVES)
+    s, measured = _average_reflections(sweeps, joined.s)
     return ThreePort(
         freq_hz=first.freq_hz,
-        s=np.asarray(total / np.maximum(count, 1), np.complex128),
-        measured=count > 0,
+        s=s,
+        measured=measured,
         z0_ohm=float(first.z0_ohm[0]),
         magnitude_only=any(sweep.magnitude_only for sweep in sweeps.values()),
         method="three_sweeps" if len(sweeps) == 3 else "two_sweeps",
         main=first,
         flags=_disagreements(sweeps),
     )
+
+
+def _average_reflections(sweeps: dict[str, Sweep], joined: Complexes) -> tuple[Complexes, Bools]:
+    """S (F, 3, 3) with the mean of every reflection that was measured twice, and what was measured."""
+    s = joined.copy()
+    count = np.zeros((3, 3), int)
+    total = np.zeros((len(s), 3), np.complex128)
+    for role, sweep in sweeps.items():
+        ports = TWO_PORT_ROLES[role]
+        count[np.ix_(ports, ports)] += sweep.measured
+        seen = np.diagonal(sweep.measured)
+        total[:, ports] += np.where(seen, np.diagonal(sweep.s, axis1=1, axis2=2), 0)
+    at = np.arange(3)
+    s[:, at, at] = total / np.maximum(np.diagonal(count), 1)
+    measured: Bools = count > 0
+    return np.where(measured, s, 0), measured
 
 
 def _disagreements(sweeps: dict[str, Sweep]) -> tuple[Flag, ...]:

@@ -1,22 +1,26 @@
-"""Algebra of two-ports: S and ABCD with real, unequal references; nothing that can blow up.
+"""Algebra of two-ports on scikit-rf: S and ABCD with real, unequal references.
 
-Every quotient goes through `divided`: where the denominator is exactly zero, or an operand is not a
-number, the answer is NaN and numpy stays silent; NaN leaves as `null` with a flag. Nothing is clamped and
-no epsilon is added.
+scikit-rf computes every conversion. Its own answer to a singular case is an invented number: an ideal open
+becomes 7e12 ohm, and renormalisation by way of a Z matrix is off by 2e-8 for a through, which has none.
+So each function here looks for the singular points first and answers NaN there, passes `z0` and `s_def`
+always, and takes a way that needs no Z or Y matrix. NaN leaves as `null` with a flag; numpy stays silent.
 
 F points; a two-port is (F, 2, 2) complex; references are real and positive, one per port.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
+import skrf
 
-from measurements.rf.sweeps.sweep import Complexes, Floats
+from measurements.rf.sweeps.sweep import Bools, Complexes, Floats
 
 Operand = Complexes | Floats | complex
-SINGULAR = 1e-12  # share of a determinant's largest possible size below which an inverse has no digit to show
+WAVES = "power"  # scikit-rf's `s_def`; with real references its three definitions agree
+UNDEFINED = complex(np.nan, np.nan)
+SINGULAR = 1e-7  # of full transmission: below 1e-8 `connect_s` answers with a least-squares guess
 
 
 def divide_or_nan(numerator: Operand, denominator: Operand) -> Complexes:
@@ -27,7 +31,7 @@ def divide_or_nan(numerator: Operand, denominator: Operand) -> Complexes:
     # a zero below, and whatever is no number above, shows in the quotient; an endless denominator does not
     usable = np.isfinite(out) & np.isfinite(bottom)
     if not usable.all():
-        out[~usable] = complex(np.nan, np.nan)
+        out[~usable] = UNDEFINED
     return out
 
 
@@ -55,79 +59,90 @@ def mismatch_db(s11: Complexes) -> Floats:
 
 
 def reflection_coefficient(z_ohm: Complexes | complex, z0_ohm: float) -> Complexes:
-    """(Z - Z0)/(Z + Z0); NaN at Z = -Z0. An open has no impedance: give its reflection, 1, directly."""
+    """Compute (Z - Z0)/(Z + Z0); NaN at Z = -Z0 and where Z is not finite.
+
+    An open has no impedance: give its reflection, 1, directly.
+    """
     z = np.asarray(z_ohm, complex)
-    return divide_or_nan(z - z0_ohm, z + z0_ohm)
+    return _convert_where(np.isfinite(z) & (z != -z0_ohm), z, skrf.tlineFunctions.zl_2_Gamma0, z0_ohm)
 
 
 def impedance_ohm(gamma: Complexes | complex, z0_ohm: float) -> Complexes:
-    """Z0 (1+G)/(1-G); NaN at G = 1, the ideal open.
+    """Compute Z0 (1+G)/(1-G); NaN at G = 1, the ideal open, for which scikit-rf invents 1e17 ohm.
 
     Source: Advantest R3765/67G manual p. 7-13 (its reflection conversion).
     """
     g = np.asarray(gamma, complex)
-    return z0_ohm * divide_or_nan(1 + g, 1 - g)
+    return _convert_where(np.isfinite(g) & (g != 1), g, skrf.tlineFunctions.Gamma0_2_zl, z0_ohm)
+
+
+def _convert_where(
+    usable: Bools, values: Complexes, convert: Callable[[float, Complexes], Complexes], z0_ohm: float
+) -> Complexes:
+    """Convert usable values of any shape; NaN for the others, which scikit-rf sees as 0."""
+    converted = np.asarray(convert(z0_ohm, np.where(usable, values, 0))).reshape(values.shape)
+    return np.where(usable & np.isfinite(converted), converted, UNDEFINED)
 
 
 def s_to_abcd(s: Complexes, z0_ohm: Sequence[float]) -> Complexes:
-    """(F, 2, 2) S with references (z1, z2) to ABCD; NaN where S21 = 0.
-
-    Source: Frickey 1994 with real references, the inverse of `to_s`.
-    """
-    z1, z2 = z0_ohm
-    s11, s12, s21, s22 = s[:, 0, 0], s[:, 0, 1], s[:, 1, 0], s[:, 1, 1]
-    scale = 2.0 * s21 * np.sqrt(z1 * z2)
-    through = s12 * s21
-    a = divide_or_nan(((1 + s11) * (1 - s22) + through) * z1, scale)
-    b = divide_or_nan(((1 + s11) * (1 + s22) - through) * z1 * z2, scale)
-    c = divide_or_nan((1 - s11) * (1 - s22) - through, scale)
-    d = divide_or_nan(((1 - s11) * (1 + s22) + through) * z2, scale)
-    return stack_two_port(a, b, c, d)
+    """Convert (F, 2, 2) S with references (z1, z2) to ABCD by `skrf.network.s2a`; NaN where S21 = 0."""
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return _without_infinite(skrf.network.s2a(s, _repeat_references(z0_ohm, len(s))))
 
 
 def abcd_to_s(abcd: Complexes, z0_ohm: Sequence[float]) -> Complexes:
-    """(F, 2, 2) ABCD to S with references (z1, z2).
+    """Convert (F, 2, 2) ABCD to S with references (z1, z2) by `skrf.network.a2s`.
 
-    S21 = 2 sqrt(z1 z2)/(A z2 + B + C z1 z2 + D z1) and so on. Source: Frickey 1994.
+    NaN where A z2 + B + C z1 z2 + D z1 = 0, which no passive device has.
     """
-    z1, z2 = z0_ohm
-    a, b, c, d = abcd[:, 0, 0], abcd[:, 0, 1], abcd[:, 1, 0], abcd[:, 1, 1]
-    whole = a * z2 + b + c * z1 * z2 + d * z1
-    root = 2.0 * np.sqrt(z1 * z2)
-    s11 = divide_or_nan(a * z2 + b - c * z1 * z2 - d * z1, whole)
-    s12 = divide_or_nan(root * (a * d - b * c), whole)
-    s21 = divide_or_nan(root, whole)
-    s22 = divide_or_nan(-a * z2 + b - c * z1 * z2 + d * z1, whole)
-    return stack_two_port(s11, s12, s21, s22)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return _without_infinite(skrf.network.a2s(abcd, _repeat_references(z0_ohm, len(abcd))))
+
+
+def _repeat_references(z0_ohm: Sequence[float], points: int) -> Complexes:
+    return np.tile(np.asarray(z0_ohm, complex), (points, 1))
+
+
+def _without_infinite(matrices: Complexes) -> Complexes:
+    """Replace matrices (F, P, P) that hold anything but finite numbers by NaN."""
+    usable: Bools = np.asarray(np.isfinite(matrices).all(axis=(1, 2)))
+    return np.where(usable[:, None, None], matrices, UNDEFINED)
 
 
 def renormalise_s(s: Complexes, from_ohm: Sequence[float], to_ohm: Sequence[float]) -> Complexes:
-    """S of a P-port, (F, P, P), from one set of real references to another.
+    """Change the real references of a P-port, (F, P, P).
 
-    S' = A^-1 (S - G)(I - G S)^-1 A with G = diag((to-from)/(to+from)), A = diag(sqrt(1-G^2)). Goes straight
-    from S to S, so a through or an ideal transformer (which has no Z matrix) is exact. NaN at a point
-    where I - G S cannot be inverted (no passive device is such).
+    An ideal step of impedance (`skrf.network.impedance_mismatch`) is joined to each port
+    (`skrf.network.connect_s`). `skrf.network.renormalize_s` goes through Z instead, and a through, a series
+    impedance or an ideal transformer has no Z matrix. NaN at a point where a step and the port it meets
+    reflect each other without end; no passive device has such a point.
     Source: Kurokawa 1965; Marks and Williams, J. Res. NIST 97(5), 1992 (from memory).
     """
-    old, new = np.asarray(from_ohm, float), np.asarray(to_ohm, float)
-    gamma = (new - old) / (new + old)
-    root = np.sqrt(1.0 - gamma**2)
-    identity = np.eye(s.shape[-1])
-    matrix = identity - gamma[:, None] * s
-    with np.errstate(invalid="ignore"):
-        largest = np.prod(np.linalg.norm(matrix, axis=2), axis=1)  # Hadamard's bound of the determinant
-        usable = np.asarray(np.abs(np.linalg.det(matrix)) > SINGULAR * largest)
-    inverse = np.full(s.shape, complex(np.nan, np.nan))
-    inverse[usable] = np.linalg.inv(matrix[usable])
-    out = np.full(s.shape, complex(np.nan, np.nan))
-    out[usable] = (s[usable] - np.diag(gamma)) @ inverse[usable]
-    renormalised_s: Complexes = out * root[None, None, :] / root[None, :, None]
-    return renormalised_s
+    old, new = np.asarray(from_ohm, complex), np.asarray(to_ohm, complex)
+    usable: Bools = np.asarray(np.isfinite(s).all(axis=(1, 2)))
+    changed: Complexes = np.where(usable[:, None, None], s, 0)
+    for port in np.flatnonzero(new != old).tolist():
+        points = np.ones(len(s))
+        step = skrf.network.impedance_mismatch(points * new[port], points * old[port], WAVES)
+        sound = np.abs(1 - changed[:, port, port] * step[:, 1, 1]) > SINGULAR
+        usable &= sound
+        changed = _put_in_front(np.where(sound[:, None, None], changed, 0), port, step)
+    return np.where(usable[:, None, None], changed, UNDEFINED)
+
+
+def _put_in_front(s: Complexes, port: int, step: Complexes) -> Complexes:
+    """Join port 2 of `step` (F, 2, 2) to a port; the order of the ports stays.
+
+    Up to two ports, `connect_s` puts the new port last; beyond two it keeps the place.
+    """
+    joined: Complexes = skrf.network.connect_s(s, port, step, 1)
+    return turn_two_port(joined) if s.shape[-1] == 2 and port == 0 else joined
 
 
 def turn_two_port(s: Complexes) -> Complexes:
-    """The same two-port looked at from its other end."""
-    return s[:, ::-1, ::-1]
+    """Look at the same two-port (F, 2, 2) from its other end."""
+    turned: Complexes = skrf.network.flip(s)
+    return turned
 
 
 def stack_two_port(a: Complexes, b: Complexes, c: Complexes, d: Complexes) -> Complexes:

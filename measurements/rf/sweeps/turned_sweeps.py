@@ -8,6 +8,7 @@ there: what the analyser calls S11 and S21 are the device's S22 and S12.
 from __future__ import annotations
 
 import numpy as np
+import skrf
 
 from measurements.errors import BenchnightError
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
@@ -26,7 +27,7 @@ def turn_sweep(sweep: Sweep, *, field: str = "sweep") -> Sweep:
         raise _refusal("ports", "Only a two-port sweep can be turned round. Export both ports.", field)
     return Sweep(
         freq_hz=sweep.freq_hz,
-        s=sweep.s[:, ::-1, ::-1],
+        s=skrf.network.flip(sweep.s),
         z0_ohm=sweep.z0_ohm[::-1],
         measured=sweep.measured[::-1, ::-1],
         source=sweep.source,
