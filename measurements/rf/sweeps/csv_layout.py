@@ -19,7 +19,8 @@ DECIMALS = (".", ",")
 
 MAX_COLUMNS = 64
 
-_EXPONENT = r"(?:[eE][+-]?[0-9]+)?"
+_AS_PYTHON_WRITES = str.maketrans(",dD", ".ee")  # a decimal comma, and the exponents of Fortran programs
+_EXPONENT = r"(?:[eEdD][+-]?[0-9]+)?"
 
 _NUMBERS = {
     ".": re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)" + _EXPONENT),
@@ -80,7 +81,7 @@ def parse_cell(cell: str, decimal: str, line: int) -> float:
     """
     plain = _normalise_minus(cell)
     if len(plain) <= MAX_NUMBER_CHARACTERS and _NUMBERS[decimal].fullmatch(plain):
-        value = float(plain.replace(",", "."))
+        value = float(plain.translate(_AS_PYTHON_WRITES))
         if math.isfinite(value):
             return value
     shown = cell[:MAX_NUMBER_CHARACTERS]

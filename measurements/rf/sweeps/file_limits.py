@@ -149,6 +149,7 @@ REFUSAL_CODES: dict[str, str] = {
     "sweep.not_a_number": "Something that is no number among the data.",
     "sweep.not_finite": "NaN, infinity, or a number too large to be held.",
     "sweep.decimal_comma": "A decimal comma in Touchstone, or a decimal mark that changes within a table.",
+    "sweep.separator": "A comma or semicolon between the numbers of a Touchstone file.",
     "sweep.row_length": "A line with too few or too many numbers.",
     "sweep.negative_frequency": "A frequency below 0.",
     "sweep.frequency_order": "A frequency that repeats or falls.",

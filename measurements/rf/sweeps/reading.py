@@ -15,8 +15,10 @@ from measurements.rf.sweeps.text_lines import decode_lines
 from measurements.rf.sweeps.touchstone import read_touchstone
 from measurements.rf.sweeps.touchstone_gate import TOUCHSTONE_NAME
 
+_OHM_VALUE = r"[0-9.+-][0-9.ed+-]*(?:\s*(?:ohms?|\N{GREEK CAPITAL LETTER OMEGA}|\N{OHM SIGN}))?"
 _TOUCHSTONE_OPTION = re.compile(
-    r"#(?:\s+(?:[kmg]?hz|[syzgh]|ma|db|ri|r(?:\s+[0-9.e+-]+)+))+\s*(?:!.*)?", re.IGNORECASE
+    rf"#(?:\s+(?:[kmg]?hz|[syzgh]|ma|db|ri|r\s*{_OHM_VALUE}(?:\s+{_OHM_VALUE})*))+\s*(?:!.*)?",
+    re.IGNORECASE,
 )
 _HEAD_LINES = 1_000
 

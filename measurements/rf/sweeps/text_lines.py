@@ -19,7 +19,7 @@ def decode_lines(data: bytes) -> list[str]:
     sweep.line_too_long.
     """
     check_size(data)
-    text = _decode_text(data)
+    text = _without_end_mark(_decode_text(data))
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     if "\0" in text:
@@ -34,9 +34,17 @@ def decode_lines(data: bytes) -> list[str]:
     return lines
 
 
+def _without_end_mark(text: str) -> str:
+    """Cut the Ctrl-Z with which older programs end or pad a file; anywhere else it is a fault."""
+    cut = text.rstrip(" \t\r\n\0\x1a")
+    return text[: text.index("\x1a", len(cut))] if "\x1a" in text[len(cut) :] else text
+
+
 def _decode_text(data: bytes) -> str:
     if data.startswith(codecs.BOM_UTF8):
         data = data[len(codecs.BOM_UTF8) :]
+    if data.endswith(b"\x1a") and len(data) % 2 and _utf16(data[:-1]):
+        data = data[:-1]  # a mark of one byte behind characters of two
     encoding = _utf16(data)
     if encoding:
         try:

@@ -1,87 +1,33 @@
-"""Touchstone bytes -> Sweep.
+"""Touchstone bytes -> Sweep: the strict gate first, then scikit-rf reads the numbers.
 
-Decision: the numbers are parsed here, behind the strict gate, and not by `skrf.Network`. The gate
-has to look at every token anyway; parsing them a second time would double the cost, and scikit-rf
-2.2 would still have to be kept from its own readings of a file (port impedances in comments
-overrule the option line, options must stand in one order, version 1 Y, G and H are scaled the wrong
-way, a Lower matrix of two ports leaves memory unset). scikit-rf is the yardstick in the tests
-instead: the same numbers to 1e-12 wherever it follows the document.
+`skrf.io.Touchstone` never sees the file as it came. The gate hands it a clean version 2 file instead,
+without comments and noise, with every keyword stated. That corrects scikit-rf 2.2 where it is wrong or
+silent: comments cannot overrule port impedances, a two-port given as a Lower matrix is stated in an order
+that it fills wholly, no row is dropped as noise because its frequency falls, and Z, Y, G and H come back as
+written, to be scaled by the document. Frequencies and values that it takes without a word are refused.
 """
 
 from __future__ import annotations
 
+import io
 import textwrap
 from collections.abc import Sequence
 
 import numpy as np
+import skrf
 
-from measurements.rf.sweeps.file_limits import MAX_MAGNITUDE, build_refusal, check_values
+from measurements.rf.sweeps.file_limits import (
+    MAX_MAGNITUDE,
+    build_refusal,
+    check_frequencies,
+    check_values,
+)
+from measurements.rf.sweeps.parameter_conversion import convert_to_scattering, scale_to_units
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 from measurements.rf.sweeps.text_lines import decode_lines
 from measurements.rf.sweeps.touchstone_gate import CheckedBody, read_checked_body
+from measurements.rf.sweeps.touchstone_rows import check_rows_by_line
 from measurements.rf.sweeps.unmeasured_columns import find_measured_columns
-
-# Z, Y, G and H matrices -> S, for real references.
-#
-# Closed forms on normalised values, so that no matrix has to exist that need not: a series impedance
-# has no Z matrix, an ideal transformer neither Z nor Y, and scikit-rf goes through Z for G and H.
-# Where the detour exists the numbers are those of scikit-rf `z2s`, `y2s`, `g2s`, `h2s`.
-#
-# With voltages divided by sqrt(z0) and currents multiplied by it (S = b/a, a = (v+i)/2, b = (v-i)/2):
-# S = (z-1)(z+1)^-1 = (1+y)^-1 (1-y); for h, with D = (h11+1)(h22+1) - h12 h21:
-# S11 = ((h11-1)(h22+1) - h12 h21)/D, S12 = 2 h12/D, S21 = -2 h21/D, S22 = ((1+h11)(1-h22) + h12 h21)/D.
-# G is the H of the device turned round. scikit-rf multiplies the normalised data of a version 1 file
-# by R for every parameter; by the document Y and the last entry of H (first of G) are divided by it.
-
-
-def normalise_parameters(parameter: str, matrix: Complexes, z0_ohm: Floats) -> Complexes:
-    """Divide the reference out of a Z, Y, G or H matrix.
-
-    matrix: (F, P, P) in ohm, siemens or ratios as the parameter has it; z0_ohm: (P,) positive.
-    """
-    root = np.sqrt(z0_ohm)
-    if parameter == "z":
-        scale = 1.0 / np.outer(root, root)
-    elif parameter == "y":
-        scale = np.outer(root, root)
-    elif parameter == "h":
-        scale = np.array([[1 / z0_ohm[0], root[1] / root[0]], [root[1] / root[0], z0_ohm[1]]])
-    else:
-        scale = np.array([[z0_ohm[0], root[0] / root[1]], [root[0] / root[1], 1 / z0_ohm[1]]])
-    scaled: Complexes = matrix * scale
-    return scaled
-
-
-def convert_to_scattering(parameter: str, matrix: Complexes) -> Complexes:
-    """S of a normalised Z, Y (F, P, P) or G, H (F, 2, 2) matrix.
-
-    A singular case (an active device) gives infinite or NaN entries: the caller checks.
-    """
-    if parameter == "h":
-        return _from_h(matrix)
-    if parameter == "g":
-        return _from_h(matrix[:, ::-1, ::-1])[:, ::-1, ::-1]
-    one = np.eye(matrix.shape[-1])
-    numerator = matrix - one if parameter == "z" else one - matrix
-    try:
-        # both factors are functions of one matrix and commute, so the order does not matter
-        return np.asarray(np.linalg.solve(matrix + one, numerator), dtype=np.complex128)
-    except np.linalg.LinAlgError:
-        return np.full_like(matrix, np.nan)
-
-
-def _from_h(h: Complexes) -> Complexes:
-    h11, h12, h21, h22 = h[:, 0, 0], h[:, 0, 1], h[:, 1, 0], h[:, 1, 1]
-    product = h12 * h21
-    divisor = (h11 + 1) * (h22 + 1) - product
-    s = np.empty_like(h)
-    s[:, 0, 0] = (h11 - 1) * (h22 + 1) - product
-    s[:, 0, 1] = 2 * h12
-    s[:, 1, 0] = -2 * h21
-    s[:, 1, 1] = (1 + h11) * (1 - h22) + product
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return s / divisor[:, None, None]
-
 
 _UNIT_NAMES = {"hz": "Hz", "khz": "kHz", "mhz": "MHz", "ghz": "GHz"}
 
@@ -98,17 +44,19 @@ def read_touchstone(data: bytes, name: str) -> Sweep:
 
 
 def build_touchstone_sweep(gated: CheckedBody) -> Sweep:
-    """The sweep in a body that passed the gate."""
-    numbers = gated.table.numbers
+    """Build the sweep of a body that passed the gate."""
+    read = _read_numbers(gated)
+    freq_hz, matrix = np.asarray(read.f, np.float64), np.asarray(read.s, np.complex128)
     z0_ohm = np.array(gated.references_ohm)
-    matrix = _matrix(_pairs(numbers[:, 1:], gated.option.form), gated)
-    check_values(matrix, gated.table.line_of) if gated.option.parameter == "s" else _check_finite(
-        matrix, gated
-    )
-    s = _scattering(matrix, gated, z0_ohm)
+    check_frequencies(freq_hz, gated.rows.line_of)
+    if gated.option.parameter == "s":
+        check_values(matrix, gated.rows.line_of)
+    else:
+        _check_finite(matrix, gated)
+    s = _convert_to_s(matrix, gated, z0_ohm)
     measured, found = find_measured_columns(s)
     return Sweep(
-        freq_hz=gated.freq_hz,
+        freq_hz=freq_hz,
         s=s,
         z0_ohm=z0_ohm,
         measured=measured,
@@ -117,41 +65,53 @@ def build_touchstone_sweep(gated: CheckedBody) -> Sweep:
     )
 
 
-def _pairs(numbers: Floats, form: str) -> Complexes:
-    """(F, 2N) pairs as written -> (F, N) complex."""
-    first, second = numbers[:, 0::2], numbers[:, 1::2]
-    if form == "ri":
-        complexes = np.empty(first.shape, dtype=np.complex128)
-        complexes.real, complexes.imag = first, second
-        return complexes
-    # an absurd decibel value overflows to infinity here and is refused, with its line, after
+def _read_numbers(gated: CheckedBody) -> skrf.io.Touchstone:
+    """Let scikit-rf read the rows; `.f` (F,) in Hz, `.s` (F, P, P) as written, of whatever parameter."""
+    stream = io.StringIO(_format_clean_file(gated))
+    stream.name = "sweep.ts"
+    # an absurd frequency or decibel value overflows to infinity here and is refused, with its line, after
     with np.errstate(over="ignore", invalid="ignore"):
-        magnitude = 10 ** (first / 20.0) if form == "db" else first
-        polar: Complexes = magnitude * np.exp(1j * second * np.pi / 180)
-    return polar
+        try:
+            return skrf.io.Touchstone(stream)
+        except ValueError:
+            # a word such as "1e" among the plain rows: name it
+            width = 1 + 2 * gated.pairs
+            check_rows_by_line(gated.rows.rows, width, one_line=False, noise=False)
+            raise
 
 
-def _matrix(flat: Complexes, gated: CheckedBody) -> Complexes:
-    """(F, N) in file order -> (F, P, P); a Lower or Upper file is symmetric by its own statement."""
-    points, ports = len(flat), gated.ports
-    if gated.matrix == "full":
-        matrix = flat.reshape(points, ports, ports)
-        return matrix.transpose(0, 2, 1) if gated.order == "21_12" else matrix
-    rows, columns = np.tril_indices(ports) if gated.matrix == "lower" else np.triu_indices(ports)
-    matrix = np.empty((points, ports, ports), dtype=np.complex128)
-    matrix[:, rows, columns] = flat
-    matrix[:, columns, rows] = flat
-    return matrix
+def _format_clean_file(gated: CheckedBody) -> str:
+    """Write the rows as a version 2 file in which nothing is left to scikit-rf's own guess.
+
+    A Lower or Upper matrix is stated as 12_21: it is symmetric, and of the other order scikit-rf 2.2 leaves
+    half of a two-port unset. The parameter is stated as S, so that the values come back as they are.
+    """
+    option = gated.option
+    order = gated.order if gated.matrix == "full" else "12_21"
+    return "\n".join(
+        (
+            "[Version] 2.0",
+            f"# {option.unit} S {option.form} R 50",
+            f"[Number of Ports] {gated.ports}",
+            *([f"[Two-Port Data Order] {order}"] if gated.ports == 2 else []),
+            f"[Number of Frequencies] {gated.rows.points}",
+            f"[Reference] {' '.join(map(repr, gated.references_ohm))}",
+            f"[Matrix Format] {gated.matrix}",
+            "[Network Data]",
+            gated.rows.text,
+            "[End]",
+        )
+    )
 
 
 def _check_finite(matrix: Complexes, gated: CheckedBody) -> None:
     finite = np.isfinite(matrix).all(axis=(1, 2))
     if not finite.all():
-        line = gated.table.line_of(int(np.argmin(finite)))
+        line = gated.rows.line_of(int(np.argmin(finite)))
         raise build_refusal("not_finite", f"A value in line {line} is not a finite number.", line)
 
 
-def _scattering(matrix: Complexes, gated: CheckedBody, z0_ohm: Floats) -> Complexes:
+def _convert_to_s(matrix: Complexes, gated: CheckedBody, z0_ohm: Floats) -> Complexes:
     parameter = gated.option.parameter
     if parameter == "s":
         return np.ascontiguousarray(matrix)
@@ -163,11 +123,11 @@ def _scattering(matrix: Complexes, gated: CheckedBody, z0_ohm: Floats) -> Comple
         )
     with np.errstate(over="ignore", invalid="ignore"):
         s = convert_to_scattering(
-            parameter, matrix if gated.normalised else normalise_parameters(parameter, matrix, z0_ohm)
+            parameter, scale_to_units(parameter, matrix, z0_ohm) if gated.normalised else matrix, z0_ohm
         )
         sound = (np.abs(s) <= MAX_MAGNITUDE).all(axis=(1, 2))
     if not sound.all():
-        line = gated.table.line_of(int(np.argmin(sound)))
+        line = gated.rows.line_of(int(np.argmin(sound)))
         raise build_refusal(
             "no_s_parameters",
             f"The {parameter.upper()} values in line {line} have no S-parameters. Export S-parameters.",

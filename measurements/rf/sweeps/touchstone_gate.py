@@ -8,14 +8,13 @@ out of here has passed all of those checks.
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass, replace
 
 from measurements.errors import BenchnightError
-from measurements.rf.sweeps.file_limits import build_refusal, check_frequencies, check_points, convert_to_hz
-from measurements.rf.sweeps.sweep import Floats
+from measurements.rf.sweeps.file_limits import build_refusal, check_points
 from measurements.rf.sweeps.touchstone_header import (
-    UNITS_HZ,
     Keywords,
     OptionLine,
     build_keyword_refusal,
@@ -26,11 +25,12 @@ from measurements.rf.sweeps.touchstone_header import (
     read_keywords,
 )
 from measurements.rf.sweeps.touchstone_rows import (
-    NumberTable,
+    CheckedRows,
     Rows,
     check_noise_rows,
+    check_rows,
     parse_numbers,
-    read_table,
+    refuse_separators,
 )
 
 # Comments in which a field solver states port impedances, point by point.
@@ -83,7 +83,7 @@ class CheckedBody:
     version: str
     option: OptionLine
     ports: int
-    table: NumberTable
+    rows: CheckedRows
     references_ohm: tuple[float, ...]
     order: str
     matrix: str
@@ -91,9 +91,9 @@ class CheckedBody:
     notes: tuple[str, ...]
 
     @property
-    def freq_hz(self) -> Floats:
-        """(F,) frequencies in Hz."""
-        return convert_to_hz(self.table.numbers[:, 0], UNITS_HZ[self.option.unit])
+    def pairs(self) -> int:
+        """How many pairs of numbers a frequency has."""
+        return self.ports**2 if self.matrix == "full" else self.ports * (self.ports + 1) // 2
 
     @property
     def normalised(self) -> bool:
@@ -126,7 +126,6 @@ def read_checked_body(lines: list[str], name: str) -> CheckedBody:
 
 
 def _checked(lines: list[str], passed: CheckedBody) -> CheckedBody:
-    check_frequencies(passed.freq_hz, passed.table.line_of)
     check_port_impedances(lines, passed.references_ohm)
     return passed
 
@@ -159,7 +158,7 @@ def _version_1(lines: list[str], start: int, option: OptionLine, named_ports: in
     rows = Rows(lines[start:], start + 1)
     ports = named_ports or _inferred_ports(rows)
     try:
-        body = read_table(rows, 1 + 2 * ports**2, one_line=ports <= 2, noise=ports == 2)
+        body = check_rows(rows, 1 + 2 * ports**2, one_line=ports <= 2, noise=ports == 2)
     except BenchnightError as error:
         _refuse_keywords(lines, start, error)
         raise
@@ -182,7 +181,10 @@ def _version_1(lines: list[str], start: int, option: OptionLine, named_ports: in
 
 def _inferred_ports(rows: Rows) -> int:
     """The port count of a version 1 file whose name does not tell, by its first two rows."""
-    counts = [len(content.split()) for _, (_, content) in zip(range(2), rows.contents(), strict=False)]
+    first_two = list(itertools.islice(rows.contents(), 2))
+    for line, content in first_two:
+        refuse_separators(line, content)
+    counts = [len(content.split()) for _, content in first_two]
     if counts and counts[0] == 9:
         return 4 if counts[1:] == [8] else 2
     if counts and counts[0] in _FIRST_ROWS:
@@ -216,12 +218,12 @@ def _version_2(lines: list[str], head: Keywords, named_ports: int | None) -> Che
     stop, noise, notes = _sections(lines, head)
     pairs = head.ports**2 if head.matrix == "full" else head.ports * (head.ports + 1) // 2
     rows = Rows(lines[head.data_start : stop], head.data_start + 1)
-    body = read_table(rows, 1 + 2 * pairs, one_line=False, noise=False)
+    body = check_rows(rows, 1 + 2 * pairs, one_line=False, noise=False)
     _check_body(body, stop)
-    if len(body.numbers) != head.points:
+    if body.points != head.points:
         raise build_refusal(
             "point_count",
-            f"[Number of Frequencies] says {head.points}, the data hold {len(body.numbers)}. "
+            f"[Number of Frequencies] says {head.points}, the data hold {body.points}. "
             "The file is cut off or was edited: export it again.",
             stop,
         )
@@ -268,10 +270,10 @@ def _check_noise_section(lines: list[str], head: Keywords, stop: int, end: int) 
         )
 
 
-def _check_body(body: NumberTable, line: int) -> None:
-    if not len(body.numbers):
+def _check_body(body: CheckedRows, line: int) -> None:
+    if not body.points:
         raise build_refusal("no_data", "The file has a head but no data. Save the sweep again.", line)
-    check_points(len(body.numbers))
+    check_points(body.points)
 
 
 def _refuse_keywords(lines: list[str], start: int, error: BenchnightError) -> None:

@@ -23,9 +23,13 @@ NETWORK_PARAMETERS = "syzgh"
 
 NUMBER_FORMATS = ("ma", "db", "ri")
 
-NUMBER_PATTERN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+NUMBER_PATTERN = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eEdD][+-]?[0-9]+)?")
 
 _COMPLEX = re.compile(r"[-+0-9.e()]*[ij][-+0-9.e()]*", re.IGNORECASE)
+
+_GLUED_REFERENCE = re.compile(r"r(?=[0-9.+-])")  # "R50"
+
+_OHM = re.compile(r"(?:ohms?|\N{GREEK CAPITAL LETTER OMEGA}|\N{OHM SIGN}|\N{GREEK SMALL LETTER OMEGA})$")
 
 EXAMPLE_OPTION_LINE = "# MHz S RI R 50"
 
@@ -58,7 +62,10 @@ def parse_option_line(text: str, line: int) -> OptionLine:
     text: the line without comment, beginning with '#'. Raises BenchnightError sweep.option_line,
     sweep.reference, sweep.complex_reference.
     """
-    words = text[1:].lower().split()
+    words = _split_option_words(text)
+    if any(mark in text for mark in ",;"):
+        mark = "a comma" if "," in text else "a semicolon"
+        raise _bad_option(line, f"it has {mark}, and its words are separated by blanks")
     found: dict[str, str] = {}
     references: list[float] = []
     position = 0
@@ -83,16 +90,46 @@ def parse_option_line(text: str, line: int) -> OptionLine:
     )
 
 
+def _split_option_words(text: str) -> list[str]:
+    """Split an option line into lower-case words: "R50" as two, and without the unit in "R 50 Ohm"."""
+    words: list[str] = []
+    for word in text[1:].lower().split():
+        if _GLUED_REFERENCE.match(word):
+            words += ["r", word[1:]]
+        elif not (_OHM.fullmatch(word) and words and _looks_numeric(words[-1])):
+            words.append(word)
+    return [_without_unit(word) for word in words]
+
+
+def _without_unit(word: str) -> str:
+    """Take "ohm" off a number that carries it."""
+    return _OHM.sub("", word) if word[:1].isdigit() else word
+
+
+def parse_number(word: str) -> float:
+    """Parse a number that matches `NUMBER_PATTERN`; "1.5D3" is 1500, as Fortran programs write it."""
+    return float(word.replace("d", "e").replace("D", "e"))
+
+
 def parse_reference(word: str, line: int) -> float:
     """One reference resistance in ohm; complex ones are refused."""
     if len(word) <= MAX_NUMBER_CHARACTERS and NUMBER_PATTERN.fullmatch(word):
-        check_reference(float(word), line)
-        return float(word)
+        reference_ohm = parse_number(word)
+        check_reference(reference_ohm, line)
+        return reference_ohm
     if _COMPLEX.fullmatch(word):
         raise build_refusal(
             "complex_reference",
             f"The reference '{word[:MAX_NUMBER_CHARACTERS]}' in line {line} is complex. "
             "Export the sweep with a real reference, such as R 50.",
+            line,
+        )
+    if "," in word or ";" in word:
+        mark = "comma" if "," in word else "semicolon"
+        raise build_refusal(
+            "reference",
+            f"The reference '{word[:MAX_NUMBER_CHARACTERS]}' in line {line} has a {mark}. "
+            "Write each resistance with a decimal point, and a blank before the next.",
             line,
         )
     raise build_refusal(
@@ -245,7 +282,8 @@ def _take_line(head: _Head, content: str, line: int) -> None:
 
 
 def _take_references(head: _Head, text: str, line: int) -> None:
-    head.references_ohm.extend(parse_reference(word, line) for word in text.split())
+    words = [_without_unit(word) for word in text.lower().split() if not _OHM.fullmatch(word)]
+    head.references_ohm.extend(parse_reference(word, line) for word in words)
     if len(head.references_ohm) > MAX_PORTS:
         raise build_refusal(
             "reference", f"[Reference] gives more than {MAX_PORTS} values (line {line}).", line

@@ -1,8 +1,8 @@
-"""The number lines of a Touchstone file -> one row of numbers for each frequency.
+"""The number lines of a Touchstone file -> rows that scikit-rf can read, one frequency after the other.
 
-`walk` is the truth: it goes line by line, checks every token and names the line at fault. `quick`
-gives the same table for the usual file (every frequency on one line, no comments between) through
-numpy's own parser, in a third of the time, and answers None at the slightest doubt.
+`check_rows_by_line` is the truth: it goes line by line, checks every token and names the line at fault.
+`check_plain_rows` passes the usual file (every frequency on one line, no comments between) at a glance, and
+answers None at the slightest doubt. Neither keeps a number: scikit-rf reads them from what passes.
 
 A frequency begins on a new line. Lines hold pairs, so only the first line of a frequency has an
 odd count of numbers: that keeps a one-port table from being re-chopped into a four-port.
@@ -10,21 +10,18 @@ odd count of numbers: that keeps a one-port table from being re-chopped into a f
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-
 from measurements.errors import BenchnightError
 from measurements.rf.sweeps.file_limits import MAX_NUMBER_CHARACTERS, MAX_POINTS, build_refusal, check_points
-from measurements.rf.sweeps.sweep import Floats
-from measurements.rf.sweeps.touchstone_header import NUMBER_PATTERN
+from measurements.rf.sweeps.touchstone_header import NUMBER_PATTERN, parse_number
 
 NOISE_NUMBERS = 5
-_ALLOWED = b"0123456789eE+-. \t\n"
+_ALLOWED = b"0123456789eEdD+-. \t\n"
 _NOT_SPACE = bytes(byte if byte in b" \t\n" else ord("x") for byte in range(256))
 _TOO_LONG = b"x" * (MAX_NUMBER_CHARACTERS + 1)
+_FORTRAN_EXPONENT = str.maketrans("dD", "eE")
 
 
 @dataclass(frozen=True)
@@ -35,7 +32,7 @@ class Rows:
     first: int
 
     def contents(self) -> Iterator[tuple[int, str]]:
-        """(line, what it holds) without comments, blank lines and repeated option lines."""
+        """Yield (line, content) without comments, blank lines and repeated option lines."""
         for number, line in enumerate(self.lines, self.first):
             content = line.partition("!")[0].strip()
             if content and content[0] != "#":
@@ -43,86 +40,109 @@ class Rows:
 
 
 @dataclass(frozen=True)
-class NumberTable:
-    """numbers: (F, 1 + 2N), frequency then pairs; starts: line where each frequency begins.
+class CheckedRows:
+    """Rows that passed. points: how many frequencies; text: their numbers, comments and noise left out.
 
+    starts: the line where each frequency begins; None where the plain check passed them.
     noise_line: the line where the noise block of a version 1 two-port begins, else None.
-    `starts` is None after the quick way: `line_of` finds the line again when it is needed.
     """
 
-    numbers: Floats
+    points: int
+    text: str
     rows: Rows
     starts: list[int] | None = None
     noise_line: int | None = None
 
     def line_of(self, index: int) -> int:
-        """The line in which the frequency with this index begins."""
+        """Find the line in which the frequency with this index begins."""
         starts = self.starts or [number for number, _ in self.rows.contents()]
         return starts[index]
 
 
-def read_table(rows: Rows, width: int, *, one_line: bool, noise: bool) -> NumberTable:
-    """All frequencies of a body.
+def check_rows(rows: Rows, width: int, *, one_line: bool, noise: bool) -> CheckedRows:
+    """Check all frequencies of a body.
 
-    width: numbers for one frequency; one_line: they must stand on one line; noise: a noise block
+    width: numbers for one frequency; one_line: they must share one line; noise: a noise block
     may follow. Raises BenchnightError that names the line.
     """
-    return read_plain_table(rows, width) or read_table_by_line(rows, width, one_line=one_line, noise=noise)
+    return check_plain_rows(rows, width) or check_rows_by_line(rows, width, one_line=one_line, noise=noise)
 
 
-def read_plain_table(rows: Rows, width: int) -> NumberTable | None:
-    """The table of a body with nothing but rows of `width` plain numbers; None if it is not that."""
+def check_plain_rows(rows: Rows, width: int) -> CheckedRows | None:
+    """Pass a body with nothing but rows of `width` words of number characters; None if it is not that.
+
+    A word such as "1e" passes here and fails in scikit-rf: `check_rows_by_line` then names it.
+    """
     text = "\n".join(rows.lines)
     try:
         raw = text.encode("ascii")
     except UnicodeEncodeError:
         return None
-    if raw.translate(None, _ALLOWED) or _TOO_LONG in raw.translate(_NOT_SPACE) or not raw.strip():
+    if raw.translate(None, _ALLOWED) or _TOO_LONG in raw.translate(_NOT_SPACE):
         return None
-    try:
-        numbers = np.loadtxt(rows.lines, comments=None, ndmin=2)
-    except ValueError:
+    counts = [len(line.split()) for line in rows.lines]
+    points = counts.count(width)
+    if not points or points + counts.count(0) != len(counts) or points > MAX_POINTS:
         return None
-    if numbers.shape[1] != width or len(numbers) > MAX_POINTS:
-        return None
-    return NumberTable(numbers, rows)
+    return CheckedRows(points, text.translate(_FORTRAN_EXPONENT), rows)
 
 
-def read_table_by_line(rows: Rows, width: int, *, one_line: bool, noise: bool) -> NumberTable:
-    """The same, line by line. Raises BenchnightError that names the line."""
-    values, starts = array("d"), list[int]()
-    pending = 0
-    line = rows.first
+def check_rows_by_line(rows: Rows, width: int, *, one_line: bool, noise: bool) -> CheckedRows:
+    """Check the same, line by line. Raises BenchnightError that names the line."""
+    starts, kept = list[int](), list[str]()
+    pending, last = 0, 0.0
+    line, noise_line = rows.first, None
     contents = rows.contents()
     for line, content in contents:
         words = content.split()
         if noise and starts and not pending and len(words) == NOISE_NUMBERS:
-            _check_noise(line, words, contents, last=values[-width])
-            return _finished(values, starts, rows, width, noise_line=line)
+            _check_noise(line, words, contents, last)
+            noise_line = line
+            break
+        refuse_separators(line, content)
         _check_count(line, len(words), pending, width, one_line)
-        values.extend(parse_numbers(line, words))
+        values = parse_numbers(line, words)
+        kept.append(content)
         if not pending:
             starts.append(line)
+            last = values[0]
             check_points(len(starts))
         pending = (pending + len(words)) % width
     if pending:
         raise _miscounted(starts[-1], pending, width, "the file ends in the middle of a frequency")
-    return _finished(values, starts, rows, width, None)
+    return CheckedRows(len(starts), "\n".join(kept).translate(_FORTRAN_EXPONENT), rows, starts, noise_line)
 
 
 def parse_numbers(line: int, words: list[str]) -> list[float]:
-    """The numbers of one line. Raises sweep.not_a_number, .not_finite, .decimal_comma, .number_too_long."""
+    """Parse the numbers of one line.
+
+    Raises sweep.not_a_number, .not_finite, .decimal_comma, .separator, .number_too_long.
+    """
     for word in words:
         if len(word) > MAX_NUMBER_CHARACTERS or not NUMBER_PATTERN.fullmatch(word):
             raise _not_a_number(line, word)
-    return [float(word) for word in words]
+    return [parse_number(word) for word in words]
 
 
-def _finished(
-    values: array[float], starts: list[int], rows: Rows, width: int, noise_line: int | None
-) -> NumberTable:
-    numbers = np.frombuffer(values, dtype=np.float64) if values else np.empty(0)
-    return NumberTable(numbers.reshape(-1, width), rows, starts, noise_line)
+def refuse_separators(line: int, content: str) -> None:
+    """Name a comma or semicolon. Raises sweep.decimal_comma where every one is a decimal mark, else
+    sweep.separator."""
+    mark = ";" if ";" in content else ","
+    if mark not in content:
+        return
+    if all(_has_decimal_comma(word) for word in content.split() if "," in word or ";" in word):
+        return  # `parse_numbers` names the word
+    name = "semicolon" if mark == ";" else "comma"
+    raise build_refusal(
+        "separator",
+        f"Line {line} has a {name} between its numbers. The numbers of a Touchstone file are separated by "
+        "blanks: export again, or rename the file to .csv if it is a table.",
+        line,
+    )
+
+
+def _has_decimal_comma(word: str) -> bool:
+    return "." not in word and bool(NUMBER_PATTERN.fullmatch(word.replace(",", ".", 1)))
 
 
 def _check_count(line: int, count: int, pending: int, width: int, one_line: bool) -> None:
@@ -159,7 +179,7 @@ def _not_a_number(line: int, word: str) -> BenchnightError:
         return build_refusal(
             "not_finite", f"'{shown}' in line {line} is no measured value. Sweep again and export.", line
         )
-    if NUMBER_PATTERN.fullmatch(word.replace(",", ".", 1)):
+    if _has_decimal_comma(word):
         return build_refusal(
             "decimal_comma",
             f"'{shown}' in line {line} has a decimal comma. Touchstone files need decimal points: "
