@@ -76,6 +76,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("SWEEP_BYTES", "int", 8 * MEBIBYTE, Range(min=1, max=8 * MEBIBYTE)),
     Setting("SWEEP_POINTS", "int", 50_000, Range(min=1, max=50_000)),
     Setting("JSON_BYTES", "int", 2 * MEBIBYTE, _count),
+    Setting("SMALL_JSON_BYTES", "int", 64 * 1024, _count),
     Setting("BODY_BYTES", "int", 9 * MEBIBYTE, _count),
     Setting("INTAKE_BODY_BYTES", "int", 60 * MEBIBYTE, _count),
     Setting("INTAKE_ENTRIES", "int", 500, _count),

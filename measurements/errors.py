@@ -7,8 +7,11 @@ what to do, `field` names the input at fault and `line` the line of a file.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
+
+MOST_ERRORS = 20  # of one reply: more help nobody, and a small request must not make a large reply
 
 Kind = Literal["invalid", "forbidden", "not_found", "conflict", "too_large", "too_many"]
 
@@ -30,7 +33,8 @@ class BenchnightError(Exception):
     detail: what is wrong and what to do, in plain words.
     kind: which family of answer a door gives.
     field, line: the input and the line of the file at fault.
-    errors: several faults found at once; by default the one given here.
+    errors: several faults found at once, of which the first 20 are kept; by default the one given here.
+    found: how many faults there were, where the finder did not keep them all.
     wait_s: seconds after which a limit that is used up has room again, where waiting helps.
     """
 
@@ -43,36 +47,61 @@ class BenchnightError(Exception):
         field: str | None = None,
         line: int | None = None,
         errors: tuple[FieldError, ...] = (),
+        found: int | None = None,
         wait_s: int | None = None,
     ) -> None:
         super().__init__(detail)
         self.code = code
-        self.detail = detail
+        self.found = found or len(errors) or 1
+        self.detail = detail + describe_unlisted(self.found)
         self.kind: Kind = kind
         self.field = field
         self.line = line
         self.wait_s = wait_s
-        self.errors = errors or (FieldError(code, detail, field, line),)
+        self.errors = errors[:MOST_ERRORS] or (FieldError(code, detail, field, line),)
+
+
+def describe_unlisted(found: int) -> str:
+    """A sentence to append where more faults were found than are listed; empty otherwise."""
+    return f" The first {MOST_ERRORS} of {found} faults are listed." if found > MOST_ERRORS else ""
+
+
+def check_name_count(given: Collection[object], known: Collection[object], field: str | None = None) -> None:
+    """Refuses an object of far more names than are known, before anything looks at one of them.
+
+    Raises BenchnightError `field.too_many`.
+    """
+    if len(given) > len(known) + MOST_ERRORS:
+        raise BenchnightError(
+            "field.too_many",
+            f"This has {len(given)} fields; at most {len(known)} are known: {', '.join(map(str, known))}.",
+            field=field,
+        )
 
 
 # Collects several faults of one input, so that a person mends them all in one go.
 
 
 class ErrorCollector:
-    """Gathers field errors; `raise_any` raises one BenchnightError that carries them all."""
+    """Gathers field errors; `raise_any` raises one BenchnightError that lists the first 20 and counts all."""
 
     def __init__(self, code: str, detail: str) -> None:
         self._code = code
         self._detail = detail
         self._found: list[FieldError] = []
+        self._count = 0
 
     def add(self, field: str, code: str, detail: str) -> None:
         """Notes one fault of `field`."""
-        self._found.append(FieldError(code, detail, field))
+        self._keep((FieldError(code, detail, field),), 1)
 
     def take(self, error: BenchnightError) -> None:
         """Notes the faults that another check raised."""
-        self._found.extend(error.errors)
+        self._keep(error.errors, error.found)
+
+    def _keep(self, errors: tuple[FieldError, ...], count: int) -> None:
+        self._count += count
+        self._found.extend(errors[: MOST_ERRORS - len(self._found)])
 
     @property
     def any(self) -> bool:
@@ -89,4 +118,5 @@ class ErrorCollector:
                 detail,
                 field=first.field,
                 errors=tuple(self._found),
+                found=self._count,
             )

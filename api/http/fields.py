@@ -15,6 +15,9 @@ from django.http import QueryDict
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
+from rest_framework.settings import api_settings
+
+from measurements.errors import MOST_ERRORS
 
 
 class RowSerializer(serializers.Serializer):
@@ -73,12 +76,15 @@ def key_field(source: str = "key") -> serializers.CharField:
 
 
 class StrictSerializer(serializers.Serializer):
-    """An input serializer that refuses what it does not know."""
+    """An input serializer that refuses what it does not know; by count first, then name by name."""
 
     def to_internal_value(self, data: Any) -> Any:
         faults: dict[str, Any] = {}
         if isinstance(data, Mapping):
             known = ", ".join(self.fields) or "none"
+            if len(data) > len(self.fields) + MOST_ERRORS:
+                told = ErrorDetail(f"This has {len(data)} fields; known: {known}.", "too_many")
+                raise ValidationError({api_settings.NON_FIELD_ERRORS_KEY: [told]})
             for name in data:
                 if name not in self.fields:
                     faults[str(name)] = [
@@ -95,6 +101,31 @@ class StrictSerializer(serializers.Serializer):
         return {
             name: [ErrorDetail("Give this once.", "repeated")] for name in once if len(data.getlist(name)) > 1
         }
+
+
+class ShortListField(serializers.ListField):
+    """A list whose length is looked at before its entries; the framework's own looks at it afterwards."""
+
+    def run_child_validation(self, data: Any) -> Any:
+        if self.max_length is not None and len(data) > self.max_length:
+            raise ValidationError(
+                f"This has {len(data)} entries; at most {self.max_length} are taken.", "max_length"
+            )
+        return super().run_child_validation(data)
+
+
+class ObjectField(serializers.Field):
+    """An object that a room below reads; nothing here looks at its names."""
+
+    default_error_messages = {"not_an_object": "Send an object."}
+
+    def to_internal_value(self, data: Any) -> Mapping[str, Any]:
+        if not isinstance(data, Mapping):
+            self.fail("not_an_object")
+        return data
+
+    def to_representation(self, value: Any) -> Any:
+        return value
 
 
 class NumberField(serializers.FloatField):

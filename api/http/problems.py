@@ -10,6 +10,7 @@ import json
 import logging
 from collections.abc import Iterator, Mapping, Sequence
 from http import HTTPStatus
+from itertools import islice
 from typing import Any
 
 from django.core import exceptions as django_errors
@@ -19,7 +20,7 @@ from rest_framework import exceptions as rest_errors
 from rest_framework.exceptions import ErrorDetail
 from rest_framework.settings import api_settings
 
-from measurements.errors import BenchnightError, FieldError
+from measurements.errors import MOST_ERRORS, BenchnightError, FieldError, describe_unlisted
 from measurements.selectors.accounts import viewers
 from measurements.services.accounts import security_log
 from measurements.services.operations import disk_room
@@ -28,9 +29,13 @@ from measurements.services.uploads import size_limits
 # Turns the nested faults of an input serializer into the flat list of a problem.
 
 
+MOST_COUNTED = 1000
+MOST_FIELD_CHARACTERS, MOST_DETAIL_CHARACTERS = 120, 590  # a name that was sent comes back in its error
+
+
 def list_field_errors(detail: Any) -> tuple[FieldError, ...]:
     """One entry per fault, fields as dotted paths such as `winding.turns` or `cores.0.mix`."""
-    return tuple(_walk_faults(detail, ""))
+    return tuple(islice(_walk_faults(detail, ""), MOST_COUNTED))
 
 
 def _walk_faults(detail: Any, path: str) -> Iterator[FieldError]:
@@ -126,13 +131,13 @@ def make_problem(
     errors: Sequence[FieldError] = (),
     headers: Mapping[str, str] | None = None,
 ) -> ProblemResponse:
-    """The reply for an error. Without `errors` the list repeats the problem itself."""
-    listed = [_format_error(error) for error in (errors or (FieldError(code, detail),))]
+    """The reply for an error. Without `errors` the list repeats the problem itself; it has at most 20."""
+    listed = [_format_error(error) for error in (errors or (FieldError(code, detail),))[:MOST_ERRORS]]
     body = {
         "type": "about:blank",
         "title": TITLES.get(status, HTTPStatus(status).phrase),
         "status": status,
-        "detail": detail,
+        "detail": _shorten(detail, MOST_DETAIL_CHARACTERS),
         "code": code,
         "errors": listed,
     }
@@ -175,9 +180,8 @@ def _convert(exception: Exception) -> ProblemResponse:
         return convert_benchnight_error(exception)
     if isinstance(exception, rest_errors.ValidationError):
         errors = list_field_errors(exception.detail)
-        return make_problem(
-            400, "request.invalid", "Some fields need mending; see the list of errors.", errors
-        )
+        told = f"Some fields need mending; see the list of errors.{describe_unlisted(len(errors))}"
+        return make_problem(400, "request.invalid", told, errors)
     if isinstance(exception, rest_errors.MethodNotAllowed):
         return make_problem(
             405, "request.method", "This address does not take this method. See the Allow header."
@@ -228,7 +232,13 @@ def make_not_acceptable(exception: rest_errors.NotAcceptable) -> ProblemResponse
 
 
 def _format_error(error: FieldError) -> dict[str, Any]:
-    entry: dict[str, Any] = {"field": error.field, "code": error.code, "detail": error.detail}
+    field = None if error.field is None else _shorten(error.field, MOST_FIELD_CHARACTERS)
+    detail = _shorten(error.detail, MOST_DETAIL_CHARACTERS)
+    entry: dict[str, Any] = {"field": field, "code": error.code, "detail": detail}
     if error.line is not None:
         entry["line"] = error.line
     return entry
+
+
+def _shorten(text: str, most_characters: int) -> str:
+    return text if len(text) <= most_characters else f"{text[: most_characters - 1]}\u2026"

@@ -19,10 +19,12 @@ from rest_framework.views import APIView
 from api.http import deprecation, digests, idempotency, problems, public_cache, representation, throttling
 from api.http.authentication import can_write
 from api.http.fields import StrictSerializer
+from api.http.parsers import StrictJson
 from api.http.renderers import Json
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.selectors.accounts import viewers
+from measurements.services.uploads import size_limits
 
 
 class EmptyQuery(StrictSerializer):
@@ -36,6 +38,7 @@ class ResourceView(APIView):
     words: the query words of GET. scope: a limit of its own, see `throttling.count`.
     forms_of_writes: the forms beside JSON in which a POST can answer; only `?format=` and Accept choose.
     is_shared: GET answers everybody who is not signed in alike, from what the catalogue holds.
+    takes_recipes: the JSON body may be as large as a form; elsewhere nothing large is meant.
     """
 
     members_only: ClassVar[frozenset[str]] = frozenset()
@@ -43,6 +46,7 @@ class ResourceView(APIView):
     scope: ClassVar[str | None] = None
     forms_of_writes: ClassVar[tuple[type[BaseRenderer], ...]] = ()
     is_shared: ClassVar[bool] = False
+    takes_recipes: ClassVar[bool] = False
     http_method_names: ClassVar[list[str]] = ["get", "post", "patch", "delete", "head", "options"]
 
     viewer: Viewer
@@ -54,7 +58,7 @@ class ResourceView(APIView):
         if request.method == "OPTIONS":
             return
         self._count(request)
-        _check_size(request)
+        self._check_size(request)
         if request.method not in self.allowed_methods:
             raise MethodNotAllowed(request.method)
         super().initial(request, *args, **kwargs)
@@ -128,6 +132,17 @@ class ResourceView(APIView):
         if failure is not None:
             raise failure
 
+    def _check_size(self, request: Request) -> None:
+        """Refuses a body by its declared length, before any of it is read.
+
+        What is too large for every address was marked before the door (`deploy/middleware.py`).
+        """
+        sentence = getattr(request._request, "too_large", None)
+        if sentence is None and StrictJson in self.parser_classes and not self.takes_recipes:
+            sentence = size_limits.describe_excess_of_json(int(request.META.get("CONTENT_LENGTH") or 0))
+        if sentence is not None:
+            raise BenchnightError("request.too_large", sentence, kind="too_large")
+
     def keep_within(self, counted: throttling.CountedRequest, code: str) -> None:
         """Refuses a request beyond a limit, and announces that limit instead of the usual one."""
         if not counted.allowance.allowed:
@@ -144,13 +159,6 @@ class ResourceView(APIView):
         serializer = known(data=words)
         serializer.is_valid(raise_exception=True)
         return dict(serializer.validated_data)
-
-
-def _check_size(request: Request) -> None:
-    """What is declared too large was marked before the door (`deploy/middleware.py`); nothing is read."""
-    sentence = getattr(request._request, "too_large", None)
-    if sentence is not None:
-        raise BenchnightError("request.too_large", sentence, kind="too_large")
 
 
 def _check_tls(request: Request) -> None:

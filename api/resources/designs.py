@@ -163,6 +163,7 @@ FILTER_NAMES = tuple(DesignFilters.__dataclass_fields__)
 
 
 class DesignsView(ResourceView):
+    takes_recipes = True
     is_shared = True
     renderer_classes = TABLE_RENDERERS
     members_only = frozenset({"POST"})

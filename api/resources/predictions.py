@@ -28,6 +28,7 @@ COUNT_FIELDS = ("turns", "stacked")
 
 
 class PredictView(ResourceView):
+    takes_recipes = True
     scope = throttling.ANALYSE
     words = predictions_serializers.PredictQuery
 

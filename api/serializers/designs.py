@@ -8,6 +8,7 @@ from api.http.fields import (
     CountField,
     NumberField,
     RowSerializer,
+    ShortListField,
     StrictSerializer,
     TextField,
     VerbatimSerializer,
@@ -80,7 +81,7 @@ class BenchmarkQuery(StrictSerializer):
 
 
 class EvidenceQuery(BenchmarkQuery):
-    band = serializers.ListField(
+    band = ShortListField(
         child=TextField(max_length=12),
         required=False,
         max_length=MOST_BANDS,

@@ -6,7 +6,9 @@ from rest_framework import serializers
 
 from api.http.fields import (
     NumberField,
+    ObjectField,
     RowSerializer,
+    ShortListField,
     StrictSerializer,
     TextField,
     VerbatimSerializer,
@@ -26,7 +28,7 @@ BENCHMARK_HELP = "Rejection that the worst point of a band is held against; the 
 class PredictQuery(StrictSerializer):
     """What is to be wound, and what for."""
 
-    band = serializers.ListField(
+    band = ShortListField(
         child=TextField(max_length=12),
         min_length=1,
         max_length=MOST_BANDS,
@@ -41,13 +43,13 @@ class PredictQuery(StrictSerializer):
     style = serializers.ChoiceField(STYLES, default="coax")
     conductor = TextField(default="other", max_length=64, help_text="A name from `conductors/`, or `other`.")
     split = serializers.BooleanField(default=False, help_text="Wound in two halves on opposite sides.")
-    mix = serializers.ListField(
+    mix = ShortListField(
         child=TextField(max_length=16),
         required=False,
         max_length=40,
         help_text="Mixes in the drawer; all by default.",
     )
-    core = serializers.ListField(
+    core = ShortListField(
         child=TextField(max_length=32),
         required=False,
         max_length=100,
@@ -62,8 +64,8 @@ class PredictQuery(StrictSerializer):
 class PredictBody(StrictSerializer):
     """A recipe, and what it is held against."""
 
-    recipe = serializers.DictField(help_text="As `POST designs/` takes it; nothing is stored.")
-    bands = serializers.ListField(child=TextField(max_length=12), required=False, max_length=MOST_BANDS)
+    recipe = ObjectField(help_text="As `POST designs/` takes it; nothing is stored.")
+    bands = ShortListField(child=TextField(max_length=12), required=False, max_length=MOST_BANDS)
     benchmark_db = NumberField(required=False, min_value=LOW_DB, max_value=HIGH_DB, help_text=BENCHMARK_HELP)
 
 

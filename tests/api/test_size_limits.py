@@ -72,6 +72,12 @@ def test_a_json_body(scene, settings):
     settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
     body = b'{"tag": "' + b"x" * 1_100_000 + b'"}'
     said = ("Without its files a request has up to 1 MiB", "Send less at once")
+    refused(scene, "designs/", 413, *said, role="owner", data=body, content_type="application/json")
+
+
+def test_a_json_body_where_nothing_large_is_meant(scene):
+    body = b'{"tag": "' + b"x" * 65_536 + b'"}'
+    said = ("takes up to 64 KiB of JSON", "Send less at once")
     refused(scene, "devices/", 413, *said, role="owner", data=body, content_type="application/json")
 
 

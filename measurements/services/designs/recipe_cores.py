@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from measurements.errors import BenchnightError, ErrorCollector
+from measurements.errors import BenchnightError, ErrorCollector, check_name_count
 
 SHAPES = ("toroid", "binocular", "bead", "rod", "other")
 SIZE_KEYS = ("outer_mm", "inner_mm", "height_mm")
@@ -107,12 +107,13 @@ def _normalise_core(
 ) -> dict[str, Any]:
     if not isinstance(core, Mapping):
         raise BenchnightError("recipe.core", "A core is an object with a part or a shape.", field=field)
-    known = {"part", "shape", "mix", "stacked", *SIZE_KEYS}
+    known = ("part", "shape", "mix", "stacked", *SIZE_KEYS)
+    check_name_count(core, known, field)
     unknown = sorted(str(key) for key in core if key not in known)
     if unknown:
         raise BenchnightError(
             "recipe.unknown_field",
-            f"A core has no {unknown[0]!r}; it has {', '.join(sorted(known))}.",
+            f"A core has no {unknown[0][:40]!r}; it has {', '.join(sorted(known))}.",
             field=f"{field}.{unknown[0]}",
         )
     stacked = parse_whole_number(core.get("stacked", 1), f"{field}.stacked", 1, MOST_STACKED)

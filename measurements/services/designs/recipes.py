@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from measurements.errors import BenchnightError, ErrorCollector
+from measurements.errors import BenchnightError, ErrorCollector, check_name_count
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
 from measurements.services.designs import recipe_cores
 from measurements.services.designs.recipe_cores import Alias, ListedCore, parse_choice, parse_whole_number
@@ -84,6 +84,7 @@ def _collect_errors(faults: ErrorCollector, check: Any) -> Any:
 def _refuse_unknown(
     given: Mapping[str, Any], known: Sequence[str], prefix: str, faults: ErrorCollector
 ) -> None:
+    check_name_count(given, known, prefix.removesuffix(".") or None)
     for key in given:
         if key not in known:
             faults.add(

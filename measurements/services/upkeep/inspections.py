@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
-from measurements.errors import BenchnightError, ErrorCollector
+from measurements.errors import BenchnightError, ErrorCollector, check_name_count
 from measurements.fitness.checklist import ITEM_STATES, ITEMS_BY_CODE
 from measurements.models import Device, Inspection
 from measurements.services.devices import attendance, devices, due_marks
@@ -113,6 +113,7 @@ def _check_fields(
 
 def _findings(findings: Mapping[str, Any], faults: ErrorCollector) -> dict[str, dict[str, str]]:
     """Items that were looked at, each with its state and note."""
+    check_name_count(findings, ITEMS_BY_CODE, "findings")
     looked: dict[str, dict[str, str]] = {}
     for code, given in findings.items():
         field = f"findings.{code}"

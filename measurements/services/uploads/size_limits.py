@@ -92,3 +92,11 @@ def describe_request_limit(exception: BaseException) -> str:
         return f"A request has up to {settings.DATA_UPLOAD_MAX_NUMBER_FILES} files. Send them in parts."
     most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE / MEBIBYTE
     return f"Without its files a request has up to {most:g} MiB. Send less at once, and sweeps as files."
+
+
+def describe_excess_of_json(declared_bytes: int) -> str | None:
+    """What to say of JSON for an address where nothing large is meant; None where its length is within it."""
+    most = settings.BENCHNIGHT_SMALL_JSON_BYTES
+    if declared_bytes <= most:
+        return None
+    return f"This address takes up to {most / _KIBIBYTE:g} KiB of JSON. Send less at once."

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from measurements.errors import BenchnightError, ErrorCollector
+from measurements.errors import BenchnightError, ErrorCollector, check_name_count
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
 
 KINDS = ("common_mode", "load_match", "insertion_loss", "balance", "in_situ")
@@ -99,6 +99,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
 
     Raises BenchnightError with every fault, fields as named in the contract.
     """
+    check_name_count(given, SETTING_NAMES)
     typed = {key: value for key, value in given.items() if value not in (None, "")}
     faults = ErrorCollector("test.settings", "Some settings of the test need mending; see the list.")
     for key in typed:
