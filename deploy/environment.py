@@ -68,6 +68,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("ANONYMOUS_PER_MINUTE", "int", 60, _count),
     Setting("TOKEN_PER_MINUTE", "int", 300, _count),
     Setting("ANALYSE_PER_MINUTE", "int", 20, _count),
+    Setting("DRAWINGS_PER_MINUTE", "int", 120, _count),
     Setting("SIGN_IN_PER_MINUTE", "int", 5, _count),
     Setting("UPLOADS_PER_HOUR", "int", 60, _count),
     Setting("CLAIMS_PER_HOUR", "int", 10, _count),

@@ -1,26 +1,25 @@
 """How often one client may ask: counted in the database by one atomic statement, announced on every reply.
 
-An anonymous client is known by a keyed hash of its address (of its /64 network for IPv6), so that no
-address is stored; a signed-in one by its token or its account.
+An anonymous client is known by its network (`network_limits`, which the pages count with too); a signed-in
+one by its token or its account.
 """
 
 from __future__ import annotations
 
-import ipaddress
 from dataclasses import dataclass
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
-from django.utils.crypto import salted_hmac
 from rest_framework.request import Request
 
 from measurements.disclosure.viewers import Viewer
-from measurements.services.operations import use_counts
+from measurements.services.operations import network_limits, use_counts
 from measurements.services.operations.use_counts import Allowance
 
 WINDOW_S = 60
 HOUR_S = 3600
 ANALYSE = "analyse"
+COMPUTING = network_limits.COMPUTING
 _COUNTED = "benchnight.counted"
 
 
@@ -39,23 +38,28 @@ def count_request(request: Request, scope: str | None = None) -> CountedRequest:
     scope: `analyse` counts anonymous computations apart, under their own lower limit.
     """
     if request.user.is_authenticated:
-        policy, limit = "token", settings.BENCHNIGHT_TOKEN_PER_MINUTE
-    elif scope == ANALYSE:
-        policy, limit = "analyse", settings.BENCHNIGHT_ANALYSE_PER_MINUTE
-    else:
-        return count_visitor(request)
-    return CountedRequest(
-        policy,
-        use_counts.count_use(f"api:{policy}:{identify_client(request)}", limit=limit, window_s=WINDOW_S),
-    )
+        allowance = use_counts.count_use(
+            f"api:token:{identify_account(request)}",
+            limit=settings.BENCHNIGHT_TOKEN_PER_MINUTE,
+            window_s=WINDOW_S,
+        )
+        return CountedRequest("token", allowance)
+    if scope == ANALYSE:
+        allowance = network_limits.count_visit(
+            COMPUTING, _get_address(request), limit=settings.BENCHNIGHT_ANALYSE_PER_MINUTE
+        )
+        return CountedRequest("analyse", allowance)
+    return count_visitor(request)
 
 
 def count_visitor(request: Request | HttpRequest, beside: str = "NULL") -> CountedRequest:
     """Counts a request that carries no sign-in, once. beside: see `throttle.take`."""
     counted = request.META.get(_COUNTED)
     if counted is None:
-        limit, key = settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE, f"api:anonymous:{_identify_visitor(request)}"
-        allowance = use_counts.count_use(key, limit=limit, window_s=WINDOW_S, beside=beside)
+        limit = settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE
+        allowance = network_limits.count_visit(
+            "api:anonymous", _get_address(request), limit=limit, beside=beside
+        )
         counted = request.META[_COUNTED] = CountedRequest("anonymous", allowance)
     return counted
 
@@ -68,29 +72,15 @@ def count_upload(viewer: Viewer) -> CountedRequest:
     )
 
 
-def identify_client(request: Request) -> str:
-    """What a client is counted under; no address and no token can be read from it."""
+def identify_account(request: Request) -> str:
+    """What whoever is signed in is counted under; no token can be read from it."""
     if request.auth is not None:
         return f"token:{request.auth.digest[:32]}"
-    if request.user.is_authenticated:
-        return f"account:{request.user.pk}"
-    return _identify_visitor(request)
+    return f"account:{request.user.pk}"
 
 
-def _identify_visitor(request: Request | HttpRequest) -> str:
-    network = find_network(request.META.get("REMOTE_ADDR", ""))
-    return salted_hmac("api.http.throttling", network, algorithm="sha256").hexdigest()[:32]
-
-
-def find_network(address: str) -> str:
-    """The address, or for IPv6 its /64: one household or phone has all of that."""
-    if ":" not in address:
-        return address
-    try:
-        parsed = ipaddress.IPv6Address(address)
-    except ValueError:
-        return address
-    return str(ipaddress.ip_network((parsed, 64), strict=False))
+def _get_address(request: Request | HttpRequest) -> str:
+    return str(request.META.get("REMOTE_ADDR", ""))
 
 
 def announce_limit(response: HttpResponseBase, counted: CountedRequest) -> None:

@@ -26,6 +26,7 @@ UNLIMITED = {
         "ANONYMOUS_PER_MINUTE",
         "TOKEN_PER_MINUTE",
         "ANALYSE_PER_MINUTE",
+        "DRAWINGS_PER_MINUTE",
         "UPLOADS_PER_HOUR",
         "MEMBER_BYTES",
     )

@@ -18,7 +18,7 @@ from measurements.pages.devices import views as devices_views
 from measurements.pages.find import views as find_views
 from measurements.pages.guide import views as guide_views
 from measurements.pages.intakes import views as intakes_views
-from measurements.pages.layout import rendering
+from measurements.pages.layout import rendering, throttling
 from measurements.pages.nights import bench_views, people_views
 from measurements.pages.nights import views as nights_views
 from measurements.pages.predictions import identification_views
@@ -49,7 +49,11 @@ def _page(
     members: bool = False,
     stewards: bool = False,
     shared: bool = False,
+    drawn: bool = False,
 ) -> URLPattern:
+    """A page. drawn: a picture; it and what is shared count where they are made anew."""
+    if shared or drawn:
+        view = throttling.limit_drawing(view)
     behind = rendering.wrap_view(view, members=members, stewards=stewards, shared=shared)
     opened = require_http_methods(list(methods))(behind)
     if "(?P" in address:
@@ -75,12 +79,15 @@ urlpatterns = [
         rf"designs/(?P<key>{KEY})/own-chart\.(?P<form>json|svg)",
         designs_views.draw_own_design_chart,
         "design_own_chart",
+        drawn=True,
         members=True,
     ),
     _page("predict/", predictions_views.show_proposals, "predict"),
     _page("predict/core/", identification_views.show_core_identification, "predict_core", FORM),
     _page("predict/winding/", predictions_views.show_winding, "predict_winding"),
-    _page(f"predict/winding/{CHART}", predictions_views.draw_prediction_chart, "prediction_chart"),
+    _page(
+        f"predict/winding/{CHART}", predictions_views.draw_prediction_chart, "prediction_chart", drawn=True
+    ),
     _page("upload/", uploads_views.show_upload, "upload", FORM),
     _page("upload/matches/", uploads_views.show_recipe_matches, "upload_matches", members=True),
     _page(
@@ -94,14 +101,18 @@ urlpatterns = [
         rf"upload/(?P<draft>[\w-]{{12}})/{CHART}",
         uploads_views.draw_upload_chart,
         "upload_chart",
+        drawn=True,
         members=True,
     ),
     _page(f"tests/(?P<key>{KEY})/", tests_views.show_test, "test", members=True),
-    _page(f"tests/(?P<key>{KEY})/{CHART}", tests_views.draw_test_chart, "test_chart", members=True),
+    _page(
+        f"tests/(?P<key>{KEY})/{CHART}", tests_views.draw_test_chart, "test_chart", drawn=True, members=True
+    ),
     _page(
         rf"tests/(?P<key>{KEY})/standing\.(?P<form>json|svg)",
         tests_views.draw_test_comparison_chart,
         "test_standing",
+        drawn=True,
         members=True,
     ),
     _page(
@@ -134,6 +145,7 @@ urlpatterns = [
         rf"devices/(?P<key>{KEY})/trend\.(?P<form>json|svg)",
         upkeep_views.draw_trend_chart,
         "device_trend",
+        drawn=True,
         members=True,
     ),
     _page(
@@ -163,7 +175,13 @@ urlpatterns = [
         members=True,
     ),
     _page(f"devices/(?P<key>{KEY})/report/", devices_views.show_report, "report", members=True),
-    _page(rf"devices/(?P<key>{KEY})/report\.pdf", devices_views.download_report, "report_pdf", members=True),
+    _page(
+        rf"devices/(?P<key>{KEY})/report\.pdf",
+        devices_views.download_report,
+        "report_pdf",
+        drawn=True,
+        members=True,
+    ),
     _page("account/calendar/", calendar_views.show_calendar_feeds, "calendar", FORM, members=True),
     _page(r"calendar/(?P<secret>[\w-]{43})\.ics", calendar_views.download_calendar, "calendar_feed"),
     _page(f"devices/(?P<key>{KEY})/card/", card_views.show_device_card, "device_card", members=True),
@@ -178,7 +196,7 @@ urlpatterns = [
     _page(f"{NIGHT}people/", people_views.show_people, "night_people", POST, members=True),
     _page(f"{NIGHT}devices/", people_views.show_night_device_form, "night_device", FORM, members=True),
     _page(f"{NIGHT}jig/", nights_views.show_jig, "night_jig", FORM, members=True),
-    _page(rf"{NIGHT}jig/{CHART}", nights_views.draw_jig_chart, "night_jig_chart", members=True),
+    _page(rf"{NIGHT}jig/{CHART}", nights_views.draw_jig_chart, "night_jig_chart", drawn=True, members=True),
     _page(f"{NIGHT}bench/", bench_views.show_bench, "night_bench", FORM, members=True),
     _page(f"{NIGHT}cards/", card_views.show_night_cards, "night_cards", FORM, members=True),
     _page(f"{NIGHT}labels/", card_views.show_labels, "night_labels", members=True),

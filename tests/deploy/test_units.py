@@ -13,7 +13,8 @@ from django.core.management import get_commands
 
 from deploy import environment
 from deploy.middleware import INTAKE_ADDRESS
-from measurements.pages.layout.throttling import SHARED_LIMIT_FACTOR
+from measurements.pages.layout.throttling import NETWORK_FACTOR
+from measurements.services.operations.network_limits import WIDE_FACTOR
 
 DEPLOY = Path(__file__).resolve().parents[2] / "deploy"
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")  # not on everybody's path
@@ -92,11 +93,15 @@ def test_the_proxy_takes_what_the_application_takes():
     assert sizes == [given["BODY_BYTES"], given["INTAKE_BODY_BYTES"]]
     rates = dict(re.findall(r"zone=bench_(\w+):\d+m +rate=(\d+)r/s;", text))
     a_minute = {zone: 60 * int(rate) for zone, rate in rates.items()}
-    assert set(a_minute) == {"all", "sign_in", "computing", "uploads"}
-    assert a_minute["sign_in"] >= given["SIGN_IN_PER_MINUTE"] * SHARED_LIMIT_FACTOR
+    assert set(a_minute) == {"all", "wide", "sign_in", "computing", "uploads"}
+    assert a_minute["sign_in"] >= given["SIGN_IN_PER_MINUTE"] * NETWORK_FACTOR
+    assert a_minute["wide"] == a_minute["all"] * WIDE_FACTOR
+    # an address without the wide one would let a /48 through that changes networks
+    assert text.count("limit_req zone=bench_wide ") == text.count("limit_req zone=bench_all ") >= 5
     for zone, limit in (
         ("all", "ANONYMOUS"),
         ("all", "TOKEN"),
+        ("all", "DRAWINGS"),
         ("computing", "ANALYSE"),
         ("computing", "TOKEN"),
     ):

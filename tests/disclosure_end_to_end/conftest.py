@@ -26,6 +26,7 @@ def _built(django_db_setup, django_db_blocker):
 @pytest.fixture
 def planted(_built, db, settings) -> planted_group.Planted:
     settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 1_000_000
+    settings.BENCHNIGHT_DRAWINGS_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_TOKEN_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_ANALYSE_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1_000_000

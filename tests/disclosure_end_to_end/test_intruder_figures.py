@@ -27,6 +27,7 @@ VERDICTS = ("typically_meets", "mixed", "typically_falls_short", "not_enough_dev
 @pytest.fixture(autouse=True)
 def _no_limit(settings) -> None:
     settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 1_000_000
+    settings.BENCHNIGHT_DRAWINGS_PER_MINUTE = 1_000_000
 
 
 def flips(design: str, *bands: str) -> list[float]:

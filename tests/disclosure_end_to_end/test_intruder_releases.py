@@ -25,6 +25,7 @@ pytestmark = pytest.mark.usefixtures("reference_data")
 @pytest.fixture(autouse=True)
 def _no_limit(settings) -> None:
     settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 1_000_000
+    settings.BENCHNIGHT_DRAWINGS_PER_MINUTE = 1_000_000
 
 
 def test_withdrawing_and_sending_again_twice_gives_nobody_away():

@@ -1,6 +1,13 @@
-"""How often somebody may have something computed on a page; the API counts under limits of the same size."""
+"""How often somebody may have something computed or drawn on a page, or try to sign in.
+
+Whoever is not signed in is counted by network, computing together with the API (`network_limits`).
+"""
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -10,64 +17,83 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.layout import rendering
 from measurements.services.accounts import security_log
-from measurements.services.operations import use_counts
+from measurements.services.operations import network_limits, use_counts
 
-COMPUTING_WINDOW_S = 60
+WINDOW_S = network_limits.MINUTE_S
+DRAWING = "drawing"
 
 
 def count_computation(request: HttpRequest, viewer: Viewer) -> None:
-    """Counts one computation. Nobody's address is stored: an anonymous reader is a keyed hash of it.
+    """Counts one computation. Raises BenchnightError `limit.computing` beyond the limit."""
+    _count(request, viewer, network_limits.COMPUTING, settings.BENCHNIGHT_ANALYSE_PER_MINUTE)
 
-    Raises BenchnightError `limit.computing` beyond the limit.
+
+def limit_drawing(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """A view whose pages and pictures are counted where they are made anew; a kept one costs nothing.
+
+    It raises BenchnightError `limit.drawing` beyond the limit.
     """
+
+    @wraps(view)
+    def counted(request: HttpRequest, viewer: Viewer, **kwargs: Any) -> HttpResponse:
+        _count(request, viewer, DRAWING, settings.BENCHNIGHT_DRAWINGS_PER_MINUTE)
+        return view(request, viewer, **kwargs)
+
+    return counted
+
+
+def _count(request: HttpRequest, viewer: Viewer, scope: str, limit: int) -> None:
     if viewer.signed_in:
-        who, limit = f"account:{viewer.member_id}", settings.BENCHNIGHT_TOKEN_PER_MINUTE
+        allowance = use_counts.count_use(
+            f"{scope}:account:{viewer.member_id}",
+            limit=settings.BENCHNIGHT_TOKEN_PER_MINUTE,
+            window_s=WINDOW_S,
+        )
     else:
-        address = request.META.get("REMOTE_ADDR", "")
-        who = salted_hmac("pages.layout.throttling", address, algorithm="sha256").hexdigest()[:32]
-        limit = settings.BENCHNIGHT_ANALYSE_PER_MINUTE
-    allowance = use_counts.count_use(f"computing:{who}", limit=limit, window_s=COMPUTING_WINDOW_S)
+        allowance = network_limits.count_visit(scope, _get_address(request), limit=limit)
     if not allowance.allowed:
+        made = "computed" if scope == network_limits.COMPUTING else "drawn"
         raise BenchnightError(
-            "limit.computing",
-            f"This can be computed {allowance.limit} times a minute. Wait {allowance.reset_s} seconds.",
+            f"limit.{scope}",
+            f"This can be {made} {allowance.limit} times a minute. Wait {allowance.reset_s} seconds.",
             kind="too_many",
             wait_s=allowance.reset_s,
         )
 
 
+def _get_address(request: HttpRequest) -> str:
+    return str(request.META.get("REMOTE_ADDR", ""))
+
+
 # Tries of a password or a link: counted, refused where there are too many, noted where they fail.
 
-SIGN_IN_WINDOW_S = 60
-
-SHARED_LIMIT_FACTOR = (
-    6  # times the limit of one account at one address: for all of an address, and of an account
-)
+# times the limit of one account at one network. Of a network: forty people in a hall sign in by one address,
+# half of them with a slip, in a minute. Of an account: many networks together try no password of it
+NETWORK_FACTOR, ACCOUNT_FACTOR = 12, 6
 
 
 def limit_sign_in_attempts(request: HttpRequest, name: str = "") -> HttpResponse | None:
     """Counts one try under keyed hashes; a page that says how long to wait where there were too many.
 
-    Counted for this account from this address; for the address, so that one password is not tried on every
-    account; and for the account, so that many addresses do not try it together. name: empty for links.
+    Counted for this account from this network; for the network, so that one password is not tried on every
+    account; and for the account, so that many networks do not try it together. name: empty for links, which
+    nobody guesses: those of a whole hall are pressed at once.
     """
-    address, limit = request.META.get("REMOTE_ADDR", ""), settings.BENCHNIGHT_SIGN_IN_PER_MINUTE
-    wide = {f"|{address}"} | ({f"{name.casefold()}|"} if name else set())
-    taken = [_take_attempt(f"{name.casefold()}|{address}|both", limit)]
-    taken += [_take_attempt(who, limit * SHARED_LIMIT_FACTOR) for who in sorted(wide)]
-    strictest = min(taken, key=lambda each: (each.allowed, each.remaining))
+    address, limit = _get_address(request), settings.BENCHNIGHT_SIGN_IN_PER_MINUTE
+    limits = network_limits.build_limits("sign_in", address, limit * NETWORK_FACTOR)
+    if name:
+        who = name.casefold()
+        limits |= network_limits.build_limits("sign_in", address, limit, who=who)
+        hashed = salted_hmac("pages.sign_in", who, algorithm="sha256").hexdigest()[:32]
+        limits[f"sign_in:{hashed}"] = limit * ACCOUNT_FACTOR
+    strictest = use_counts.count_uses(limits, window_s=WINDOW_S)
     return None if strictest.allowed else _render_limit_reached(request, strictest)
 
 
 def note_failed_sign_in(request: HttpRequest, way: str, reason: str, account: str = "") -> None:
     """Notes a try that let nobody in."""
-    address = request.META.get("REMOTE_ADDR", "")
+    address = _get_address(request)
     security_log.log_failed_sign_in(way=way, reason=reason, account=account, address=address)
-
-
-def _take_attempt(who: str, limit: int) -> use_counts.Allowance:
-    key = salted_hmac("pages.sign_in", who, algorithm="sha256").hexdigest()[:32]
-    return use_counts.count_use(f"sign_in:{key}", limit=limit, window_s=SIGN_IN_WINDOW_S)
 
 
 def _render_limit_reached(request: HttpRequest, allowance: use_counts.Allowance) -> HttpResponse:

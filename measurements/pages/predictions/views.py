@@ -125,6 +125,7 @@ def show_winding(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     form = SingleWindingForm(request.GET)
     context: dict[str, Any] = {"form": form, "band_rows": reference.list_bands()}
     if form.is_valid():
+        throttling.count_computation(request, viewer)
         try:
             row = _predict_winding(viewer, form)
         except BenchnightError as error:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import DatabaseError, connection
@@ -37,7 +38,14 @@ class Allowance:
 def count_use(
     key: str, *, limit: int, window_s: int, now: float | None = None, beside: str = "NULL"
 ) -> Allowance:
-    """Counts one use of `key` in the current window of `window_s` seconds.
+    """Counts one use of `key` in the current window of `window_s` seconds; see `count_uses`."""
+    return count_uses({key: limit}, window_s=window_s, now=now, beside=beside)
+
+
+def count_uses(
+    limits: Mapping[str, int], *, window_s: int, now: float | None = None, beside: str = "NULL"
+) -> Allowance:
+    """Counts one use of each key, key -> limit, in the current window; answers the strictest of them.
 
     beside: a SELECT of one value, in words of our own, answered on the same way to the database and back.
     One INSERT ... ON CONFLICT ... RETURNING, on SQLite and PostgreSQL alike. Windows are fixed, so a
@@ -45,27 +53,34 @@ def count_use(
     """
     moment = time.time() if now is None else now
     window = int(moment // window_s) * window_s
+    most = {key[:128]: limit for key, limit in limits.items()}
     try:
-        uses, answer = _count_in_database(key[:128], window, beside)
+        uses, answer = _count_in_database(sorted(most), window, beside)
     except DatabaseError as error:
         if not disk_room.is_disk_full(error):
             raise
-        uses, answer = _count_in_process(key[:128], window), _fetch_answer(beside)
+        uses, answer = {key: _count_in_process(key, window) for key in most}, _fetch_answer(beside)
     reset_s = max(1, int(window + window_s - moment))
-    return Allowance(uses <= limit, limit, max(0, limit - uses), reset_s, answer)
+    counted = [
+        Allowance(uses[key] <= limit, limit, max(0, limit - uses[key]), reset_s, answer)
+        for key, limit in most.items()
+    ]
+    return min(counted, key=lambda each: (each.allowed, each.remaining))
 
 
-def _count_in_database(key: str, window: int, beside: str) -> tuple[int, object]:
+def _count_in_database(keys: Sequence[str], window: int, beside: str) -> tuple[dict[str, int], object]:
+    """keys: sorted, so that two requests at once lock rows in one order."""
     table = connection.ops.quote_name(UseCount._meta.db_table)
+    places = ", ".join(["(%s, %s, 1)"] * len(keys))
     with connection.cursor() as cursor:
         cursor.execute(
-            f'INSERT INTO {table} ("key", "window", "uses") VALUES (%s, %s, 1) '  # noqa: S608  # no input in it
+            f'INSERT INTO {table} ("key", "window", "uses") VALUES {places} '  # noqa: S608  # no input in it
             f'ON CONFLICT ("key", "window") DO UPDATE SET "uses" = {table}."uses" + 1 '
-            f'RETURNING "uses", ({beside})',
-            [key, window],
+            f'RETURNING "key", "uses", ({beside})',
+            [value for key in keys for value in (key, window)],
         )
-        uses, answer = cursor.fetchone()
-    return int(uses), answer
+        rows = cursor.fetchall()
+    return {key: int(uses) for key, uses, _ in rows}, rows[0][2]
 
 
 def _count_in_process(key: str, window: int) -> int:
