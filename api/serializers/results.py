@@ -12,7 +12,8 @@ from measurements.services.uploads.uploads import KINDS
 
 COVERAGES = ("full", "interpolated", "partial", "none")
 SEVERITIES = ("refuse", "exclude", "note")
-FINDINGS = ("device_at_fault", "antenna_or_line_at_fault", "no_fault_found", "inconclusive")
+FINDINGS = ("device_makes_it_worse", "device_changes_nothing", "better_through_device", "inconclusive")
+CHANGES = ("as_commissioned", "changed", "cannot_tell")
 
 
 class BandFigure(VerbatimSerializer):
@@ -27,6 +28,16 @@ class BandFigure(VerbatimSerializer):
 def band_figure_field(text: str) -> BandFigure:
     """A figure that tests of some kinds have."""
     return BandFigure(required=False, allow_null=True, help_text=text)
+
+
+class CurveChange(VerbatimSerializer):
+    """A curve at the feed point against its own of commissioning, around one band."""
+
+    change = serializers.ChoiceField(CHANGES)
+    resonance_then_hz = number_field("Least SWR at commissioning; null: at the edge of the sweep.")
+    resonance_now_hz = number_field("Least SWR today.")
+    least_swr_then = number_field("At commissioning.")
+    least_swr_now = number_field("Today.")
 
 
 class BandResult(VerbatimSerializer):
@@ -70,6 +81,12 @@ class BandResult(VerbatimSerializer):
     swr_through = band_figure_field("in_situ: through the device.")
     swr_bypassed = band_figure_field("in_situ: with the device bypassed.")
     finding = serializers.ChoiceField(FINDINGS, required=False, allow_null=True, help_text="in_situ.")
+    through_since_commissioning = CurveChange(
+        required=False, help_text="in_situ, with `first_through`: today's sweep against it."
+    )
+    bypassed_since_commissioning = CurveChange(
+        required=False, help_text="in_situ, with `first_bypassed`: today's sweep against it."
+    )
 
 
 class ResultSpan(VerbatimSerializer):
@@ -132,7 +149,7 @@ class ResultSummary(VerbatimSerializer):
     load_ohm = number_field("load_match: as measured.", optional=True)
     nominal_load_ohm = number_field("load_match: ratio times 50.", optional=True)
     load_alone_swr = number_field("load_match: of the resistor alone.", optional=True)
-    swr_limit = number_field("load_match, in_situ.", optional=True)
+    swr_limit = number_field("load_match.", optional=True)
     loss_limit_db = number_field("insertion_loss.", optional=True)
     ratio_floor_db = number_field(
         "insertion_loss, direct: mismatch that the ratio itself makes.", optional=True
@@ -147,6 +164,12 @@ class ResultSummary(VerbatimSerializer):
     phase_limit_deg = number_field("balance.", optional=True)
     loss_assumption = text_field("balance: what the loss refers to.", optional=True, nullable=True)
     finding = serializers.ChoiceField(FINDINGS, required=False, help_text="in_situ, over all bands.")
+    through_since_commissioning = serializers.ChoiceField(
+        CHANGES, required=False, help_text="in_situ: through the device, over all bands."
+    )
+    bypassed_since_commissioning = serializers.ChoiceField(
+        CHANGES, required=False, help_text="in_situ: with the jumper, over all bands."
+    )
 
 
 class Result(VerbatimSerializer):

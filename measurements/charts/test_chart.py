@@ -110,8 +110,6 @@ KIND_PANELS: dict[str, tuple[KindPanel, ...]] = {
             "SWR at the feed point",
             "SWR",
             (Line("swr_through", "through the device"), Line("swr_bypassed", "bypassed by a jumper")),
-            limit="swr_limit",
-            limit_words="limit {:g}",
             zero=False,
         ),
     ),

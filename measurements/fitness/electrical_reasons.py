@@ -250,21 +250,12 @@ def _list_antenna_reasons(case: ServiceCase) -> Iterator[Reason]:
     if test is None:
         return
     bench = case.device.newest(*case.device.telling)
-    if test.finding == "device_at_fault" and (bench is None or bench.measured_on <= test.measured_on):
+    if test.finding == "device_makes_it_worse" and (bench is None or bench.measured_on <= test.measured_on):
         yield Reason(
-            "at_fault_in_place",
-            "unserviceable",
-            f"At the antenna, {format_day(test.measured_on)}: good with a jumper in its place, bad "
-            f"through the "
-            "device. It holds until a later test on the bench.",
-        )
-    elif test.finding == "antenna_or_line_at_fault":
-        yield Reason(
-            "antenna_in_doubt",
-            "note",
-            f"At the antenna, {format_day(test.measured_on)}: bad with the jumper too. Look at the "
-            f"antenna or its "
-            "feed line first; the device is not cleared by this.",
+            "worse_in_place",
+            "watch",
+            f"At the antenna, {format_day(test.measured_on)}: far worse through the device than with a "
+            "jumper in its place. This test alone proves no fault of it: test it on the bench.",
         )
 
 

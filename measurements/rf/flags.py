@@ -263,16 +263,15 @@ _METHODS: dict[str, FlagEntry] = {
         "{parameter} differs by {difference} between {first} and {second}. The third terminal must be ended "
         "in 50 ohm in every sweep: check it and repeat.",
     ),
-    "in_situ_indicative": FlagEntry(
+    "in_situ_needs_phase": FlagEntry(
         "note",
-        "At a ratio of {ratio} the bypassed antenna is seen without the transformation, so the comparison "
-        "is only indicative.",
+        "{roles} holds magnitudes without phase. An open device and a broken antenna then look alike, and "
+        "the sweep of a jumper cannot be referred to another ratio. Save S11 as complex numbers (.s1p).",
     ),
-    "in_situ_hidden": FlagEntry(
+    "in_situ_loss_hidden": FlagEntry(
         "note",
-        "The antenna alone is beyond the limit, yet through the device it is within: the device transforms "
-        "the impedance, or its loss hides the reflection. Neither is cleared: measure the device's "
-        "insertion loss.",
+        "The antenna alone reflects so little that a device with high loss would read the same. Measure the "
+        "insertion loss on the bench if you suspect it.",
     ),
 }
 

@@ -162,17 +162,18 @@ class TestInspections:
 
 
 class TestAtTheAntenna:
-    def test_the_device_is_at_fault(self):
-        service = judged(of_kind("in_situ", "i", 3, "device_at_fault"), choke_test(**GOOD))
-        assert service.state == "unserviceable" and "at_fault_in_place" in codes(service)
+    def test_worse_in_its_place_is_no_proof_and_asks_for_the_bench(self):
+        service = judged(of_kind("in_situ", "i", 3, "device_makes_it_worse"), choke_test(**GOOD))
+        assert service.state == "watch" and "worse_in_place" in codes(service)
 
     def test_a_later_bench_test_clears_it(self):
-        service = judged(choke_test("t2", 2, **GOOD), of_kind("in_situ", "i", 3, "device_at_fault"))
+        service = judged(choke_test("t2", 2, **GOOD), of_kind("in_situ", "i", 3, "device_makes_it_worse"))
         assert service.state == "serviceable"
 
-    def test_the_antenna_clears_nobody(self):
-        service = judged(of_kind("in_situ", "i", 3, "antenna_or_line_at_fault"), choke_test(**GOOD))
-        assert service.state == "serviceable" and "antenna_in_doubt" in codes(service, "note")
+    def test_no_other_finding_says_anything_of_the_device(self):
+        for finding in ("device_changes_nothing", "better_through_device", "inconclusive"):
+            service = judged(of_kind("in_situ", "i", 3, finding), choke_test(**GOOD))
+            assert service.state == "serviceable", finding
 
 
 class TestOrder:

@@ -48,7 +48,7 @@ def _present_test(test: TestRow, state: ServiceRow) -> HistoryEntry:
     said, outcome = presenters.summarise_verdicts(presenters.present_bands(test.result))
     finding = test.result["summary"].get("finding")
     if finding:
-        found = upkeep_wording.STEP_OUTCOMES[finding]
+        found = upkeep_wording.get_bypass_badge(finding)
         said, outcome = found, found.word
     notes = [outcome.lower(), "counts as evidence" if test.evidence == "counts" else "left out of evidence"]
     if state.baseline is not None and state.baseline.test == test.key:

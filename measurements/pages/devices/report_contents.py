@@ -131,7 +131,7 @@ def _build_test_part(row: TestRow, traces: dict[str, Any]) -> TestPart:
     return TestPart(
         row=row,
         title=wording.format_method(row.kind, row.method),
-        overall=upkeep_wording.STEP_OUTCOMES[finding] if finding else overall,
+        overall=upkeep_wording.get_bypass_badge(finding) if finding else overall,
         overall_words=wording.FINDINGS.get(finding, said),
         limit=tests_presenters.describe_result_limit(row.result),
         columns=tests_presenters.list_columns(row.result),

@@ -151,16 +151,16 @@ METHODS: dict[str, FlagHelp] = {
         BA,
         ("balance", "wiring"),
     ),
-    "in_situ_indicative": FlagHelp(
-        "An indication only",
-        "With the jumper the antenna is seen without the ratio's transformation, so the two curves do not "
-        "compare like with like.",
+    "in_situ_needs_phase": FlagHelp(
+        "No phase in the sweep",
+        "Magnitudes alone do not tell an open device from a broken antenna. Save S11 as complex numbers.",
         AT,
-        ("in_situ", "wiring"),
+        ("bench", "files"),
     ),
-    "in_situ_hidden": FlagHelp(
-        "The device may hide the antenna",
-        "It transforms the impedance, or its loss swallows the reflection. Measure its insertion loss.",
+    "in_situ_loss_hidden": FlagHelp(
+        "A lossy device would read the same",
+        "The antenna reflects almost nothing, so nothing comes back that loss could swallow. Measure the "
+        "insertion loss on the bench.",
         AT,
         ("insertion_loss", "choose"),
     ),

@@ -53,7 +53,7 @@ class Setting:
     label: str
     help: str
     unit: str
-    shape: str = "number"  # or "partner": a test of one's own; "readings": lines typed in
+    shape: str = "number"  # or "partner": an own test; "readings": typed lines; "text": a name
 
 
 SETTINGS: dict[str, Setting] = {
@@ -76,6 +76,14 @@ SETTINGS: dict[str, Setting] = {
         "An insertion loss test that you stored of the partner; its loss is taken off the pair's.",
         "",
         "partner",
+    ),
+    "antenna_place": Setting(
+        "antenna_place",
+        "Which antenna",
+        "Your own name of this feed point, such as long dipole. The first test under a name is its "
+        "commissioning; later ones are compared with it. It is never published.",
+        "",
+        "text",
     ),
     "readings": Setting(
         "readings",
@@ -241,6 +249,7 @@ PROCEDURES: tuple[Procedure, ...] = (
             FileField("sweep", "Through the device", "S11 at the feed point."),
             FileField("sweep_bypassed", "Device bypassed", "The same with a plain jumper in its place."),
         ),
+        ("antenna_place",),
     ),
 )
 

@@ -115,12 +115,18 @@ CAUSES = {
     "leak": "A leak across the winding",
 }
 FINDINGS = {
-    "device_at_fault": "The device is at fault: with the jumper the antenna side is good, "
-    "through the device it is not.",
-    "antenna_or_line_at_fault": "Look at the antenna or its feed line first: it is bad with the jumper too. "
-    "The device is not cleared by this.",
-    "no_fault_found": "No fault found by this test: good through the device and with the jumper.",
-    "inconclusive": "Inconclusive: the two sweeps do not fit any simple explanation.",
+    "device_makes_it_worse": "The device makes it worse: with the jumper the SWR is far lower than through "
+    "the device. Test the device on the bench next.",
+    "device_changes_nothing": "The device changes nothing: the antenna is as it is. If the SWR in the shack "
+    "is high, look at the line, the plugs, the arrester and the ground. The device is not cleared by this.",
+    "better_through_device": "Better through the device. Without a choke the line, the analyser and you are "
+    "part of the antenna; or the device swallows power. Measure its insertion loss on the bench.",
+    "inconclusive": "Cannot tell: these two sweeps do not decide between device and antenna.",
+}
+CHANGES_SINCE_COMMISSIONING = {
+    "as_commissioned": "as at commissioning",
+    "changed": "changed since commissioning",
+    "cannot_tell": "cannot tell whether it changed since commissioning",
 }
 CHART_NOTES: dict[tuple[str, str], str] = {
     ("common_mode", "rejection"): "Higher is better. Upright stripes are bands.",

@@ -56,7 +56,7 @@ class BenchTestForm(forms.Form):
 
     def numbers(self) -> list[forms.BoundField]:
         """The numbers that are asked for openly."""
-        return [self[name] for name in self.procedure.settings if SETTINGS[name].shape == "number"]
+        return [self[name] for name in self.procedure.settings if SETTINGS[name].shape in ("number", "text")]
 
     def readings(self) -> forms.BoundField | None:
         """Lines typed in place of a file, folded away."""

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from measurements.pages.layout import figures
+from measurements.pages.layout import figures, upkeep_wording, wording
 from measurements.pages.layout.wording import OWN_VERDICTS, VERDICTS, Badge
 
 Format = Callable[[Any], str]
@@ -91,6 +91,12 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
     ),
 }
 
+
+def describe_change(change: str) -> str:
+    """Say how a curve at the antenna compares with its commissioning."""
+    return wording.CHANGES_SINCE_COMMISSIONING[change]
+
+
 SUMMARY: dict[str, tuple[SummaryLine, ...]] = {
     "common_mode": (
         SummaryLine("Meets the benchmark from", "meets_from_hz", "MHz", figures.format_mhz),
@@ -117,7 +123,10 @@ SUMMARY: dict[str, tuple[SummaryLine, ...]] = {
         SummaryLine("Limit of amplitude imbalance", "amplitude_limit_db", "dB", DB2),
         SummaryLine("Limit of phase imbalance", "phase_limit_deg", "degrees", DEG),
     ),
-    "in_situ": (),
+    "in_situ": (
+        SummaryLine("Through the device", "through_since_commissioning", "", describe_change),
+        SummaryLine("With the jumper", "bypassed_since_commissioning", "", describe_change),
+    ),
 }
 
 COVERAGE = {
@@ -143,7 +152,7 @@ def present_bands(result: dict[str, Any]) -> tuple[BandLine, ...]:
     return tuple(
         BandLine(
             band=band["band"],
-            said=OWN_VERDICTS[band.get("meets")],
+            said=_get_band_badge(result["kind"], band),
             coverage=COVERAGE.get(band["coverage"], band["coverage"]),
             cells=tuple(column.write(_get_figure(band, column)) for column in shown),
             headline=_headline(band, shown),
@@ -151,6 +160,12 @@ def present_bands(result: dict[str, Any]) -> tuple[BandLine, ...]:
         for band in result["bands"]
         if band["coverage"] != "none"
     )
+
+
+def _get_band_badge(kind: str, band: dict[str, Any]) -> Badge:
+    if kind == "in_situ":
+        return upkeep_wording.get_bypass_badge(band.get("finding") or "inconclusive")
+    return OWN_VERDICTS[band.get("meets")]
 
 
 def summarise_verdicts(lines: tuple[BandLine, ...]) -> tuple[Badge, str]:

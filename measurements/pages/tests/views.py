@@ -10,7 +10,16 @@ from django.urls import reverse
 
 from measurements.charts import device_chart, test_chart
 from measurements.disclosure.viewers import Viewer
-from measurements.pages.layout import cautions, chart_replies, figures, procedures, rendering, tables, wording
+from measurements.pages.layout import (
+    cautions,
+    chart_replies,
+    figures,
+    procedures,
+    rendering,
+    tables,
+    upkeep_wording,
+    wording,
+)
 from measurements.pages.tests import presenters
 from measurements.selectors.reference import reference
 from measurements.selectors.reference.reference import BandRow
@@ -66,7 +75,7 @@ def build_result_context(
     return {
         "kind_words": wording.format_method(kind, method),
         "lines": lines,
-        "overall": overall,
+        "overall": upkeep_wording.get_bypass_badge(finding) if finding else overall,
         "overall_words": wording.FINDINGS.get(finding, said),
         "columns": presenters.list_columns(result),
         "summary": list(presenters.list_summary_lines(result)),

@@ -35,6 +35,8 @@ def build_setting_field(asked: Setting, partners: tuple[TestRow, ...]) -> forms.
         return ReadingsField(
             required=False, max_length=MAX_TYPED_CHARACTERS, label=asked.label, help_text=asked.help
         )
+    if asked.shape == "text":
+        return forms.CharField(required=False, max_length=60, label=asked.label, help_text=asked.help)
     return forms.CharField(
         required=False,
         max_length=16,

@@ -1,15 +1,13 @@
-"""Kind `in_situ`: device or antenna? SWR at the feed point through the device and with it bypassed.
+"""Kind `in_situ`, the bypass test: SWR at the feed point through the device, and with a jumper in its place.
 
-Bypassed good and through bad: the device is at fault. Both bad: antenna or feed line first, and the device is
-not cleared. Both good: no fault found by this test. Bypassed bad and through good: inconclusive, because the
-device transforms the impedance or its loss hides the reflection. "Good" is an SWR within the limit
-(house default 1.5) at the worst point of the band.
+The figures are computed here; `bypass_findings` compares the curves. A bypass test alone makes no device
+unserviceable and convicts no antenna. Neither curve is held against a limit over a whole band: a healthy
+dipole has an SWR of 2.2 at a band edge.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -19,55 +17,50 @@ from measurements.rf.bands import (
     build_band_grid,
     compute_band_metric,
     interpolate,
-    judge_band,
-    judge_covered_part,
     resample_sweep,
 )
 from measurements.rf.flags import Flag, build_flag
-from measurements.rf.impedance_ratio import format_ratio
+from measurements.rf.kinds import bypass_findings
+from measurements.rf.kinds.bypass_findings import ReflectionCurve
 from measurements.rf.kinds.load_match import compute_swr
 from measurements.rf.request import Computed, Request
 from measurements.rf.sweeps.sweep import Floats, Sweep
 
 THROUGH, BYPASSED = "sweep", "sweep_bypassed"
-Finding = Literal["device_at_fault", "antenna_or_line_at_fault", "no_fault_found", "inconclusive"]
-
-_FINDINGS: dict[tuple[bool, bool], Finding] = {  # (through good, bypassed good)
-    (False, True): "device_at_fault",
-    (False, False): "antenna_or_line_at_fault",
-    (True, True): "no_fault_found",
-    (True, False): "inconclusive",
-}
+# the same two sweeps, of the day on which the antenna was taken into use
+COMMISSIONING = {THROUGH: "first_through", BYPASSED: "first_bypassed"}
 
 
 def compute(request: Request) -> Computed:
-    """Figures of an in-situ test, under the names of the API.
+    """Compute the figures of a bypass test, under the names of the API.
 
-    Roles `sweep` and `sweep_bypassed`, S11 of each; they need not share their frequencies.
+    Roles `sweep` and `sweep_bypassed`, S11 of each; they need not share their frequencies. Roles
+    `first_through` and `first_bypassed` (the commissioning of this antenna place) are optional:
+    each is compared with its own curve of today.
     """
     through, bypassed = request.sweep(THROUGH), request.sweep(BYPASSED)
     on, on_bypassed = (build_band_grid(sweep.freq_hz, request.bands) for sweep in (through, bypassed))
     swr_through = _swr_on(through, on, THROUGH)
     swr_bypassed = _swr_on(bypassed, on_bypassed, BYPASSED)
-    limit = request.limits.swr
-    metrics, goods = [], []
-    for view, other in zip(on.views, on_bypassed.views, strict=True):
-        good = (
-            judge_band(view, swr_through, "largest", limit),
-            judge_band(other, swr_bypassed, "largest", limit),
-        )
-        goods.append(good)
-        covered = judge_covered_part(view, swr_through, "largest", limit)
-        figures = _in_band(view, on, swr_through, other, on_bypassed, swr_bypassed, good)
-        metrics.append({**figures, "covered_meets": covered})
+    curves = {role: _build_curve(request, role) for role in _list_roles(request)}
+    metrics = [
+        {
+            "meets": None,
+            "covered_meets": None,
+            "swr_through": compute_band_metric(view, on.freq_hz, swr_through, "largest"),
+            "swr_bypassed": compute_band_metric(other, on_bypassed.freq_hz, swr_bypassed, "largest"),
+            **_conclude_on_band(view, curves),
+        }
+        for view, other in zip(on.views, on_bypassed.views, strict=True)
+    ]
     return Computed(
         method="in_situ",
         grid=on,
         band_metrics=tuple(metrics),
-        summary={"finding": judge_overall_finding(goods), "swr_limit": limit},
+        summary=_summarise(metrics, on),
         flags=(
-            *_ratio_flags(request),
-            *_hidden_flags(on.views, goods),
+            *_phase_flags(curves),
+            *_hidden_loss_flags(on.views, metrics, curves[BYPASSED]),
             *_reflection_flags(swr_through[on.measured], "the SWR through the device"),
             *_reflection_flags(swr_bypassed[on_bypassed.measured], "the bypassed SWR"),
         ),
@@ -76,49 +69,53 @@ def compute(request: Request) -> Computed:
     )
 
 
-def judge_finding(through_good: bool | None, bypassed_good: bool | None) -> Finding:
-    """What one band says; `inconclusive` where either sweep does not cover it."""
-    if through_good is None or bypassed_good is None:
-        return "inconclusive"
-    return _FINDINGS[through_good, bypassed_good]
+def _list_roles(request: Request) -> list[str]:
+    return [THROUGH, BYPASSED, *(role for role in COMMISSIONING.values() if role in request.sweeps)]
 
 
-def judge_overall_finding(goods: Iterable[tuple[bool | None, bool | None]]) -> Finding:
-    """The finding over all bands that both sweeps cover.
+def _build_curve(request: Request, role: str) -> ReflectionCurve:
+    """A sweep as a curve; the jumper's is referred to ratio x Z0, where the antenna is meant to be."""
+    sweep = request.sweep(role)
+    by_jumper = role in (BYPASSED, COMMISSIONING[BYPASSED])
+    s11 = sweep.column(0, 0, field=role)
+    phase_known = not sweep.magnitude_only
+    if by_jumper and request.ratio != 1 and not phase_known:
+        s11 = np.full_like(s11, np.nan)  # without phase nothing can be referred
+    ratio = float(request.ratio) if by_jumper else 1.0
+    referred, error = bypass_findings.refer_reflection(s11, ratio, request.reflection_error)
+    return ReflectionCurve(sweep.freq_hz, referred, error, phase_known)
 
-    A band that convicts the device counts first: there the antenna is fine and the device is not. Then bands
-    that convict the antenna, then those that hide something; no fault only where every covered band is good.
-    """
-    found = {judge_finding(*good) for good in goods if None not in good}
-    for worst in ("device_at_fault", "antenna_or_line_at_fault", "inconclusive", "no_fault_found"):
-        if worst in found:
-            return worst
-    return "inconclusive"
+
+def _conclude_on_band(view: BandView, curves: dict[str, ReflectionCurve]) -> dict[str, Any]:
+    since = {
+        role: bypass_findings.compare_with_commissioning(curves[role], curves[first], view.band)
+        for role, first in COMMISSIONING.items()
+        if first in curves
+    }
+    finding = bypass_findings.judge_bypass(curves[THROUGH], curves[BYPASSED], view.band)
+    if BYPASSED in since:
+        finding = bypass_findings.weigh_commissioning(finding, since[BYPASSED]["change"])
+    named = {THROUGH: "through_since_commissioning", BYPASSED: "bypassed_since_commissioning"}
+    return {"finding": finding, **{named[role]: found for role, found in since.items()}}
+
+
+def _summarise(metrics: list[dict[str, Any]], on: BandGrid) -> dict[str, Any]:
+    """Conclude over the bands that were swept at all."""
+    swept = [each for each, view in zip(metrics, on.views, strict=True) if view.coverage != "none"]
+    summary: dict[str, Any] = {"finding": bypass_findings.combine_findings(each["finding"] for each in swept)}
+    for name in ("through_since_commissioning", "bypassed_since_commissioning"):
+        changes = [each[name]["change"] for each in swept if name in each]
+        if changes:
+            summary[name] = bypass_findings.combine_changes(changes)
+    return summary
 
 
 def _swr_on(sweep: Sweep, on: BandGrid, role: str) -> Floats:
     return compute_swr(np.abs(resample_sweep(sweep, on.freq_hz).column(0, 0, field=role)))
 
 
-def _in_band(
-    view: BandView,
-    on: BandGrid,
-    swr_through: Floats,
-    other: BandView,
-    on_bypassed: BandGrid,
-    swr_bypassed: Floats,
-    good: tuple[bool | None, bool | None],
-) -> dict[str, Any]:
-    return {
-        "meets": good[0],
-        "swr_through": compute_band_metric(view, on.freq_hz, swr_through, "largest"),
-        "swr_bypassed": compute_band_metric(other, on_bypassed.freq_hz, swr_bypassed, "largest"),
-        "finding": judge_finding(*good),
-    }
-
-
 def _onto(on: BandGrid, on_bypassed: BandGrid, swr_bypassed: Floats) -> Floats:
-    """The bypassed curve at the frequencies of the other, NaN where it was not swept (for drawing only)."""
+    """Put the bypassed curve at the frequencies of the other, NaN where it was not swept (to draw it)."""
     inside = (on.freq_hz >= on_bypassed.freq_hz[0]) & (on.freq_hz <= on_bypassed.freq_hz[-1])
     shown = np.full(on.freq_hz.shape, np.nan)
     with np.errstate(invalid="ignore"):  # inf times 0 beside a total reflection
@@ -126,19 +123,19 @@ def _onto(on: BandGrid, on_bypassed: BandGrid, swr_bypassed: Floats) -> Floats:
     return shown
 
 
-def _ratio_flags(request: Request) -> tuple[Flag, ...]:
-    if request.ratio == 1:
-        return ()
-    return (build_flag("in_situ_indicative", ratio=format_ratio(request.ratio)),)
+def _phase_flags(curves: dict[str, ReflectionCurve]) -> tuple[Flag, ...]:
+    lacking = [role for role, curve in curves.items() if not curve.phase_known]
+    return (build_flag("in_situ_needs_phase", roles=" and ".join(lacking)),) if lacking else ()
 
 
-def _hidden_flags(
-    views: tuple[BandView, ...], goods: list[tuple[bool | None, bool | None]]
+def _hidden_loss_flags(
+    views: tuple[BandView, ...], metrics: list[dict[str, Any]], bypassed: ReflectionCurve
 ) -> tuple[Flag, ...]:
     return tuple(
-        build_flag("in_situ_hidden", band=view.band.name)
-        for view, good in zip(views, goods, strict=True)
-        if good == (True, False)
+        build_flag("in_situ_loss_hidden", band=view.band.name)
+        for view, found in zip(views, metrics, strict=True)
+        if found["finding"] == "device_changes_nothing"
+        and bypass_findings.is_loss_hidden(bypassed, view.band)
     )
 
 

@@ -255,7 +255,7 @@ REQUESTED_WITH_TEST = "asked for with this test"
 _LIMIT_FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
     "common_mode": (("benchmark_db", "common_mode", "rejection_db"),),
     "load_match": (("swr_limit", "load_match", "swr"),),
-    "in_situ": (("swr_limit", "load_match", "swr"),),
+    "in_situ": (),
     "insertion_loss": (("loss_limit_db", "insertion_loss", "loss_db"),),
     "balance": (
         ("amplitude_limit_db", "balance", "amplitude_imbalance_db"),

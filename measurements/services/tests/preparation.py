@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import Night, NightJigFile, SweepFile
+from measurements.models import Night, NightJigFile, SweepFile, Test
 from measurements.models.prepared import Prepared
 from measurements.services.tests import analysis
 from measurements.services.tests.analysis import AnalysedUploads
@@ -24,6 +24,9 @@ from measurements.services.uploads.uploads import TestSettings, Upload
 
 EARLIEST = date(1990, 1, 1)
 JIG_KIND = "common_mode"
+BYPASS_KIND = "in_situ"
+# a role of the first test of an antenna -> the role under which a later test holds it
+FIRST_ROLES = {"sweep": "first_through", "sweep_bypassed": "first_bypassed"}
 _HOLDERS = Prepared(
     lambda digest: SweepFile.objects.filter(raw_sha256=digest).values_list("pk", flat=True)[:1], str
 )
@@ -58,7 +61,7 @@ class ComputedTest:
 def compute_test(by: Viewer, asked: RequestedTest) -> ComputedTest:
     """Reads and computes. Raises BenchnightError: nothing to read, or a faulty file (with its line)."""
     check_measured_on(asked.measured_on)
-    uploads = {**get_night_jig_uploads(asked), **asked.uploads}
+    uploads = {**get_night_jig_uploads(asked), **get_commissioning_uploads(by, asked), **asked.uploads}
     settings = asked.settings
     if settings.calibrated is None and asked.night is not None:
         settings = replace(settings, calibrated=asked.night.calibrated)
@@ -84,6 +87,30 @@ def get_night_jig_uploads(asked: RequestedTest) -> dict[str, Upload]:
         return {}
     files = NightJigFile.objects.filter(night=asked.night)
     return {role: Upload(name, bytes(raw)) for role, name, raw in files.values_list("role", "name", "raw")}
+
+
+def get_commissioning_uploads(by: Viewer, asked: RequestedTest) -> dict[str, Upload]:
+    """The first two sweeps of the same antenna place, for a bypass test that brings none of its own.
+
+    Only the member's own tests are looked at, and none on a night, where another's antenna is tested. The
+    first test of a place has nothing to be compared with.
+    """
+    place = asked.settings.antenna_place
+    if asked.settings.kind != BYPASS_KIND or place is None or not by.member_id or asked.night is not None:
+        return {}
+    if any(role in asked.uploads for role in FIRST_ROLES.values()):
+        return {}
+    tests = Test.objects.filter(
+        kind=BYPASS_KIND,
+        device__contributor__member_id=by.member_id,
+        settings__antenna_place=place,
+        measured_on__lte=asked.measured_on,
+    )
+    first = tests.order_by("measured_on", "pk").first()
+    if first is None:
+        return {}
+    files = first.sweeps.filter(role__in=FIRST_ROLES).values_list("role", "name", "raw")
+    return {FIRST_ROLES[role]: Upload(name, bytes(raw)) for role, name, raw in files}
 
 
 def compute_content_sha256(uploads: Mapping[str, Upload], settings: TestSettings, night: Night | None) -> str:
@@ -113,8 +140,8 @@ def is_stored_elsewhere(digests: Mapping[str, str]) -> bool:
 
 
 def list_own_digests(digests: Mapping[str, str]) -> list[str]:
-    """Those of the sweeps that are the test's own, from all by role."""
-    return [digest for role, digest in digests.items() if not role.startswith("jig_")]
+    """List the test's own sweeps, from all by role; those of a jig and an antenna's first are shared."""
+    return [digest for role, digest in digests.items() if not role.startswith(("jig_", "first_"))]
 
 
 def check_measured_on(measured_on: date) -> None:

@@ -35,6 +35,8 @@ ROLES = (
     "sweep_13",
     "sweep_23",
     "sweep_bypassed",
+    "first_through",
+    "first_bypassed",
 )
 PAIR_ROLE = re.compile(r"^pair_[a-z][a-z]$")
 SETTING_NAMES = (
@@ -47,10 +49,12 @@ SETTING_NAMES = (
     "benchmark_db",
     "region",
     "partner",
+    "antenna_place",
     "readings",
 )
 BENCHMARK_RANGE_DB = (1.0, 80.0)
 MOST_OHM = 100_000.0
+MOST_PLACE = 60
 
 
 @dataclass(frozen=True)
@@ -76,10 +80,12 @@ class TestSettings:
     benchmark_db: float | None = None
     region: int | None = None
     partner: str | None = None
+    antenna_place: str | None = None
     readings: tuple[dict[str, Any], ...] = field(default=())
 
     def as_json(self) -> dict[str, Any]:
         """The settings as stored and as part of what makes two uploads the same."""
+        place = {} if self.antenna_place is None else {"antenna_place": self.antenna_place}
         return {
             "kind": self.kind,
             "method": self.method,
@@ -91,6 +97,7 @@ class TestSettings:
             "region": self.region,
             "partner": self.partner,
             "readings": list(self.readings),
+            **place,
         }
 
 
@@ -117,6 +124,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         benchmark_db=_number(typed, "benchmark_db", *BENCHMARK_RANGE_DB, faults),
         region=_region(typed, faults),
         partner=_partner(typed, faults),
+        antenna_place=_antenna_place(typed, faults),
         readings=_readings(typed, faults),
     )
     if "kind" not in typed:
@@ -204,6 +212,21 @@ def _partner(typed: Mapping[str, Any], faults: ErrorCollector) -> str | None:
     if re.fullmatch(r"[a-z0-9]{1,32}", str(typed["partner"])):
         return str(typed["partner"])
     faults.add("partner", "test.partner", "Give the id of an insertion loss test of the trusted device.")
+    return None
+
+
+def _antenna_place(typed: Mapping[str, Any], faults: ErrorCollector) -> str | None:
+    """The owner's own name of an antenna; white space as one blank, upper and lower case alike."""
+    if "antenna_place" not in typed:
+        return None
+    place = " ".join(str(typed["antenna_place"]).split()).casefold()
+    if typed.get("kind") == "in_situ" and 0 < len(place) <= MOST_PLACE and place.isprintable():
+        return place
+    faults.add(
+        "antenna_place",
+        "test.antenna_place",
+        f"Give a short name of the antenna, up to {MOST_PLACE} characters, with a test at the antenna only.",
+    )
     return None
 
 

@@ -45,6 +45,7 @@ EXPECTED_NOTES = {
     "no_self_resonance",
     "no_stray_capacitance",
     "balance_no_loss",
+    "in_situ_loss_hidden",
 }
 
 
