@@ -16,6 +16,7 @@ from openapi_core.datatypes import RequestParameters
 FILE = Path(__file__).resolve().parents[2] / "api" / "openapi.yaml"
 PROBLEM_FIELDS = ["type", "title", "status", "detail", "code", "errors"]
 UNDOCUMENTED = {
+    401,
     404,
     405,
     429,

@@ -3,7 +3,7 @@
 Who is who: `owner` has a device and a test, `stranger` has nothing, `operator` and `steward` have their
 roles (the operator a night with an intake, to which none of these devices was brought), `anonymous` has
 no token. The design `popular` has six contributors, `rare` has one.
-`reader` is the steward with a token for reading only.
+`reader` is the steward with a token for reading only. `suspended` had a token before a steward suspended it.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from django.test import Client
 from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
 from measurements.disclosure.viewers import Viewer
-from measurements.services.accounts import access_tokens
+from measurements.services.accounts import access_tokens, membership
 from measurements.services.intakes import intakes
 from measurements.services.nights import nights
 from measurements.services.releases import releases
@@ -103,4 +103,7 @@ def build() -> Scene:
     scene.tokens["reader"] = access_tokens.issue_token(
         name="Stella", days=1, label="reader", scope=access_tokens.READ
     )
+    former = factories.member("Silas")
+    scene.tokens["suspended"] = access_tokens.issue_token(name=former.name, days=1, label="suspended")
+    membership.suspend_member(by=viewers["steward"], name=former.name)
     return scene

@@ -116,6 +116,51 @@ def test_a_token_for_reading_stores_nothing(scene: Scene, name: str, method: str
         assert response.json()["code"] == "token.read_only"
 
 
+@pytest.mark.parametrize(("name", "method"), list(dict.fromkeys((name, method) for name, method, _ in CASES)))
+def test_a_suspended_account_gets_no_answer_at_all(scene: Scene, name: str, method: str):
+    """Its token is unknown from that moment on, and an unknown token never gets the public's answer."""
+    path, options = request_to(scene, name, method)
+    response = scene.ask("suspended", method, path, **options)
+    looks_only = method == "OPTIONS" and name != NOWHERE  # it does not read who asks
+    assert response.status_code == (204 if looks_only else 401)
+
+
+UNKNOWN_KEY = "2" * 12
+# what a stranger may send with a key in it: (address, query or form, which key of the scene goes there)
+FOREIGN = [
+    ("tests/", {"device": "device"}),
+    ("tests/", {"night": "night"}),
+    ("devices/", {"night": "night"}),
+]
+
+
+@pytest.mark.parametrize(("path", "asked"), FOREIGN)
+def test_a_foreign_key_in_a_query_looks_like_an_unknown_one(scene: Scene, path: str, asked: dict[str, str]):
+    answers = []
+    for key_of in (lambda what: getattr(scene, what), lambda _: UNKNOWN_KEY):
+        query = "&".join(f"{name}={key_of(what)}" for name, what in asked.items())
+        response = scene.ask("stranger", "GET", f"{path}?{query}")
+        text = response.content.decode()
+        for key in (scene.device, scene.night, UNKNOWN_KEY):
+            text = text.replace(key, "KEY")
+        answers.append((response.status_code, text))
+    assert answers[0] == answers[1]
+
+
+@pytest.mark.parametrize("field", ["device", "night", "partner"])
+def test_a_foreign_key_in_a_form_looks_like_an_unknown_one(scene: Scene, field: str):
+    """A stranger uploads to a device of somebody else, at a night it does not run, with a foreign partner."""
+    own = factories.device(scene.viewers["stranger"], scene.popular, tag=f"own-{field}")
+    keys = {"device": scene.device, "night": scene.night, "partner": scene.test}
+    answers = []
+    for key in (keys[field], UNKNOWN_KEY):
+        form = {"device": own, "measured_on": "2026-03-20", "kind": "insertion_loss", "ratio": "1:1"}
+        form |= {"method": "known_partner", "sweep": factories.choke_s2p(2500, seed=6)} | {field: key}
+        response = scene.ask("stranger", "POST", "tests/", form=form)
+        answers.append((response.status_code, response.content.decode().replace(key, "KEY")))
+    assert answers[0][0] >= 400 and answers[0] == answers[1]
+
+
 def expected(name: str, method: str, role: str) -> int:
     if method in TABLE[name]:
         return TABLE[name][method][role]

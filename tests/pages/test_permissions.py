@@ -7,6 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from measurements.pages import urls
+from measurements.services.accounts import membership
 from tests.pages.conftest import Group, signed_in
 
 SIGN_IN = 302  # to the sign-in page
@@ -122,6 +123,15 @@ def test_who_may_read_it(group: Group, name: str):
     clients = [Client(), signed_in(group.stranger), signed_in(group.owner), signed_in(group.steward)]
     answers = tuple(client.get(address(group, name)).status_code for client in clients)
     assert answers == TABLE[name][1]
+
+
+def test_a_suspended_member_sees_what_nobody_sees(group: Group):
+    """The session was open when the steward suspended the account; it ends with it, at every address."""
+    former = signed_in(group.stranger)
+    assert former.get(reverse("pages:devices")).status_code == 200
+    membership.suspend_member(by=group.steward, name=group.stranger.name)
+    answers = {name: former.get(address(group, name)).status_code for name in TABLE}
+    assert answers == {name: row[1][0] for name, row in TABLE.items()}
 
 
 @pytest.mark.parametrize("name", TABLE)
