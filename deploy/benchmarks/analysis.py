@@ -17,8 +17,8 @@ from deploy.benchmarks.stack import Run
 from deploy.benchmarks.timing import Figure, measure_in_turns
 from deploy.benchmarks.uploads import make_sweep_file
 from measurements.rf.analysis import Analysis, Request, analyse
+from measurements.rf.analysis_batches import analyse_many
 from measurements.rf.bands import Band
-from measurements.rf.batches.many_sweeps import analyse_many
 from measurements.rf.request import Limits
 from measurements.rf.sweeps import reading
 

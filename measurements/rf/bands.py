@@ -188,30 +188,91 @@ def cut_sweep(sweep: Sweep, start_hz: float, stop_hz: float) -> Sweep:
     return resample_sweep(sweep, np.concatenate([[start_hz], inner, [stop_hz]]))
 
 
+@dataclass(frozen=True)
+class BandMetrics:
+    """Worst, its frequency, centre and best of values in one band, (...) each.
+
+    NaN where a value is unknown; an infinite extreme stays infinite here.
+    """
+
+    worst: Floats
+    worst_hz: Floats
+    centre: Floats
+    best: Floats
+
+    def as_dicts(self) -> list[dict[str, float | None]]:
+        """List {"worst", "worst_hz", "centre", "best"}, row by row; None for what is no finite number."""
+        stacked = np.stack([self.worst, self.worst_hz, self.centre, self.best]).reshape(4, -1) + 0.0
+        columns: list[list[float | None]] = stacked.tolist()  # -0.0 leaves as 0.0
+        finite = np.isfinite(stacked)
+        if not finite.all():
+            columns = [
+                [value if there else None for value, there in zip(*pair, strict=True)]
+                for pair in zip(columns, finite.tolist(), strict=True)
+            ]
+        return [
+            {"worst": worst, "worst_hz": hz, "centre": centre, "best": best}
+            for worst, hz, centre, best in zip(*columns, strict=True)
+        ]
+
+    def keep_to(self, worst: Worst, limit: float) -> list[bool | None]:
+        """Tell, row by row, whether the worst keeps to `limit`; None where nothing is known.
+
+        Infinities count as what they are.
+        """
+        meets = (_badness(self.worst, worst) <= (-limit if worst == "smallest" else limit)).ravel().tolist()
+        unknown = np.isnan(self.worst).ravel()
+        if not unknown.any():
+            return list(meets)
+        return [None if missing else met for met, missing in zip(meets, unknown.tolist(), strict=True)]
+
+
+def compute_band_metrics(
+    view: BandView, freq_hz: Floats, values: Floats, worst: Worst, *, strict: bool = False
+) -> BandMetrics:
+    """Find the extremes of `values` (..., G) in one band.
+
+    worst: which end is bad. NaN points are left out; with `strict` one of them leaves the worst unknown.
+    """
+    shape = values.shape[:-1]
+    inside = values[..., view.inside]
+    if not inside.shape[-1]:
+        unknown = np.full(shape, np.nan)
+        return BandMetrics(unknown, unknown, unknown, unknown)
+    badness = _badness(inside, worst).reshape(-1, inside.shape[-1])
+    undefined = np.isnan(badness)
+    gaps = bool(undefined.any())
+    at_worst = _find_largest(badness, undefined if gaps else None)
+    at_best = _find_largest(-badness, undefined if gaps else None)
+    rows = np.arange(len(badness))
+    flat = inside.reshape(badness.shape)
+    worst_value, best = flat[rows, at_worst].reshape(shape), flat[rows, at_best].reshape(shape)
+    worst_hz = freq_hz[view.inside][at_worst].reshape(shape)
+    centre = np.full(shape, np.nan) if view.centre_index is None else values[..., view.centre_index]
+    if gaps:
+        none = undefined.all(axis=-1).reshape(shape)
+        hidden = undefined.any(axis=-1).reshape(shape) if strict else none
+        worst_value, worst_hz = np.where(hidden, np.nan, worst_value), np.where(hidden, np.nan, worst_hz)
+        centre = np.where(none, np.nan, centre)
+    return BandMetrics(worst_value, worst_hz, centre, best)
+
+
+def _find_largest(values: Floats, undefined: Bools | None) -> NDArray[np.intp]:
+    """Index (N,) of the first largest of values (N, B) that is defined."""
+    if undefined is None:
+        return np.asarray(values.argmax(axis=-1))
+    rows = np.arange(len(values))
+    at = np.where(undefined, -np.inf, values).argmax(axis=-1)
+    # beside defined values of -inf the filling is as large as they are
+    found: NDArray[np.intp] = np.where(undefined[rows, at], (~undefined).argmax(axis=-1), at)
+    return found
+
+
 def compute_band_metric(
     view: BandView, freq_hz: Floats, values: Floats, worst: Worst, *, strict: bool = False
 ) -> dict[str, float | None]:
-    """{"worst", "worst_hz", "centre", "best"} of `values` (G,) in one band.
-
-    worst: which end is bad. NaN points are left out; with `strict` one of them leaves the worst
-    unknown (None). An infinite extreme becomes None, and so does everything where no point is defined.
-    """
-    inside = values[view.inside]
-    badness = _badness(inside, worst)
-    undefined = np.isnan(badness)
-    gaps = bool(undefined.any())
-    if undefined.size == 0 or (gaps and undefined.all()):
-        return {"worst": None, "worst_hz": None, "centre": None, "best": None}
-    # the plain search is several times quicker, and nearly always enough
-    at_worst = int(np.nanargmax(badness) if gaps else badness.argmax())
-    at_best = int(np.nanargmin(badness) if gaps else badness.argmin())
-    known = not (strict and gaps)
-    return {
-        "worst": to_json_number(inside[at_worst]) if known else None,
-        "worst_hz": to_json_number(freq_hz[view.inside][at_worst]) if known else None,
-        "centre": None if view.centre_index is None else to_json_number(values[view.centre_index]),
-        "best": to_json_number(inside[at_best]),
-    }
+    """Find the extremes of one curve (G,) in one band, as a result shows them."""
+    return compute_band_metrics(view, freq_hz, values, worst, strict=strict).as_dicts()[0]
 
 
 def _badness(values: Floats, worst: Worst) -> Floats:
@@ -223,16 +284,12 @@ def _badness(values: Floats, worst: Worst) -> Floats:
 def judge_covered_part(
     view: BandView, values: Floats, worst: Worst, limit: float, *, strict: bool = False
 ) -> bool | None:
-    """Whether the worst of what the sweep covers keeps to `limit`; None where nothing is known.
+    """Tell whether the worst of what the sweep covers of a band keeps to `limit`; values (G,).
 
-    Infinities count as what they are. With `strict` one undefined point makes the answer None.
+    None where nothing is known; with `strict` one undefined point makes it None.
     """
-    badness = _badness(values[view.inside], worst)
-    defined = badness[~np.isnan(badness)]
-    if defined.size == 0 or (strict and defined.size < badness.size):
-        return None
-    largest = float(defined.max())
-    return largest <= (-limit if worst == "smallest" else limit)
+    extremes = compute_band_metrics(view, np.zeros(values.size), values, worst, strict=strict)
+    return extremes.keep_to(worst, limit)[0]
 
 
 def judge_band(

@@ -75,10 +75,11 @@ def compensate_test_sweep(request: Request) -> CorrectedSweep:
     choke, _ = common_mode.measure_choke(test, method, gear.on(test.freq_hz))
     if choke.z_ohm is None or choke.label == "raw":
         raise _build_nothing_done(choke.z_ohm is None)
-    exists = np.isfinite(choke.z_ohm)
+    z_ohm = choke.z_ohm[0]
+    exists = np.isfinite(z_ohm)
     sweep = Sweep(
         freq_hz=test.freq_hz[exists],
-        s=series_through.build_series_s(choke.z_ohm[exists], NOMINAL_OHM),
+        s=series_through.build_series_s(z_ohm[exists], NOMINAL_OHM),
         z0_ohm=np.full(2, NOMINAL_OHM),
         measured=np.ones((2, 2), dtype=bool),
         source="compensated",

@@ -2,78 +2,24 @@
 
 Rejection as the file has it (raw) and after the jig's corrections are both kept; `rejection_judged` in
 the summary says which one `rejection_db` and `meets` are: `raw`, `normalised` (divided by the jig's
-through) or `compensated` (open and short taken out, rejection recomputed from Zdut).
+through) or `compensated` (open and short taken out, rejection recomputed from Zdut). The figures of these
+curves are `choke_results`, for one sweep as for many.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
-from functools import cached_property
-from typing import Any
 
 import numpy as np
 
 from measurements.errors import BenchnightError
 from measurements.rf import evidence_grid
-from measurements.rf.bands import (
-    BandGrid,
-    BandView,
-    build_band_grid,
-    compute_band_metric,
-    cut_sweep,
-    judge_covered_part,
-    resample_sweep,
-)
-from measurements.rf.flags import Flag, build_flag
+from measurements.rf.bands import build_band_grid, cut_sweep, resample_sweep
+from measurements.rf.flags import Flag
 from measurements.rf.instruments import jig, sweep_checks
-from measurements.rf.kinds import choke_figures
+from measurements.rf.kinds import choke_results
+from measurements.rf.kinds.choke_results import ChokeCurves
 from measurements.rf.networks import series_through
 from measurements.rf.request import Computed, Request
-from measurements.rf.sweeps.result_values import to_json_complex, to_json_number
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
-
-FLOOR_DOUBT_DB = 40.0  # house default: no clips of a usual bench let through more than this by themselves
-
-
-@dataclass(frozen=True)
-class ChokeCurves:
-    """Everything on one grid, (G,): transmissions relative to a direct connection, and Zcm.
-
-    raw, judged: complex transmission; compensated: None without open and short;
-    z_ohm: None where there is no phase; floor_db: None without an open jig.
-    """
-
-    method: series_through.ImpedanceMethod
-    raw: Complexes
-    normalised: Complexes
-    compensated: Complexes | None
-    z_ohm: Complexes | None
-    floor_db: Floats | None
-    label: str
-
-    @property
-    def judged(self) -> Complexes:
-        return self.normalised if self.compensated is None else self.compensated
-
-    @cached_property
-    def judged_db(self) -> Floats:
-        return series_through.rejection_db(self.judged)
-
-    @cached_property
-    def raw_db(self) -> Floats:
-        return series_through.rejection_db(self.raw)
-
-    @cached_property
-    def normalised_db(self) -> Floats:
-        return series_through.rejection_db(self.normalised)
-
-    @cached_property
-    def impedance_ohm(self) -> tuple[Floats, Floats]:
-        """Resistance and magnitude of Zcm, NaN where there is no phase."""
-        if self.z_ohm is None:
-            unknown = np.full(self.raw.size, np.nan)
-            return unknown, unknown
-        return self.z_ohm.real, np.abs(self.z_ohm)
 
 
 def compute(request: Request) -> Computed:
@@ -93,17 +39,30 @@ def compute(request: Request) -> Computed:
     test = cut_sweep(test, gear.start_hz, gear.stop_hz)
     on = build_band_grid(test.freq_hz, request.bands)
     choke, flags = measure_choke(resample_sweep(test, on.freq_hz), method, gear.on(on.freq_hz))
-    summary, absent = _summary(request, on, choke)
-    checks = sweep_checks.flag_common_mode_wiring(on.freq_hz, choke.normalised, test, choke.floor_db)
+    benchmark_db = request.limits.benchmark_db
+    found = choke_results.compute_choke_results(on, choke, benchmark_db)
+    bands, covered = found.bands[0], found.covered[0]
+    checks = sweep_checks.flag_common_mode_wiring(on.freq_hz, choke.normalised[0], test, choke.floor_db)
     return Computed(
         method=method,
         grid=on,
-        band_metrics=tuple(_in_band(request, on, view, choke) for view in on.views),
-        summary=summary,
-        flags=(*gear.flags, *flags, *absent, *_jig_limited(on, choke), *checks),
-        traces=_traces(choke),
+        band_metrics=tuple(
+            {**band, "covered_meets": meets} for band, meets in zip(bands, covered, strict=True)
+        ),
+        summary=found.summaries[0],
+        flags=(
+            *gear.flags,
+            *flags,
+            *choke_results.list_absence_flags(found.raised[0], benchmark_db),
+            *choke_results.list_jig_limited_flags(on, bands),
+            *checks,
+        ),
+        traces={
+            name: values if values.ndim == 1 else values[0]
+            for name, values in choke_results.list_traces(choke, slice(None)).items()
+        },
         main=test,
-        evidence=_evidence(on, choke),
+        evidence=None if found.evidence is None else evidence_grid.EvidenceCurve(found.evidence[0]),
     )
 
 
@@ -120,7 +79,7 @@ def measure_choke(
         label = "normalised"
     if test.magnitude_only:
         raw, clean = _s21(test, around), _s21(plain, around)
-        return ChokeCurves(method, raw, clean, None, None, _floor(gear, method), label), flags
+        return _as_one_row(raw, clean, None, None, _floor(gear, method), label), flags
     z_ohm = series_through.compute_series_impedance(plain, method)
     raw = series_through.compute_transmission(z_ohm, around) if method == "s11" else _s21(test, around)
     clean = raw if method == "s11" else _s21(plain, around)
@@ -128,7 +87,27 @@ def measure_choke(
     if {"jig_open", "jig_short"} <= set(gear):
         z_ohm = jig.compensate_jig(z_ohm, gear["jig_open"], gear["jig_short"], method)
         compensated, label = series_through.compute_transmission(z_ohm, around), "compensated"
-    return ChokeCurves(method, raw, clean, compensated, z_ohm, _floor(gear, method), label), flags
+    return _as_one_row(raw, clean, compensated, z_ohm, _floor(gear, method), label), flags
+
+
+def _as_one_row(
+    raw: Complexes,
+    clean: Complexes,
+    compensated: Complexes | None,
+    z_ohm: Complexes | None,
+    floor_db: Floats | None,
+    label: str,
+) -> ChokeCurves:
+    """The curves of one sweep, (G,) each, as N = 1; without a through, raw and normalised are one array."""
+    row = raw[None]
+    return ChokeCurves(
+        raw=row,
+        normalised=row if label == "raw" or clean is raw else clean[None],
+        compensated=None if compensated is None else compensated[None],
+        z_ohm=None if z_ohm is None else z_ohm[None],
+        floor_db=floor_db,
+        label=label,
+    )
 
 
 def _s21(test: Sweep, around_ohm: float) -> Complexes:
@@ -140,108 +119,3 @@ def _s21(test: Sweep, around_ohm: float) -> Complexes:
 
 def _floor(gear: dict[str, Sweep], method: series_through.ImpedanceMethod) -> Floats | None:
     return jig.jig_floor_db(gear["jig_open"]) if "jig_open" in gear and method != "s11" else None
-
-
-def _in_band(request: Request, on: BandGrid, view: BandView, choke: ChokeCurves) -> dict[str, Any]:
-    benchmark = request.limits.benchmark_db
-    rejection = compute_band_metric(view, on.freq_hz, choke.judged_db, "smallest")
-    covered = judge_covered_part(view, choke.judged_db, "smallest", benchmark)
-    resistance_ohm, size_ohm = choke.impedance_ohm
-    centre = None if choke.z_ohm is None or view.centre_index is None else choke.z_ohm[view.centre_index]
-    return {
-        "meets": covered if view.judged else None,
-        "covered_meets": covered,
-        "rejection_db": rejection,
-        "rejection_raw_db": rejection
-        if choke.label == "raw"
-        else compute_band_metric(view, on.freq_hz, choke.raw_db, "smallest"),
-        "rejection_compensated_db": None if choke.compensated is None else rejection,
-        "resistance_ohm": compute_band_metric(view, on.freq_hz, resistance_ohm, "smallest"),
-        "impedance_ohm": compute_band_metric(view, on.freq_hz, size_ohm, "smallest"),
-        "impedance_centre_ohm": to_json_complex(centre),
-        "jig_limited": _limited(view, choke),
-    }
-
-
-def _limited(view: BandView, choke: ChokeCurves) -> bool | None:
-    """Whether any point of a band comes within 10 dB of the open jig; None where nobody can tell."""
-    if choke.floor_db is None or view.coverage == "none":
-        return None
-    inside = view.inside
-    return bool((choke.normalised_db[inside] > choke.floor_db[inside] - jig.FLOOR_MARGIN_DB).any())
-
-
-def _jig_limited(on: BandGrid, choke: ChokeCurves) -> tuple[Flag, ...]:
-    found = []
-    for view in on.views:
-        if _limited(view, choke):
-            worst = compute_band_metric(view, on.freq_hz, choke.judged_db, "smallest")["worst"]
-            at_least = "an unknown number of" if worst is None else f"{worst:.1f}"
-            found.append(build_flag("jig_limited", band=view.band.name, at_least_db=at_least))
-    return tuple(found)
-
-
-def _summary(request: Request, on: BandGrid, choke: ChokeCurves) -> tuple[dict[str, Any], tuple[Flag, ...]]:
-    """Figures of the whole sweep, and a flag for each one that does not exist."""
-    benchmark = request.limits.benchmark_db
-    span = choke_figures.find_widest_span(on.freq_hz, choke.judged, benchmark)
-    figures, flags = _impedance_figures(on, choke)
-    if span is None:
-        flags = (*flags, build_flag("benchmark_not_met", benchmark_db=f"{benchmark:g}"))
-    floor = None if choke.floor_db is None else to_json_number(np.min(choke.floor_db))
-    if choke.floor_db is None and np.nanmax(choke.judged_db, initial=-np.inf) > FLOOR_DOUBT_DB:
-        flags = (*flags, build_flag("floor_unknown"))
-    summary = {
-        "benchmark_db": benchmark,
-        "meets_from_hz": None if span is None else to_json_number(span[0]),
-        "meets_to_hz": None if span is None else to_json_number(span[1]),
-        **figures,
-        "floor_db": floor,
-        "rejection_judged": choke.label,
-    }
-    return summary, flags
-
-
-def _impedance_figures(on: BandGrid, choke: ChokeCurves) -> tuple[dict[str, Any], tuple[Flag, ...]]:
-    names = (
-        "self_resonance_hz",
-        "peak_impedance_ohm",
-        "peak_impedance_hz",
-        "inductance_h",
-        "stray_capacitance_f",
-    )
-    if choke.z_ohm is None:
-        return dict.fromkeys(names), ()
-    freq_hz, z_ohm = on.freq_hz[on.measured], choke.z_ohm[on.measured]
-    found = choke_figures.compute_choke_figures(freq_hz, z_ohm, choke.impedance_ohm[1][on.measured])
-    values = [to_json_number(getattr(found, name)) for name in names]
-    absent = (
-        ("no_self_resonance", values[0]),
-        ("no_inductance", values[3]),
-        ("no_stray_capacitance", values[4]),
-    )
-    flags = [build_flag(code) for code, value in absent if value is None]
-    undefined = int(np.isnan(z_ohm).sum())
-    if undefined:
-        reason = "nothing gets through, or a correction divides by zero"
-        flags.append(build_flag("undefined_points", count=undefined, quantity="the impedance", reason=reason))
-    return dict(zip(names, values, strict=True)), tuple(flags)
-
-
-def _traces(choke: ChokeCurves) -> dict[str, Floats]:
-    traces = {
-        "rejection_db": choke.judged_db,
-        "rejection_raw_db": choke.raw_db,
-    }
-    if choke.z_ohm is not None:
-        traces["resistance_ohm"], traces["impedance_ohm"] = choke.impedance_ohm
-        traces["reactance_ohm"] = choke.z_ohm.imag
-    if choke.floor_db is not None:
-        traces["floor_db"] = choke.floor_db
-    return traces
-
-
-def _evidence(on: BandGrid, choke: ChokeCurves) -> evidence_grid.EvidenceCurve | None:
-    if choke.z_ohm is None:
-        return None
-    return evidence_grid.EvidenceCurve.of(on.freq_hz, choke.z_ohm)

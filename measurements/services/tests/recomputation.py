@@ -17,7 +17,7 @@ from django_tasks import task
 
 from measurements.models import Result, SweepFile, Test
 from measurements.rf.analysis import ENGINE_VERSION, Analysis, Request
-from measurements.rf.batches.many_sweeps import analyse_many
+from measurements.rf.analysis_batches import analyse_many
 from measurements.rf.request import Limits
 from measurements.services.operations import audit
 from measurements.services.reference import band_plan, benchmarks

@@ -7,11 +7,10 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from measurements.rf import analysis
+from measurements.rf import analysis, analysis_batches
 from measurements.rf.analysis import Request, analyse
+from measurements.rf.analysis_batches import analyse_many
 from measurements.rf.bands import Band
-from measurements.rf.batches import many_sweeps
-from measurements.rf.batches.many_sweeps import analyse_many
 from measurements.rf.networks import series_through
 from measurements.rf.request import Limits
 from tests.rf import benches
@@ -126,7 +125,7 @@ def test_equal_on_any_grid(freq_hz, bands, as_measured):
         assert_equal(found, analyse(each))
 
 
-@pytest.mark.parametrize("count", [1, many_sweeps.FEW])
+@pytest.mark.parametrize("count", [1, analysis_batches.FEW])
 def test_equal_however_few(count):
     requests = [request(benches.one_way(FREQ_HZ, s)) for s in chokes(count, np.random.default_rng(16))]
     for found, each in zip(analyse_many(requests), requests, strict=True):
@@ -138,7 +137,7 @@ def test_sweeps_that_each_have_their_own_frequencies_prepare_nothing_together(mo
     lists_hz = [benches.linear_hz(points) for points in range(61, 67)]
     requests = [request(benches.one_way(hz, s)) for hz in lists_hz for s in chokes(1, rng, hz)]
     expected = [analyse(each) for each in requests]
-    monkeypatch.setattr(many_sweeps, "_Shared", None)
+    monkeypatch.setattr(analysis_batches, "_Shared", None)
     for found, wanted in zip(analyse_many(requests), expected, strict=True):
         assert_equal(found, wanted)
 
@@ -186,6 +185,6 @@ def test_portions_do_not_show(monkeypatch):
     rng = np.random.default_rng(13)
     requests = [request(benches.two_port(FREQ_HZ, s)) for s in chokes(20, rng)]
     whole = analyse_many(requests)
-    monkeypatch.setattr(many_sweeps, "TOGETHER", 7)
+    monkeypatch.setattr(analysis_batches, "TOGETHER", 7)
     for found, wanted in zip(analyse_many(requests), whole, strict=True):
         assert_equal(found, wanted)

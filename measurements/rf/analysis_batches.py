@@ -1,9 +1,9 @@
-"""Common-mode tests of one frequency list at once: what a recomputation of thousands goes through.
+"""Common-mode tests of one frequency list at once: the door for a recomputation of thousands.
 
-`analyse_many` gives what `analysis.analyse` gives, test by test, to the last digit. Tests that are plain (a
-two-port at 50 ohm with phase, without jig sweeps, and nothing about it doubtful) and share their
-frequencies, bands and limits are computed together as (N, F) arrays; every other one, and whatever looks
-in the least as if it would raise a flag of its own, goes through `analyse` by itself.
+`analyse_many` gives what `analysis.analyse` gives, test by test, to the last digit, because the figures are
+`choke_results` there and here, over arrays (N, G). Tests that are plain (a two-port at 50 ohm with phase,
+without jig sweeps, and nothing about it doubtful) and share their frequencies, bands and limits go through
+together; every other one, and whatever looks in the least as if it would raise a flag of its own, goes alone.
 N tests, F frequencies, G grid points.
 """
 
@@ -16,10 +16,11 @@ import numpy as np
 
 from measurements.rf import analysis
 from measurements.rf.bands import Band, RowInterpolator, build_band_grid
-from measurements.rf.batches import many_figures
 from measurements.rf.evidence_grid import EvidenceCurve
 from measurements.rf.impedance_ratio import NOMINAL_OHM
 from measurements.rf.instruments.sweep_checks import flag_unmeasured
+from measurements.rf.kinds import choke_results
+from measurements.rf.kinds.choke_results import ChokeCurves
 from measurements.rf.networks import series_through
 from measurements.rf.request import Analysis, Computed, Request
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats, Sweep
@@ -96,7 +97,7 @@ class _Shared:
         self.sweep = sweep = request.sweeps["sweep"]
         self.on = build_band_grid(sweep.freq_hz, request.bands)
         self.on_grid = RowInterpolator(sweep.freq_hz, self.on)
-        self.places = many_figures.Places(self.on)
+        self.headers = [view.header() for view in self.on.views]
         self.benchmark_db = request.limits.benchmark_db
         self.method = series_through.choose_impedance_method(sweep)
         self.measured: list[tuple[int, int]] = [(i, j) for i, j in np.argwhere(sweep.measured).tolist()]
@@ -108,11 +109,11 @@ class _Shared:
         self._flags: dict[Hashable, list[dict[str, str | None]]] = {}
 
     def flags(
-        self, request: Request, covered: tuple[bool | None, ...], raised: many_figures.Raised
+        self, request: Request, covered: tuple[bool | None, ...], raised: choke_results.Raised
     ) -> list[dict[str, str | None]]:
         """The flags of a test as results have them; on one grid few combinations differ.
 
-        covered: how what is covered of each band stands, raised: see `many_figures.flags_of`.
+        covered: whether what is covered of each band meets, raised: see `list_absence_flags`.
         """
         key = request.calibrated, request.same_bytes, covered if self._matters else (), raised
         if key not in self._flags:
@@ -121,7 +122,7 @@ class _Shared:
                 *self._lacking,
                 *analysis.flag_declarations(request),
                 *analysis.flag_coverage("common_mode", self.on, metrics),
-                *many_figures.list_missing_figure_flags(raised, self.benchmark_db),
+                *choke_results.list_absence_flags(raised, self.benchmark_db),
             )
             self._flags[key] = [one.as_dict() for one in dict.fromkeys(found)]
         return [one.copy() for one in self._flags[key]]
@@ -135,15 +136,15 @@ def _together(requests: Sequence[Request], members: list[int], shared: _Shared) 
     kept = [index for index, is_plain in zip(members, plain.tolist(), strict=True) if is_plain]
     if not kept:
         return {}
-    curves = curves.rows(plain)
-    measured = many_figures.Shown.at(curves, shared.places.measured)
-    figures = many_figures.compute_many_figures(shared.places, curves, measured, shared.benchmark_db)
-    traces = _traces(shared, measured)
+    curves = curves.select_rows(plain)
+    found = choke_results.compute_choke_results(shared.on, curves, shared.benchmark_db)
+    traces = {"freq_hz": shared.on.freq_hz[shared.points], **choke_results.list_traces(curves, shared.points)}
+    evidence = found.evidence
     return {
         index: Analysis(
-            _result(requests[index], shared, figures, row),
+            _result(requests[index], shared, found, row),
             {name: values if values.ndim == 1 else values[row] for name, values in traces.items()},
-            EvidenceCurve(figures.evidence[row]),
+            None if evidence is None else EvidenceCurve(evidence[row]),
         )
         for row, index in enumerate(kept)
     }
@@ -159,7 +160,7 @@ def _columns(sweeps: list[Sweep], measured: list[tuple[int, int]]) -> dict[tuple
     return columns
 
 
-def _curves(columns: dict[tuple[int, int], Complexes], shared: _Shared) -> many_figures.Curves:
+def _curves(columns: dict[tuple[int, int], Complexes], shared: _Shared) -> ChokeCurves:
     through = shared.on_grid(columns[1, 0])
     if shared.method == "s21":
         z_ohm = series_through.z_from_s21(through, NOMINAL_OHM, NOMINAL_OHM)
@@ -167,15 +168,12 @@ def _curves(columns: dict[tuple[int, int], Complexes], shared: _Shared) -> many_
         s11, s12, s22 = (shared.on_grid(columns[at]) for at in ((0, 0), (0, 1), (1, 1)))
         s = np.stack([np.stack([s11, s12], -1), np.stack([through, s22], -1)], -2)
         z_ohm = series_through.z_from_s(s, NOMINAL_OHM, NOMINAL_OHM)
-    size = np.abs(through)
-    return many_figures.Curves(
-        through, size, series_through.rejection_from_size_db(size), z_ohm, np.abs(z_ohm)
-    )
+    return ChokeCurves(through, through, None, z_ohm, None, "raw")
 
 
-def _plain(columns: dict[tuple[int, int], Complexes], curves: many_figures.Curves) -> Bools:
+def _plain(columns: dict[tuple[int, int], Complexes], curves: ChokeCurves) -> Bools:
     """(N,) which tests raise no flag on passivity, reciprocity or wiring: the limits here are stricter."""
-    through, read_db = curves.through, curves.read_db
+    through, read_db = curves.raw, curves.raw_db
     defined = np.isfinite(curves.size_ohm).all(axis=1)  # nowhere that S21 is 0
     plain: Bools = defined & _is_passive(columns)
     if (0, 1) in columns:
@@ -187,7 +185,7 @@ def _plain(columns: dict[tuple[int, int], Complexes], curves: many_figures.Curve
     if (highest >= open_db).any():
         wired &= (read_db >= open_db).mean(axis=1) < _DOUBT_SHARE
     # Y = t/(1 - t) has the phase of t - |t|^2: few picofarad are a positive imaginary part alone
-    clips = np.abs(through.real - curves.size**2) < _DOUBT_LOSSLESS * through.imag
+    clips = np.abs(through.real - curves.judged_size**2) < _DOUBT_LOSSLESS * through.imag
     plain &= wired & (clips.mean(axis=1) < _DOUBT_SHARE) & (_inner_range(read_db) > flat_db)
     return plain
 
@@ -224,27 +222,15 @@ def _inner_range(read_db: Floats) -> Floats:
     return span
 
 
-def _result(request: Request, shared: _Shared, figures: many_figures.ManyFigures, row: int) -> dict[str, Any]:
+def _result(request: Request, shared: _Shared, found: choke_results.ChokeResults, row: int) -> dict[str, Any]:
     sweep = request.sweeps["sweep"]
     given = shared.input.copy()
     given["source"], given["notes"] = sweep.source, list(sweep.notes)
     result = shared.head.copy()
-    result["bands"] = list(figures.bands[row])
-    result["summary"] = figures.summaries[row]
-    result["flags"] = shared.flags(request, figures.covered[row], figures.raised[row])
+    result["bands"] = [
+        {**header, **band} for header, band in zip(shared.headers, found.bands[row], strict=True)
+    ]
+    result["summary"] = found.summaries[row]
+    result["flags"] = shared.flags(request, found.covered[row], found.raised[row])
     result["inputs"] = [given]
     return result
-
-
-def _traces(shared: _Shared, measured: many_figures.Shown) -> dict[str, Floats]:
-    shown = measured
-    if shared.points.size < shared.places.measured.size:
-        shown = many_figures.Shown.at(measured, np.searchsorted(shared.places.measured, shared.points))
-    return {
-        "freq_hz": shared.on.freq_hz[shared.points],
-        "rejection_db": shown.read_db,
-        "rejection_raw_db": shown.read_db,
-        "resistance_ohm": shown.z_ohm.real,
-        "impedance_ohm": shown.size_ohm,
-        "reactance_ohm": shown.z_ohm.imag,
-    }

@@ -1,1 +1,0 @@
-"""Analyse many common-mode sweeps of one frequency list at once."""

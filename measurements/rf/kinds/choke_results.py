@@ -1,0 +1,287 @@
+"""From the curves of a choke to the figures of a result: bands, summary, and what is missing.
+
+N sweeps on one grid go through at once, and one sweep is N = 1: there is no other way to a figure.
+NaN is a value that does not exist, as where nothing gets through.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from measurements.rf import evidence_grid
+from measurements.rf.bands import BandGrid, BandView, compute_band_metrics
+from measurements.rf.flags import Flag, build_flag
+from measurements.rf.instruments import jig
+from measurements.rf.kinds import choke_figures
+from measurements.rf.networks import series_through
+from measurements.rf.sweeps.sweep import Bools, Complexes, Floats
+
+FLOOR_DOUBT_DB = 40.0  # house default: no clips of a usual bench let through more than this by themselves
+_SUMMARY_NAMES = (
+    "meets_from_hz",
+    "meets_to_hz",
+    "self_resonance_hz",
+    "peak_impedance_ohm",
+    "peak_impedance_hz",
+    "inductance_h",
+    "stray_capacitance_f",
+)
+_ABSENT = ("no_self_resonance", "no_inductance", "no_stray_capacitance")
+_SHOWN = ("rejection_db", "resistance_ohm", "impedance_ohm", "rejection_raw_db")
+
+Raised = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class ChokeCurves:
+    """Curves (N, G) on one grid: transmissions relative to a direct connection, and Zcm.
+
+    raw, normalised, compensated: complex transmission, the last None without open and short;
+    z_ohm: None where there is no phase; floor_db: (G,), None without an open jig.
+    label: which of the three is judged.
+    """
+
+    raw: Complexes
+    normalised: Complexes
+    compensated: Complexes | None
+    z_ohm: Complexes | None
+    floor_db: Floats | None
+    label: str
+
+    @property
+    def judged(self) -> Complexes:
+        """The transmission that is judged."""
+        return self.normalised if self.compensated is None else self.compensated
+
+    @cached_property
+    def judged_size(self) -> Floats:
+        """|transmission| of what is judged."""
+        return np.abs(self.judged)
+
+    @cached_property
+    def judged_db(self) -> Floats:
+        """Rejection that is judged."""
+        return series_through.rejection_from_size_db(self.judged_size)
+
+    @cached_property
+    def raw_db(self) -> Floats:
+        """Rejection as the file has it."""
+        return self.judged_db if self.raw is self.judged else series_through.rejection_db(self.raw)
+
+    @cached_property
+    def normalised_db(self) -> Floats:
+        """Rejection without the jig's through."""
+        return (
+            self.judged_db if self.normalised is self.judged else series_through.rejection_db(self.normalised)
+        )
+
+    @cached_property
+    def size_ohm(self) -> Floats:
+        """|Zcm|, NaN where there is no phase."""
+        return np.full(self.raw.shape, np.nan) if self.z_ohm is None else np.abs(self.z_ohm)
+
+    def select_rows(self, which: Bools) -> ChokeCurves:
+        """Keep those of some sweeps. which: (N,)."""
+        if which.all():
+            return self
+        kept: dict[str, Any] = {}
+        for each in fields(self):
+            value = getattr(self, each.name)
+            kept[each.name] = value[which] if isinstance(value, np.ndarray) and value.ndim == 2 else value
+        return ChokeCurves(**kept)
+
+
+@dataclass(frozen=True)
+class ChokeResults:
+    """bands, covered, summaries, raised: one entry for each of N sweeps.
+
+    covered: whether what the sweep covers of each band meets. raised: counts of what `list_absence_flags`
+    tells. evidence: (N, 97) complex64, None without phase.
+    """
+
+    bands: list[tuple[dict[str, Any], ...]]
+    covered: list[tuple[bool | None, ...]]
+    summaries: list[dict[str, Any]]
+    raised: list[Raised]
+    evidence: npt.NDArray[np.complex64] | None
+
+
+def compute_choke_results(on: BandGrid, curves: ChokeCurves, benchmark_db: float) -> ChokeResults:
+    """Compute everything that differs between sweeps of one grid, band plan, benchmark and jig."""
+    values = _stack_values(curves)
+    bands, covered = [], []
+    for view in on.views:
+        found, meets = _describe_band(on, view, curves, values, benchmark_db)
+        bands.append(found)
+        covered.append(meets)
+    summaries, raised = _summarise(on, curves, benchmark_db)
+    evidence = None
+    if curves.z_ohm is not None:
+        on_grid = evidence_grid.resample_to_grid(on.freq_hz, curves.z_ohm)
+        evidence = evidence_grid.to_single_precision(on_grid)
+    tests = len(curves.raw)
+    return ChokeResults(
+        list(zip(*bands, strict=True)) if bands else [()] * tests,
+        list(zip(*covered, strict=True)) if covered else [()] * tests,
+        summaries,
+        raised,
+        evidence,
+    )
+
+
+def _stack_values(curves: ChokeCurves) -> Floats:
+    """(Q, N, G) the quantities of `_SHOWN` that a band shows; the last only where it differs."""
+    count = 3 + (curves.label != "raw")
+    values = np.empty((count, *curves.raw.shape))
+    values[0] = curves.judged_db
+    values[1] = np.nan if curves.z_ohm is None else curves.z_ohm.real
+    values[2] = curves.size_ohm
+    if count > 3:
+        values[3] = curves.raw_db
+    return values
+
+
+def _describe_band(
+    on: BandGrid, view: BandView, curves: ChokeCurves, values: Floats, benchmark_db: float
+) -> tuple[list[dict[str, Any]], list[bool | None]]:
+    """List the band's object of every sweep, and whether what is covered of it meets."""
+    tests = len(curves.raw)
+    metrics = compute_band_metrics(view, on.freq_hz, values, "smallest")
+    rows = metrics.as_dicts()
+    meets = metrics.keep_to("smallest", benchmark_db)[:tests]
+    centres = _list_centres(view, curves)
+    limited = _find_jig_limited(view, curves)
+    found = []
+    for row in range(tests):
+        shown = {name: rows[q * tests + row] for q, name in enumerate(_SHOWN[: len(values)])}
+        judged = shown["rejection_db"]
+        found.append(
+            {
+                "meets": meets[row] if view.judged else None,
+                "rejection_db": judged,
+                "rejection_raw_db": shown.get("rejection_raw_db", judged),
+                "rejection_compensated_db": None if curves.compensated is None else judged,
+                "resistance_ohm": shown["resistance_ohm"],
+                "impedance_ohm": shown["impedance_ohm"],
+                "impedance_centre_ohm": centres[row],
+                "jig_limited": limited[row],
+            }
+        )
+    return found, meets
+
+
+def _list_centres(view: BandView, curves: ChokeCurves) -> list[dict[str, float] | None]:
+    """Zcm at the band's centre as {"re", "im"}; None where it is unknown."""
+    if curves.z_ohm is None or view.centre_index is None:
+        return [None] * len(curves.raw)
+    values = curves.z_ohm[:, view.centre_index] + 0.0  # -0.0 leaves as 0.0
+    known = np.isfinite(values).tolist()
+    parts = zip(values.real.tolist(), values.imag.tolist(), known, strict=True)
+    return [{"re": re, "im": im} if there else None for re, im, there in parts]
+
+
+def _find_jig_limited(view: BandView, curves: ChokeCurves) -> list[bool | None]:
+    """Tell whether any point of a band comes within 10 dB of the open jig; None where nobody can tell."""
+    if curves.floor_db is None or view.coverage == "none":
+        return [None] * len(curves.raw)
+    inside = view.inside
+    near = curves.normalised_db[:, inside] > curves.floor_db[inside] - jig.FLOOR_MARGIN_DB
+    limited: Bools = np.asarray(near.any(axis=1))
+    return list(limited.tolist())
+
+
+def _summarise(
+    on: BandGrid, curves: ChokeCurves, benchmark_db: float
+) -> tuple[list[dict[str, Any]], list[Raised]]:
+    """List the figures of whole sweeps, and counts of what does not exist."""
+    tests = len(curves.raw)
+    spans = choke_figures.find_widest_spans(on.freq_hz, curves.judged, curves.judged_size, benchmark_db)
+    columns = [spans[:, 0], spans[:, 1], *_find_impedance_figures(on, curves)]
+    floor_db = None if curves.floor_db is None else float(np.min(curves.floor_db)) + 0.0
+    last = {
+        "floor_db": floor_db if floor_db is not None and np.isfinite(floor_db) else None,
+        "rejection_judged": curves.label,
+    }
+    summaries = [
+        {"benchmark_db": benchmark_db, **dict(zip(_SUMMARY_NAMES, values, strict=True)), **last}
+        for values in zip(*map(_list_finite, columns), strict=True)
+    ]
+    raised = np.zeros((6, tests), dtype=np.intp)
+    if curves.z_ohm is not None:
+        raised[:3] = ~np.isfinite(np.stack([columns[2], columns[5], columns[6]]))
+        raised[3] = np.isnan(curves.size_ohm[:, on.measured]).sum(axis=1)
+    raised[4] = np.isnan(spans[:, 0])
+    if curves.floor_db is None:
+        raised[5] = np.fmax.reduce(curves.judged_db, axis=1, initial=-np.inf) > FLOOR_DOUBT_DB
+    return summaries, list(map(tuple, raised.T.tolist()))
+
+
+def _find_impedance_figures(on: BandGrid, curves: ChokeCurves) -> list[Floats]:
+    """Resonance, peak and its frequency, inductance and stray capacitance, (N,) each."""
+    if curves.z_ohm is None:
+        return [np.full(len(curves.raw), np.nan)] * 5
+    at = np.flatnonzero(on.measured)
+    found = choke_figures.compute_choke_figures(
+        on.freq_hz[at], np.take(curves.z_ohm, at, axis=1), np.take(curves.size_ohm, at, axis=1)
+    )
+    return [
+        found.self_resonance_hz,
+        found.peak_impedance_ohm,
+        found.peak_impedance_hz,
+        found.inductance_h,
+        found.stray_capacitance_f,
+    ]
+
+
+def _list_finite(values: Floats) -> list[float | None]:
+    listed: list[float | None] = (values + 0.0).tolist()
+    finite = np.isfinite(values)
+    if finite.all():
+        return listed
+    return [value if there else None for value, there in zip(listed, finite.tolist(), strict=True)]
+
+
+def list_absence_flags(raised: Raised, benchmark_db: float) -> list[Flag]:
+    """Build the flags on what a summary lacks."""
+    flags = [build_flag(code) for code, there in zip(_ABSENT, raised[:3], strict=True) if there]
+    if raised[3]:
+        reason = "nothing gets through, or a correction divides by zero"
+        flags.append(build_flag("undefined_points", count=raised[3], quantity="the impedance", reason=reason))
+    if raised[4]:
+        flags.append(build_flag("benchmark_not_met", benchmark_db=f"{benchmark_db:g}"))
+    if raised[5]:
+        flags.append(build_flag("floor_unknown"))
+    return flags
+
+
+def list_jig_limited_flags(on: BandGrid, bands: Sequence[dict[str, Any]]) -> tuple[Flag, ...]:
+    """Build a flag for every band of a sweep that comes near the open jig."""
+    found = []
+    for view, band in zip(on.views, bands, strict=True):
+        if band["jig_limited"]:
+            worst = band["rejection_db"]["worst"]
+            at_least = "an unknown number of" if worst is None else f"{worst:.1f}"
+            found.append(build_flag("jig_limited", band=view.band.name, at_least_db=at_least))
+    return tuple(found)
+
+
+def list_traces(curves: ChokeCurves, at: npt.NDArray[np.intp] | slice) -> dict[str, Floats]:
+    """Take the curves that a result shows at some points: (N, points) each; the floor (points,)."""
+    rejection_db = curves.judged_db[:, at]
+    traces = {
+        "rejection_db": rejection_db,
+        "rejection_raw_db": rejection_db if curves.raw is curves.judged else curves.raw_db[:, at],
+    }
+    if curves.z_ohm is not None:
+        z_ohm = curves.z_ohm[:, at]
+        traces["resistance_ohm"], traces["impedance_ohm"] = z_ohm.real, curves.size_ohm[:, at]
+        traces["reactance_ohm"] = z_ohm.imag
+    if curves.floor_db is not None:
+        traces["floor_db"] = curves.floor_db[at]
+    return traces

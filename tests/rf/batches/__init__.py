@@ -1,1 +1,0 @@
-"""Tests of many sweeps analysed at once."""
