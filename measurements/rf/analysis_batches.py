@@ -165,8 +165,9 @@ def _curves(columns: dict[tuple[int, int], Complexes], shared: _Shared) -> Choke
     if shared.method == "s21":
         z_ohm = series_through.z_from_s21(through, NOMINAL_OHM, NOMINAL_OHM)
     else:
-        s11, s12, s22 = (shared.on_grid(columns[at]) for at in ((0, 0), (0, 1), (1, 1)))
-        s = np.stack([np.stack([s11, s12], -1), np.stack([through, s22], -1)], -2)
+        s = np.empty((*through.shape, 2, 2), np.complex128)
+        for (i, j), column in columns.items():
+            s[:, :, i, j] = through if (i, j) == (1, 0) else shared.on_grid(column)
         z_ohm = series_through.z_from_s(s, NOMINAL_OHM, NOMINAL_OHM)
     return ChokeCurves(through, through, None, z_ohm, None, "raw")
 

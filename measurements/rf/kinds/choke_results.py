@@ -33,7 +33,6 @@ _SUMMARY_NAMES = (
     "stray_capacitance_f",
 )
 _ABSENT = ("no_self_resonance", "no_inductance", "no_stray_capacitance")
-_SHOWN = ("rejection_db", "resistance_ohm", "impedance_ohm", "rejection_raw_db")
 
 Raised = tuple[int, ...]
 
@@ -136,7 +135,7 @@ def compute_choke_results(on: BandGrid, curves: ChokeCurves, benchmark_db: float
 
 
 def _stack_values(curves: ChokeCurves) -> Floats:
-    """(Q, N, G) the quantities of `_SHOWN` that a band shows; the last only where it differs."""
+    """(Q, N, G) judged rejection, resistance, |Zcm|; and raw rejection where that is another curve."""
     count = 3 + (curves.label != "raw")
     values = np.empty((count, *curves.raw.shape))
     values[0] = curves.judged_db
@@ -157,22 +156,23 @@ def _describe_band(
     meets = metrics.keep_to("smallest", benchmark_db)[:tests]
     centres = _list_centres(view, curves)
     limited = _find_jig_limited(view, curves)
-    found = []
-    for row in range(tests):
-        shown = {name: rows[q * tests + row] for q, name in enumerate(_SHOWN[: len(values)])}
-        judged = shown["rejection_db"]
-        found.append(
-            {
-                "meets": meets[row] if view.judged else None,
-                "rejection_db": judged,
-                "rejection_raw_db": shown.get("rejection_raw_db", judged),
-                "rejection_compensated_db": None if curves.compensated is None else judged,
-                "resistance_ohm": shown["resistance_ohm"],
-                "impedance_ohm": shown["impedance_ohm"],
-                "impedance_centre_ohm": centres[row],
-                "jig_limited": limited[row],
-            }
+    judged, resistance, impedance = (rows[q * tests : (q + 1) * tests] for q in range(3))
+    raw = rows[3 * tests :] or judged
+    found = [
+        {
+            "meets": met if view.judged else None,
+            "rejection_db": judged_db,
+            "rejection_raw_db": raw_db,
+            "rejection_compensated_db": None if curves.compensated is None else judged_db,
+            "resistance_ohm": resistance_ohm,
+            "impedance_ohm": size_ohm,
+            "impedance_centre_ohm": centre,
+            "jig_limited": near,
+        }
+        for met, judged_db, raw_db, resistance_ohm, size_ohm, centre, near in zip(
+            meets, judged, raw, resistance, impedance, centres, limited, strict=True
         )
+    ]
     return found, meets
 
 

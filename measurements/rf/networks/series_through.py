@@ -13,6 +13,7 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+import skrf
 
 from measurements.errors import BenchnightError
 from measurements.rf.networks import two_port
@@ -80,9 +81,10 @@ def z_from_two_port(sweep: Sweep) -> Complexes:
 
 def z_from_s(s: Complexes, z1_ohm: float, z2_ohm: float) -> Complexes:
     """Compute `z_from_two_port` of S (..., F, 2, 2) with references z1, z2; NaN where S21 = 0."""
-    abcd = two_port.s_to_abcd(s.reshape(-1, 2, 2), (z1_ohm, z2_ohm))
-    z_ohm: Complexes = abcd[:, 0, 1].reshape(s.shape[:-2])
-    return z_ohm
+    references = np.tile(np.array([z1_ohm, z2_ohm], complex), (s[..., 0, 0].size, 1))
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        b_ohm = skrf.network.s2a(s.reshape(-1, 2, 2), references)[:, 0, 1].reshape(s.shape[:-2])
+    return np.where(np.isfinite(b_ohm), b_ohm, two_port.UNDEFINED)
 
 
 def y_from_two_port(sweep: Sweep) -> Complexes:
