@@ -56,7 +56,10 @@ def resistor_corrected_loss_db(s21: Complexes, rs_ohm: float, z0_ohm: float) -> 
 
 
 def remove_series_resistor(s: Complexes, z0_ohm: Floats, rs_ohm: float, load_ohm: float) -> Complexes:
-    """S of the device between Z0 and `load_ohm`, (F, 2, 2): the resistor taken off again."""
+    """Compute S of the device between Z0 and `load_ohm`, (F, 2, 2): the resistor taken off again.
+
+    In ABCD, because `skrf.network.de_embed` needs S of -Rs, which does not exist at Rs = 2 Z0 (3:1).
+    """
     first, second = float(z0_ohm[0]), float(z0_ohm[1])
     measured = two_port.s_to_abcd(s, (first, second))
     device = measured @ two_port.build_series_abcd(-rs_ohm, len(s))

@@ -132,8 +132,12 @@ def refuse_separators(line: int, content: str) -> None:
         return
     if all(_has_decimal_comma(word) for word in content.split() if "," in word or ";" in word):
         return  # `parse_numbers` names the word
+    raise _build_separator_refusal(line, mark)
+
+
+def _build_separator_refusal(line: int, mark: str) -> BenchnightError:
     name = "semicolon" if mark == ";" else "comma"
-    raise build_refusal(
+    return build_refusal(
         "separator",
         f"Line {line} has a {name} between its numbers. The numbers of a Touchstone file are separated by "
         "blanks: export again, or rename the file to .csv if it is a table.",
@@ -142,7 +146,9 @@ def refuse_separators(line: int, content: str) -> None:
 
 
 def _has_decimal_comma(word: str) -> bool:
-    return "." not in word and bool(NUMBER_PATTERN.fullmatch(word.replace(",", ".", 1)))
+    """Tell "0,5" from "0,": a digit follows a decimal comma, and there is no point."""
+    digit_follows = word.partition(",")[2][:1].isdigit()
+    return digit_follows and "." not in word and bool(NUMBER_PATTERN.fullmatch(word.replace(",", ".", 1)))
 
 
 def _check_count(line: int, count: int, pending: int, width: int, one_line: bool) -> None:
@@ -186,6 +192,8 @@ def _not_a_number(line: int, word: str) -> BenchnightError:
             "set the computer that exports to a decimal point, or export as CSV.",
             line,
         )
+    if ";" in word or "," in word:
+        return _build_separator_refusal(line, ";" if ";" in word else ",")
     return build_refusal(
         "not_a_number", f"'{shown}' in line {line} is not a number. Export the sweep again.", line
     )

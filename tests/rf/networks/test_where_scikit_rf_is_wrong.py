@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import skrf
 
+from measurements.rf.loss import series_resistor
 from measurements.rf.networks import series_through, three_port, two_port
 from tests.rf import benches
 from tests.rf.method_requests import request
@@ -57,6 +58,27 @@ def test_ports_that_nothing_connects_have_no_finite_series_impedance():
         assert not np.isfinite(skrf.network.s2a(NO_DEVICE, 50)).any()
     assert np.isnan(series_through.z_from_two_port(sweep)[0])
     assert series_through.y_from_two_port(sweep)[0] == 0
+
+
+def test_taking_off_a_series_resistor_of_twice_the_reference():
+    """An ideal 3:1 transformer behind 100 ohm: the device alone passes everything into 150 ohm.
+
+    `skrf.network.inv` needs the S-parameters of -100 ohm in 50 ohm, which do not exist; ABCD has them.
+    """
+    resistor = series_through.build_series_s(np.array([100 + 0j]))
+    with np.errstate(divide="ignore", invalid="ignore"), pytest.raises(np.linalg.LinAlgError):
+        raise_unless_finite(skrf.network.inv(resistor))
+    turns = np.sqrt(3)
+    device = np.array([[[1 / turns, 0], [0, turns]]], complex)
+    measured = two_port.abcd_to_s(device @ two_port.build_series_abcd(100.0, 1), (50, 50))
+    alone = series_resistor.remove_series_resistor(measured, np.array([50.0, 50.0]), 100.0, 150.0)
+    assert np.allclose(alone[0], [[0, 1], [1, 0]], atol=1e-14)
+
+
+def raise_unless_finite(s) -> None:
+    """One error for a result that is not finite and for an inverse that does not exist."""
+    if not np.isfinite(s).all() or np.abs(s).max() > 1e12:
+        raise np.linalg.LinAlgError
 
 
 def test_every_point_that_cannot_be_renormalised_is_nan_and_the_others_keep_their_number():

@@ -133,6 +133,17 @@ def test_separators_of_one_port_and_version_2():
     refused(text, "a.ts", "separator", 7)
 
 
+@pytest.mark.parametrize("row", ["1, 0, 0", "1,0,0", "1 , 0 , 0", "1;0;0", "1, 0.5, 0", "1 0,5; 0,2"])
+def test_separators_between_whole_numbers(row):
+    refused(f"# MHz S RI R 50\n{row}\n", "a.s1p", "separator", 2)
+
+
+def test_separators_in_noise_data():
+    noise = "2, .7, .64, 69, .38\n18, 2.7, .46, -33, .40\n"
+    refused(OPTION + BODY + noise, "a.s2p", "separator", 4)
+    refused(OPTION + BODY + noise.replace(",", "", 4), "a.s2p", "separator", 5)
+
+
 @pytest.mark.parametrize("row", ["1 0,1 0,2", "1,5 0,1 0,2", "1 -0,1 1,5e-3"])
 def test_a_decimal_comma_is_not_taken_for_a_separator(row):
     refused(f"# MHz S RI R 50\n{row}\n", "a.s1p", "decimal_comma", 2)
