@@ -56,7 +56,29 @@ def odd_ones(freq_hz) -> list[np.ndarray]:
     tiny = benches.choke(freq_hz).copy()
     tiny[-1, 0, 0] = 1e-17
     clips = benches.choke(freq_hz, inductance=1.0, resistance=1e9, capacitance=1e-12)
-    return [through, through * 0.1, dead, one_way_gain, active, tiny, clips, *odd_impedances(freq_hz)]
+    odd = [through, through * 0.1, dead, one_way_gain, active, tiny, clips]
+    return [*odd, *miswired(freq_hz), *odd_impedances(freq_hz)]
+
+
+def miswired(freq_hz) -> list[np.ndarray]:
+    """Cable or gain that calibration left in, phase of the wrong sign, an antenna, a transformer.
+
+    Not all of these raise a flag today; whichever check is added, many at once must tell what one tells.
+    """
+    choke = benches.choke(freq_hz)
+    cables = [
+        choke * np.exp(-4j * np.pi * freq_hz * metres / 2e8)[:, None, None] for metres in (0.05, 0.3, 2)
+    ]
+    gain = choke.copy()
+    gain[:, 1, 0] *= 1.05
+    antenna = np.zeros_like(choke)
+    antenna[:, 0, 0] = 0.8 * np.exp(-2j * np.pi * freq_hz / 5e6)
+    antenna[:, 1, 0] = antenna[:, 0, 1] = 1e-3
+    transformer = np.zeros_like(choke)
+    transformer[:] = [[-0.6, 0.79], [0.79, 0.6]]
+    slack = choke.copy()
+    slack[:, 0, 0] *= 0.97
+    return [*cables, gain, choke.conj(), antenna, transformer, slack]
 
 
 def odd_impedances(freq_hz) -> list[np.ndarray]:

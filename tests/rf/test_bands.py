@@ -11,6 +11,7 @@ from measurements.rf.bands import (
     Band,
     build_band_grid,
     compute_band_metric,
+    compute_band_metrics,
     cut_sweep,
     interpolate,
     judge_band,
@@ -158,3 +159,31 @@ def test_sweep_on_other_frequencies_keeps_everything_else():
     sweep = benches.one_way([1e6, 2e6], np.ones((2, 2, 2)))
     got = resample_sweep(sweep, np.array([1.5e6]))
     assert got.measured.tolist() == sweep.measured.tolist() and got.points == 1
+
+
+@pytest.mark.parametrize("worst", ["smallest", "largest", "largest_magnitude"])
+@pytest.mark.parametrize("strict", [False, True])
+def test_many_rows_at_once_are_each_found_as_by_hand(worst, strict):
+    # the definition, written out point by point; a third of the values is unknown, some are endless
+    rng = np.random.default_rng(4)
+    on = build_band_grid(benches.linear_hz(59), benches.BANDS)
+    values = rng.normal(size=(2, 30, on.freq_hz.size))
+    values[rng.random(values.shape) < 0.3] = np.nan
+    values[rng.random(values.shape) < 0.1] = np.inf
+    values[rng.random(values.shape) < 0.1] = -np.inf
+    values[0, 0] = np.nan
+    bad = {"smallest": lambda v: -v, "largest": lambda v: v, "largest_magnitude": abs}[worst]
+    for view in on.views:
+        found = compute_band_metrics(view, on.freq_hz, values, worst, strict=strict)
+        rows = zip(values.reshape(60, -1), found.as_dicts(), found.keep_to(worst, 0.5), strict=True)
+        for row, shown, meets in rows:
+            inside = row[view.inside].tolist()
+            defined = [(k, value) for k, value in enumerate(inside) if value == value]
+            hidden = not defined or (strict and len(defined) < len(inside))
+            at, extreme = max(defined, key=lambda pair: (bad(pair[1]), -pair[0]), default=(0, np.nan))
+            best = min((value for _, value in defined), key=bad, default=np.nan)
+            limit = -0.5 if worst == "smallest" else 0.5
+            assert meets is (None if hidden else bad(extreme) <= limit)
+            assert shown["worst"] == (extreme if not hidden and np.isfinite(extreme) else None)
+            assert shown["worst_hz"] == (None if hidden else on.freq_hz[view.inside][at])
+            assert shown["best"] == (best if np.isfinite(best) else None)
