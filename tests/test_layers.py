@@ -74,7 +74,18 @@ def test_a_web_worker_loads_no_heavy_library(tmp_path):
 FRONTS = {
     "measurements.rf": {
         "ferrites": {"ferrite_cores", "learned_windings", "winding_terms"},
-        "instruments": {"jig", "residual_error", "smoothing", "sweep_checks"},
+        "instruments": {
+            "decision",
+            "error_budget",
+            "impossible_figures",
+            "jig",
+            "port2_match",
+            "port_errors",
+            "resistors",
+            "smoothing",
+            "sweep_checks",
+            "withheld_verdicts",
+        },
         "kinds": {"balance", "choke_figures", "common_mode", "in_situ", "load_match", "reading_figures"},
         "loss": {"insertion_loss"},
         "networks": {"series_through", "three_port", "two_port"},

@@ -9,7 +9,7 @@ coverage of bands) are raised here, not by the kinds.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from measurements.rf.bands import BandGrid, BandView
 from measurements.rf.flags import Flag, build_flag, format_megahertz
 from measurements.rf.impedance_ratio import NOMINAL_OHM, format_ratio
 from measurements.rf.instruments import sweep_checks
+from measurements.rf.instruments.withheld_verdicts import withhold_verdicts
 from measurements.rf.kinds import balance, common_mode, in_situ, load_match, reading_figures
 from measurements.rf.loss import insertion_loss
 from measurements.rf.preparation import prepare_request
@@ -90,15 +91,23 @@ def _get_lone_readings(request: Request) -> Readings:
     return request.readings
 
 
-def _build_result(request: Request, computed: Computed, flags: Iterable[Flag]) -> dict[str, Any]:
+def _withhold_devices(summary: Mapping[str, Any], flags: Sequence[Flag]) -> dict[str, Any]:
+    """The summary, the devices of a set of pairs judged as far as the flags leave it."""
+    if "devices" not in summary:
+        return dict(summary)
+    devices = [{**one, "bands": withhold_verdicts(one["bands"], flags)} for one in summary["devices"]]
+    return {**summary, "devices": devices}
+
+
+def _build_result(request: Request, computed: Computed, flags: Sequence[Flag]) -> dict[str, Any]:
     bands = []
     for view, metrics in zip(computed.grid.views, computed.band_metrics, strict=True):
         shown = {name: value for name, value in metrics.items() if name != "covered_meets"}
         bands.append({**view.header(), **shown})
     return {
         **build_result_head(request, computed),
-        "bands": bands,
-        "summary": computed.summary,
+        "bands": withhold_verdicts(bands, flags),
+        "summary": _withhold_devices(computed.summary, flags),
         "flags": [one.as_dict() for one in dict.fromkeys(flags)],
         "inputs": [describe_input(role, sweep) for role, sweep in request.sweeps.items()],
     }

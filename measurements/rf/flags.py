@@ -229,9 +229,28 @@ _METHODS: dict[str, FlagEntry] = {
     ),
     "impossible_gain": FlagEntry(
         "exclude",
-        "These sweeps together describe a device that gives out up to {gain_db} dB more than it takes. "
-        "Check that {roles} are not mixed up, that ratio and load are right, and repeat the sweep that is "
-        "wrong.",
+        "By these sweeps the device gives out up to {size} more than it takes, which is beyond their "
+        "uncertainty. No verdict. Check {check}, and repeat the sweep that is wrong.",
+    ),
+    "impossible_gain_in_band": FlagEntry(
+        "exclude",
+        "In this band the device seems to give out up to {size} more than it takes, which is beyond the "
+        "uncertainty. No verdict here. Check {check}, and repeat the sweep that is wrong.",
+    ),
+    "negative_resistance": FlagEntry(
+        "exclude",
+        "By this sweep the device has a resistance of -{size}, which no choke has. No verdict. Check that "
+        "the analyser was calibrated at the clips, with no cable or amplifier left in, and that the jig's "
+        "files belong to this jig.",
+    ),
+    "negative_resistance_in_band": FlagEntry(
+        "exclude",
+        "In this band the device has a resistance of -{size}, which no choke has. No verdict here. Check "
+        "the calibration at the clips and the jig's files.",
+    ),
+    "uncertainty_large": FlagEntry(
+        "note",
+        "On this analyser {method} knows the {quantity} to {uncertainty} at best in {bands}. {advice}",
     ),
     "series_assumed": FlagEntry(
         "note",

@@ -11,6 +11,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from measurements.errors import BenchnightError
+from measurements.rf.analyser import UNDESCRIBED, Analyser
 from measurements.rf.bands import Band, BandGrid
 from measurements.rf.evidence_grid import EvidenceCurve
 from measurements.rf.flags import Flag, build_flag
@@ -32,7 +33,8 @@ class LossCurve:
     assumption: a sentence naming what the method takes for granted.
     judged: False where the figure must not be held against a limit (says why in `assumption`).
     mismatch_db, dissipative_db: (F,) the split of the loss, where S11 was measured.
-    uncertainty_db: (F,) how far loss_db may be off (a bound, see residual_error.py), where it can be stated.
+    uncertainty_db: (F,) U (95 %) of loss_db, see error_budget.py; NaN where it cannot be stated.
+    dissipative_uncertainty_db: (F,) U (95 %) of dissipative_db.
     halved_db: (F,) half of a pair's loss (back_to_back only).
     floor_db: what an ideal device would read by this method (direct, ratio not 1).
     flags: anything the method has to say.
@@ -47,6 +49,7 @@ class LossCurve:
     mismatch_db: Floats | None = None
     dissipative_db: Floats | None = None
     uncertainty_db: Floats | None = None
+    dissipative_uncertainty_db: Floats | None = None
     halved_db: Floats | None = None
     floor_db: float | None = None
     flags: tuple[Flag, ...] = ()
@@ -93,7 +96,7 @@ class Request:
     readings: typed-in values in place of a sweep.
     load_ohm, series_ohm: resistors as measured.
     calibrated: True, False, or None where nobody said.
-    reflection_error: residual error of a reflection, linear (0.01 is 40 dB directivity).
+    analyser: the instrument, as described or with its cautious defaults.
     partner: the stored loss of the trusted device (known_partner).
     same_bytes: the same bytes are stored as another test already.
     """
@@ -108,7 +111,7 @@ class Request:
     calibrated: bool | None = None
     limits: Limits = field(default_factory=Limits)
     bands: tuple[Band, ...] = ()
-    reflection_error: float = 0.01
+    analyser: Analyser = UNDESCRIBED
     partner: LossCurve | None = None
     same_bytes: bool = False
 

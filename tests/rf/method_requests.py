@@ -7,8 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from measurements.rf.analyser import Analyser
 from measurements.rf.request import Request
 from measurements.rf.sweeps.sweep import Sweep
+
+# nearly nothing but what clipping on changes: for tests of a limit, not of an instrument
+STEADY = Analyser(paths=2, reflection_residual=0.0001, drift_db=0.0, noise=0.0, resistor_percent=0.0)
 
 
 def request(kind: str, method: str | None, ratio: int | Fraction, /, **given: Any) -> Request:

@@ -120,7 +120,8 @@ def test_in_situ_with_a_band_half_covered():
 
 
 def test_total_reflection_is_null_and_flagged():
-    result = result_of("in_situ", sweep=flat([1]), sweep_bypassed=flat([0.1]))
+    fine = {"freq_hz": tuple(np.linspace(1e6, 30e6, 201))}
+    result = result_of("in_situ", sweep=flat([1], **fine), sweep_bypassed=flat([0.1], **fine))
     assert {band["swr_through"]["worst"] for band in result["bands"]} == {None}
     assert {band["meets"] for band in result["bands"]} == {None}
     assert "undefined_points" in codes(result)

@@ -107,9 +107,37 @@ METHODS: dict[str, FlagHelp] = {
         ("insertion_loss", "back_to_back"),
     ),
     "impossible_gain": FlagHelp(
-        "The sweeps do not belong together",
-        "They describe a device that gives out more than it takes: files mixed up, or ratio or resistor "
-        "wrong.",
+        "More comes out than goes in",
+        "Files mixed up, a resistor forgotten, or a ratio or a partner's loss that is wrong. Such a figure "
+        "is never judged.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
+    "impossible_gain_in_band": FlagHelp(
+        "More comes out than goes in, in one band",
+        "Files mixed up, a resistor forgotten, or a ratio or a partner's loss that is wrong. Such a figure "
+        "is never judged.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
+    "negative_resistance": FlagHelp(
+        "A resistance below zero",
+        "The calibration does not hold at the clips, or a jig file is of another jig. Such a figure is "
+        "never judged.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "negative_resistance_in_band": FlagHelp(
+        "A resistance below zero, in one band",
+        "The calibration does not hold at the clips, or a jig file is of another jig. Such a figure is "
+        "never judged.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "uncertainty_large": FlagHelp(
+        "Not known well enough on this analyser",
+        "The figure can be too close to call whatever the device does. The flag names the method that can "
+        "be believed.",
         IL,
         ("insertion_loss", "choose"),
     ),

@@ -10,22 +10,6 @@ from measurements.rf.networks.series_through import rejection_db
 from measurements.rf.networks.two_port import divide_or_nan
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 
-LEAST_GAIN_DB = 0.1  # house default, beside the stated uncertainty
-
-LEAST_SHARE = 0.05  # of all points: a single noisy point near a resonance is no mix-up
-
-
-def flag_impossible_loss(loss_db: Floats, uncertainty_db: Floats, roles: str) -> tuple[Flag, ...]:
-    """A flag where the loss is negative beyond its uncertainty over a good part of the sweep: a mix-up.
-
-    loss_db, uncertainty_db: (F,), NaN where undefined. roles: the sweeps to check, for the sentence.
-    """
-    gains = -loss_db > LEAST_GAIN_DB + np.nan_to_num(uncertainty_db)  # NaN compares as False
-    if gains.mean() < LEAST_SHARE:
-        return ()
-    return (build_flag("impossible_gain", gain_db=f"{-np.nanmin(loss_db):.1f}", roles=roles),)
-
-
 # Whether a sweep can be believed as a measurement of a passive, reciprocal device.
 #
 # Analyser noise makes single points of a nearly lossless device look active, so excess is averaged over a

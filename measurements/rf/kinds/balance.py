@@ -7,6 +7,7 @@ Sdd/Scc of two balanced ports: not this.) Source: R&S ZNB user manual 4.3.6.3.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,17 +17,26 @@ from measurements.errors import BenchnightError
 from measurements.rf.bands import (
     BandGrid,
     BandView,
+    Worst,
     build_band_grid,
     compute_band_metric,
-    judge_band,
-    judge_covered_part,
     resample_sweep,
 )
 from measurements.rf.flags import Flag, build_flag
+from measurements.rf.instruments import port_errors
+from measurements.rf.instruments.decision import (
+    MEETS,
+    Decision,
+    build_decision,
+    decide,
+    get_band_uncertainty,
+    join_decisions,
+)
+from measurements.rf.instruments.error_budget import ErrorTerm, propagate
 from measurements.rf.networks import three_port, two_port
 from measurements.rf.networks.three_port import ThreePort
 from measurements.rf.request import Computed, Request, get_nominal_load_ohm
-from measurements.rf.sweeps.sweep import Complexes, Floats
+from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 
 _ROOT_2 = np.sqrt(2.0)
 
@@ -39,6 +49,7 @@ class BalanceFigures:
     phase_deg: Floats
     cmrr_db: Floats
     loss_db: Floats | None
+    spread: BalanceSpread
 
 
 def compute(request: Request) -> Computed:
@@ -59,6 +70,7 @@ def compute(request: Request) -> Computed:
         phase_imbalance_deg(*halves) if not device.magnitude_only else np.full(on.freq_hz.shape, np.nan),
         cmrr_db(*halves) if not device.magnitude_only else np.full(on.freq_hz.shape, np.nan),
         loss_db,
+        propagate_balance(request, device, swept.main),
     )
     return Computed(
         method=swept.method,
@@ -138,31 +150,92 @@ def _listed(names: list[str]) -> str:
 
 
 def _in_band(request: Request, on: BandGrid, view: BandView, figures: BalanceFigures) -> dict[str, Any]:
-    halves = (
-        (figures.amplitude_db, request.limits.amplitude_db),
-        (figures.phase_deg, request.limits.phase_deg),
+    limits = request.limits
+    worst_of: tuple[tuple[str, Floats, Worst], ...] = (
+        ("amplitude_imbalance_db", figures.amplitude_db, "largest_magnitude"),
+        ("phase_imbalance_deg", figures.phase_deg, "largest_magnitude"),
+        ("cmrr_db", figures.cmrr_db, "smallest"),
+        ("loss_db", _or_unknown(on, figures.loss_db), "largest"),
     )
-    meets = [judge_band(view, values, "largest_magnitude", limit, strict=True) for values, limit in halves]
-    covered = [
-        judge_covered_part(view, values, "largest_magnitude", limit, strict=True) for values, limit in halves
-    ]
-    loss_db = np.full(on.freq_hz.shape, np.nan) if figures.loss_db is None else figures.loss_db
     shown = {
-        "amplitude_imbalance_db": compute_band_metric(
-            view, on.freq_hz, figures.amplitude_db, "largest_magnitude"
-        ),
-        "phase_imbalance_deg": compute_band_metric(view, on.freq_hz, figures.phase_deg, "largest_magnitude"),
-        "cmrr_db": compute_band_metric(view, on.freq_hz, figures.cmrr_db, "smallest"),
-        "loss_db": compute_band_metric(view, on.freq_hz, loss_db, "largest", strict=True),
+        name: compute_band_metric(view, on.freq_hz, values, worst, strict=name == "loss_db")
+        for name, values, worst in worst_of
     }
-    return {"meets": both_hold(*meets), "covered_meets": both_hold(*covered), **shown}
+    uncertainty = {
+        "amplitude_imbalance_db": get_band_uncertainty(
+            view, figures.amplitude_db, figures.spread.amplitude_db, "largest_magnitude"
+        ),
+        "phase_imbalance_deg": get_band_uncertainty(
+            view, figures.phase_deg, figures.spread.phase_deg, "largest_magnitude"
+        ),
+        "cmrr_db": get_band_uncertainty(view, figures.cmrr_db, figures.spread.cmrr_db, "smallest"),
+    }
+    covered = join_decisions(
+        _decide_half(view, figures.amplitude_db, uncertainty["amplitude_imbalance_db"], limits.amplitude_db),
+        _decide_half(view, figures.phase_deg, uncertainty["phase_imbalance_deg"], limits.phase_deg),
+    )
+    return {
+        **build_decision(covered if view.judged else "not_judged"),
+        "covered_meets": MEETS[covered],
+        "uncertainty": uncertainty,
+        **shown,
+    }
 
 
-def both_hold(first: bool | None, second: bool | None) -> bool | None:
-    """Whether both hold; False as soon as one fails, None where neither fails and one is not known."""
-    if first is False or second is False:
-        return False
-    return None if first is None or second is None else True
+def _or_unknown(on: BandGrid, values: Floats | None) -> Floats:
+    return np.full(on.freq_hz.shape, np.nan) if values is None else values
+
+
+def _decide_half(view: BandView, values: Floats, uncertainty: float | None, limit: float) -> Decision:
+    """The decision on one imbalance: not judged where a point of the band has none."""
+    size = np.abs(values[view.inside])
+    if not size.size or np.isnan(size).any():
+        return "not_judged"
+    return decide(float(size.max()), uncertainty, limit, high_is_good=False)
+
+
+@dataclass(frozen=True)
+class BalanceSpread:
+    """U (95 %) of the imbalances and of the CMRR, (G,) each."""
+
+    amplitude_db: Floats
+    phase_deg: Floats
+    cmrr_db: Floats
+
+
+def propagate_balance(request: Request, device: ThreePort, main: Sweep) -> BalanceSpread:
+    """U (95 %): both halves are read by ports whose match, tracking and drift are their own.
+
+    A terminal that is not measured reflects at most as a passive one can: sqrt(1 - |S|^2).
+    """
+    analyser = request.analyser
+    match = analyser.get_port2_match(main)
+    values = {f"s{i + 1}1": _column(device, i) for i in (1, 2)}
+    s11 = np.asarray(device.s[:, 0, 0] if device.measured[0, 0] else np.ones(len(device.s)), complex)
+    terms: list[ErrorTerm] = []
+    for i in (1, 2):
+        name, half = f"s{i + 1}1", values[f"s{i + 1}1"]
+        far = (
+            np.abs(device.s[:, i, i])
+            if device.measured[i, i]
+            else np.sqrt(np.maximum(1 - np.abs(half) ** 2, 0.0))
+        )
+        ports = port_errors.list_forward_terms(analyser, match, s11, half, np.asarray(far, complex))
+        terms += [
+            ErrorTerm(term.source, term.shape, {name: term.moves["s21"]})
+            for term in port_errors.keep_readings(ports, ("s21",))
+        ]
+
+    def spread(figure_of: Callable[[Complexes, Complexes], Floats]) -> Floats:
+        return propagate(lambda moved: figure_of(moved["s21"], moved["s31"]), values, terms)
+
+    # angles around their own value: a change across 180 degrees is a small one
+    turned = np.exp(-1j * np.radians(np.nan_to_num(phase_imbalance_deg(*values.values()))))
+    return BalanceSpread(
+        spread(amplitude_imbalance_db),
+        spread(lambda one, other: phase_imbalance_deg(one * turned, other)),
+        spread(cmrr_db),
+    )
 
 
 def _summary(request: Request, device: ThreePort, loss_db: Floats | None) -> dict[str, Any]:

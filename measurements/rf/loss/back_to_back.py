@@ -7,17 +7,19 @@ nothing assumed but likeness.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from measurements.rf.flags import Flag, build_flag
-from measurements.rf.instruments import residual_error
+from measurements.rf.instruments import port_errors
+from measurements.rf.instruments.error_budget import ErrorTerm, Values, combine, compute_changes, propagate
+from measurements.rf.instruments.port2_match import correct_two_port, find_port2_reflection
 from measurements.rf.instruments.smoothing import SMOOTHING_SENTENCE, Smoother
-from measurements.rf.instruments.sweep_checks import flag_impossible_loss
 from measurements.rf.loss import one_port
+from measurements.rf.loss.series_resistor import largest_passive_reflection
 from measurements.rf.networks import two_port
 from measurements.rf.request import (
     LossCurve,
@@ -108,12 +110,27 @@ CLOSED_ASSUMPTION = (
 
 @dataclass(frozen=True)
 class MirroredDevice:
-    """One device of a pair, (F,) each: reflection in its nominal load, loss, and how far that may be off."""
+    """One device of a pair, (F,) each: its loss, the part that becomes heat, and what moves the two.
 
-    s11: Complexes
+    changes: (K, F) of the loss, and heat_changes of the heat, for `terms` (see error_budget.py).
+    """
+
     loss_db: Floats
-    uncertainty_db: Floats
+    heat_db: Floats
+    terms: Sequence[ErrorTerm]
+    changes: Floats
+    heat_changes: Floats
     crossed: bool
+
+    @property
+    def uncertainty_db(self) -> Floats:
+        """U (95 %) of the loss."""
+        return combine(self.changes, self.terms)
+
+    @property
+    def heat_uncertainty_db(self) -> Floats:
+        """U (95 %) of the part that becomes heat."""
+        return combine(self.heat_changes, self.terms)
 
 
 def compute_loss(request: Request) -> LossCurve:
@@ -128,23 +145,22 @@ def compute_loss(request: Request) -> LossCurve:
             pair.freq_hz,
             halved_db,
             HALVED_ASSUMPTION,
+            uncertainty_db=propagate_pair_sum(request, pair) / 2,
             halved_db=halved_db,
             flags=(build_flag("halved_only"),),
         )
     far_load, closing, flags = _prepare_far_load(request)
-    found = mirror_pair(pair, "sweep", request.reflection_error, far_load)
-    mismatch_db = two_port.mismatch_db(found.s11)
+    found = mirror_pair(request, pair, "sweep", far_load)
     return LossCurve(
         pair.freq_hz,
         found.loss_db,
         f"{closing} {SMOOTHING_SENTENCE}",
-        mismatch_db=mismatch_db,
-        dissipative_db=found.loss_db - mismatch_db,
+        mismatch_db=found.loss_db - found.heat_db,
+        dissipative_db=found.heat_db,
         uncertainty_db=found.uncertainty_db,
+        dissipative_uncertainty_db=found.heat_uncertainty_db,
         halved_db=halved_db,
-        flags=flags
-        + flag_crossed_joint(found, "sweep")
-        + flag_impossible_loss(found.loss_db, found.uncertainty_db, "sweep"),
+        flags=flags + flag_crossed_joint(found, "sweep"),
     )
 
 
@@ -158,13 +174,29 @@ def flag_crossed_joint(found: MirroredDevice, role: str) -> tuple[Flag, ...]:
     return (build_flag("crossed_joint", role=role),) if found.crossed else ()
 
 
+def propagate_pair_sum(request: Request, pair: Sweep) -> Floats:
+    """U (95 %) of the loss of both devices together, read off S21 of the pair alone.
+
+    Each reflects at most as a passive device of half the loss does; how the two meet at the joint is unknown.
+    """
+    sum_db = two_port.loss_db(pair.column(1, 0))
+    half = largest_passive_reflection(sum_db / 2)
+    through = np.asarray(pair.s[:, 1, 0])
+    match = request.analyser.get_port2_match(pair)
+    ports = port_errors.list_forward_terms(request.analyser, match, half + 0j, through, half + 0j)
+    terms = [
+        *port_errors.keep_readings(ports, ("s21",)),
+        ErrorTerm("joint", "disc", {"s21": half**2 * through}),
+    ]
+    return propagate(lambda moved: two_port.loss_db(moved["s21"]), {"s21": through}, terms)
+
+
 @dataclass(frozen=True)
 class FarLoad:
     """The third equation, measured: (F,) reflection of one device in `load_ohm` on its far side."""
 
     gamma: Complexes
     load_ohm: float
-    nominal_ohm: float
 
 
 def _prepare_far_load(request: Request) -> tuple[FarLoad | None, str, tuple[Flag, ...]]:
@@ -174,69 +206,101 @@ def _prepare_far_load(request: Request) -> tuple[FarLoad | None, str, tuple[Flag
     _, sweep = get_matching_sweeps(request, ("sweep", "far_load"))
     load, flags = get_load_ohm(request)
     gamma = get_complex_column(sweep, 0, 0, "far_load")
-    return (
-        FarLoad(gamma, load, get_nominal_load_ohm(request)),
-        CLOSED_ASSUMPTION.format(load=f"{load:g}"),
-        flags,
-    )
+    return FarLoad(gamma, load), CLOSED_ASSUMPTION.format(load=f"{load:g}"), flags
 
 
-def mirror_pair(pair: Sweep, role: str, error: float, far_load: FarLoad | None = None) -> MirroredDevice:
+def mirror_pair(request: Request, pair: Sweep, role: str, far_load: FarLoad | None = None) -> MirroredDevice:
     """The mirror on one pair's sweep, with its uncertainty.
 
-    error: residual reflection error, linear. S11 of the pair is averaged with S22 where both were
-    measured; half of what they disagree about the loss adds to the uncertainty.
+    S11 of the pair is averaged with S22 where both were measured; half of what they disagree about the loss
+    counts as an interval. On one path the match of port 2 is taken out where the jig's through gave it.
     """
     smooth = Smoother(pair.freq_hz)
     s21 = smooth(get_reciprocal_column(pair, role))
     sides = [smooth(get_complex_column(pair, i, i, role)) for i in (0, 1) if pair.measured[i, i]]
-    s11 = np.mean(sides, axis=0)
+    s11 = np.asarray(np.mean(sides, axis=0))
+    g2 = find_port2_reflection(request.sweeps.get("jig_through"), pair, request.analyser)
+    if g2 is not None:
+        corrected = correct_two_port(two_port.stack_two_port(s11, s21, s21, s11), g2)
+        sides, s11, s21 = [], corrected[:, 0, 0], corrected[:, 1, 0]
     crossed = is_crossed(pair.freq_hz, s21)
     s21 = -s21 if crossed else s21
-    device_of: Callable[..., Complexes] = _reconstruct_alike
-    inputs: tuple[Complexes, ...] = (s11, s21)
-    if far_load is not None:
-        device_of = _build_closing(far_load, float(pair.z0_ohm[0]))
-        inputs = (s11, s21, smooth(far_load.gamma))
-
-    def loss_of(*given: Complexes) -> Floats:
-        return two_port.loss_db(device_of(*given)[:, 1, 0])
-
-    uncertainty_db = residual_error.largest_change_db(loss_of, inputs, error)
+    values = {"s11": s11, "s21": s21}
+    match = request.analyser.get_port2_match(pair) if g2 is None else request.analyser.reflection_residual
+    terms = port_errors.list_forward_terms(request.analyser, match, s11, s21, s11)
     if len(sides) == 2:
-        one, other = (loss_of(side, *inputs[1:]) for side in sides)
-        uncertainty_db = uncertainty_db + np.abs(one - other) / 2
+        terms = port_errors.average_both_ways(terms)
     if far_load is None:
-        uncertainty_db = uncertainty_db + _uneven_split_db(s11, s21, loss_of(s11, s21))
-    return MirroredDevice(device_of(*inputs)[:, 0, 0], loss_of(*inputs), uncertainty_db, crossed)
+        parts_of: PartsOf = _find_alike_parts
+        terms += _list_split_terms(values)
+    else:
+        parts_of = _find_closed_parts
+        gamma = smooth(far_load.gamma)
+        share = np.full(gamma.shape, far_load.load_ohm / get_nominal_load_ohm(request) + 0j)
+        values |= {"far_load": gamma, "load_share": share}
+        terms = port_errors.share_port1_terms(request.analyser, terms, "far_load", gamma)
+        terms += one_port.list_load_terms(request, pair.freq_hz, far_load.load_ohm)
+    return _measure_mirrored(parts_of, values, [*terms, *_list_side_terms(values, sides)], crossed=crossed)
 
 
-def _reconstruct_alike(s11: Complexes, s21: Complexes) -> Complexes:
-    return one_port.reconstruct_two_port(*compute_ends(s11, s21), estimate_load_alike(s11, s21))
+PartsOf = Callable[[Values], tuple[Floats, Complexes, Floats]]
 
 
-def _build_closing(far_load: FarLoad, z0_ohm: float) -> Callable[..., Complexes]:
-    def device_of(s11: Complexes, s21: Complexes, gamma: Complexes) -> Complexes:
-        return one_port.refer_to_nominal_load(
-            *compute_ends(s11, s21),
-            gamma,
-            z0_ohm=z0_ohm,
-            load_ohm=far_load.load_ohm,
-            nominal_ohm=far_load.nominal_ohm,
-        )
+def _measure_mirrored(
+    parts_of: PartsOf, values: Values, terms: Sequence[ErrorTerm], *, crossed: bool
+) -> MirroredDevice:
+    """Loss and heat of one device of the pair, and how each term moves them."""
 
-    return device_of
+    def loss_of(moved: Values) -> Floats:
+        share, _, beside_db = parts_of(moved)
+        return two_port.power_loss_db(share) + beside_db
+
+    def heat_of(moved: Values) -> Floats:
+        share, nominal, beside_db = parts_of(moved)
+        return two_port.power_loss_db(share) - two_port.mismatch_db(nominal) + beside_db
+
+    values = {**values, "beside_db": np.zeros(values["s11"].shape, complex)}
+    return MirroredDevice(
+        loss_of(values),
+        heat_of(values),
+        terms,
+        compute_changes(loss_of, values, terms),
+        compute_changes(heat_of, values, terms),
+        crossed,
+    )
 
 
-def _uneven_split_db(s11: Complexes, s21: Complexes, alike_db: Floats) -> Floats:
+def _find_alike_parts(values: Values) -> tuple[Floats, Complexes, Floats]:
+    far_open, far_short = compute_ends(values["s11"], values["s21"])
+    nominal = estimate_load_alike(values["s11"], values["s21"])
+    return one_port.compute_power_share(far_open, far_short, nominal), nominal, values["beside_db"].real
+
+
+def _find_closed_parts(values: Values) -> tuple[Floats, Complexes, Floats]:
+    far_open, far_short = compute_ends(values["s11"], values["s21"])
+    nominal = one_port.find_nominal_reflection(far_open, far_short, values["far_load"], values["load_share"])
+    return one_port.compute_power_share(far_open, far_short, nominal), nominal, values["beside_db"].real
+
+
+def _list_side_terms(values: Values, sides: Sequence[Complexes]) -> list[ErrorTerm]:
+    """Half of what S11 and S22 of a pair disagree; none where one side was measured."""
+    if len(sides) != 2:
+        return []
+    return [ErrorTerm("unlike devices", "interval", {"s11": (sides[0] - sides[1]) / 2})]
+
+
+def _list_split_terms(values: Values) -> list[ErrorTerm]:
     """How far the loss moves if leakage and capacitance sit at opposite ends of each device instead."""
-    far_open, far_short = compute_ends(s11, s21)
+    far_open, far_short = compute_ends(values["s11"], values["s21"])
+    alike = one_port.compute_power_share(
+        far_open, far_short, estimate_load_alike(values["s11"], values["s21"])
+    )
     lopsided = (
         estimate_load_series_first(far_open, far_short),
         estimate_load_shunt_first(far_open, far_short),
     )
     moved_db = [
-        two_port.loss_db(one_port.reconstruct_two_port(far_open, far_short, load)[:, 1, 0])
+        np.abs(two_port.power_loss_db(one_port.compute_power_share(far_open, far_short, load) / alike))
         for load in lopsided
     ]
-    return np.maximum(np.abs(moved_db[0] - alike_db), np.abs(moved_db[1] - alike_db))
+    return [ErrorTerm("uneven split", "interval", {"beside_db": np.maximum(*moved_db) + 0j})]

@@ -9,17 +9,21 @@ mirror (twice one device of the pair), which takes the interaction of their mism
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from measurements.errors import BenchnightError
 from measurements.rf.flags import Flag, build_flag
-from measurements.rf.instruments import residual_error
+from measurements.rf.instruments.error_budget import ErrorTerm, add_in_squares, combine
 from measurements.rf.instruments.smoothing import SMOOTHING_SENTENCE
-from measurements.rf.loss.back_to_back import can_mirror, flag_crossed_joint, mirror_pair
-from measurements.rf.loss.series_resistor import largest_passive_reflection
+from measurements.rf.loss.back_to_back import (
+    can_mirror,
+    flag_crossed_joint,
+    mirror_pair,
+    propagate_pair_sum,
+)
 from measurements.rf.networks import two_port
 from measurements.rf.request import LossCurve, Request, get_matching_sweeps
 from measurements.rf.sweeps.sweep import Floats, Sweep
@@ -40,8 +44,8 @@ def compute_loss(request: Request) -> LossCurve:
     sums_db = np.array([found[0] for found in sums])
     losses_db = weights @ sums_db
     misfit_db = sums_db - _incidence(pairs) @ losses_db
-    stated_db = np.sqrt(weights**2 @ np.array([found[1] for found in sums]) ** 2)
-    uncertainty_db = stated_db + _scatter_db(weights, misfit_db)
+    stated_db = np.array([_combine_sums(row, [found[1] for found in sums]) for row in weights])
+    uncertainty_db = add_in_squares(stated_db, _scatter_db(weights, misfit_db))
     residual_db = _residual_db(weights, misfit_db)
     assumption = _assumption(sweeps, len(pairs), len(losses_db), request)
     devices = {
@@ -100,16 +104,54 @@ def solve_pairs(sums_db: Mapping[Pair, Floats]) -> dict[str, Floats]:
     return dict(zip(list_pair_labels(pairs), losses_db, strict=True))
 
 
-def _pair_sum(sweep: Sweep, role: str, request: Request) -> tuple[Floats, Floats, tuple[Flag, ...]]:
-    """(F,) loss of both devices together, its uncertainty, and flags."""
+@dataclass(frozen=True)
+class SumErrors:
+    """What moves one pair's sum: changes (K, F) for these terms, or U (95 %) of it where that is all."""
+
+    uncertainty_db: Floats
+    changes: Floats | None = None
+    terms: Sequence[ErrorTerm] = ()
+
+
+_Part = tuple[Floats, list[ErrorTerm]]
+
+
+def _combine_sums(weights: Floats, sums: Sequence[SumErrors]) -> Floats:
+    """U (95 %) of a weighted sum of pair sums, (F,).
+
+    What the calibration left over moves all sweeps alike, and mostly cancels; drift, connection and noise
+    belong to each sweep.
+    """
+    parts: list[Floats] = []
+    common: dict[int, _Part] = {}  # by the number of changes: sweeps that measured the same columns
+    for weight, one in zip(weights, sums, strict=True):
+        if one.changes is None:
+            parts.append(weight * one.uncertainty_db)
+            continue
+        (changes, terms), own = _split_changes(weight * one.changes, one.terms)
+        parts.append(combine(*own))
+        before = common[len(changes)][0] if len(changes) in common else 0.0
+        common[len(changes)] = (before + changes, terms)
+    return add_in_squares(*parts, *(combine(*part) for part in common.values()))
+
+
+def _split_changes(changes: Floats, terms: Sequence[ErrorTerm]) -> tuple[_Part, _Part]:
+    """The changes of the terms that all sweeps share, and of those that each has for itself."""
+    rows = np.concatenate([np.full(len(term.directions), term.is_repeated) for term in terms])
+    return (
+        (changes[~rows], [term for term in terms if not term.is_repeated]),
+        (changes[rows], [term for term in terms if term.is_repeated]),
+    )
+
+
+def _pair_sum(sweep: Sweep, role: str, request: Request) -> tuple[Floats, SumErrors, tuple[Flag, ...]]:
+    """(F,) loss of both devices together, what moves it, and flags."""
     if can_mirror(sweep):
-        found = mirror_pair(sweep, role, request.reflection_error)
-        return 2 * found.loss_db, 2 * found.uncertainty_db, flag_crossed_joint(found, role)
+        found = mirror_pair(request, sweep, role)
+        errors = SumErrors(2 * found.uncertainty_db, 2 * found.changes, found.terms)
+        return 2 * found.loss_db, errors, flag_crossed_joint(found, role)
     sum_db = two_port.loss_db(sweep.column(1, 0, field=role))
-    half = largest_passive_reflection(sum_db / 2)
-    joint_db = residual_error.joint_change_db(half, half)
-    reading_db = residual_error.transmission_change_db(half, half, request.reflection_error)
-    return sum_db, joint_db + reading_db, ()
+    return sum_db, SumErrors(propagate_pair_sum(request, sweep)), ()
 
 
 def _scatter_db(weights: Floats, misfit_db: Floats) -> Floats:

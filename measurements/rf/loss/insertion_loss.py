@@ -29,12 +29,17 @@ from measurements.rf.bands import (
     build_band_grid,
     compute_band_metric,
     cut_sweep,
-    judge_band,
-    judge_covered_part,
     resample_sweep,
 )
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.instruments import jig, sweep_checks
+from measurements.rf.instruments.decision import (
+    MEETS,
+    Decision,
+    build_decision,
+    decide,
+    get_band_uncertainty,
+)
 from measurements.rf.loss import (
     back_to_back,
     device_pairs,
@@ -44,6 +49,7 @@ from measurements.rf.loss import (
     renormalised,
     series_resistor,
 )
+from measurements.rf.loss.believable_methods import flag_impossible_loss, flag_large_uncertainty
 from measurements.rf.request import Computed, LossCurve, Request
 from measurements.rf.sweeps.result_values import to_json_number
 from measurements.rf.sweeps.sweep import Floats, Sweep
@@ -131,7 +137,14 @@ def compute(request: Request) -> Computed:
         grid=on,
         band_metrics=tuple(_in_band(request, view, curve) for view in on.views),
         summary=_summary(request, on, curve, normalised="jig_through" in request.sweeps and not flags),
-        flags=(*flags, *curve.flags, *checks, *_absent(on, curve)),
+        flags=(
+            *flags,
+            *curve.flags,
+            *checks,
+            *flag_impossible_loss(method, on, curve),
+            *flag_large_uncertainty(method, on, curve),
+            *_absent(on, curve),
+        ),
         traces=_traces(curve),
         main=main,
     )
@@ -161,18 +174,22 @@ def _aligned(
         for name in [name for name in aligned if not name.startswith("far_")]:
             aligned[name], poor = jig.normalise_by_through(aligned[name], through, field=role)
             flags = (*flags, *poor)
+        aligned[role] = through  # its S11 is the match of port 2
     return on, main, aligned, flags
 
 
 def _in_band(request: Request, view: BandView, curve: LossCurve) -> dict[str, Any]:
-    limit = request.limits.loss_db
-    judged = curve.judged
+    uncertainty = {
+        "loss_db": _get_uncertainty(view, curve.loss_db, curve.uncertainty_db),
+        "dissipative_db": _get_uncertainty(view, curve.dissipative_db, curve.dissipative_uncertainty_db),
+    }
+    loss = _worst_of(view, curve, curve.loss_db)
+    covered = _decide(curve, loss["worst"], uncertainty["loss_db"], request.limits.loss_db)
     metrics: dict[str, Any] = {
-        "meets": judge_band(view, curve.loss_db, "largest", limit, strict=True) if judged else None,
-        "covered_meets": judge_covered_part(view, curve.loss_db, "largest", limit, strict=True)
-        if judged
-        else None,
-        "loss_db": _worst_of(view, curve, curve.loss_db),
+        **build_decision(covered if view.judged else "not_judged"),
+        "covered_meets": MEETS[covered],
+        "uncertainty": uncertainty,
+        "loss_db": loss,
         "dissipative_db": _worst_of(view, curve, curve.dissipative_db),
         "mismatch_db": _worst_of(view, curve, curve.mismatch_db),
     }
@@ -180,8 +197,18 @@ def _in_band(request: Request, view: BandView, curve: LossCurve) -> dict[str, An
         metrics["halved_db"] = _worst_of(view, curve, curve.halved_db)
     heat_w = None if curve.dissipative_db is None else heat_w_per_100_w(curve.dissipative_db)
     metrics["heat_w_per_100_w"] = _only_worst(view, curve, heat_w)
-    metrics["uncertainty_db"] = _only_worst(view, curve, curve.uncertainty_db)
+    metrics["uncertainty_db"] = {"worst": uncertainty["loss_db"], "worst_hz": loss["worst_hz"]}
     return metrics
+
+
+def _decide(curve: LossCurve, worst: float | None, uncertainty: float | None, limit_db: float) -> Decision:
+    return decide(worst, uncertainty, limit_db, high_is_good=False) if curve.judged else "not_judged"
+
+
+def _get_uncertainty(view: BandView, values: Floats | None, uncertainty: Floats | None) -> float | None:
+    if values is None or uncertainty is None:
+        return None
+    return get_band_uncertainty(view, values, uncertainty, "largest")
 
 
 def heat_w_per_100_w(dissipative_db: Floats) -> Floats:

@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from measurements.errors import BenchnightError
-from measurements.rf.instruments import residual_error
+from measurements.rf.instruments import port_errors
+from measurements.rf.instruments.error_budget import ErrorTerm, add_in_squares, propagate
 from measurements.rf.loss.series_resistor import largest_passive_reflection
 from measurements.rf.networks import two_port
 from measurements.rf.request import LossCurve, Request
@@ -37,7 +38,7 @@ def compute_loss(request: Request) -> LossCurve:
     return LossCurve(
         freq_hz=pair.freq_hz,
         loss_db=loss_db,
-        uncertainty_db=_uncertainty_db(request, pair, partner, loss_db),
+        uncertainty_db=_propagate(request, pair, partner, loss_db),
         assumption=ASSUMPTION,
     )
 
@@ -58,21 +59,32 @@ def _partner(request: Request) -> LossCurve:
     return request.partner
 
 
-def _uncertainty_db(request: Request, pair: Sweep, partner: LossCurve, loss_db: Floats) -> Floats:
-    """The joint's mismatch bound, the partner's own uncertainty and the residual error of the reading."""
+def _propagate(request: Request, pair: Sweep, partner: LossCurve, loss_db: Floats) -> Floats:
+    """U (95 %): the ports, how the two devices meet at the joint, and the partner's own uncertainty.
+
+    The device's reflection at the joint is estimated from S11 of the pair and the partner's, whose phases are
+    unrelated: the root of the sum of their squares, and never more than a passive device can have.
+    """
     partner_db = interpolate_db(partner.freq_hz, partner.loss_db, pair.freq_hz)
     g2 = _partner_reflection(partner, pair.freq_hz)
     g1 = largest_passive_reflection(loss_db)
-    s11 = largest_passive_reflection(loss_db + partner_db)
+    bound = largest_passive_reflection(loss_db + partner_db)
+    s11 = np.abs(pair.s[:, 0, 0]) if pair.measured[0, 0] else bound
     if pair.measured[0, 0]:
-        s11 = np.abs(pair.s[:, 0, 0])
-        g1 = np.minimum(g1, s11 + g2)
-    s22 = np.abs(pair.s[:, 1, 1]) if pair.measured[1, 1] else largest_passive_reflection(loss_db + partner_db)
-    total_db = residual_error.joint_change_db(g1, g2)
-    total_db = total_db + residual_error.transmission_change_db(s11, s22, request.reflection_error)
-    if partner.uncertainty_db is not None:
-        total_db = total_db + interpolate_db(partner.freq_hz, partner.uncertainty_db, pair.freq_hz)
-    return total_db
+        g1 = np.minimum(g1, np.hypot(s11, g2))
+    s22 = np.abs(pair.s[:, 1, 1]) if pair.measured[1, 1] else np.minimum(bound, np.hypot(g1, g2))
+    through = np.asarray(pair.s[:, 1, 0])
+    ports = port_errors.list_forward_terms(
+        request.analyser, request.analyser.get_port2_match(pair), s11 + 0j, through, s22 + 0j
+    )
+    terms = [
+        *port_errors.keep_readings(ports, ("s21",)),
+        ErrorTerm("joint", "ring", {"s21": g1 * g2 * through}),
+    ]
+    own_db = propagate(lambda moved: two_port.loss_db(moved["s21"]), {"s21": through}, terms)
+    if partner.uncertainty_db is None:
+        return own_db
+    return add_in_squares(own_db, interpolate_db(partner.freq_hz, partner.uncertainty_db, pair.freq_hz))
 
 
 def _partner_reflection(partner: LossCurve, freq_hz: Floats) -> Floats:

@@ -14,9 +14,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from measurements.rf.instruments import residual_error
+from measurements.rf.instruments import port_errors, resistors
+from measurements.rf.instruments.error_budget import ErrorTerm, Values, propagate
 from measurements.rf.instruments.smoothing import SMOOTHING_SENTENCE, Smoother
-from measurements.rf.instruments.sweep_checks import flag_impossible_loss
 from measurements.rf.networks import two_port
 from measurements.rf.request import (
     LossCurve,
@@ -57,33 +57,78 @@ def refer_to_nominal_load(
     return two_port.renormalise_s(s, (z0_ohm, load_ohm), (z0_ohm, nominal_ohm))
 
 
+def find_nominal_reflection(
+    far_open: Complexes, far_short: Complexes, far_load: Complexes, load_share: Complexes | float
+) -> Complexes:
+    """Reflection (..., F) with the nominal load, from the one with a load of `load_share` times that.
+
+    The cross-ratio of four ends is that of the four reflections: with w = share (Gx-Go)/(Gx-Gs) the
+    reflection is (Go - w Gs)/(1 - w). Source: invariance of the cross-ratio (own derivation).
+    """
+    weight = load_share * two_port.divide_or_nan(far_load - far_open, far_load - far_short)
+    return two_port.divide_or_nan(far_open - weight * far_short, 1 - weight)
+
+
+def compute_power_share(far_open: Complexes, far_short: Complexes, nominal: Complexes) -> Floats:
+    """|S21|^2 = |2 (Go-Gl)(Gl-Gs)/(Go-Gs)| (..., F) into the nominal load."""
+    share = two_port.divide_or_nan(2 * (far_open - nominal) * (nominal - far_short), far_open - far_short)
+    return np.abs(share)
+
+
+def compute_reflected_loss_db(values: Values) -> Floats:
+    """Loss (..., F) of the readings "far_open", "far_short", "far_load" and "load_share"."""
+    return two_port.power_loss_db(_find_share(values)[0])
+
+
+def compute_reflected_heat_db(values: Values) -> Floats:
+    """The dissipative part of the same."""
+    share, nominal = _find_share(values)
+    return two_port.power_loss_db(share) - two_port.mismatch_db(nominal)
+
+
+def _find_share(values: Values) -> tuple[Floats, Complexes]:
+    far_open, far_short = values["far_open"], values["far_short"]
+    nominal = find_nominal_reflection(far_open, far_short, values["far_load"], values["load_share"])
+    return compute_power_share(far_open, far_short, nominal), nominal
+
+
+def list_load_terms(request: Request, freq_hz: Floats, load_ohm: float) -> list[ErrorTerm]:
+    """Terms of the far load's own value, reading "load_share" (load over nominal load)."""
+    nominal_ohm = get_nominal_load_ohm(request)
+    tolerance = resistors.get_tolerance(request.analyser, request.load_ohm, nominal_ohm)
+    across, along = resistors.compute_stray_changes_ohm(freq_hz, load_ohm)
+    share = np.full(freq_hz.shape, load_ohm / nominal_ohm + 0j)
+    return [
+        ErrorTerm("load", "interval", {"load_share": tolerance * share}),
+        ErrorTerm("load capacitance", "stray", {"load_share": across / nominal_ohm}),
+        ErrorTerm("load inductance", "stray", {"load_share": along / nominal_ohm}),
+    ]
+
+
 def compute_loss(request: Request) -> LossCurve:
     """Loss of one device from `far_open`, `far_short` and `far_load`; needs S11 with phase of each."""
     sweeps = get_matching_sweeps(request, FAR_SIDE_ROLES)
     load, flags = get_load_ohm(request)
-    smooth = Smoother(sweeps[0].freq_hz)
-    reflections = tuple(
-        smooth(get_complex_column(sweep, 0, 0, role))
+    freq_hz = sweeps[0].freq_hz
+    smooth = Smoother(freq_hz)
+    reflections = {
+        role: smooth(get_complex_column(sweep, 0, 0, role))
         for sweep, role in zip(sweeps, FAR_SIDE_ROLES, strict=True)
-    )
-    z0, nominal = float(sweeps[0].z0_ohm[0]), get_nominal_load_ohm(request)
-
-    def two_port_of(*given: Complexes) -> Complexes:
-        return refer_to_nominal_load(*given, z0_ohm=z0, load_ohm=load, nominal_ohm=nominal)
-
-    def loss_of(*given: Complexes) -> Floats:
-        return two_port.loss_db(two_port_of(*given)[:, 1, 0])
-
-    s = two_port_of(*reflections)
-    loss_db = loss_of(*reflections)
-    mismatch_db = two_port.mismatch_db(s[:, 0, 0])
-    uncertainty_db = residual_error.largest_change_db(loss_of, reflections, request.reflection_error)
+    }
+    share = np.full(freq_hz.shape, load / get_nominal_load_ohm(request) + 0j)
+    values = {**reflections, "load_share": share}
+    terms = [
+        *port_errors.list_reflection_terms(request.analyser, reflections),
+        *list_load_terms(request, freq_hz, load),
+    ]
+    loss_db, heat_db = compute_reflected_loss_db(values), compute_reflected_heat_db(values)
     return LossCurve(
-        freq_hz=sweeps[0].freq_hz,
+        freq_hz=freq_hz,
         loss_db=loss_db,
-        mismatch_db=mismatch_db,
-        dissipative_db=loss_db - mismatch_db,
-        uncertainty_db=uncertainty_db,
+        mismatch_db=loss_db - heat_db,
+        dissipative_db=heat_db,
+        uncertainty_db=propagate(compute_reflected_loss_db, values, terms),
+        dissipative_uncertainty_db=propagate(compute_reflected_heat_db, values, terms),
         assumption=f"The device is linear and reciprocal; its load was {load:g} ohm. {SMOOTHING_SENTENCE}",
-        flags=flags + flag_impossible_loss(loss_db, uncertainty_db, "far_open, far_short and far_load"),
+        flags=flags,
     )

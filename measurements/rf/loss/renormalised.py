@@ -6,18 +6,24 @@ Z matrix) is exact too.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from measurements.errors import BenchnightError
-from measurements.rf.instruments import residual_error
+from measurements.rf.instruments import port_errors
+from measurements.rf.instruments.error_budget import Values, propagate
+from measurements.rf.instruments.port2_match import correct_two_port, find_port2_reflection
+from measurements.rf.loss.series_resistor import CORRECTED_SENTENCE
 from measurements.rf.networks import two_port
 from measurements.rf.request import LossCurve, Request
-from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
+from measurements.rf.sweeps.sweep import Floats
 
 
 def compute_loss(request: Request) -> LossCurve:
     """Loss between Z0 and ratio x Z0 from all four S-parameters of `sweep`.
 
+    A device turned round on one path: the match of port 2 is taken out where the jig's through gave it.
     Raises BenchnightError `insertion_loss.full_two_port` where one of them was not measured.
     """
     sweep = request.sweep("sweep")
@@ -28,30 +34,52 @@ def compute_loss(request: Request) -> LossCurve:
             "turned round and send that as sweep_reversed, or choose series_resistor or one_port.",
             field="sweep",
         )
-    z0 = float(sweep.z0_ohm[0])
-    far = float(request.ratio) * z0
-    s = two_port.renormalise_s(sweep.s, (z0, float(sweep.z0_ohm[1])), (z0, far))
-    loss_db = two_port.loss_db(s[:, 1, 0])
-    mismatch_db = two_port.mismatch_db(s[:, 0, 0])
+    g2 = find_port2_reflection(request.sweeps.get("jig_through"), sweep, request.analyser)
+    measured = sweep.s if g2 is None else correct_two_port(sweep.s, g2)
+    far = float(request.ratio) * float(sweep.z0_ohm[0])
+    renormalised = Renormalised(far, float(sweep.z0_ohm[1]))
+    values = {name: measured[:, i, j] for name, (i, j) in _COLUMNS.items()}
+    match = request.analyser.get_port2_match(sweep) if g2 is None else request.analyser.reflection_residual
+    terms = port_errors.list_two_port_terms(request.analyser, match, values)
+    loss_db, heat_db = renormalised.compute_loss_db(values), renormalised.compute_heat_db(values)
     return LossCurve(
         freq_hz=sweep.freq_hz,
         loss_db=loss_db,
-        mismatch_db=mismatch_db,
-        dissipative_db=loss_db - mismatch_db,
-        uncertainty_db=_uncertainty_db(sweep, s, far, request.reflection_error),
-        assumption=f"The device is linear; the loss is that between {z0:g} and {far:g} ohm.",
+        mismatch_db=loss_db - heat_db,
+        dissipative_db=heat_db,
+        uncertainty_db=propagate(renormalised.compute_loss_db, values, terms),
+        dissipative_uncertainty_db=propagate(renormalised.compute_heat_db, values, terms),
+        assumption=f"The device is linear; the loss is that between {sweep.z0_ohm[0]:g} and {far:g} ohm."
+        f"{'' if g2 is None else CORRECTED_SENTENCE}",
     )
 
 
-def _uncertainty_db(sweep: Sweep, s: Complexes, far_ohm: float, error: float) -> Floats:
-    """What a residual reflection error makes of the loss.
+_COLUMNS = {"s11": (0, 0), "s12": (0, 1), "s21": (1, 0), "s22": (1, 1)}
 
-    S21' = S21 sqrt(1-g^2)/(1 - g S22) with g = (far-z2)/(far+z2): an error of S22 weighs by g/(1 - g S22),
-    and the reading of S21 suffers from the residual match at either port.
+
+@dataclass(frozen=True)
+class Renormalised:
+    """Port 2 of a two-port referred to `far_ohm` in place of `z2_ohm`; port 1 stays as it is.
+
+    With g = (far-z2)/(far+z2): S21' = S21 sqrt(1-g^2)/(1 - g S22), S11' = S11 + g S12 S21/(1 - g S22).
+    Source: `two_port.renormalise_s` for one changed port (closed form).
     """
-    z2 = float(sweep.z0_ohm[1])
-    g = (far_ohm - z2) / (far_ohm + z2)
-    s22 = sweep.s[:, 1, 1]
-    weight = np.abs(two_port.divide_or_nan(g, 1 - g * s22))
-    reading_db = residual_error.transmission_change_db(np.abs(sweep.s[:, 0, 0]), np.abs(s22), error)
-    return residual_error.joint_change_db(weight, error) + reading_db
+
+    far_ohm: float
+    z2_ohm: float
+
+    @property
+    def step(self) -> float:
+        """Reflection g of the new reference against the old one."""
+        return (self.far_ohm - self.z2_ohm) / (self.far_ohm + self.z2_ohm)
+
+    def compute_loss_db(self, values: Values) -> Floats:
+        """Loss (..., F) of the readings "s11", "s12", "s21", "s22"."""
+        through = values["s21"] * np.sqrt(1 - self.step**2)
+        return two_port.loss_db(two_port.divide_or_nan(through, 1 - self.step * values["s22"]))
+
+    def compute_heat_db(self, values: Values) -> Floats:
+        """The dissipative part of the same."""
+        loop = self.step * values["s12"] * values["s21"]
+        s11 = values["s11"] + two_port.divide_or_nan(loop, 1 - self.step * values["s22"])
+        return self.compute_loss_db(values) - two_port.mismatch_db(s11)

@@ -14,7 +14,7 @@ from measurements.rf.kinds import balance
 from measurements.rf.networks import three_port
 from measurements.rf.request import Limits
 from measurements.rf.sweeps.sweep import Sweep
-from tests.rf.method_requests import codes, flat, request
+from tests.rf.method_requests import STEADY, codes, flat, request
 from tests.rf.transformer_simulation import BANDS, FREQ_HZ, FREQUENCY, MEDIUM, NOISE, swept
 
 BAND = (Band("40m", 7e6, 7.3e6),)
@@ -209,7 +209,9 @@ def test_a_third_terminal_that_was_left_open_is_noticed():
 def test_limits_decide_and_unknown_phase_leaves_it_open():
     s21 = 1 / np.sqrt(2)
     sweep = halves(s21, -s21 * 10 ** (-0.6 / 20))
-    strict = request("balance", None, 1, sweep=sweep, bands=BAND, limits=Limits(amplitude_db=0.5))
+    strict = request(
+        "balance", None, 1, sweep=sweep, bands=BAND, limits=Limits(amplitude_db=0.5), analyser=STEADY
+    )
     assert balance.compute(strict).band_metrics[0]["meets"] is False
     no_phase = Sweep(sweep.freq_hz, np.abs(sweep.s), sweep.z0_ohm, sweep.measured, magnitude_only=True)
     result = balance.compute(request("balance", None, 1, sweep=no_phase, bands=BAND))

@@ -176,7 +176,7 @@ def test_singular_sweeps_give_null_and_a_flag(name, s11, s21):
             assert {"undefined_points", "looks_open"} <= codes(result)
         else:
             assert got["rejection_db"]["worst"] == 0 and got["impedance_ohm"]["worst"] == 0
-            assert got["meets"] is False
+            assert (got["meets"], got["decision"]) == (None, "not_judged")
             assert {"looks_like_through", "benchmark_not_met"} <= codes(result)
 
 

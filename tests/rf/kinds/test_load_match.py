@@ -16,6 +16,7 @@ from measurements.rf.kinds.load_match import compute_swr
 from measurements.rf.networks.series_through import rejection_db
 from tests.rf import benches
 from tests.rf.benches import band, codes
+from tests.rf.method_requests import STEADY
 
 FREQ = benches.linear_hz(201)
 
@@ -52,7 +53,9 @@ def test_rows_by_swr(swr, reflection, return_loss):
 
 
 def result_of(sweep, **changes):
-    request = Request("load_match", sweeps={"sweep": sweep}, bands=benches.BANDS, calibrated=True, **changes)
+    request = Request(
+        "load_match", sweeps={"sweep": sweep}, bands=benches.BANDS, **{"calibrated": True, **changes}
+    )
     analysis = analyse(request)
     json.dumps(analysis.result, allow_nan=False)
     return analysis
@@ -85,10 +88,28 @@ def test_input_of_a_transformer_with_its_load():
 
 
 def test_swr_beyond_the_limit_fails():
-    result = result_of(benches.one_port(FREQ, np.full(201, 0.21)), load_ohm=50.0).result
+    given = {"load_ohm": 50.0, "analyser": STEADY}
+    result = result_of(benches.one_port(FREQ, np.full(201, 0.25)), **given).result
     assert all(found["meets"] is False for found in result["bands"])
     exact = result_of(benches.one_port(FREQ, np.full(201, 0.2)), load_ohm=50.0).result
     assert all(found["swr"]["worst"] == pytest.approx(1.5) for found in exact["bands"])
+
+
+def test_swr_near_the_limit_is_too_close_to_call():
+    # closed form: a residual of 0.01 on |S11| 0.21 is 2 x 0.01/(1-0.21)^2 = 0.032 in SWR; 1.53 less that
+    # is below 1.5
+    result = result_of(benches.one_port(FREQ, np.full(201, 0.21)), load_ohm=50.1).result
+    for found in result["bands"]:
+        assert (found["meets"], found["decision"]) == (None, "too_close")
+        assert 0.032 < found["uncertainty"]["swr"] < 0.1
+
+
+def test_more_comes_back_than_was_sent_is_never_judged():
+    # |S11|^2 + ... <= 1 of a passive device; 1.05 is five residuals of 0.01 beyond it
+    s11 = np.where(FREQ > 10e6, 1.05, 0.1)
+    result = result_of(benches.one_port(FREQ, s11), load_ohm=50.1).result
+    assert "impossible_gain" in codes(result)
+    assert {found["decision"] for found in result["bands"]} == {"not_judged"}
 
 
 def test_swr_alone_gives_swr_and_return_loss_only():
@@ -140,7 +161,9 @@ def test_impossible_loads_are_refused(load):
 def test_total_reflection_fails_and_is_null_not_infinite():
     result = result_of(benches.one_port(FREQ, np.ones(201)), load_ohm=50.0).result
     got = band(result, "20m")
-    assert got["swr"]["worst"] is None and got["meets"] is False and got["return_loss_db"]["worst"] == 0
+    assert got["swr"]["worst"] is None and got["return_loss_db"]["worst"] == 0
+    # trade page, 6: a flag that leaves it out of evidence takes the verdict away
+    assert (got["meets"], got["decision"]) == (None, "not_judged")
     assert got["input_centre_ohm"] is None
     assert {"undefined_points", "looks_unterminated"} <= codes(result)
 

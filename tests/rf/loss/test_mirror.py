@@ -147,7 +147,8 @@ def test_without_s11_only_half_of_the_pair_is_given():
         assert np.array_equal(curve.loss_db, curve.halved_db)
         assert np.allclose(curve.loss_db, -10 * np.log10(np.abs(sweep.s[:, 1, 0])))
         assert curve.mismatch_db is None
-        assert curve.uncertainty_db is None
+        # trade page, 3.3: a poor pair's halved reading is wrong by 0.3 to 0.8 dB
+        assert curve.uncertainty_db.max() > 0.3
         assert "halved_only" in codes(curve.flags)
 
 

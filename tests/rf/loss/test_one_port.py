@@ -10,11 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from measurements.errors import BenchnightError
+from measurements.rf.analyser import Analyser
+from measurements.rf.analysis import analyse
 from measurements.rf.loss import one_port
 from measurements.rf.networks import two_port
 from tests.rf import transformer_simulation
 from tests.rf.method_requests import codes, flat, loss_request
-from tests.rf.transformer_simulation import UNEVEN, ended, poor, swept, true_loss_db
+from tests.rf.transformer_simulation import BANDS, UNEVEN, ended, poor, swept, true_loss_db
 
 
 def three_sweeps(design, load_ohm, rng=None):
@@ -67,13 +69,20 @@ def test_an_ideal_transformer_is_an_ordinary_point():
     # Zo is infinite and Zs zero; closed form: no loss
     curve = one_port.compute_loss(
         loss_request(
-            "one_port", 4, far_open=flat([1]), far_short=flat([-1]), far_load=flat([0]), load_ohm=200.0
+            "one_port",
+            4,
+            far_open=flat([1]),
+            far_short=flat([-1]),
+            far_load=flat([0]),
+            load_ohm=200.0,
+            analyser=Analyser(drift_db=0.0, noise=0.0),
         )
     )
     assert np.allclose(curve.loss_db, 0)
     assert np.allclose(curve.mismatch_db, 0)
-    # first order by hand: dP/P = dGo/2 - dGs/2, so 10 log10(1 + 0.01/2) twice; second order 0.0004 each
-    assert np.allclose(curve.uncertainty_db, 0.0434, atol=1e-3)
+    # first order by hand: dP/P = dGo/2 - dGs/2; directivity cancels, source match too, tracking leaves
+    # 4.343 x 0.01 (trade page, 3.3: 0.02 is 0.08 dB) and two connections 4.343 x 0.002/sqrt(2)
+    assert np.allclose(curve.uncertainty_db, np.hypot(0.0434, 0.0061), atol=1e-3)
 
 
 @pytest.mark.parametrize("stuck", [1, -1, 0.3 + 0.2j])
@@ -114,8 +123,9 @@ def test_any_reciprocal_passive_two_port_comes_back(seed):
 def test_sweeps_mixed_up_are_flagged():
     sweeps = three_sweeps(poor(4), 200.0)
     mixed = {**sweeps, "far_open": sweeps["far_load"], "far_load": sweeps["far_open"]}
-    curve = one_port.compute_loss(loss_request("one_port", 4, **mixed, load_ohm=200.0))
-    assert "impossible_gain" in codes(curve.flags)
+    result = analyse(replace(loss_request("one_port", 4, **mixed, load_ohm=200.0), bands=BANDS)).result
+    assert "impossible_gain" in {flag["code"] for flag in result["flags"]}
+    assert {(band["meets"], band["decision"]) for band in result["bands"]} == {(None, "not_judged")}
 
 
 def test_what_is_missing_is_named():

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from measurements.errors import BenchnightError
+from measurements.rf.analyser import Analyser
 from measurements.rf.loss import series_resistor
 from tests.rf.method_requests import codes, flat, loss_request
 from tests.rf.transformer_simulation import MEDIUM, ONE_WAY, UNEVEN, device, good, poor, swept, true_loss_db
@@ -83,10 +84,37 @@ def test_a_full_two_port_takes_an_odd_resistor_out_and_one_direction_says_where_
 
 
 def test_the_uncertainty_is_that_of_the_mismatched_port():
-    # computed independently: port 2 sees 400 + 450 ohm, |G| 0.8889; bound -20 log10(1 - 0.01 x 0.8889)
-    sweep = flat([0, 0], [1 / 3, 0]).without(0, 1).without(1, 1)
-    curve = series_resistor.compute_loss(loss_request("series_resistor", 9, sweep=sweep, series_ohm=400.0))
-    assert np.allclose(curve.uncertainty_db, -20 * np.log10(1 - 0.01 * 800 / 900), atol=1e-9)
+    # closed form: port 2 (20 dB) sees 400 + 450 ohm, |G| 0.8889: 8.686 x 0.1 x 0.8889 to first order
+    sweep = flat([0, 0], [1 / 3, 0], freq_hz=(1e6, 2e6)).without(0, 1).without(1, 1)
+    quiet = Analyser(drift_db=0.0, noise=0.0, resistor_percent=0.0)
+    curve = series_resistor.compute_loss(
+        loss_request("series_resistor", 9, sweep=sweep, series_ohm=400.0, analyser=quiet)
+    )
+    tracking = 8.686 * 0.01
+    assert np.allclose(curve.uncertainty_db, np.hypot(8.686 * 0.1 * 800 / 900, tracking), rtol=0.08)
+
+
+@pytest.mark.parametrize(("ratio", "before_db", "after_db"), [(4, 0.67, 0.09)])
+def test_the_through_makes_it_useful_on_one_path(ratio, before_db, after_db):
+    # trade page, 6: U falls from 0.67 to 0.09 dB at 4:1 with the port-2 match out of the jig's through
+    rs, nominal = 50.0 * (ratio - 1), 50.0 * ratio
+    measured = Analyser(paths=1, drift_db=0.05, noise=0.001, resistor_percent=0.5)
+    g2 = 0.1j
+    z2 = 50 * (1 + g2) / (1 - g2)
+    # closed form: an ideal transformer into Rs + Z2, its S21 relative to the through
+    current = 1 / np.sqrt(ratio) / (50 + (rs + z2) / ratio)
+    sweep = flat([0, 0], [current * z2 / (z2 / (50 + z2)), 0], freq_hz=(1e6, 2e6)).without(0, 1).without(1, 1)
+    through = flat([g2, 0], [1, 0], freq_hz=(1e6, 2e6)).without(0, 1).without(1, 1)
+    given = {"sweep": sweep, "series_ohm": rs, "analyser": measured}
+    plain = series_resistor.compute_loss(loss_request("series_resistor", ratio, **given))
+    corrected = series_resistor.compute_loss(
+        loss_request("series_resistor", ratio, **given, jig_through=through)
+    )
+    # the ideal transformer loses what its load beside the nominal one reflects, and nothing else
+    gamma = (rs + z2 - nominal) / (rs + z2 + nominal)
+    assert np.allclose(corrected.loss_db, -10 * np.log10(1 - abs(gamma) ** 2), atol=1e-9)
+    assert np.allclose(plain.uncertainty_db, before_db, atol=0.03)
+    assert np.allclose(corrected.uncertainty_db, after_db, atol=0.03)
 
 
 def test_resistor_and_ratio_are_checked():

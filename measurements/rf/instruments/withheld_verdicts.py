@@ -1,0 +1,35 @@
+"""No verdict where a sweep or its wiring is in doubt: the last step before a result leaves.
+
+A flag of severity `exclude` takes the verdict of its band, or of all bands, away. A duplicate says nothing
+about the sweep: it changes what counts as evidence alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from measurements.rf.flags import Flag
+from measurements.rf.instruments.decision import MEETS
+
+# reasons that were not found in the sweep and its wiring
+EVIDENCE_ALONE = frozenset({"same_sweep"})
+
+
+def withhold_verdicts(bands: Iterable[Mapping[str, Any]], flags: Iterable[Flag]) -> list[dict[str, Any]]:
+    """The bands of a result with `decision` and `meets` as the flags leave them.
+
+    A band without a decision of its own gets the one that its `meets` says.
+    """
+    excluding = [one for one in flags if one.severity == "exclude" and one.code not in EVIDENCE_ALONE]
+    names = {one.band for one in excluding}
+    found = []
+    for band in bands:
+        decision = band.get("decision") or _NAMES[band["meets"]]
+        if None in names or band["band"] in names:
+            decision = "not_judged"
+        found.append({**band, "meets": MEETS[decision], "decision": decision})
+    return found
+
+
+_NAMES: dict[bool | None, str] = {True: "meets", False: "falls_short", None: "not_judged"}

@@ -1,0 +1,84 @@
+"""Whether a method can be believed on the analyser at hand: impossible losses, and U too large to decide.
+
+The method to take instead follows from what an analyser corrects: on one path S21 suffers from the match of
+port 2, while three reflections at port 1, and a pair closed by a far_load sweep, do not (trade page, 6).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from measurements.rf.bands import BandGrid
+from measurements.rf.flags import Flag, build_flag
+from measurements.rf.instruments.impossible_figures import find_below_zero, flag_impossible_points
+from measurements.rf.request import LossCurve
+
+USEFUL_DB = 0.25  # house default: a loss that is known less well does not vote
+
+_CHECKS = {
+    "direct": "that the sweep is of this device, straight through, and that the calibration holds",
+    "renormalised": "the ratio, the calibration, and that both directions are of this device",
+    "series_resistor": "that the series resistor was in place, its value and the ratio",
+    "one_port": "that far_open, far_short and far_load are not mixed up, and the load and ratio",
+    "back_to_back": "that both devices and far_load are the ones meant, and the ratio",
+    "known_partner": "that the partner is the device whose loss is stored, and that its loss is right",
+    "pairs": "that each pair is of the two devices it names, and the ratio",
+}
+_ADVICE = {
+    "series_resistor": "Sweep the jig closed on itself and add it as jig_through, with S11: the match of "
+    "port 2 is then taken out. Or use one_port.",
+    "one_port": "Calibrate anew, and sweep the three ends one after the other with a metered load.",
+    "back_to_back": "Add a far_load sweep of one of the two devices, or use one_port.",
+}
+_OTHERWISE = (
+    "Use one_port (far side open, shorted and loaded), or back_to_back with a far_load sweep: they do not "
+    "need port 2 of the analyser."
+)
+
+
+def flag_impossible_loss(method: str, on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
+    """Flags where a loss, or the part that becomes heat, is below zero beyond its uncertainty.
+
+    A reading with the mismatch of a ratio in it (`direct`) is a loss as well.
+    """
+    flags: list[Flag] = []
+    for one in (curve, *curve.devices.values()):
+        for values, uncertainty in (
+            (one.loss_db, one.uncertainty_db),
+            (one.dissipative_db, one.dissipative_uncertainty_db),
+        ):
+            if values is not None and uncertainty is not None:
+                below = find_below_zero(values, uncertainty)
+                flags += flag_impossible_points(
+                    on, below, values, code="impossible_gain", unit=" dB", check=_CHECKS[method]
+                )
+    # the largest says it all: one flag on the test, or one on each band
+    seen: dict[str | None, Flag] = {}
+    for flag in flags:
+        seen.setdefault(flag.band, flag)
+    return (seen[None],) if None in seen else tuple(seen.values())
+
+
+def flag_large_uncertainty(method: str, on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
+    """A note on the bands where U is too large to mean much, with the method that can be believed."""
+    uncertainty = curve.uncertainty_db
+    if not curve.judged or uncertainty is None:
+        return ()
+    large = []
+    for view in on.views:
+        inside = uncertainty[view.inside]
+        known = inside[np.isfinite(inside)]
+        if view.judged and known.size and known.max() > USEFUL_DB:
+            large.append((view.band.name, float(known.max())))
+    if not large:
+        return ()
+    return (
+        build_flag(
+            "uncertainty_large",
+            method=method,
+            quantity="loss",
+            uncertainty=f"{min(size for _, size in large):.2g} dB",
+            bands=", ".join(name for name, _ in large),
+            advice=_ADVICE.get(method, _OTHERWISE),
+        ),
+    )
