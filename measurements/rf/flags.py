@@ -250,7 +250,8 @@ _METHODS: dict[str, FlagEntry] = {
     ),
     "uncertainty_large": FlagEntry(
         "note",
-        "On this analyser {method} knows the {quantity} to {uncertainty} at best in {bands}. {advice}",
+        "On this analyser {method} knows the {quantity} to {uncertainty} at best in {bands}, too little to "
+        "decide. {advice}.",
     ),
     "series_assumed": FlagEntry(
         "note",

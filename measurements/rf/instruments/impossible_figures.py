@@ -13,6 +13,8 @@ from measurements.rf.bands import BandGrid
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.sweeps.sweep import Bools, Floats
 
+IMPOSSIBLE_GAIN = "impossible_gain", "impossible_gain_in_band"
+NEGATIVE_RESISTANCE = "negative_resistance", "negative_resistance_in_band"
 BEYOND = 1.5  # of U: three standard deviations
 LEAST_SHARE = 0.05  # of the points of a sweep: from here on the whole test is in doubt
 
@@ -25,18 +27,19 @@ def find_below_zero(values: Floats, uncertainty: Floats) -> Bools:
 
 
 def flag_impossible_points(
-    on: BandGrid, below: Bools, values: Floats, *, code: str, unit: str, **sentence: str
+    on: BandGrid, below: Bools, values: Floats, *, codes: tuple[str, str], unit: str, **sentence: str
 ) -> tuple[Flag, ...]:
     """One flag on the whole test where a good part of the sweep is impossible; else one on each such band.
 
-    below: (G,) of `find_below_zero`. values: (G,) the figure itself, negative there.
+    below: (G,) of `find_below_zero`. values: (G,) the figure itself, negative there. codes: the flag on the
+    whole test, and the one on a band.
     """
     if not below.any():
         return ()
 
     def build(where: Bools, band: str | None) -> Flag:
         size = f"{-np.min(values[where]):.3g}{unit}"
-        return build_flag(f"{code}_in_band" if band else code, band=band, size=size, **sentence)
+        return build_flag(codes[band is not None], band=band, size=size, **sentence)
 
     if below[on.measured].mean() >= LEAST_SHARE:
         return (build(below, None),)

@@ -82,7 +82,7 @@ def _build_curve(request: Request, role: str) -> ReflectionCurve:
     if by_jumper and request.ratio != 1 and not phase_known:
         s11 = np.full_like(s11, np.nan)  # without phase nothing can be referred
     ratio = float(request.ratio) if by_jumper else 1.0
-    referred, error = bypass_findings.refer_reflection(s11, ratio, request.reflection_error)
+    referred, error = bypass_findings.refer_reflection(s11, ratio, request.analyser.reflection_residual)
     return ReflectionCurve(sweep.freq_hz, referred, error, phase_known)
 
 

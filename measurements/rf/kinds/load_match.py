@@ -25,7 +25,11 @@ from measurements.rf.instruments.decision import (
     get_band_uncertainty,
 )
 from measurements.rf.instruments.error_budget import ErrorTerm, propagate
-from measurements.rf.instruments.impossible_figures import find_below_zero, flag_impossible_points
+from measurements.rf.instruments.impossible_figures import (
+    IMPOSSIBLE_GAIN,
+    find_below_zero,
+    flag_impossible_points,
+)
 from measurements.rf.networks import series_through
 from measurements.rf.request import Computed, Request
 from measurements.rf.sweeps.result_values import to_json_complex, to_json_number
@@ -115,7 +119,7 @@ def flag_excess(on: BandGrid, s11: Complexes, reflected: Floats) -> tuple[Flag, 
     below = find_below_zero(room, reflected)
     check = "the calibration at the clips, and that the file is of this device"
     room_db = -20 * np.log10(np.maximum(np.abs(s11), 1e-15))
-    return flag_impossible_points(on, below, room_db, code="impossible_gain", unit=" dB", check=check)
+    return flag_impossible_points(on, below, room_db, codes=IMPOSSIBLE_GAIN, unit=" dB", check=check)
 
 
 def summarise_load(request: Request) -> tuple[dict[str, Any], tuple[Flag, ...]]:

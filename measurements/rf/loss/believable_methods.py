@@ -10,7 +10,11 @@ import numpy as np
 
 from measurements.rf.bands import BandGrid
 from measurements.rf.flags import Flag, build_flag
-from measurements.rf.instruments.impossible_figures import find_below_zero, flag_impossible_points
+from measurements.rf.instruments.impossible_figures import (
+    IMPOSSIBLE_GAIN,
+    find_below_zero,
+    flag_impossible_points,
+)
 from measurements.rf.request import LossCurve
 
 USEFUL_DB = 0.25  # house default: a loss that is known less well does not vote
@@ -26,13 +30,13 @@ _CHECKS = {
 }
 _ADVICE = {
     "series_resistor": "Sweep the jig closed on itself and add it as jig_through, with S11: the match of "
-    "port 2 is then taken out. Or use one_port.",
-    "one_port": "Calibrate anew, and sweep the three ends one after the other with a metered load.",
-    "back_to_back": "Add a far_load sweep of one of the two devices, or use one_port.",
+    "port 2 is then taken out. Or use one_port",
+    "one_port": "Calibrate anew, and sweep the three ends one after the other with a metered load",
+    "back_to_back": "Add a far_load sweep of one of the two devices, or use one_port",
 }
 _OTHERWISE = (
     "Use one_port (far side open, shorted and loaded), or back_to_back with a far_load sweep: they do not "
-    "need port 2 of the analyser."
+    "need port 2 of the analyser"
 )
 
 
@@ -50,7 +54,7 @@ def flag_impossible_loss(method: str, on: BandGrid, curve: LossCurve) -> tuple[F
             if values is not None and uncertainty is not None:
                 below = find_below_zero(values, uncertainty)
                 flags += flag_impossible_points(
-                    on, below, values, code="impossible_gain", unit=" dB", check=_CHECKS[method]
+                    on, below, values, codes=IMPOSSIBLE_GAIN, unit=" dB", check=_CHECKS[method]
                 )
     # the largest says it all: one flag on the test, or one on each band
     seen: dict[str | None, Flag] = {}
