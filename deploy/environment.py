@@ -6,7 +6,8 @@ Nothing else in the project reads the environment; the rest uses `django.conf.se
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -108,3 +109,10 @@ def read_environment() -> dict[str, Any]:
             "the public would see what members may not."
         )
     return values
+
+
+def count_processes(given: Mapping[str, Any]) -> int:
+    """How many processes serve: SQLite has one, PostgreSQL what BENCHNIGHT_WORKERS says or one a processor."""
+    if not given["DATABASE_URL"].startswith("postgres"):
+        return 1
+    return given["WORKERS"] or os.cpu_count() or 1

@@ -30,7 +30,7 @@ CONTENT_SECURITY_POLICY: dict[str, Any] = {
 
 # The fastest hasher that is still memory-hard comes first; the others read what an older run stored.
 PASSWORD_HASHERS = [
-    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "measurements.services.accounts.password_hashing.BoundedArgon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 

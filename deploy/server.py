@@ -12,11 +12,10 @@ from typing import Any
 from deploy import environment, logs
 
 _given = environment.read_environment()
-_on_sqlite = not _given["DATABASE_URL"].startswith("postgres")
 
 bind = "127.0.0.1:8000"
 worker_class = "gthread"
-workers = 1 if _on_sqlite else _given["WORKERS"] or os.cpu_count() or 1
+workers = environment.count_processes(_given)
 threads = 8
 # the arrays here are small: a linear-algebra thread per processor under each of these eight only gets in the
 # way of the others (a prediction's search took twice as long with them)

@@ -14,6 +14,7 @@ BENCHNIGHT_VAR = _given["VAR"].resolve()
 BENCHNIGHT_SITE = _given["SITE"]
 BENCHNIGHT_TLS = _given["TLS"]
 BENCHNIGHT_PROXIES = _given["PROXIES"]
+BENCHNIGHT_PROCESSES = environment.count_processes(_given)
 BENCHNIGHT_GROUP_NAME = _given["GROUP_NAME"]
 BENCHNIGHT_DATA_TERMS = _given["DATA_TERMS"]
 BENCHNIGHT_REGION = _given["REGION"]

@@ -45,6 +45,16 @@ def test_a_service_talks_to_this_machine_alone(unit):
     assert told == ([] if unit.name == "benchnight-due.service" else expected)
 
 
+@pytest.mark.parametrize("unit", UNITS, ids=lambda unit: unit.name)
+def test_no_service_takes_the_memory_of_the_whole_machine(unit):
+    told = re.findall(r"^MemoryMax=(\d+)%$", unit.read_text(encoding="utf-8"), re.MULTILINE)
+    assert len(told) == 1 and 20 <= int(told[0]) <= 60
+
+
+def test_the_page_of_installation_names_the_memory():
+    assert re.search(r"\d GB of memory", (DEPLOY / "INSTALL.md").read_text(encoding="utf-8"))
+
+
 def test_the_proxy_asks_one_server_and_serves_one_directory():
     text = (DEPLOY / "nginx.conf").read_text(encoding="utf-8")
     rules = re.sub(r"#.*", "", text)
