@@ -151,7 +151,8 @@ AUTH_PASSWORD_VALIDATORS = [
         "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
         "OPTIONS": {"user_attributes": ["name"]},
     },
-    {"NAME": "measurements.services.accounts.accounts.LocalWordsValidator"},
+    {"NAME": "measurements.services.accounts.password_rules.LeakedPasswordValidator"},
+    {"NAME": "measurements.services.accounts.password_rules.LocalWordsValidator"},
 ]
 LOGIN_URL = "/sign-in/"
 CSRF_FAILURE_VIEW = "measurements.pages.layout.error_pages.show_missing_csrf_token"

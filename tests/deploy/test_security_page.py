@@ -8,7 +8,7 @@ from deploy import middleware
 from deploy.virtualenv import ROOT
 from measurements.disclosure import field_classes
 from measurements.pages.accounts import browser_sessions, reauthentication
-from measurements.services.accounts import accounts
+from measurements.services.accounts import accounts, password_rules
 from measurements.services.upkeep import photo_redrawing
 
 PAGE = " ".join((ROOT / "deploy" / "SECURITY.md").read_text(encoding="utf-8").split())
@@ -27,12 +27,12 @@ def test_sessions_and_links():
 
 def test_passwords():
     listed = re.search(r"try here: (.+?), the group's name", PAGE)[1].split(", ")
-    assert {word.casefold() for word in listed} == set(accounts.LOCAL_WORDS)
+    assert {word.casefold() for word in listed} == set(password_rules.LOCAL_WORDS)
     rules = {
         rule["NAME"].rsplit(".", 1)[1]: rule.get("OPTIONS", {}) for rule in settings.AUTH_PASSWORD_VALIDATORS
     }
     assert f"At least {rules['MinimumLengthValidator']['min_length']} characters" in PAGE
-    assert {"CommonPasswordValidator", "LocalWordsValidator"} <= set(rules)
+    assert {"CommonPasswordValidator", "LeakedPasswordValidator", "LocalWordsValidator"} <= set(rules)
 
 
 def test_sizes_of_files():

@@ -6,9 +6,7 @@ import hashlib
 import re
 import secrets
 from datetime import timedelta
-from typing import Any
 
-from django.conf import settings
 from django.contrib.auth import password_validation
 from django.contrib.auth.hashers import make_password
 from django.core.exceptions import ValidationError
@@ -153,37 +151,3 @@ def set_password(*, by: Viewer, password: str) -> None:
 
 def _hash_secret(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()
-
-
-# Refuses passwords that are little more than words which anybody would try at this place.
-
-# deploy/SECURITY.md has the same list
-LOCAL_WORDS = (
-    "balun", "unun", "choke", "ferrite", "toroid", "antenna", "radio", "bench", "night", "lamp", "benchnight",
-)  # fmt: skip
-
-LEAST_CHARACTERS_LEFT = 6  # characters beside such words and beside digits and signs
-
-_WORD_PATTERN = re.compile(r"[^\W\d_]{3,}")
-
-_IGNORED_PATTERN = re.compile(r"[\W\d_]+")
-
-
-class LocalWordsValidator:
-    """A rule in the shape that Django's list of rules for passwords asks for."""
-
-    def validate(self, password: str, user: Any = None) -> None:
-        """Raises ValidationError where too little is left without those words."""
-        own = [] if user is None else _WORD_PATTERN.findall(user.get_username().casefold())
-        words = {*LOCAL_WORDS, *_WORD_PATTERN.findall(settings.BENCHNIGHT_GROUP_NAME.casefold()), *own}
-        left = password.casefold()
-        for word in sorted(words, key=len, reverse=True):
-            left = left.replace(word, " ")
-        if left != password.casefold() and len(_IGNORED_PATTERN.sub("", left)) < LEAST_CHARACTERS_LEFT:
-            raise ValidationError(
-                "This password is made of words that anybody would try here. Add words of your own.",
-                code="password_of_local_words",
-            )
-
-    def get_help_text(self) -> str:
-        return "Not only words of this trade, of the group or of your name."
