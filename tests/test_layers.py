@@ -119,6 +119,7 @@ FRONTS = {
         "layout": {
             "cautions",
             "chart_replies",
+            "fault_wording",
             "figures",
             "form_handling",
             "procedures",

@@ -1,170 +1,288 @@
-"""The guided path from a symptom to a finding: which step comes next, why, and when it is enough.
+"""The fault search as a small decision graph: which step comes next, and what its findings support.
 
-Common practice of fault finding: take the cheap test that halves the possibilities first. With the antenna in
-doubt that is the bypass (device or antenna?); with radio frequency where it does not belong it is the
-common-mode test; with the weather it is a look.
+The order is that of the trade: look from the ground, sweep in the shack against commissioning, the line, the
+device in its place, the bypass test, the bench (common practice, no source). Three tables decide everything:
+`PATHS` orders the steps of a symptom, `ENDS` says after which findings nothing further is needed, and
+`CONCLUSIONS` says which findings support which sentence. A conclusion holds only where every one of its
+premises was found, and it names them. Findings that contradict each other are both named, and so is each step
+that was not made.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Literal
 
-StepCode = Literal["bypass", "load_test", "common_mode", "inspection"]
-# what a step can come out as; the first four are those of the test at the antenna
-StepOutcome = Literal[
-    "device_at_fault",
-    "antenna_or_line_at_fault",
-    "no_fault_found",
-    "inconclusive",
-    "good",
-    "bad",
-    "unclear",
-    "fault",
-    "watch",
-    "skipped",
-]
+StepOutcomes = Mapping[str, str]
+Premise = tuple[str, tuple[str, ...]]
 
-SEARCH_PATHS: dict[str, tuple[StepCode, ...]] = {
-    "high_swr": ("bypass", "load_test", "common_mode", "inspection"),
-    "rf_in_shack": ("common_mode", "inspection", "bypass"),
-    "noise": ("common_mode", "inspection", "bypass"),
-    "weather": ("inspection", "bypass", "load_test", "common_mode"),
+PATHS: dict[str, tuple[str, ...]] = {
+    "high_swr": (
+        *("ground_look", "shack_sweep", "line", "line_parts", "inspection"),
+        *("bypass", "dc", "load_test", "common_mode"),
+    ),
+    "rf_in_shack": ("ground_look", "line_parts", "inspection", "dc", "common_mode", "shack_sweep"),
+    "noise": ("ground_look", "line_parts", "inspection", "dc", "common_mode", "shack_sweep"),
+    "after_storm": (
+        *("ground_look", "line_parts", "shack_sweep", "line", "inspection"),
+        *("bypass", "dc", "load_test", "common_mode"),
+    ),
+    "after_transmitting": (
+        *("ground_look", "shack_sweep", "line", "line_parts", "inspection"),
+        *("dc", "load_test", "common_mode", "bypass"),
+    ),
+    "intermittent": (
+        *("ground_look", "line_parts", "shack_sweep", "line", "inspection"),
+        *("bypass", "dc", "load_test"),
+    ),
+    "weather": (
+        "ground_look",
+        "line_parts",
+        "shack_sweep",
+        "line",
+        "inspection",
+        "dc",
+        "load_test",
+        "bypass",
+    ),
 }
-SYMPTOMS = tuple(SEARCH_PATHS)
-STEP_KINDS: dict[StepCode, str | None] = {
+SYMPTOMS = tuple(PATHS)
+SEARCH_PATHS = PATHS
+
+# a step that a test answers -> its kind; an inspection, and steps that a choice answers, have none
+STEP_KINDS: dict[str, str | None] = {
+    "ground_look": None,
+    "shack_sweep": None,
+    "line": None,
+    "line_parts": None,
+    "inspection": None,
     "bypass": "in_situ",
+    "dc": "dc",
     "load_test": "load_match",
     "common_mode": "common_mode",
-    "inspection": None,
 }
+BYPASS_OUTCOMES = (
+    "device_makes_it_worse",
+    "device_changes_nothing",
+    "better_through_device",
+    "inconclusive",
+)
+TEST_OUTCOMES = ("good", "bad", "mixed", "unclear")
+CHOICES: dict[str, tuple[str, ...]] = {
+    "ground_look": ("good", "watch", "fault", "danger"),
+    "shack_sweep": ("as_commissioned", "changed", "unclear"),
+    "line": ("good", "bad"),
+    "line_parts": ("good", "plug_fault", "arrester_fault", "ground_fault"),
+}
+OUTCOMES: dict[str, tuple[str, ...]] = {
+    **CHOICES,
+    "inspection": ("good", "watch", "fault"),
+    "bypass": (*BYPASS_OUTCOMES, "unclear"),
+    "dc": ("good", "bad", "unclear"),
+    "load_test": TEST_OUTCOMES,
+    "common_mode": TEST_OUTCOMES,
+}
+SKIPPED = "skipped"
+
+# after one of these nothing further is needed: mend it, or stay away, and then begin again
+ENDS: dict[str, tuple[str, ...]] = {
+    "ground_look": ("danger", "fault"),
+    "line_parts": ("plug_fault", "arrester_fault", "ground_fault"),
+    "inspection": ("fault",),
+}
+# (symptom or "", step, its outcome) -> steps that it makes needless
+NEEDLESS: dict[tuple[str, str, str], tuple[str, ...]] = {
+    ("", "load_test", "bad"): ("common_mode",),
+    ("", "dc", "bad"): ("load_test", "common_mode"),
+    ("", "line", "good"): ("line_parts",),
+    ("high_swr", "bypass", "device_changes_nothing"): ("dc", "load_test", "common_mode"),
+}
+
+
+@dataclass(frozen=True)
+class DeviceKind:
+    """What the search has to know of the device. chokes: False for a voltage balun or an unun."""
+
+    chokes: bool = True
 
 
 @dataclass(frozen=True)
 class StepAdvice:
     """The step to make, and why this one."""
 
-    step: StepCode
+    step: str
     why: str
 
 
-StepOutcomes = Mapping[str, str]
+@dataclass(frozen=True)
+class ConclusionRule:
+    """A sentence and what it rests on. premises: all must hold; symptoms: empty for every one."""
 
-_FIRST_STEP_WHYS: dict[tuple[str, str], str] = {
-    ("high_swr", "bypass"): "With a plain jumper in place of the device one test tells device from antenna.",
-    (
-        "rf_in_shack",
-        "common_mode",
-    ): "Current on the outside of the feed line is what a choke should stop: see whether it does.",
-    (
-        "noise",
-        "common_mode",
-    ): "Noise comes down the outside of the feed line: see whether the choke stops it.",
-    ("weather", "inspection"): "What changes with the weather is mostly water, corrosion or a loose contact, "
-    "and those can be seen.",
+    code: str
+    premises: tuple[Premise, ...]
+    symptoms: tuple[str, ...] = ()
+    is_fault: bool = True
+
+
+@dataclass(frozen=True)
+class Conclusion:
+    """A conclusion with the findings that it rests on: (step, outcome), never more than those."""
+
+    code: str
+    premises: tuple[tuple[str, str], ...]
+    is_fault: bool
+
+
+OF_CURRENT = ("rf_in_shack", "noise")
+DEVICE_STEP = "device"  # a premise that the design gives, not a step
+CONCLUSIONS: tuple[ConclusionRule, ...] = (
+    ConclusionRule("stay_away", (("ground_look", ("danger",)),)),
+    ConclusionRule("seen_from_ground", (("ground_look", ("fault",)),)),
+    ConclusionRule("plug_fault", (("line_parts", ("plug_fault",)),)),
+    ConclusionRule("arrester_fault", (("line_parts", ("arrester_fault",)),)),
+    ConclusionRule("ground_fault", (("line_parts", ("ground_fault",)),)),
+    ConclusionRule("line_bad", (("line", ("bad",)),)),
+    ConclusionRule("seen_fault", (("inspection", ("fault",)),)),
+    ConclusionRule("does_not_conduct", (("dc", ("bad",)),)),
+    ConclusionRule("transforms_wrong", (("load_test", ("bad",)),)),
+    ConclusionRule("chokes_too_little", (("common_mode", ("bad",)),)),
+    ConclusionRule("does_not_choke", ((DEVICE_STEP, ("does_not_choke",)),), OF_CURRENT),
+    ConclusionRule("worse_in_place", (("bypass", ("device_makes_it_worse",)),)),
+    ConclusionRule("device_changes_nothing", (("bypass", ("device_changes_nothing",)),), is_fault=False),
+    ConclusionRule("better_through_device", (("bypass", ("better_through_device",)),), is_fault=False),
+    ConclusionRule("changed_at_shack", (("shack_sweep", ("changed",)),), is_fault=False),
+    ConclusionRule("as_commissioned_now", (("shack_sweep", ("as_commissioned",)),), is_fault=False),
+    ConclusionRule("to_be_watched", (("inspection", ("watch",)),), is_fault=False),
+    ConclusionRule("watch_from_ground", (("ground_look", ("watch",)),), is_fault=False),
+    ConclusionRule("on_some_bands", (("common_mode", ("mixed",)),), is_fault=False),
+    ConclusionRule("matches_on_some_bands", (("load_test", ("mixed",)),), is_fault=False),
+)
+# two findings that cannot both be the whole truth
+CONTRADICTIONS: tuple[tuple[Premise, Premise], ...] = (
+    (("bypass", ("device_changes_nothing",)), ("load_test", ("bad",))),
+    (("bypass", ("device_changes_nothing",)), ("dc", ("bad",))),
+    (("bypass", ("device_makes_it_worse",)), ("load_test", ("good",))),
+    (("shack_sweep", ("as_commissioned",)), ("line", ("bad",))),
+    (("shack_sweep", ("as_commissioned",)), ("bypass", ("device_makes_it_worse",))),
+    (("dc", ("bad",)), ("load_test", ("good",))),
+)
+FINDINGS = (
+    *(rule.code for rule in CONCLUSIONS),
+    "contradiction",
+    "elsewhere",
+    "nothing_found",
+    "nothing_known",
+)
+
+_WHYS: dict[str, str] = {
+    "ground_look": "Look first, from the ground and from a distance: it costs nothing, and it may save your "
+    "life.",
+    "shack_sweep": "The sweep at the shack end of the line, beside that of commissioning, shows whether "
+    "anything changed at all.",
+    "line": "With a dummy load at its far end the line stands alone: antenna and device are out of it.",
+    "line_parts": "Plugs, arrester and ground fail more often than any core.",
+    "inspection": "Look at the device in its place, while it is still as the trouble left it.",
+    "bypass": "With a plain jumper in place of the device, two sweeps show whether the device makes a "
+    "difference.",
+    "dc": "An ohmmeter finds a broken or shorted conductor; a common-mode sweep does not see it.",
+    "load_test": "A resistor in place of the antenna takes the antenna out of it.",
+    "common_mode": "A choke should hold back the current on the outside of the line: see whether it does.",
 }
-_LATER_STEP_WHYS: dict[tuple[str, str], str] = {
-    (
-        "load_test",
-        "device_at_fault",
-    ): "The device is at fault in its place. On the bench, with a resistor for "
-    "an antenna, it shows whether it still transforms as it should.",
-    ("load_test", "inconclusive"): "The two sweeps fit no simple explanation. A resistor in place of the "
-    "antenna takes the antenna out of it.",
-    ("load_test", "no_fault_found"): "Both were good just now. The bench shows faults that come and go.",
-    (
-        "load_test",
-        "skipped",
-    ): "Without the bypass test the bench has to tell: a resistor in place of the antenna.",
-    (
-        "common_mode",
-        "good",
-    ): "It transforms as it should. If it chokes too little, the feed line becomes part "
-    "of the antenna, and the SWR moves with everything that touches it.",
-    ("common_mode", "unclear"): "The load-match test said nothing. See whether it chokes.",
-    ("common_mode", "skipped"): "Next, whether it chokes.",
-    ("inspection", "bad"): "The figures are bad. Open it and look for the reason.",
-    (
-        "inspection",
-        "good",
-    ): "The figures are good. What is left can be seen: contacts, water, broken strands.",
-    ("inspection", "unclear"): "The test said nothing. Look at it.",
-    ("inspection", "skipped"): "What is left can be seen.",
-    ("bypass", "good"): "There is nothing to be seen. One test at the antenna tells device from antenna.",
-    (
-        "bypass",
-        "watch",
-    ): "Something to be watched, no fault. One test at the antenna tells device from antenna.",
-    ("bypass", "skipped"): "One test at the antenna tells device from antenna.",
-}
 
 
-def advise_next_step(symptom: str, outcomes: StepOutcomes) -> StepAdvice | None:
-    """The next step, or None where it is enough. outcomes: step -> outcome, in the order they were made."""
-    if _is_settled(outcomes):
+def list_path(symptom: str, device: DeviceKind) -> tuple[str, ...]:
+    """List the steps of a symptom; a device that is not made to choke is not tested for it."""
+    return tuple(step for step in PATHS[symptom] if device.chokes or step != "common_mode")
+
+
+def advise_next_step(
+    symptom: str,
+    outcomes: StepOutcomes,
+    device: DeviceKind = DeviceKind(),
+) -> StepAdvice | None:
+    """Advise the next step, or None where it is enough. outcomes: step -> outcome, in the order made."""
+    if any(outcomes.get(step) in ends for step, ends in ENDS.items()):
         return None
-    last = list(outcomes.values())[-1] if outcomes else ""
-    for step in SEARCH_PATHS[symptom]:
-        if step in outcomes or (step == "common_mode" and outcomes.get("load_test") == "bad"):
-            continue
-        if not outcomes:
-            return StepAdvice(step, _FIRST_STEP_WHYS[symptom, step])
-        return StepAdvice(step, _LATER_STEP_WHYS.get((step, last), "It is the next step on this path."))
+    needless = _list_needless(symptom, outcomes)
+    for step in list_path(symptom, device):
+        if step not in outcomes and step not in needless:
+            return StepAdvice(step, _WHYS[step])
     return None
 
 
-def conclude_finding(symptom: str, outcomes: StepOutcomes) -> str:
-    """What it comes to, the surest first. Call once `next_step` is None."""
-    if outcomes.get("inspection") == "fault":
-        return "seen_fault"
-    if outcomes.get("bypass") == "antenna_or_line_at_fault":
-        return "antenna_or_line"
-    if outcomes.get("load_test") == "bad":
-        return "transforms_wrong"
-    if outcomes.get("common_mode") == "bad":
-        return "chokes_too_little"
-    if outcomes.get("bypass") == "device_at_fault":
-        return "only_in_place"
-    told = [
-        step for step, outcome in outcomes.items() if outcome not in ("skipped", "unclear", "inconclusive")
+def conclude(
+    symptom: str,
+    outcomes: StepOutcomes,
+    device: DeviceKind = DeviceKind(),
+) -> tuple[Conclusion, ...]:
+    """Conclude from the findings, the gravest first; each conclusion holds the premises it rests on."""
+    known = dict(outcomes) if device.chokes else {**outcomes, DEVICE_STEP: "does_not_choke"}
+    found = [
+        Conclusion(rule.code, tuple((step, known[step]) for step, _ in rule.premises), rule.is_fault)
+        for rule in CONCLUSIONS
+        if (not rule.symptoms or symptom in rule.symptoms) and _holds(rule.premises, known)
     ]
-    if not told:
-        return "nothing_known"
-    if symptom in ("rf_in_shack", "noise") and outcomes.get("common_mode") == "good":
-        return "elsewhere"
-    return "no_fault_found"
+    found += [
+        Conclusion("contradiction", tuple((step, known[step]) for step, _ in pair), is_fault=False)
+        for pair in CONTRADICTIONS
+        if _holds(pair, known)
+    ]
+    return tuple(found) or tuple(_conclude_without_fault(symptom, outcomes))
 
 
-FINDINGS = (
-    "seen_fault",
-    "antenna_or_line",
-    "transforms_wrong",
-    "chokes_too_little",
-    "only_in_place",
-    "elsewhere",
-    "nothing_known",
-    "no_fault_found",
-)
+def list_missing_steps(
+    symptom: str,
+    outcomes: StepOutcomes,
+    device: DeviceKind = DeviceKind(),
+) -> tuple[str, ...]:
+    """List the steps of the path that gave no finding: passed over, unclear, or not reached."""
+    told = {step for step, outcome in outcomes.items() if outcome not in _SILENT}
+    return tuple(step for step in list_path(symptom, device) if step not in told)
 
 
 def classify_test_outcome(
-    kind: str, judged: list[bool | None], finding_said: str, believed: bool
-) -> StepOutcome:
-    """What a test came out as. judged: `meets` of the bands asked about."""
+    kind: str, judged: list[bool | None], finding_said: str, believed: bool, band: str = ""
+) -> str:
+    """Classify a test. judged: `meets` of the bands asked about; band: the one asked about, if any.
+
+    Without a band, a device that is good on some bands and not on others is `mixed`: a choke for 40 m may do
+    nothing on 160 m, and nobody has said which band matters.
+    """
     if not believed:
         return "unclear"
     if kind == "in_situ":
-        return finding_said if finding_said in _IN_SITU_OUTCOMES else "inconclusive"  # type: ignore[return-value]
+        return finding_said if finding_said in BYPASS_OUTCOMES else "inconclusive"
     known = [meets for meets in judged if meets is not None]
     if not known:
         return "unclear"
-    return "good" if all(known) else "bad"
+    if all(known):
+        return "good"
+    return "mixed" if any(known) and not band else "bad"
 
 
-_IN_SITU_OUTCOMES = ("device_at_fault", "antenna_or_line_at_fault", "no_fault_found", "inconclusive")
+_SILENT = (SKIPPED, "unclear", "inconclusive")
 
 
-def _is_settled(outcomes: StepOutcomes) -> bool:
-    """A fault that was seen, or an antenna that is bad without the device, need no further step."""
-    return outcomes.get("inspection") == "fault" or outcomes.get("bypass") == "antenna_or_line_at_fault"
+def _holds(premises: tuple[Premise, ...], known: StepOutcomes) -> bool:
+    return all(known.get(step) in outcomes for step, outcomes in premises)
+
+
+def _list_needless(symptom: str, outcomes: StepOutcomes) -> set[str]:
+    return {
+        needless
+        for (of_symptom, step, outcome), steps in NEEDLESS.items()
+        if of_symptom in ("", symptom) and outcomes.get(step) == outcome
+        for needless in steps
+    }
+
+
+def _conclude_without_fault(symptom: str, outcomes: StepOutcomes) -> Iterator[Conclusion]:
+    """Conclude where no step found anything: by what was good, and by nothing else."""
+    good = tuple((step, outcome) for step, outcome in outcomes.items() if outcome not in _SILENT)
+    choked = ("common_mode", "good")
+    if symptom in OF_CURRENT and choked in good:
+        yield Conclusion("elsewhere", (choked,), is_fault=False)
+    elif good:
+        yield Conclusion("nothing_found", good, is_fault=False)
+    else:
+        yield Conclusion("nothing_known", (), is_fault=False)

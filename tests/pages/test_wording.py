@@ -9,7 +9,7 @@ from measurements.pages.designs import presenters as designs_presenters
 from measurements.pages.find import presenters as find_presenters
 from measurements.pages.guide.contents import ENTRIES
 from measurements.pages.intakes import forms
-from measurements.pages.layout import cautions, figures, procedures, wording
+from measurements.pages.layout import figures, procedures, wording
 from measurements.pages.tests import presenters as tests_presenters
 from measurements.rf.diagnosis.difference_causes import CAUSE_CODES
 from measurements.services.uploads import uploads
@@ -56,16 +56,6 @@ def test_no_two_verdicts_share_a_word_or_a_shape():
             == len({each.shape for each in said.values()})
             == len(said)
         )
-
-
-def test_cautions_of_the_trade_are_all_there():
-    """Common practice, no source: power, discharge, thunderstorm, power lines, voltage, heat, local codes."""
-    said = " ".join(each.text for each in cautions.ALL_CAUTIONS).lower()
-    for word in ("milliwatts", "discharge", "thunderstorm", "power lines", "volts", "burn", "curie", "codes"):
-        assert word in said
-    assert set(cautions.list_cautions_for_kind("in_situ")) == set(cautions.ALL_CAUTIONS)
-    assert all(cautions.POWER in cautions.list_cautions_for_kind(kind) for kind in uploads.KINDS)
-    assert all(cautions.POWER in entry.cautions for entry in ENTRIES)
 
 
 @pytest.mark.parametrize(

@@ -50,7 +50,7 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         ],
         "release": releases.get_current_release(),
         "verdicts": list(wording.VERDICTS.values()),
-        "cautions": cautions.BENCH,
+        "cautions": cautions.list_cautions("design"),
         **_build_design_charts(request, viewer, key, form),
         **_list_onward_links(request, key, form),
     }

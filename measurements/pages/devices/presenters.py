@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from measurements.disclosure.viewers import Viewer
-from measurements.pages.layout import upkeep_wording, wording
+from measurements.pages.layout import fault_wording, upkeep_wording, wording
 from measurements.pages.layout.wording import OWN_VERDICTS, Badge
 from measurements.pages.tests import presenters
 from measurements.selectors.devices.devices import DeviceRow
@@ -48,7 +48,7 @@ def _present_test(test: TestRow, state: ServiceRow) -> HistoryEntry:
     said, outcome = presenters.summarise_verdicts(presenters.present_bands(test.result))
     finding = test.result["summary"].get("finding")
     if finding:
-        found = upkeep_wording.get_bypass_badge(finding)
+        found = fault_wording.get_bypass_badge(finding)
         said, outcome = found, found.word
     notes = [outcome.lower(), "counts as evidence" if test.evidence == "counts" else "left out of evidence"]
     if state.baseline is not None and state.baseline.test == test.key:
@@ -82,10 +82,10 @@ def _list_inspections(viewer: Viewer, key: str) -> Iterator[HistoryEntry]:
 
 def _list_fault_searches(viewer: Viewer, key: str) -> Iterator[HistoryEntry]:
     for row in fault_searches.list_fault_searches(viewer, key):
-        finding = upkeep_wording.SEARCH_FINDINGS[row.finding][0] if row.finding else "not ended yet"
+        finding = fault_wording.get_search_finding(row.finding)[0] if row.finding else "not ended yet"
         yield HistoryEntry(
             row.begun_at.date(),
-            f"Fault search: {upkeep_wording.SYMPTOMS[row.symptom][0]}",
+            f"Fault search: {fault_wording.SYMPTOMS[row.symptom][0]}",
             finding,
             reverse("pages:fault_search", kwargs={"key": row.key}),
             order=4,

@@ -12,7 +12,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.pages.designs import presenters as designs_presenters
 from measurements.pages.devices import presenters as devices_presenters
 from measurements.pages.devices.presenters import HistoryEntry, StatePresentation, present_state
-from measurements.pages.layout import cautions, procedures, upkeep_wording, wording
+from measurements.pages.layout import cautions, fault_wording, procedures, upkeep_wording, wording
 from measurements.pages.layout.cautions import Caution
 from measurements.pages.layout.wording import Badge
 from measurements.pages.tests import presenters as tests_presenters
@@ -101,7 +101,7 @@ def build_report(viewer: Viewer, key: str) -> Report:
         else [],
         photos=photos.list_photos(viewer, key)[:MAX_PHOTOS],
         history=devices_presenters.build_history(viewer, device, state, rows, first=True),
-        cautions=cautions.ALL_CAUTIONS,
+        cautions=cautions.list_cautions("report"),
         engine_version=ENGINE_VERSION,
         made_on=service_states.get_today(),
     )
@@ -131,7 +131,7 @@ def _build_test_part(row: TestRow, traces: dict[str, Any]) -> TestPart:
     return TestPart(
         row=row,
         title=wording.format_method(row.kind, row.method),
-        overall=upkeep_wording.get_bypass_badge(finding) if finding else overall,
+        overall=fault_wording.get_bypass_badge(finding) if finding else overall,
         overall_words=wording.FINDINGS.get(finding, said),
         limit=tests_presenters.describe_result_limit(row.result),
         columns=tests_presenters.list_columns(row.result),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from measurements.pages.guide.page_structure import Entry, Section, Sign
-from measurements.pages.layout.cautions import CODES, HEAT, POWER
+from measurements.pages.layout.cautions import list_cautions
 
 _SIGNS = (
     Sign(
@@ -44,7 +44,7 @@ ENTRY = Entry(
     "terminals when each of them has the same load to the shield.",
     picture=(None, "sweep_12"),
     limits=(("balance", "amplitude_imbalance_db"), ("balance", "phase_imbalance_deg")),
-    cautions=(POWER, HEAT, CODES),
+    cautions=list_cautions("balance"),
     sections=(
         Section(
             method=None,

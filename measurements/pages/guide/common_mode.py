@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from measurements.pages.guide import resistors
 from measurements.pages.guide.page_structure import Entry, Section, Sign
-from measurements.pages.layout.cautions import CODES, HEAT, POWER
+from measurements.pages.layout.cautions import list_cautions
 
 _SIGNS = (
     Sign(
@@ -55,7 +55,7 @@ ENTRY = Entry(
     "the outside of the coax. Of this test the evidence of a design is made.",
     picture=(None, "sweep"),
     limits=(("common_mode", "rejection_db"),),
-    cautions=(POWER, HEAT, CODES),
+    cautions=list_cautions("common_mode"),
     sections=(
         Section(
             method=None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from measurements.pages.guide.page_structure import Entry, Section, Sign
-from measurements.pages.layout.cautions import AT_ANTENNA
+from measurements.pages.layout.cautions import list_cautions
 
 _SIGNS = (
     Sign(
@@ -38,7 +38,7 @@ ENTRY = Entry(
     "This is the one test with an antenna, so the cautions come first.",
     picture=(None, "sweep"),
     limits=(("load_match", "swr"),),
-    cautions=AT_ANTENNA,
+    cautions=list_cautions("in_situ"),
     sections=(
         Section(
             method=None,

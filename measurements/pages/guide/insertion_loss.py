@@ -5,7 +5,7 @@ from __future__ import annotations
 from measurements.pages.guide.loss_pairs import BACK_TO_BACK, KNOWN_PARTNER, PAIRS
 from measurements.pages.guide.loss_single_device import DIRECT, ONE_PORT, RENORMALISED, SERIES_RESISTOR
 from measurements.pages.guide.page_structure import Entry, MethodChoice, Sign
-from measurements.pages.layout.cautions import CODES, HEAT, POWER
+from measurements.pages.layout.cautions import list_cautions
 
 _CHOICES = (
     MethodChoice("A 1:1 device, and an analyser with S21", "direct"),
@@ -62,7 +62,7 @@ ENTRY = Entry(
     "the bench.",
     picture=("series_resistor", "sweep"),
     limits=(("insertion_loss", "loss_db"),),
-    cautions=(POWER, HEAT, CODES),
+    cautions=list_cautions("insertion_loss"),
     choices=_CHOICES,
     result=(
         "Loss is mismatch plus heat. Where S11 was measured, the two are shown apart: mismatch can be "

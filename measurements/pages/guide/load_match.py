@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from measurements.pages.guide import resistors
 from measurements.pages.guide.page_structure import Entry, Section, Sign
-from measurements.pages.layout.cautions import CODES, HEAT, POWER
+from measurements.pages.layout.cautions import list_cautions
 
 _SIGNS = (
     Sign(
@@ -46,7 +46,7 @@ ENTRY = Entry(
     "resistor, so whatever is not a perfect match is the device's own doing.",
     picture=(None, "sweep"),
     limits=(("load_match", "swr"),),
-    cautions=(POWER, HEAT, CODES),
+    cautions=list_cautions("load_match"),
     sections=(
         Section(
             method=None,

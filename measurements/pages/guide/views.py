@@ -17,7 +17,7 @@ from measurements.fitness.service_facts import SERVICE_STATES
 from measurements.pages.guide import bench_setup, contents
 from measurements.pages.guide.drawings import catalogue
 from measurements.pages.guide.page_structure import Entry, Section
-from measurements.pages.layout import cautions, figures, rendering, upkeep_wording
+from measurements.pages.layout import cautions, fault_wording, figures, rendering, upkeep_wording
 from measurements.rf.flags import FLAG_CATALOGUE
 from measurements.rf.request import Limits
 from measurements.selectors.reference import reference
@@ -49,7 +49,7 @@ def build_service_context() -> dict[str, Any]:
         "least_dof": LEAST_DOF,
         "repeat_within_days": REPEAT_WITHIN_DAYS,
         "paths": [
-            (upkeep_wording.SYMPTOMS[symptom][0], [upkeep_wording.SEARCH_STEPS[step] for step in steps])
+            (fault_wording.SYMPTOMS[symptom][0], [fault_wording.SEARCH_STEPS[step] for step in steps])
             for symptom, steps in SEARCH_PATHS.items()
         ],
     }
@@ -106,7 +106,7 @@ def show_guide(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
     return rendering.render_page(
         request,
         "guide/overview.html",
-        {"cards": cards, **_build_navigation(""), "cautions": cautions.ALL_CAUTIONS},
+        {"cards": cards, **_build_navigation(""), "cautions": cautions.list_cautions("guide")},
     )
 
 
@@ -121,7 +121,11 @@ def show_guide_topic(request: HttpRequest, _viewer: Viewer, topic: str) -> HttpR
             request, "guide/flags.html", {**_build_navigation(topic), **_build_flags_context()}
         )
     if topic == contents.SERVICE_TOPIC:
-        context = {**_build_navigation(topic), **build_service_context(), "cautions": cautions.ALL_CAUTIONS}
+        context = {
+            **_build_navigation(topic),
+            **build_service_context(),
+            "cautions": cautions.list_cautions("guide.service"),
+        }
         return rendering.render_page(request, "guide/service.html", context)
     entry = contents.ENTRIES_BY_KIND.get(topic)
     if entry is None:
@@ -194,7 +198,7 @@ def _build_bench_context() -> dict[str, Any]:
         if each.anchor == "readings":
             pictures.append(of_reading)
         topics.append((each, pictures, [make() for make in each.tables]))
-    return {"topics": topics, "cautions": (cautions.POWER, cautions.ANTENNA, cautions.CODES)}
+    return {"topics": topics, "cautions": cautions.list_cautions("guide.bench")}
 
 
 def _build_flags_context() -> dict[str, Any]:
@@ -208,4 +212,4 @@ def _build_flags_context() -> dict[str, Any]:
         )
         for title, group in contents.FLAG_GROUPS
     ]
-    return {"groups": groups, "cautions": (cautions.POWER,)}
+    return {"groups": groups, "cautions": cautions.list_cautions("guide.flags")}

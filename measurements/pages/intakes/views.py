@@ -97,7 +97,7 @@ def _render_intake_form(
         "most_mib": settings.BENCHNIGHT_INTAKE_BODY_BYTES // (1024 * 1024),
         "most_files": settings.BENCHNIGHT_INTAKE_ENTRIES,
         "sweep_bytes": settings.BENCHNIGHT_SWEEP_BYTES,
-        "cautions": cautions.AT_NIGHT,
+        "cautions": cautions.list_cautions("night"),
     }
     return rendering.render_page(request, "intakes/form.html", context, status=status)
 

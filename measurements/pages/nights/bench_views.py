@@ -117,7 +117,7 @@ def _render_device_choice(request: HttpRequest, night: NightRow, **found: Any) -
         "title": nights_presenters.get_night_title(night),
         "waiting": [line for line in lines if not line.measured],
         "measured": nights_presenters.format_measured_count(night.devices),
-        "cautions": cautions.AT_NIGHT,
+        "cautions": cautions.list_cautions("night"),
         **found,
     }
     return rendering.render_page(

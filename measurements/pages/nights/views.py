@@ -105,7 +105,7 @@ def render_night(request: HttpRequest, night: NightRow, *, status: int = 200, **
         "jig_chart": reverse("pages:night_jig_chart", kwargs={"key": night.key, "form": "json"}),
         "jig_picture": reverse("pages:night_jig_chart", kwargs={"key": night.key, "form": "svg"}),
         "jig": presenters.present_jig(night.jig_figures),
-        "cautions": cautions.AT_NIGHT,
+        "cautions": cautions.list_cautions("night"),
         "person_form": PersonForm(),
         "operator_form": OperatorForm(),
         **forms,
@@ -180,7 +180,7 @@ def _render_jig_form(
         "faulty": files.faults,
         "rest": [fault for field, fault in files.faults.items() if field not in roles],
         "most_mib": settings.BENCHNIGHT_SWEEP_BYTES // (1024 * 1024),
-        "cautions": cautions.AT_NIGHT,
+        "cautions": cautions.list_cautions("night"),
     }
     return rendering.render_page(request, "nights/jig.html", context, status=status)
 

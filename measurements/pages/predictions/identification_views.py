@@ -109,7 +109,11 @@ def _identify_core(form: CoreIdentificationForm) -> IdentificationRow:
 def _render_core_page(
     request: HttpRequest, form: CoreIdentificationForm, status: int, told: IdentificationRow | None = None
 ) -> HttpResponse:
-    context: dict[str, Any] = {"form": form, "cautions": cautions.BENCH, **_list_files(form)}
+    context: dict[str, Any] = {
+        "form": form,
+        "cautions": cautions.list_cautions("identify_core"),
+        **_list_files(form),
+    }
     if told is not None:
         context |= {
             "told": told,

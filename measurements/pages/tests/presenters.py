@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from measurements.pages.layout import figures, upkeep_wording, wording
+from measurements.pages.layout import fault_wording, figures, wording
 from measurements.pages.layout.wording import OWN_VERDICTS, VERDICTS, Badge
 
 Format = Callable[[Any], str]
@@ -164,7 +164,7 @@ def present_bands(result: dict[str, Any]) -> tuple[BandLine, ...]:
 
 def _get_band_badge(kind: str, band: dict[str, Any]) -> Badge:
     if kind == "in_situ":
-        return upkeep_wording.get_bypass_badge(band.get("finding") or "inconclusive")
+        return fault_wording.get_bypass_badge(band.get("finding") or "inconclusive")
     return OWN_VERDICTS[band.get("meets")]
 
 

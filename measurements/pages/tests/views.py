@@ -13,11 +13,11 @@ from measurements.disclosure.viewers import Viewer
 from measurements.pages.layout import (
     cautions,
     chart_replies,
+    fault_wording,
     figures,
     procedures,
     rendering,
     tables,
-    upkeep_wording,
     wording,
 )
 from measurements.pages.tests import presenters
@@ -75,7 +75,7 @@ def build_result_context(
     return {
         "kind_words": wording.format_method(kind, method),
         "lines": lines,
-        "overall": upkeep_wording.get_bypass_badge(finding) if finding else overall,
+        "overall": fault_wording.get_bypass_badge(finding) if finding else overall,
         "overall_words": wording.FINDINGS.get(finding, said),
         "columns": presenters.list_columns(result),
         "summary": list(presenters.list_summary_lines(result)),

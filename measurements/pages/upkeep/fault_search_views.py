@@ -11,9 +11,9 @@ from django.urls import reverse
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.fitness.fault_search import STEP_KINDS
+from measurements.fitness.fault_search import CHOICES, STEP_KINDS, Conclusion
 from measurements.pages.guide import contents
-from measurements.pages.layout import cautions, form_handling, procedures, rendering, upkeep_wording, wording
+from measurements.pages.layout import cautions, fault_wording, form_handling, procedures, rendering, wording
 from measurements.pages.layout.wording import Badge
 from measurements.pages.upkeep.forms import StepForm, get_first_fault
 from measurements.selectors.designs import designs
@@ -34,7 +34,7 @@ MAX_EXISTING = 20
 
 def get_step_kind(search: FaultSearchRow) -> str | None:
     """The kind of test that the next step makes; None for an inspection and at the end."""
-    return STEP_KINDS.get(search.next_step)  # type: ignore[call-overload]  # "" at the end
+    return STEP_KINDS.get(search.next_step)
 
 
 def build_step_form(search: FaultSearchRow, data: Any = None) -> StepForm:
@@ -47,22 +47,30 @@ def build_step_context(viewer: Viewer, search: FaultSearchRow) -> dict[str, Any]
     kind = get_step_kind(search)
     known = _list_existing_results(viewer, search, kind)
     if kind is None:
-        given = cautions.AT_DEVICE if search.next_step else cautions.AT_ANTENNA
         return {
-            "title": upkeep_wording.SEARCH_STEPS.get(search.next_step, ""),
-            "cautions": given,
+            "title": fault_wording.SEARCH_STEPS.get(search.next_step, ""),
+            "cautions": cautions.list_cautions(get_caution_step(search)),
             "known": known,
+            "tasks": fault_wording.STEP_TASKS.get(search.next_step, ()),
+            "choices": fault_wording.STEP_CHOICES.get(search.next_step, {}).items(),
         }
     procedure = procedures.PROCEDURES_BY_KEY[kind]
     files = [each for each in procedure.main_files if each.role != "sweep_reversed"]
     return {
-        "title": upkeep_wording.SEARCH_STEPS[search.next_step],
+        "title": fault_wording.SEARCH_STEPS[search.next_step],
         "files": files,
         "pictures": [contents.build_picture(kind, None, each.role) for each in files],
         "guide": contents.get_section_url(kind, None),
-        "cautions": cautions.list_cautions_for_kind(kind),
+        "cautions": cautions.list_cautions(get_caution_step(search)),
         "known": known,
     }
+
+
+def get_caution_step(search: FaultSearchRow) -> str:
+    """Get the row of the table of cautions that this page shows."""
+    if search.next_step:
+        return f"search.{search.next_step}"
+    return "search.danger" if search.finding == "stay_away" else "search.end"
 
 
 def record_step_test(viewer: Viewer, search: FaultSearchRow, form: StepForm, files: Mapping[str, Any]) -> str:
@@ -121,11 +129,23 @@ def present_step(step: FaultStepRow) -> tuple[FaultStepRow, str, Badge, str]:
         href = reverse("pages:test", kwargs={"key": step.test})
     elif step.inspection:
         href = reverse("pages:inspection", kwargs={"key": step.inspection})
-    return step, upkeep_wording.SEARCH_STEPS[step.step], upkeep_wording.STEP_OUTCOMES[step.outcome], href
+    return step, fault_wording.SEARCH_STEPS[step.step], fault_wording.STEP_OUTCOMES[step.outcome], href
+
+
+def present_conclusion(conclusion: Conclusion) -> tuple[str, str, list[str]]:
+    """Present a conclusion: its heading, its sentence, and each finding that it rests on."""
+    heading, words = fault_wording.SEARCH_FINDINGS[conclusion.code]
+    rests = [
+        f"{fault_wording.SEARCH_STEPS[step]}: {fault_wording.STEP_OUTCOMES[outcome].word}"
+        for step, outcome in conclusion.premises
+    ]
+    return heading, words, rests
 
 
 def _list_existing_results(viewer: Viewer, search: FaultSearchRow, kind: str | None) -> list[tuple[str, str]]:
     if not search.next_step:
+        return []
+    if search.next_step in CHOICES:
         return []
     if kind is None:
         rows = inspections.list_inspections(viewer, search.device, limit=MAX_EXISTING).results
@@ -157,17 +177,17 @@ def show_fault_search_start(request: HttpRequest, viewer: Viewer, key: str) -> H
         "fault": fault,
         "symptom": symptom,
         "band": band,
-        "symptoms": [(code, *said) for code, said in upkeep_wording.SYMPTOMS.items()],
+        "symptoms": [(code, *said) for code, said in fault_wording.SYMPTOMS.items()],
         "bands": [row.band for row in reference.list_bands()],
         "searches": [
             (
                 row,
-                upkeep_wording.SYMPTOMS[row.symptom][0],
-                upkeep_wording.SEARCH_FINDINGS[row.finding][0] if row.finding else "not ended yet",
+                fault_wording.SYMPTOMS[row.symptom][0],
+                fault_wording.get_search_finding(row.finding)[0] if row.finding else "not ended yet",
             )
             for row in fault_searches_selectors.list_fault_searches(viewer, key)
         ],
-        "cautions": cautions.AT_ANTENNA,
+        "cautions": cautions.list_cautions("search.begin"),
     }
     return rendering.render_page(request, "upkeep/fault_begin.html", context, status=422 if fault else 200)
 
@@ -201,6 +221,10 @@ def _apply_step(request: HttpRequest, viewer: Viewer, search: FaultSearchRow, fo
         fault_searches_services.undo_last_answer(by=viewer, search=search.key)
     elif do == "skip":
         fault_searches_services.skip_step(by=viewer, search=search.key, step=step)
+    elif do == "choose":
+        fault_searches_services.answer_with_choice(
+            by=viewer, search=search.key, step=step, choice=request.POST.get("choice", "")
+        )
     elif do == "known":
         take_existing_result(viewer, search, step, request.POST.get("known", ""))
     elif not form.is_valid():
@@ -216,11 +240,12 @@ def _render_fault_search(
 ) -> HttpResponse:
     context: dict[str, Any] = {
         "search": search,
-        "symptom": upkeep_wording.SYMPTOMS[search.symptom][0],
-        "path": [(code, upkeep_wording.SEARCH_STEPS[code]) for code in search.path],
+        "symptom": fault_wording.SYMPTOMS[search.symptom][0],
+        "path": [(code, fault_wording.SEARCH_STEPS[code]) for code in search.path],
         "fault": fault,
         "form": form,
-        "found": upkeep_wording.SEARCH_FINDINGS.get(search.finding),
+        "found": [present_conclusion(each) for each in search.conclusions],
+        "missing": [fault_wording.SEARCH_STEPS[step] for step in search.missing],
         "steps": [present_step(step) for step in search.steps],
         **build_step_context(viewer, search),
     }

@@ -137,7 +137,7 @@ def show_due_form(request: HttpRequest, viewer: Viewer) -> HttpResponse:
             (row, upkeep_wording.STATE_BADGES[row.state], row.key in chosen)
             for row in sorted(found.rows, key=lambda row: (row.place, row.tag))
         ],
-        "cautions": cautions.AFTER_STORM,
+        "cautions": cautions.list_cautions("due"),
     }
     return rendering.render_page(request, "upkeep/due.html", context, status=422 if form.errors else 200)
 
@@ -182,7 +182,7 @@ def show_inspection_form(request: HttpRequest, viewer: Viewer, key: str) -> Http
 def _render_inspection_form(
     request: HttpRequest, device: DeviceRow, form: InspectionForm, status: int = 200
 ) -> HttpResponse:
-    context = {"device": device, "form": form, "cautions": cautions.AT_DEVICE}
+    context = {"device": device, "form": form, "cautions": cautions.list_cautions("inspect")}
     return rendering.render_page(request, "upkeep/inspect.html", context, status=status)
 
 

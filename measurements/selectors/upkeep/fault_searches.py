@@ -9,6 +9,8 @@ from typing import Any
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.fitness import fault_search
+from measurements.fitness.fault_search import Conclusion
+from measurements.fitness.service_facts import list_decisive_kinds
 from measurements.models import FaultSearch, Inspection
 from measurements.selectors.devices import devices
 
@@ -26,7 +28,7 @@ class FaultStepRow:
 
 @dataclass(frozen=True)
 class FaultSearchRow:
-    """A search. next_step and why: "" once it has ended; finding: "" until then."""
+    """A search. next_step and why: "" once it has ended; finding, conclusions, missing: empty until then."""
 
     key: str
     device: str
@@ -40,11 +42,13 @@ class FaultSearchRow:
     why: str
     finding: str
     path: tuple[str, ...]
+    conclusions: tuple[Conclusion, ...]
+    missing: tuple[str, ...]
 
 
 def get_fault_search(viewer: Viewer, key: str) -> FaultSearchRow:
     """A search. Raises BenchnightError `fault.not_found`."""
-    row = FaultSearch.objects.select_related("device").filter(key=key).first()
+    row = FaultSearch.objects.select_related("device__design").filter(key=key).first()
     missing = BenchnightError("fault.not_found", "There is no such fault search of yours.", kind="not_found")
     if row is None:
         raise missing
@@ -61,7 +65,7 @@ def list_fault_searches(viewer: Viewer, device: str) -> tuple[FaultSearchRow, ..
     Raises BenchnightError `device.not_found`.
     """
     devices.get_device(viewer, device)
-    rows = FaultSearch.objects.filter(device__key=device).select_related("device").order_by("-pk")
+    rows = FaultSearch.objects.filter(device__key=device).select_related("device__design").order_by("-pk")
     return tuple(_fault_search_row(row, frozenset()) for row in rows[:50])
 
 
@@ -74,7 +78,9 @@ def _find_existing_keys(row: FaultSearch) -> frozenset[str]:
 
 def _fault_search_row(row: FaultSearch, there: frozenset[str]) -> FaultSearchRow:
     steps = [_fault_step_row(given, there) for given in row.answers["steps"]]
-    following = fault_search.advise_next_step(row.symptom, {each.step: each.outcome for each in steps})
+    made = {each.step: each.outcome for each in steps}
+    kind = get_device_kind(row)
+    following = fault_search.advise_next_step(row.symptom, made, kind)
     return FaultSearchRow(
         key=row.key,
         device=row.device.key,
@@ -87,7 +93,19 @@ def _fault_search_row(row: FaultSearch, there: frozenset[str]) -> FaultSearchRow
         next_step="" if following is None else following.step,
         why="" if following is None else following.why,
         finding=row.finding,
-        path=fault_search.SEARCH_PATHS[row.symptom],
+        path=fault_search.list_path(row.symptom, kind),
+        conclusions=fault_search.conclude(row.symptom, made, kind) if following is None else (),
+        missing=fault_search.list_missing_steps(row.symptom, made, kind) if following is None else (),
+    )
+
+
+def get_device_kind(row: FaultSearch) -> fault_search.DeviceKind:
+    """Get what the search has to know of its device."""
+    design = row.device.design
+    if design is None:
+        return fault_search.DeviceKind()
+    return fault_search.DeviceKind(
+        chokes="common_mode" in list_decisive_kinds(design.purpose, design.principle)
     )
 
 

@@ -19,8 +19,9 @@ from measurements.errors import BenchnightError
 from measurements.fitness import fault_search
 from measurements.fitness.checklist import find_worst_state
 from measurements.fitness.fault_search import STEP_KINDS, SYMPTOMS
+from measurements.fitness.service_facts import list_decisive_kinds
 from measurements.fitness.test_facts import build_test_fact
-from measurements.models import Allocation, FaultSearch, FaultStep, Inspection, Result, Test
+from measurements.models import Allocation, Device, FaultSearch, FaultStep, Inspection, Result, Test
 from measurements.services.devices import devices
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
@@ -58,7 +59,7 @@ def answer_with_test(*, by: Viewer, search: str, step: str, test: str) -> None:
     Raises BenchnightError `fault.test`, `fault.other_step`, `fault.not_found`.
     """
     row = get_own_fault_search(by, search)
-    wanted = STEP_KINDS.get(step)  # type: ignore[call-overload]  # any text may come
+    wanted = STEP_KINDS.get(step)
     found = Test.objects.filter(device=row.device, kind=wanted, key=test).first()
     # what an owner measured at home is not an operator's to look into, not even by its outcome
     if wanted is None or found is None or not policy.can_see_test(by, tests.get_test_ownership(found)):
@@ -79,6 +80,17 @@ def answer_with_inspection(*, by: Viewer, search: str, step: str, inspection: st
     _answer(
         by, row, step, {"outcome": said, "inspection": found.key, "on": found.inspected_on.isoformat()}, None
     )
+
+
+def answer_with_choice(*, by: Viewer, search: str, step: str, choice: str) -> None:
+    """Take what somebody saw or read as the answer of a step that needs no stored test.
+
+    Raises BenchnightError `fault.choice`, `fault.other_step`, `fault.not_found`.
+    """
+    row = get_own_fault_search(by, search)
+    if choice not in fault_search.CHOICES.get(step, ()):
+        raise BenchnightError("fault.choice", "Choose one of the answers.", field="choice")
+    _answer(by, row, step, {"outcome": choice, "on": timezone.now().date().isoformat()}, None)
 
 
 def skip_step(*, by: Viewer, search: str, step: str) -> None:
@@ -111,7 +123,7 @@ def delete_fault_search(*, by: Viewer, search: str) -> str:
 
 def get_own_fault_search(by: Viewer, key: str) -> FaultSearch:
     """The search, when `by` may alter its device. Raises BenchnightError `fault.not_found`."""
-    row = FaultSearch.objects.select_related("device").filter(key=key).first()
+    row = FaultSearch.objects.select_related("device__design").filter(key=key).first()
     missing = BenchnightError("fault.not_found", "There is no such fault search of yours.", kind="not_found")
     if row is None:
         raise missing
@@ -122,6 +134,16 @@ def get_own_fault_search(by: Viewer, key: str) -> FaultSearch:
     return row
 
 
+def get_device_kind(device: Device) -> fault_search.DeviceKind:
+    """Get what the search has to know of a device; of an unknown build nothing is taken for granted."""
+    design = device.design
+    if design is None:
+        return fault_search.DeviceKind()
+    return fault_search.DeviceKind(
+        chokes="common_mode" in list_decisive_kinds(design.purpose, design.principle)
+    )
+
+
 def list_outcomes(steps: Sequence[Mapping[str, Any]]) -> dict[str, str]:
     """step -> outcome, in the order they were made."""
     return {given["step"]: given["outcome"] for given in steps}
@@ -129,7 +151,7 @@ def list_outcomes(steps: Sequence[Mapping[str, Any]]) -> dict[str, str]:
 
 def _answer(by: Viewer, row: FaultSearch, step: str, given: dict[str, Any], test: Test | None) -> None:
     steps = list(row.answers["steps"])
-    following = fault_search.advise_next_step(row.symptom, list_outcomes(steps))
+    following = fault_search.advise_next_step(row.symptom, list_outcomes(steps), get_device_kind(row.device))
     if following is None or following.step != step:
         raise BenchnightError(
             "fault.other_step",
@@ -148,10 +170,11 @@ def _answer(by: Viewer, row: FaultSearch, step: str, given: dict[str, Any], test
 def _save(row: FaultSearch, steps: list[dict[str, Any]]) -> None:
     """Writes the steps, and the finding where they are enough. Call inside a transaction."""
     made = list_outcomes(steps)
-    ended = fault_search.advise_next_step(row.symptom, made) is None
+    device = get_device_kind(row.device)
+    ended = fault_search.advise_next_step(row.symptom, made, device) is None
     changed = FaultSearch.objects.filter(pk=row.pk, version=row.version).update(
         answers={**row.answers, "steps": steps},
-        finding=fault_search.conclude_finding(row.symptom, made) if ended else "",
+        finding=fault_search.conclude(row.symptom, made, device)[0].code if ended else "",
         ended_at=timezone.now() if ended else None,
         version=F("version") + 1,
     )
@@ -177,7 +200,9 @@ def _outcome(test: Test, band: str) -> str:
     if band and test.kind == "in_situ":
         there = next((each for each in figures["bands"] if each["band"] == band), {})
         said = there.get("finding") or "inconclusive"
-    return fault_search.classify_test_outcome(test.kind, [each.meets for each in asked], said, fact.believed)
+    return fault_search.classify_test_outcome(
+        test.kind, [each.meets for each in asked], said, fact.believed, band
+    )
 
 
 def _limits() -> dict[str, float]:

@@ -46,7 +46,7 @@ def test_opening_leads_to_the_night_and_a_fault_keeps_what_was_typed(osric: Clie
     words = markup.words(osric.get(answer["Location"]).content)
     assert "May bench" in words and "0 of 0 measured" in words
     assert "Sweep it once before the first device" in words
-    assert "A sweep at milliwatts proves nothing about power" in words
+    assert "hot enough to burn you" in words and "eye protection" in words
 
 
 def test_a_stale_change_is_refused_and_kept_in_the_form(on: Evening):

@@ -122,5 +122,5 @@ def test_a_stranger_cannot_withdraw_it(stranger: Client, owner: Client, group: G
     assert owner.get(f"/tests/{group.test}/").status_code == 200
 
 
-def test_power_is_cautioned_about(owner: Client, group: Group):
-    assert "proves nothing about power" in markup.words(owner.get(f"/tests/{group.test}/").content)
+def test_heat_is_cautioned_about(owner: Client, group: Group):
+    assert "hot enough to burn you" in markup.words(owner.get(f"/tests/{group.test}/").content)

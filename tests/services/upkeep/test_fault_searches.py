@@ -1,4 +1,4 @@
-"""A fault search on stored tests: from a high SWR through bypass, load and inspection to a finding."""
+"""A fault search on stored tests and answers: its way to what it concludes, and what that rests on."""
 
 from __future__ import annotations
 
@@ -43,14 +43,20 @@ def search(member, device):
     ).key
 
 
+def pass_over(by, search, *steps):
+    for step in steps:
+        fault_searches_services.skip_step(by=by, search=search, step=step)
+
+
+NOISE = ("ground_look", "line_parts", "inspection", "dc")
+OUTSIDE = ("ground_look", "shack_sweep", "line", "line_parts", "inspection")
+
+
 def test_from_a_high_swr_to_a_fault_that_was_seen(member, device, search):
-    bypass = record(member, device, "in_situ", sweep=s1p(150), sweep_bypassed=s1p(52))
-    fault_searches_services.answer_with_test(by=member, search=search, step="bypass", test=bypass)
-    assert fault_searches_selectors.get_fault_search(member, search).next_step == "load_test"
-    load = record(member, device, "load_match", sweep=s1p(140))
-    fault_searches_services.answer_with_test(by=member, search=search, step="load_test", test=load)
+    for step, choice in (("ground_look", "good"), ("shack_sweep", "changed"), ("line", "good")):
+        fault_searches_services.answer_with_choice(by=member, search=search, step=step, choice=choice)
     row = fault_searches_selectors.get_fault_search(member, search)
-    assert (row.next_step, row.finding) == ("inspection", "")
+    assert (row.next_step, row.finding) == ("inspection", "")  # a good line needs no look at its parts
     look = inspections.record_inspection(
         by=member, device=device, inspected_on=DAY, findings={"winding": {"state": "fault", "note": ""}}
     ).key
@@ -59,44 +65,79 @@ def test_from_a_high_swr_to_a_fault_that_was_seen(member, device, search):
     )
     row = fault_searches_selectors.get_fault_search(member, search)
     assert (row.finding, row.next_step) == ("seen_fault", "") and row.ended_at is not None
-    assert [(each.step, each.outcome) for each in row.steps] == [
-        ("bypass", "device_at_fault"),
-        ("load_test", "bad"),
-        ("inspection", "fault"),
+    assert [(each.code, each.premises) for each in row.conclusions] == [
+        ("seen_fault", (("inspection", "fault"),)),
+        ("changed_at_shack", (("shack_sweep", "changed"),)),
     ]
+    assert row.missing == ("line_parts", "bypass", "dc", "load_test", "common_mode")
+    assert AuditEntry.objects.filter(action="fault.answer", subject=search).count() == 4
+
+
+def test_a_bypass_test_that_is_worse_goes_on_to_the_bench(member, device, search):
+    pass_over(member, search, *OUTSIDE)
+    bypass = record(member, device, "in_situ", sweep=s1p(2000), sweep_bypassed=s1p(52))
+    fault_searches_services.answer_with_test(by=member, search=search, step="bypass", test=bypass)
+    assert fault_searches_selectors.get_fault_search(member, search).next_step == "dc"
+    pass_over(member, search, "dc")
+    load = record(member, device, "load_match", sweep=s1p(140))
+    fault_searches_services.answer_with_test(by=member, search=search, step="load_test", test=load)
+    row = fault_searches_selectors.get_fault_search(member, search)
+    assert {each.code for each in row.conclusions} == {"transforms_wrong", "worse_in_place"}
     assert list(FaultStep.objects.values_list("step", "test__key")) == [
         ("bypass", bypass),
         ("load_test", load),
     ]
-    assert AuditEntry.objects.filter(action="fault.answer", subject=search).count() == 3
 
 
-def test_an_antenna_that_is_bad_without_the_device(member, device, search):
+def test_an_antenna_that_is_the_same_without_the_device_convicts_nobody(member, device, search):
+    pass_over(member, search, *OUTSIDE)
     bypass = record(member, device, "in_situ", sweep=s1p(150), sweep_bypassed=s1p(160))
     fault_searches_services.answer_with_test(by=member, search=search, step="bypass", test=bypass)
-    assert fault_searches_selectors.get_fault_search(member, search).finding == "antenna_or_line"
+    row = fault_searches_selectors.get_fault_search(member, search)
+    assert row.finding == "device_changes_nothing" and "line" in row.missing
+
+
+def test_a_voltage_balun_is_told_to_add_a_choke(member):
+    device = factories.device(
+        member, factories.design(member, purpose="balun", principle="voltage"), tag="V-1"
+    )
+    search = fault_searches_services.begin_fault_search(by=member, device=device, symptom="noise").key
+    row = fault_searches_selectors.get_fault_search(member, search)
+    assert "common_mode" not in row.path
+    pass_over(member, search, *row.path)
+    row = fault_searches_selectors.get_fault_search(member, search)
+    assert row.finding == "does_not_choke"
+
+
+def test_a_choice_that_is_none_is_refused(member, search):
+    for step, choice in (("ground_look", "smoke"), ("bypass", "good")):
+        with pytest.raises(BenchnightError) as caught:
+            fault_searches_services.answer_with_choice(by=member, search=search, step=step, choice=choice)
+        assert caught.value.code == "fault.choice"
 
 
 def test_only_the_band_of_the_symptom_counts(member, device, search):
     """The sample chokes on 40 m and not on 160 m, and the symptom shows on 40 m."""
     test = factories.record(member, device, factories.choke_s2p(points=101))
-    for step in ("bypass", "load_test"):
-        fault_searches_services.skip_step(by=member, search=search, step=step)
+    pass_over(member, search, *OUTSIDE, "bypass", "dc", "load_test")
     fault_searches_services.answer_with_test(by=member, search=search, step="common_mode", test=test)
     assert fault_searches_selectors.get_fault_search(member, search).steps[-1].outcome == "good"
     everywhere = fault_searches_services.begin_fault_search(by=member, device=device, symptom="noise").key
+    pass_over(member, everywhere, *NOISE)
     fault_searches_services.answer_with_test(by=member, search=everywhere, step="common_mode", test=test)
-    assert fault_searches_selectors.get_fault_search(member, everywhere).steps[-1].outcome == "bad"
+    assert fault_searches_selectors.get_fault_search(member, everywhere).steps[-1].outcome == "mixed"
 
 
 def test_a_test_that_does_not_count_says_nothing(member, device, search):
     test = factories.record(member, device, factories.choke_s2p(points=101), calibrated="false")
     noise = fault_searches_services.begin_fault_search(by=member, device=device, symptom="noise").key
+    pass_over(member, noise, *NOISE)
     fault_searches_services.answer_with_test(by=member, search=noise, step="common_mode", test=test)
     assert fault_searches_selectors.get_fault_search(member, noise).steps[-1].outcome == "unclear"
 
 
 def test_going_back_takes_the_answer_and_leaves_the_test(member, device, search):
+    pass_over(member, search, *OUTSIDE)
     bypass = record(member, device, "in_situ", sweep=s1p(150), sweep_bypassed=s1p(160))
     fault_searches_services.answer_with_test(by=member, search=search, step="bypass", test=bypass)
     fault_searches_services.undo_last_answer(by=member, search=search)
@@ -130,9 +171,9 @@ class TestRefusals:
         self.refused("fault.test", by=member, search=search, step="no such step", test=bypass)
 
     def test_an_answer_to_a_search_that_went_on(self, member, device, search):
-        fault_searches_services.skip_step(by=member, search=search, step="bypass")
+        fault_searches_services.skip_step(by=member, search=search, step="ground_look")
         with pytest.raises(BenchnightError) as caught:
-            fault_searches_services.skip_step(by=member, search=search, step="bypass")
+            fault_searches_services.skip_step(by=member, search=search, step="ground_look")
         assert caught.value.code == "fault.other_step" and caught.value.kind == "conflict"
 
     @pytest.mark.parametrize(
@@ -174,6 +215,7 @@ def test_an_operator_takes_no_test_that_its_owner_made_at_home(member, device):
     NightDevice.objects.create(night=Night.objects.get(key=night), device=Device.objects.get(key=device))
     home = factories.record(member, device, factories.choke_s2p(points=101))
     search = fault_searches_services.begin_fault_search(by=operator, device=device, symptom="noise").key
+    pass_over(member, search, *NOISE)
     with pytest.raises(BenchnightError) as caught:
         fault_searches_services.answer_with_test(by=operator, search=search, step="common_mode", test=home)
     assert caught.value.code == "fault.test"
@@ -181,9 +223,10 @@ def test_an_operator_takes_no_test_that_its_owner_made_at_home(member, device):
 
 
 def test_a_test_that_was_withdrawn_leaves_its_outcome_and_no_dead_link(member, device, search):
-    bypass = record(member, device, "in_situ", sweep=s1p(150), sweep_bypassed=s1p(52))
+    pass_over(member, search, *OUTSIDE)
+    bypass = record(member, device, "in_situ", sweep=s1p(2000), sweep_bypassed=s1p(52))
     fault_searches_services.answer_with_test(by=member, search=search, step="bypass", test=bypass)
-    assert fault_searches_selectors.get_fault_search(member, search).steps[0].test == bypass
+    assert fault_searches_selectors.get_fault_search(member, search).steps[-1].test == bypass
     tests.withdraw_test(by=member, test=bypass)
-    (step,) = fault_searches_selectors.get_fault_search(member, search).steps
-    assert (step.outcome, step.test) == ("device_at_fault", "")
+    step = fault_searches_selectors.get_fault_search(member, search).steps[-1]
+    assert (step.outcome, step.test) == ("device_makes_it_worse", "")
