@@ -12,7 +12,7 @@ from measurements.rf.sweeps.reading import read_sweep
 from tests.fuzzing import try_cases
 from tests.rf.sweeps import touchstone_examples
 from tests.rf.sweeps.fuzzing import edited, encoded, number, outcome, seeds, with_oddity
-from tests.rf.sweeps.test_touchstone_scikit_rf import FILES, generated
+from tests.rf.sweeps.test_touchstone_corpus import FILES, generated
 
 UNITS = ("Hz", "kHz", "MHz", "GHz", "hz", "THz")
 NAMES = ("a.s1p", "a.s2p", "a.s3p", "a.s4p", "a.ts", "a.s5p", "a.txt")
