@@ -258,7 +258,7 @@ def compute_band_metrics(
 
 
 def _find_largest(values: Floats, undefined: Bools | None) -> NDArray[np.intp]:
-    """Index (N,) of the first largest of values (N, B) that is defined."""
+    """Find the index (N,) of the first largest of values (N, B) that is defined."""
     if undefined is None:
         return np.asarray(values.argmax(axis=-1))
     rows = np.arange(len(values))

@@ -55,34 +55,34 @@ class ChokeCurves:
 
     @property
     def judged(self) -> Complexes:
-        """The transmission that is judged."""
+        """Choose the transmission that is judged."""
         return self.normalised if self.compensated is None else self.compensated
 
     @cached_property
     def judged_size(self) -> Floats:
-        """|transmission| of what is judged."""
+        """Compute |transmission| of what is judged."""
         return np.abs(self.judged)
 
     @cached_property
     def judged_db(self) -> Floats:
-        """Rejection that is judged."""
+        """Compute the rejection that is judged."""
         return series_through.rejection_from_size_db(self.judged_size)
 
     @cached_property
     def raw_db(self) -> Floats:
-        """Rejection as the file has it."""
+        """Compute the rejection as the file has it."""
         return self.judged_db if self.raw is self.judged else series_through.rejection_db(self.raw)
 
     @cached_property
     def normalised_db(self) -> Floats:
-        """Rejection without the jig's through."""
+        """Compute the rejection without the jig's through."""
         return (
             self.judged_db if self.normalised is self.judged else series_through.rejection_db(self.normalised)
         )
 
     @cached_property
     def size_ohm(self) -> Floats:
-        """|Zcm|, NaN where there is no phase."""
+        """Compute |Zcm|, NaN where there is no phase."""
         return np.full(self.raw.shape, np.nan) if self.z_ohm is None else np.abs(self.z_ohm)
 
     def select_rows(self, which: Bools) -> ChokeCurves:
@@ -135,7 +135,7 @@ def compute_choke_results(on: BandGrid, curves: ChokeCurves, benchmark_db: float
 
 
 def _stack_values(curves: ChokeCurves) -> Floats:
-    """(Q, N, G) judged rejection, resistance, |Zcm|; and raw rejection where that is another curve."""
+    """Stack (Q, N, G) judged rejection, resistance, |Zcm|; and raw rejection if it is another curve."""
     count = 3 + (curves.label != "raw")
     values = np.empty((count, *curves.raw.shape))
     values[0] = curves.judged_db
@@ -177,7 +177,7 @@ def _describe_band(
 
 
 def _list_centres(view: BandView, curves: ChokeCurves) -> list[dict[str, float] | None]:
-    """Zcm at the band's centre as {"re", "im"}; None where it is unknown."""
+    """List Zcm at the band's centre as {"re", "im"}; None where it is unknown."""
     if curves.z_ohm is None or view.centre_index is None:
         return [None] * len(curves.raw)
     values = curves.z_ohm[:, view.centre_index] + 0.0  # -0.0 leaves as 0.0
@@ -223,7 +223,7 @@ def _summarise(
 
 
 def _find_impedance_figures(on: BandGrid, curves: ChokeCurves) -> list[Floats]:
-    """Resonance, peak and its frequency, inductance and stray capacitance, (N,) each."""
+    """Find resonance, peak and its frequency, inductance and stray capacitance, (N,) each."""
     if curves.z_ohm is None:
         return [np.full(len(curves.raw), np.nan)] * 5
     at = np.flatnonzero(on.measured)

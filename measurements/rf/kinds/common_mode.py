@@ -98,7 +98,7 @@ def _as_one_row(
     floor_db: Floats | None,
     label: str,
 ) -> ChokeCurves:
-    """The curves of one sweep, (G,) each, as N = 1; without a through, raw and normalised are one array."""
+    """Hold the curves of one sweep, (G,) each, as N = 1; without a through, two of them are one array."""
     row = raw[None]
     return ChokeCurves(
         raw=row,

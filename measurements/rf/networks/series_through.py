@@ -163,7 +163,7 @@ def _root(z1_ohm: float, z2_ohm: float) -> float:
 
 
 def _full_s(sweep: Sweep) -> Complexes:
-    """The S (F, 2, 2) of the first two ports; each of the four columns must have been measured."""
+    """Take S (F, 2, 2) of the first two ports; each of the four columns must have been measured."""
     for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
         sweep.column(i, j)
     s: Complexes = sweep.s[:, :2, :2]

@@ -118,7 +118,7 @@ def _join_sweeps(sweeps: dict[str, Sweep]) -> ThreePort:
 
 
 def _average_reflections(sweeps: dict[str, Sweep], joined: Complexes) -> tuple[Complexes, Bools]:
-    """S (F, 3, 3) with the mean of every reflection that was measured twice, and what was measured."""
+    """Average every reflection that was measured twice: S (F, 3, 3), and which entries were measured."""
     s = joined.copy()
     count = np.zeros((3, 3), int)
     total = np.zeros((len(s), 3), np.complex128)

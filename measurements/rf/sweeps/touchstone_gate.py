@@ -92,7 +92,7 @@ class CheckedBody:
 
     @property
     def pairs(self) -> int:
-        """How many pairs of numbers a frequency has."""
+        """Count the pairs of numbers of a frequency."""
         return self.ports**2 if self.matrix == "full" else self.ports * (self.ports + 1) // 2
 
     @property
