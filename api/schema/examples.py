@@ -194,6 +194,8 @@ RESULT = {
             "covered_start_hz": 7.0e6,
             "covered_stop_hz": 7.3e6,
             "meets": True,
+            "decision": "meets",
+            "uncertainty": {"rejection_db": 0.9, "impedance_ohm": 320.0, "resistance_ohm": 340.0},
             "rejection_db": {"worst": 30.2, "worst_hz": 7.3e6, "centre": 31.9, "best": 32.8},
             "impedance_centre_ohm": {"re": 3150.0, "im": 240.0},
         }

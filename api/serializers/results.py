@@ -11,6 +11,7 @@ from api.http.fields import Complex, VerbatimSerializer, number_field, text_fiel
 from measurements.services.uploads.uploads import KINDS
 
 COVERAGES = ("full", "interpolated", "partial", "none")
+DECISIONS = ("meets", "falls_short", "too_close", "not_judged")
 SEVERITIES = ("refuse", "exclude", "note")
 FINDINGS = ("device_makes_it_worse", "device_changes_nothing", "better_through_device", "inconclusive")
 CHANGES = ("as_commissioned", "changed", "cannot_tell")
@@ -50,7 +51,17 @@ class BandResult(VerbatimSerializer):
     coverage = serializers.ChoiceField(COVERAGES)
     covered_start_hz = number_field("Where the sweep's part of the band begins.")
     covered_stop_hz = number_field("Where it ends.")
-    meets = serializers.BooleanField(allow_null=True, help_text="Null: not judged; a flag says why.")
+    meets = serializers.BooleanField(allow_null=True, help_text="Null: too close to call, or not judged.")
+    decision = serializers.ChoiceField(
+        DECISIONS,
+        help_text="`meets`: inside the limit by U or more; `falls_short`: beyond it by U or more; "
+        "`too_close`: neither, so no verdict; `not_judged`: a flag says why.",
+    )
+    uncertainty = serializers.DictField(
+        child=serializers.FloatField(allow_null=True),
+        required=False,
+        help_text="U (95 %) of the worst figure by metric, in the metric's unit; null: not known.",
+    )
     rejection_db = band_figure_field("common_mode: -20 log10 |S21|.")
     rejection_raw_db = band_figure_field("common_mode: as measured, nothing of the jig taken away.")
     rejection_compensated_db = band_figure_field("common_mode: with the open and shorted jig taken away.")
@@ -74,7 +85,7 @@ class BandResult(VerbatimSerializer):
     heat_w_per_100_w = band_figure_field(
         "insertion_loss: heat for 100 W in, worst only. No power rating follows from it."
     )
-    uncertainty_db = band_figure_field("insertion_loss: worst only.")
+    uncertainty_db = band_figure_field("insertion_loss: worst only; repeats `uncertainty.loss_db`.")
     amplitude_imbalance_db = band_figure_field("balance; worst is the largest magnitude.")
     phase_imbalance_deg = band_figure_field("balance; worst is the largest magnitude.")
     cmrr_db = band_figure_field("balance: 20 log10 |Sds/Scs|.")

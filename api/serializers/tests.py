@@ -56,6 +56,12 @@ class AnalyseForm(StrictSerializer):
         required=False,
         help_text='In place of a file: a JSON list of `{"frequency_hz": ..., "value": ...}`.',
     )
+    analyser = serializers.CharField(
+        required=False,
+        help_text='The instrument, as JSON: `{"paths": 1, "reflection_residual": 0.01, '
+        '"port2_match_db": 26, "drift_db": 0.05, "noise": 0.001, "resistor_percent": 1}`. '
+        "What is left out keeps its cautious default.",
+    )
 
 
 for _role in (*ROLES, *PAIRS):

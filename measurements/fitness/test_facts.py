@@ -143,6 +143,24 @@ def _build_band_fact(
     meets = band.get("meets")
     if out or worst is None:
         meets = None
-    elif meets is not None and limit is not None:
-        meets = worst >= limit if judged.high_is_good else worst <= limit
+    elif limit is not None and (meets is not None or band.get("decision") == "too_close"):
+        meets = _judge(worst, _get_uncertainty(band, judged), limit, high_is_good=judged.high_is_good)
     return BandFact(band["band"], meets, worst, limited)
+
+
+def _get_uncertainty(band: Mapping[str, Any], judged: JudgedMetric) -> float | None:
+    """U of the judged figure, None where it is unknown; 0 of a result that an older engine made without."""
+    if "uncertainty" not in band:
+        return 0.0
+    found: float | None = band["uncertainty"].get(judged.metric)
+    return found
+
+
+def _judge(worst: float, uncertainty: float | None, limit: float, *, high_is_good: bool) -> bool | None:
+    """Whether a figure keeps to a limit by its uncertainty or more; None where it is too close to call."""
+    if uncertainty is None:
+        return None
+    inside = worst - limit if high_is_good else limit - worst
+    if inside >= uncertainty:
+        return True
+    return False if -inside >= uncertainty else None

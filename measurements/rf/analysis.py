@@ -32,7 +32,7 @@ from measurements.rf.sweeps.sweep import Floats, Sweep
 #
 # Raise it whenever a figure of an unchanged sweep could change; `recompute` then adds new rows.
 
-ENGINE_VERSION = "1.0.0"
+ENGINE_VERSION = "1.1.0"
 
 __all__ = ["KINDS", "Analysis", "Computed", "Readings", "Request", "analyse"]
 

@@ -50,7 +50,7 @@ def test_every_kind_has_words_columns_panels_and_a_guide():
 
 
 def test_no_two_verdicts_share_a_word_or_a_shape():
-    for said in (wording.VERDICTS, wording.OWN_VERDICTS):
+    for said in (wording.VERDICTS, wording.DECISIONS):
         assert (
             len({each.word for each in said.values()})
             == len({each.shape for each in said.values()})
@@ -133,17 +133,29 @@ def test_the_small_picture_is_to_scale():
 
 
 def test_the_verdict_over_bands():
-    def line(meets):
-        return tests_presenters.BandLine("40m", wording.OWN_VERDICTS[meets], "whole band", (), "")
+    def summary(*decisions):
+        lines = tuple(
+            tests_presenters.BandLine("40m", wording.DECISIONS[each], "whole band", (), "")
+            for each in decisions
+        )
+        badge, words = tests_presenters.summarise_verdicts(lines)
+        return badge.look, words
 
-    assert tests_presenters.summarise_verdicts((line(True),))[1] == "Meets on its one band"
-    assert tests_presenters.summarise_verdicts((line(True), line(True)))[1] == "Meets on both bands"
-    assert tests_presenters.summarise_verdicts((line(True),) * 3)[1] == "Meets on all 3 bands"
-    assert tests_presenters.summarise_verdicts((line(True), line(None)))[1] == "Meets on its one band"
-    assert tests_presenters.summarise_verdicts((line(True), line(False)))[1] == "Meets on 1 of 2 bands"
-    assert tests_presenters.summarise_verdicts((line(False), line(False)))[1] == "Falls short on every band"
-    assert tests_presenters.summarise_verdicts((line(None),))[1] == "Not judged on any band"
-    assert tests_presenters.summarise_verdicts(()) == (wording.OWN_VERDICTS[None], "Not judged on any band")
+    assert summary("meets") == ("is-meets", "Meets on its one band")
+    assert summary("meets", "meets") == ("is-meets", "Meets on both bands")
+    assert summary(*["meets"] * 3) == ("is-meets", "Meets on all 3 bands")
+    assert summary("meets", "not_judged") == ("is-meets", "Meets on its one band")
+    assert summary("meets", "falls_short") == ("is-mixed", "Meets on 1 of 2 bands")
+    assert summary("falls_short", "falls_short") == ("is-short", "Falls short on every band")
+    assert summary("not_judged") == ("is-few", "Not judged on any band")
+    assert summary() == ("is-few", "Not judged on any band")
+    # nothing too close to call is drawn as met
+    assert summary("too_close", "too_close") == ("is-mixed", "Too close to call on both bands")
+    assert summary("meets", "too_close") == ("is-mixed", "Meets on 1 of 2 bands, too close to call on 1")
+    assert summary("falls_short", "too_close") == (
+        "is-short",
+        "Falls short on 1 of 2 bands, too close to call on 1",
+    )
 
 
 def test_a_recipe_in_words():

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from measurements.disclosure.viewers import Viewer
 from measurements.pages.layout import fault_wording, upkeep_wording, wording
-from measurements.pages.layout.wording import OWN_VERDICTS, Badge
+from measurements.pages.layout.wording import DECISIONS, Badge
 from measurements.pages.tests import presenters
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests.tests import TestRow
@@ -58,7 +58,7 @@ def _present_test(test: TestRow, state: ServiceRow) -> HistoryEntry:
         wording.format_method(test.kind, test.method),
         " · ".join(notes),
         reverse("pages:test", kwargs={"key": test.key}),
-        said if test.kind != "in_situ" or finding else OWN_VERDICTS[None],
+        said if test.kind != "in_situ" or finding else DECISIONS["not_judged"],
         order=2,
     )
 

@@ -50,14 +50,29 @@ VERDICTS: dict[str, Badge] = {
     ),
 }
 
-OWN_VERDICTS: dict[bool | None, Badge] = {
-    True: Badge(
-        "Meets", "meets", "shape-meets", "is-meets", "Within the limit at its worst point of the band."
+DECISIONS: dict[str, Badge] = {
+    "meets": Badge(
+        "Meets",
+        "meets",
+        "shape-meets",
+        "is-meets",
+        "Within the limit at its worst point of the band, by its uncertainty or more.",
     ),
-    False: Badge(
-        "Falls short", "falls short", "shape-short", "is-short", "Beyond the limit somewhere in the band."
+    "falls_short": Badge(
+        "Falls short",
+        "falls short",
+        "shape-short",
+        "is-short",
+        "Beyond the limit somewhere in the band, by its uncertainty or more.",
     ),
-    None: Badge(
+    "too_close": Badge(
+        "Too close to call",
+        "too close",
+        "shape-mixed",
+        "is-mixed",
+        "Nearer to the limit than its uncertainty: a better known sweep can decide.",
+    ),
+    "not_judged": Badge(
         "Not judged", "not judged", "shape-few", "is-few", "The sweep or the method allows no verdict."
     ),
 }

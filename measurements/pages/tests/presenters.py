@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from measurements.pages.layout import fault_wording, figures, wording
-from measurements.pages.layout.wording import OWN_VERDICTS, VERDICTS, Badge
+from measurements.pages.layout.wording import DECISIONS, VERDICTS, Badge
 
 Format = Callable[[Any], str]
 
@@ -129,6 +129,17 @@ SUMMARY: dict[str, tuple[SummaryLine, ...]] = {
     ),
 }
 
+SETTLING = {
+    "common_mode": "{bands}: nearer to the limit than the uncertainty. Sweep the jig closed on itself and "
+    "add it as jig_through, calibrate at the clips just before, and describe the analyser.",
+    "load_match": "{bands}: nearer to the limit than the uncertainty. Measure the load resistor, keep its "
+    "leads short, calibrate at the clips just before, and describe the analyser.",
+    "insertion_loss": "{bands}: nearer to the limit than the uncertainty. Measure the resistor, calibrate at "
+    "the clips just before, and describe the analyser.",
+    "balance": "{bands}: nearer to a limit than the uncertainty. Calibrate at the clips just before, and "
+    "describe the analyser.",
+}
+
 COVERAGE = {
     "full": "whole band",
     "interpolated": "between two points",
@@ -162,23 +173,50 @@ def present_bands(result: dict[str, Any]) -> tuple[BandLine, ...]:
     )
 
 
+def get_decision(band: dict[str, Any]) -> str:
+    """The decision on a band; of a result that an older engine made, what its `meets` says."""
+    earlier = {True: "meets", False: "falls_short", None: "not_judged"}
+    decision: str = band.get("decision") or earlier[band.get("meets")]
+    return decision
+
+
 def _get_band_badge(kind: str, band: dict[str, Any]) -> Badge:
     if kind == "in_situ":
         return fault_wording.get_bypass_badge(band.get("finding") or "inconclusive")
-    return OWN_VERDICTS[band.get("meets")]
+    return DECISIONS[get_decision(band)]
 
 
 def summarise_verdicts(lines: tuple[BandLine, ...]) -> tuple[Badge, str]:
     """The verdict over the bands that could be judged, as a shape and in words."""
-    judged = [line for line in lines if line.said is not OWN_VERDICTS[None]]
-    meeting = sum(line.said is OWN_VERDICTS[True] for line in judged)
+    judged = [line for line in lines if line.said is not DECISIONS["not_judged"]]
+    meeting = sum(line.said is DECISIONS["meets"] for line in judged)
+    close = sum(line.said is DECISIONS["too_close"] for line in judged)
     if not judged:
-        return OWN_VERDICTS[None], "Not judged on any band"
+        return DECISIONS["not_judged"], "Not judged on any band"
     if meeting == len(judged):
         whole = {1: "its one band", 2: "both bands"}.get(meeting, f"all {meeting} bands")
-        return OWN_VERDICTS[True], f"Meets on {whole}"
-    said = VERDICTS["mixed"] if meeting else OWN_VERDICTS[False]
-    return said, f"Meets on {meeting} of {len(judged)} bands" if meeting else "Falls short on every band"
+        return DECISIONS["meets"], f"Meets on {whole}"
+    if close == len(judged):
+        whole = {1: "its one band", 2: "both bands"}.get(close, f"all {close} bands")
+        return DECISIONS["too_close"], f"Too close to call on {whole}"
+    doubt = f", too close to call on {close}" if close else ""
+    if meeting:
+        short = meeting + close < len(judged)
+        said = VERDICTS["mixed"] if short else DECISIONS["too_close"]
+        return said, f"Meets on {meeting} of {len(judged)} bands{doubt}"
+    short = len(judged) - close
+    words = (
+        "Falls short on every band" if not close else f"Falls short on {short} of {len(judged)} bands{doubt}"
+    )
+    return DECISIONS["falls_short"], words
+
+
+def describe_what_settles(result: dict[str, Any]) -> str:
+    """What would settle bands that are too close to call; empty where none is, or a flag says it already."""
+    close = [band["band"] for band in result["bands"] if get_decision(band) == "too_close"]
+    if not close or any(flag["code"] == "uncertainty_large" for flag in result["flags"]):
+        return ""
+    return SETTLING.get(result["kind"], "").format(bands=", ".join(close))
 
 
 def list_summary_lines(result: dict[str, Any]) -> Iterator[tuple[str, str]]:
@@ -209,7 +247,12 @@ def _headline(band: dict[str, Any], shown: tuple[Column, ...]) -> str:
     """The band's first figure with its unit, such as `31.2 dB`."""
     if not shown:
         return figures.NO_VALUE
-    return f"{shown[0].write(_get_figure(band, shown[0]))} {shown[0].unit}".strip()
+    first = shown[0]
+    written = first.write(_get_figure(band, first))
+    uncertainty = (band.get("uncertainty") or {}).get(first.metric)
+    if uncertainty is not None and first.part == "worst" and written != figures.NO_VALUE:
+        written = f"{written} ± {first.write(uncertainty)}"
+    return f"{written} {first.unit}".strip()
 
 
 def _get_figure(band: dict[str, Any], column: Column) -> Any:

@@ -77,6 +77,7 @@ def build_result_context(
         "lines": lines,
         "overall": fault_wording.get_bypass_badge(finding) if finding else overall,
         "overall_words": wording.FINDINGS.get(finding, said),
+        "settles": presenters.describe_what_settles(result),
         "columns": presenters.list_columns(result),
         "summary": list(presenters.list_summary_lines(result)),
         "limit": presenters.describe_result_limit(result),

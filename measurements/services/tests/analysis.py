@@ -18,6 +18,7 @@ from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import ANONYMOUS, Viewer
 from measurements.errors import BenchnightError
 from measurements.models import NightOperator, Result, Test, group_settings
+from measurements.rf.analyser import parse_analyser
 from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.impedance_ratio import parse_ratio
 from measurements.rf.request import Limits, LossCurve
@@ -150,6 +151,7 @@ def build_request(
         bands=(plan or get_band_plan)(settings.region or group_settings.get_region(), day),
         partner=partner,
         same_bytes=same_bytes,
+        analyser=parse_analyser(settings.analyser or {}),
     )
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from measurements.errors import BenchnightError, ErrorCollector, check_name_count
+from measurements.rf.analyser import parse_analyser
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
 
 KINDS = ("common_mode", "load_match", "insertion_loss", "balance", "in_situ")
@@ -51,6 +52,7 @@ SETTING_NAMES = (
     "partner",
     "antenna_place",
     "readings",
+    "analyser",
 )
 BENCHMARK_RANGE_DB = (1.0, 80.0)
 MOST_OHM = 100_000.0
@@ -82,10 +84,12 @@ class TestSettings:
     partner: str | None = None
     antenna_place: str | None = None
     readings: tuple[dict[str, Any], ...] = field(default=())
+    analyser: dict[str, Any] | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The settings as stored and as part of what makes two uploads the same."""
         place = {} if self.antenna_place is None else {"antenna_place": self.antenna_place}
+        instrument = {} if self.analyser is None else {"analyser": self.analyser}
         return {
             "kind": self.kind,
             "method": self.method,
@@ -98,6 +102,7 @@ class TestSettings:
             "partner": self.partner,
             "readings": list(self.readings),
             **place,
+            **instrument,
         }
 
 
@@ -126,6 +131,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         partner=_partner(typed, faults),
         antenna_place=_antenna_place(typed, faults),
         readings=_readings(typed, faults),
+        analyser=_analyser(typed, faults),
     )
     if "kind" not in typed:
         faults.add("kind", "test.kind_missing", f"Say what was tested; one of: {', '.join(KINDS)}.")
@@ -228,6 +234,31 @@ def _antenna_place(typed: Mapping[str, Any], faults: ErrorCollector) -> str | No
         f"Give a short name of the antenna, up to {MOST_PLACE} characters, with a test at the antenna only.",
     )
     return None
+
+
+def _analyser(typed: Mapping[str, Any], faults: ErrorCollector) -> dict[str, Any] | None:
+    """The description of the instrument as given, once it is one."""
+    if "analyser" not in typed:
+        return None
+    given = typed["analyser"]
+    if isinstance(given, str):
+        try:
+            given = json.loads(given, object_pairs_hook=_refuse_repeated_names)
+        except (ValueError, RecursionError):
+            given = None
+    if not isinstance(given, dict):
+        faults.add(
+            "analyser",
+            "analyser.description",
+            'Describe the analyser as JSON, such as {"paths": 1, "reflection_residual": 0.01, '
+            '"port2_match_db": 26, "drift_db": 0.05, "noise": 0.001}.',
+        )
+        return None
+    try:
+        parse_analyser(given)
+    except BenchnightError as error:
+        faults.take(error)
+    return given
 
 
 def _readings(typed: Mapping[str, Any], faults: ErrorCollector) -> tuple[dict[str, Any], ...]:

@@ -93,3 +93,40 @@ def counts() -> dict[str, int]:
 
 def files_under(place: Path) -> set[Path]:
     return {path for path in Path(place).rglob("*") if path.is_file() and "sqlite" not in path.name}
+
+
+class TestAnalyser:
+    """`analyser` describes the instrument; U and the decision follow from it."""
+
+    def first_band(self, scene, **fields):
+        reply = ask(scene, kind="insertion_loss", sweep=factories.choke_s2p(5), **fields)
+        assert reply.status_code == 200, reply.json()
+        return reply.json()["bands"][2]
+
+    def test_a_better_one_is_believed_further(self, scene):
+        plain = self.first_band(scene)
+        better = self.first_band(
+            scene, analyser='{"paths": 2, "reflection_residual": 0.002, "drift_db": 0, "noise": 0.0001}'
+        )
+        assert 0 < better["uncertainty"]["loss_db"] < plain["uncertainty"]["loss_db"]
+        assert better["uncertainty_db"]["worst"] == better["uncertainty"]["loss_db"]
+        assert {plain["decision"], better["decision"]} <= {
+            "meets", "falls_short", "too_close", "not_judged"
+        }  # fmt: skip
+
+    @pytest.mark.parametrize(
+        "given",
+        [
+            "mine",
+            "[1]",
+            '{"paths": 3}',
+            '{"noise": "x"}',
+            '{"drift_db": -1}',
+            '{"colour": 1}',
+            '{"noise": NaN}',
+        ],
+    )
+    def test_what_describes_nothing_is_refused(self, scene, given):
+        reply = ask(scene, sweep=factories.choke_s2p(), analyser=given)
+        assert reply.status_code == 400
+        assert {error["field"] for error in reply.json()["errors"]} == {"analyser"}
