@@ -91,7 +91,7 @@ def _get_lone_readings(request: Request) -> Readings:
     return request.readings
 
 
-def _withhold_devices(summary: Mapping[str, Any], flags: Sequence[Flag]) -> dict[str, Any]:
+def _withhold_devices(summary: Mapping[str, Any], flags: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """The summary, the devices of a set of pairs judged as far as the flags leave it."""
     if "devices" not in summary:
         return dict(summary)
@@ -104,11 +104,12 @@ def _build_result(request: Request, computed: Computed, flags: Sequence[Flag]) -
     for view, metrics in zip(computed.grid.views, computed.band_metrics, strict=True):
         shown = {name: value for name, value in metrics.items() if name != "covered_meets"}
         bands.append({**view.header(), **shown})
+    said = [one.as_dict() for one in dict.fromkeys(flags)]
     return {
         **build_result_head(request, computed),
-        "bands": withhold_verdicts(bands, flags),
-        "summary": _withhold_devices(computed.summary, flags),
-        "flags": [one.as_dict() for one in dict.fromkeys(flags)],
+        "bands": withhold_verdicts(bands, said),
+        "summary": _withhold_devices(computed.summary, said),
+        "flags": said,
         "inputs": [describe_input(role, sweep) for role, sweep in request.sweeps.items()],
     }
 

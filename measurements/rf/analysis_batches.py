@@ -19,8 +19,10 @@ from measurements.rf.bands import Band, RowInterpolator, build_band_grid
 from measurements.rf.evidence_grid import EvidenceCurve
 from measurements.rf.impedance_ratio import NOMINAL_OHM
 from measurements.rf.instruments.sweep_checks import flag_unmeasured
+from measurements.rf.instruments.withheld_verdicts import withhold_verdicts
 from measurements.rf.kinds import choke_results
 from measurements.rf.kinds.choke_results import ChokeCurves
+from measurements.rf.kinds.choke_uncertainty import ChokeBench, propagate_choke
 from measurements.rf.networks import series_through
 from measurements.rf.request import Analysis, Computed, Request
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats, Sweep
@@ -87,7 +89,8 @@ def _may_be_plain(sweep: Sweep) -> bool:
 
 def _key(request: Request, sweep: Sweep, plan: int) -> Hashable:
     arrays = sweep.freq_hz.tobytes(), sweep.z0_ohm.tobytes(), sweep.measured.tobytes()
-    return arrays, sweep.magnitude_only, plan, request.limits, request.ratio.as_integer_ratio()
+    instrument = request.analyser, sweep.source == "turned"
+    return arrays, sweep.magnitude_only, plan, request.limits, request.ratio.as_integer_ratio(), instrument
 
 
 class _Shared:
@@ -100,6 +103,7 @@ class _Shared:
         self.headers = [view.header() for view in self.on.views]
         self.benchmark_db = request.limits.benchmark_db
         self.method = series_through.choose_impedance_method(sweep)
+        self.bench = ChokeBench(request.analyser, self.method, request.analyser.get_port2_match(sweep))
         self.measured: list[tuple[int, int]] = [(i, j) for i, j in np.argwhere(sweep.measured).tolist()]
         self.points = analysis.select_trace_points(self.on)
         self.head = analysis.build_result_head(request, Computed(self.method, self.on, (), {}, (), {}, sweep))
@@ -132,12 +136,14 @@ def _together(requests: Sequence[Request], members: list[int], shared: _Shared) 
     sweeps = [requests[index].sweeps["sweep"] for index in members]
     columns = _columns(sweeps, shared.measured)
     curves = _curves(columns, shared)
-    plain = _plain(columns, curves)
+    spread = propagate_choke(shared.on.freq_hz, curves.normalised, curves.z_ohm, shared.bench)
+    plain = _plain(columns, curves) & ~choke_results.find_impossible_rows(curves, spread)
     kept = [index for index, is_plain in zip(members, plain.tolist(), strict=True) if is_plain]
     if not kept:
         return {}
-    curves = curves.select_rows(plain)
-    found = choke_results.compute_choke_results(shared.on, curves, shared.benchmark_db)
+    if len(kept) < len(members):
+        curves, spread = curves.select_rows(plain), spread.select_rows(plain)
+    found = choke_results.compute_choke_results(shared.on, curves, spread, shared.benchmark_db)
     traces = {"freq_hz": shared.on.freq_hz[shared.points], **choke_results.list_traces(curves, shared.points)}
     evidence = found.evidence
     return {
@@ -232,6 +238,8 @@ def _result(request: Request, shared: _Shared, found: choke_results.ChokeResults
         {**header, **band} for header, band in zip(shared.headers, found.bands[row], strict=True)
     ]
     result["summary"] = found.summaries[row]
-    result["flags"] = shared.flags(request, found.covered[row], found.raised[row])
+    flags = result["flags"] = shared.flags(request, found.covered[row], found.raised[row])
+    if any(flag["severity"] == "exclude" for flag in flags):
+        result["bands"] = withhold_verdicts(result["bands"], flags)
     result["inputs"] = [given]
     return result

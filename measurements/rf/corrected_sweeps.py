@@ -72,7 +72,7 @@ def compensate_test_sweep(request: Request) -> CorrectedSweep:
     method = series_through.choose_impedance_method(test, request.method)
     gear = jig.select_jig_sweeps(request.sweeps, test, request.bands)
     test = cut_sweep(test, gear.start_hz, gear.stop_hz)
-    choke, _ = common_mode.measure_choke(test, method, gear.on(test.freq_hz))
+    choke, _ = common_mode.measure_choke(test, method, gear.on(test.freq_hz), request.analyser)
     if choke.z_ohm is None or choke.label == "raw":
         raise _build_nothing_done(choke.z_ohm is None)
     z_ohm = choke.z_ohm[0]

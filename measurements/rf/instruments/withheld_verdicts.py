@@ -9,20 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from measurements.rf.flags import Flag
 from measurements.rf.instruments.decision import MEETS
 
 # reasons that were not found in the sweep and its wiring
 EVIDENCE_ALONE = frozenset({"same_sweep"})
 
 
-def withhold_verdicts(bands: Iterable[Mapping[str, Any]], flags: Iterable[Flag]) -> list[dict[str, Any]]:
-    """The bands of a result with `decision` and `meets` as the flags leave them.
+def withhold_verdicts(
+    bands: Iterable[Mapping[str, Any]], flags: Iterable[Mapping[str, Any]]
+) -> list[dict[str, Any]]:
+    """The bands of a result with `decision` and `meets` as its flags leave them.
 
     A band without a decision of its own gets the one that its `meets` says.
     """
-    excluding = [one for one in flags if one.severity == "exclude" and one.code not in EVIDENCE_ALONE]
-    names = {one.band for one in excluding}
+    names = {
+        one["band"] for one in flags if one["severity"] == "exclude" and one["code"] not in EVIDENCE_ALONE
+    }
     found = []
     for band in bands:
         decision = band.get("decision") or _NAMES[band["meets"]]

@@ -18,7 +18,15 @@ from measurements.rf import evidence_grid
 from measurements.rf.bands import BandGrid, BandView, compute_band_metrics
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.instruments import jig
+from measurements.rf.instruments.decision import MEETS, Decision, build_decision
+from measurements.rf.instruments.impossible_figures import (
+    IMPOSSIBLE_GAIN,
+    NEGATIVE_RESISTANCE,
+    find_below_zero,
+    flag_impossible_points,
+)
 from measurements.rf.kinds import choke_figures
+from measurements.rf.kinds.choke_uncertainty import ChokeUncertainty
 from measurements.rf.networks import series_through
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats
 
@@ -32,6 +40,7 @@ _SUMMARY_NAMES = (
     "inductance_h",
     "stray_capacitance_f",
 )
+_UNCERTAIN = ("rejection_db", "resistance_ohm", "impedance_ohm")
 _ABSENT = ("no_self_resonance", "no_inductance", "no_stray_capacitance")
 
 Raised = tuple[int, ...]
@@ -111,12 +120,15 @@ class ChokeResults:
     evidence: npt.NDArray[np.complex64] | None
 
 
-def compute_choke_results(on: BandGrid, curves: ChokeCurves, benchmark_db: float) -> ChokeResults:
+def compute_choke_results(
+    on: BandGrid, curves: ChokeCurves, spread: ChokeUncertainty, benchmark_db: float
+) -> ChokeResults:
     """Compute everything that differs between sweeps of one grid, band plan, benchmark and jig."""
     values = _stack_values(curves)
+    least = _stack_least(values, spread)
     bands, covered = [], []
     for view in on.views:
-        found, meets = _describe_band(on, view, curves, values, benchmark_db)
+        found, meets = _describe_band(on, view, curves, values, least, benchmark_db)
         bands.append(found)
         covered.append(meets)
     summaries, raised = _summarise(on, curves, benchmark_db)
@@ -146,21 +158,66 @@ def _stack_values(curves: ChokeCurves) -> Floats:
     return values
 
 
+def _stack_least(values: Floats, spread: ChokeUncertainty) -> Floats:
+    """(3, N, G) what judged rejection, resistance and |Zcm| are at least, by their uncertainty."""
+    least = np.empty((3, *values.shape[1:]))
+    with np.errstate(invalid="ignore"):
+        np.subtract(values[0], spread.rejection_db, out=least[0])
+        np.subtract(values[1], spread.resistance_ohm, out=least[1])
+        np.subtract(values[2], spread.impedance_ohm, out=least[2])
+    silent = ~np.isfinite(least[0])  # no signal was seen: no figure, and yet a least one
+    least[0][silent] = spread.least_db[silent]
+    return least
+
+
+def _find_uncertainty(view: BandView, worst: Floats, least: Floats) -> Floats:
+    """U (3, N) of the worst figures of a band; NaN where it is not known.
+
+    Another point that is better, but less certain, may truly be the worst one: U reaches to the least value
+    that any point of the band allows.
+    """
+    lowest = np.fmin.reduce(least[:, :, view.inside], axis=2, initial=np.inf)
+    with np.errstate(invalid="ignore"):
+        found: Floats = worst - lowest
+    found[~np.isfinite(found)] = np.nan
+    return found
+
+
+def _decide_rows(worst: Floats, least: Floats, uncertainty: Floats, benchmark_db: float) -> list[Decision]:
+    """The decision on each row's rejection. worst, uncertainty: (N,); least: (N,) that the band allows."""
+    decisions = np.full(worst.shape, "too_close", dtype=object)
+    with np.errstate(invalid="ignore"):
+        decisions[least >= benchmark_db] = "meets"
+        decisions[worst + uncertainty <= benchmark_db] = "falls_short"
+    decisions[np.isnan(worst)] = "not_judged"
+    return list(decisions)
+
+
 def _describe_band(
-    on: BandGrid, view: BandView, curves: ChokeCurves, values: Floats, benchmark_db: float
+    on: BandGrid,
+    view: BandView,
+    curves: ChokeCurves,
+    values: Floats,
+    least: Floats,
+    benchmark_db: float,
 ) -> tuple[list[dict[str, Any]], list[bool | None]]:
     """List the band's object of every sweep, and whether what is covered of it meets."""
     tests = len(curves.raw)
     metrics = compute_band_metrics(view, on.freq_hz, values, "smallest")
     rows = metrics.as_dicts()
-    meets = metrics.keep_to("smallest", benchmark_db)[:tests]
+    worst = metrics.worst[:3]
+    spread = _find_uncertainty(view, worst, least)
+    lowest = np.fmin.reduce(least[0][:, view.inside], axis=1, initial=np.inf)
+    decisions = _decide_rows(worst[0], lowest, spread[0], benchmark_db)
+    known = [dict(zip(_UNCERTAIN, row, strict=True)) for row in zip(*map(_list_finite, spread), strict=True)]
     centres = _list_centres(view, curves)
     limited = _find_jig_limited(view, curves)
     judged, resistance, impedance = (rows[q * tests : (q + 1) * tests] for q in range(3))
     raw = rows[3 * tests :] or judged
     found = [
         {
-            "meets": met if view.judged else None,
+            **build_decision(decision if view.judged else "not_judged"),
+            "uncertainty": uncertainty,
             "rejection_db": judged_db,
             "rejection_raw_db": raw_db,
             "rejection_compensated_db": None if curves.compensated is None else judged_db,
@@ -169,11 +226,11 @@ def _describe_band(
             "impedance_centre_ohm": centre,
             "jig_limited": near,
         }
-        for met, judged_db, raw_db, resistance_ohm, size_ohm, centre, near in zip(
-            meets, judged, raw, resistance, impedance, centres, limited, strict=True
+        for decision, uncertainty, judged_db, raw_db, resistance_ohm, size_ohm, centre, near in zip(
+            decisions, known, judged, raw, resistance, impedance, centres, limited, strict=True
         )
     ]
-    return found, meets
+    return found, [MEETS[decision] for decision in decisions]
 
 
 def _list_centres(view: BandView, curves: ChokeCurves) -> list[dict[str, float] | None]:
@@ -269,6 +326,29 @@ def list_jig_limited_flags(on: BandGrid, bands: Sequence[dict[str, Any]]) -> tup
             at_least = "an unknown number of" if worst is None else f"{worst:.1f}"
             found.append(build_flag("jig_limited", band=view.band.name, at_least_db=at_least))
     return tuple(found)
+
+
+def find_impossible_rows(curves: ChokeCurves, spread: ChokeUncertainty) -> Bools:
+    """Tell of each sweep (N,) whether it shows gain, or a resistance below zero, beyond the uncertainty."""
+    gain = find_below_zero(curves.judged_db, spread.rejection_db).any(axis=1)
+    if curves.z_ohm is None:
+        return np.asarray(gain)
+    return np.asarray(gain | find_below_zero(curves.z_ohm.real, spread.resistance_ohm).any(axis=1))
+
+
+def list_impossible_flags(on: BandGrid, curves: ChokeCurves, spread: ChokeUncertainty) -> tuple[Flag, ...]:
+    """Build the flags on gain, and on a resistance below zero, beyond the uncertainty; of one sweep."""
+    gain = find_below_zero(curves.judged_db, spread.rejection_db)[0]
+    check = "that nothing amplifies between the ports, and that the calibration holds"
+    flags = flag_impossible_points(
+        on, gain, curves.judged_db[0], codes=IMPOSSIBLE_GAIN, unit=" dB", check=check
+    )
+    if curves.z_ohm is None:
+        return flags
+    below = find_below_zero(curves.z_ohm.real, spread.resistance_ohm)[0]
+    return flags + flag_impossible_points(
+        on, below, curves.z_ohm.real[0], codes=NEGATIVE_RESISTANCE, unit=" ohm"
+    )
 
 
 def list_traces(curves: ChokeCurves, at: npt.NDArray[np.intp] | slice) -> dict[str, Floats]:

@@ -15,16 +15,17 @@ turns the phase of T (up to 5 pF in all, house default), which R feels and |Z| d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from measurements.rf.analyser import CONNECTION, Analyser
 from measurements.rf.instruments.error_budget import COVERAGE_FACTOR
 from measurements.rf.networks.series_through import ImpedanceMethod
-from measurements.rf.sweeps.sweep import Complexes, Floats
+from measurements.rf.sweeps.sweep import Bools, Complexes, Floats
 
 JIG_GROUND_F = 5e-12  # house default: stray of both clips to the shields together
+JIG_REPEAT_F = 0.1e-12  # house default: how far the stray across the clips changes from one use to the next
 _DISC, _BOX, _RMS = 0.5, 1.0 / np.sqrt(3.0), np.sqrt(0.5)  # see error_budget
 _DECIBELS = 20.0 / np.log(10.0)
 _LARGER_SIDE = 1.3  # how far the larger side of 20 log10(1 +/- u) may exceed the smaller one
@@ -42,25 +43,35 @@ class ChokeUncertainty:
     resistance_ohm: Floats
     least_db: Floats
 
+    def select_rows(self, which: Bools) -> ChokeUncertainty:
+        """Keep those of some sweeps. which: (N,)."""
+        return ChokeUncertainty(*(getattr(self, each.name)[which] for each in fields(self)))
+
 
 @dataclass(frozen=True)
 class ChokeBench:
     """What a choke was swept with.
 
     match: of port 2 as far as it was not taken out, linear. is_normalised: S21 was divided by a through's.
+    is_compensated: the jig's open and short were taken out.
     """
 
     analyser: Analyser
     method: ImpedanceMethod
     match: float
-    is_normalised: bool
+    is_normalised: bool = False
+    is_compensated: bool = False
     z0_ohm: float = 50.0
 
 
 def propagate_choke(
     freq_hz: Floats, through: Complexes, z_ohm: Complexes | None, bench: ChokeBench
 ) -> ChokeUncertainty:
-    """U of every figure. through: (..., G) relative to a direct connection; z_ohm: None without phase."""
+    """U of every figure.
+
+    through: (..., G) relative to a direct connection, before open and short were taken out; z_ohm: what is
+    left, None without phase.
+    """
     size = np.abs(through)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         if bench.method == "s11" and z_ohm is not None:
@@ -71,6 +82,10 @@ def propagate_choke(
             of_z = of_t / np.abs(1 - through)
             if bench.method == "y21":
                 of_z = _relative_by_two_port(through, of_t, bench)
+            if bench.is_compensated and z_ohm is not None:
+                of_z = _add_compensation(freq_hz, through, z_ohm, of_z, bench)
+                of_t = of_z * np.abs(z_ohm) / np.abs(z_ohm + 2 * bench.z0_ohm)
+                size = np.abs(2 * bench.z0_ohm / (z_ohm + 2 * bench.z0_ohm))
         larger = -_DECIBELS * np.log1p(-np.minimum(of_t, 1.0))
         smaller = _DECIBELS * np.log1p(of_t)
         least_db = -_DECIBELS * np.log(size + np.where(size > 0, of_t * size, _find_floor(bench)))
@@ -103,6 +118,18 @@ def _relative_by_transmission(through: Complexes, size: Floats, bench: ChokeBenc
         variance += (_DISC * residual) ** 2
     variance += (_RMS * bench.analyser.noise / size) ** 2
     return np.asarray(COVERAGE_FACTOR * np.sqrt(variance))
+
+
+def _add_compensation(
+    freq_hz: Floats, through: Complexes, z_ohm: Complexes, of_z: Floats, bench: ChokeBench
+) -> Floats:
+    """The relative error of Z after an admittance beside it was taken out.
+
+    dZ/Z of what was measured grows by |Z/Zm|, and the jig's stray does not come back the same.
+    """
+    measured_ohm = 2 * bench.z0_ohm * (1 - through) / through
+    repeat = 2 * np.pi * freq_hz * JIG_REPEAT_F * np.abs(z_ohm)
+    return np.asarray(np.hypot(of_z * np.abs(z_ohm / measured_ohm), repeat))
 
 
 def _relative_by_two_port(through: Complexes, of_t: Floats, bench: ChokeBench) -> Floats:

@@ -8,15 +8,24 @@ curves are `choke_results`, for one sweep as for many.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from measurements.errors import BenchnightError
 from measurements.rf import evidence_grid
+from measurements.rf.analyser import UNDESCRIBED, Analyser
 from measurements.rf.bands import build_band_grid, cut_sweep, resample_sweep
 from measurements.rf.flags import Flag
 from measurements.rf.instruments import jig, sweep_checks
+from measurements.rf.instruments.port2_match import (
+    correct_series_impedance,
+    correct_two_port,
+    find_port2_reflection,
+)
 from measurements.rf.kinds import choke_results
 from measurements.rf.kinds.choke_results import ChokeCurves
+from measurements.rf.kinds.choke_uncertainty import ChokeBench, propagate_choke
 from measurements.rf.networks import series_through
 from measurements.rf.request import Computed, Request
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
@@ -38,9 +47,13 @@ def compute(request: Request) -> Computed:
     gear = jig.select_jig_sweeps(request.sweeps, test, request.bands)
     test = cut_sweep(test, gear.start_hz, gear.stop_hz)
     on = build_band_grid(test.freq_hz, request.bands)
-    choke, flags = measure_choke(resample_sweep(test, on.freq_hz), method, gear.on(on.freq_hz))
+    choke, flags = measure_choke(
+        resample_sweep(test, on.freq_hz), method, gear.on(on.freq_hz), request.analyser
+    )
     benchmark_db = request.limits.benchmark_db
-    found = choke_results.compute_choke_results(on, choke, benchmark_db)
+    bench = describe_bench(request, test, method, choke, gear.on(on.freq_hz))
+    spread = propagate_choke(on.freq_hz, choke.normalised, choke.z_ohm, bench)
+    found = choke_results.compute_choke_results(on, choke, spread, benchmark_db)
     bands, covered = found.bands[0], found.covered[0]
     checks = sweep_checks.flag_common_mode_wiring(on.freq_hz, choke.normalised[0], test, choke.floor_db)
     return Computed(
@@ -55,6 +68,7 @@ def compute(request: Request) -> Computed:
             *flags,
             *choke_results.list_absence_flags(found.raised[0], benchmark_db),
             *choke_results.list_jig_limited_flags(on, bands),
+            *choke_results.list_impossible_flags(on, choke, spread),
             *checks,
         ),
         traces={
@@ -66,10 +80,36 @@ def compute(request: Request) -> Computed:
     )
 
 
+def describe_bench(
+    request: Request,
+    test: Sweep,
+    method: series_through.ImpedanceMethod,
+    choke: ChokeCurves,
+    gear: dict[str, Sweep],
+) -> ChokeBench:
+    """What the test was swept with, as its uncertainty needs it."""
+    analyser, through = request.analyser, gear.get("jig_through")
+    corrected = through is not None and find_port2_reflection(through, test, analyser) is not None
+    return ChokeBench(
+        analyser=analyser,
+        method=method,
+        match=analyser.reflection_residual if corrected else analyser.get_port2_match(test),
+        is_normalised=through is not None and method != "s11",
+        is_compensated=choke.label == "compensated",
+        z0_ohm=series_through.loop_ohm(test, method) / 2,
+    )
+
+
 def measure_choke(
-    test: Sweep, method: series_through.ImpedanceMethod, gear: dict[str, Sweep]
+    test: Sweep,
+    method: series_through.ImpedanceMethod,
+    gear: dict[str, Sweep],
+    analyser: Analyser = UNDESCRIBED,
 ) -> tuple[ChokeCurves, tuple[Flag, ...]]:
-    """The test (on the grid) with what the jig's sweeps allow."""
+    """The test (on the grid) with what the jig's sweeps allow.
+
+    On one path the match of port 2 is taken out where the jig's through gave it.
+    """
     around = series_through.loop_ohm(test, method)
     flags: tuple[Flag, ...] = ()
     plain, label = test, "raw"
@@ -80,9 +120,16 @@ def measure_choke(
     if test.magnitude_only:
         raw, clean = _s21(test, around), _s21(plain, around)
         return _as_one_row(raw, clean, None, None, _floor(gear, method), label), flags
+    g2 = find_port2_reflection(gear.get("jig_through"), test, analyser) if method != "s11" else None
+    if g2 is not None and method == "y21":
+        plain = replace(plain, s=correct_two_port(plain.s, g2))
     z_ohm = series_through.compute_series_impedance(plain, method)
+    if g2 is not None and method == "s21":
+        z_ohm = correct_series_impedance(plain.column(1, 0), g2, float(test.z0_ohm[0]))
     raw = series_through.compute_transmission(z_ohm, around) if method == "s11" else _s21(test, around)
     clean = raw if method == "s11" else _s21(plain, around)
+    if g2 is not None and method == "s21":
+        clean = series_through.compute_transmission(z_ohm, around)
     compensated = None
     if {"jig_open", "jig_short"} <= set(gear):
         z_ohm = jig.compensate_jig(z_ohm, gear["jig_open"], gear["jig_short"], method)
