@@ -24,19 +24,19 @@ from numpy.typing import NDArray
 from measurements.rf.sweeps.sweep import Floats
 
 COVERAGE_FACTOR = 2.0
-Shape = Literal["disc", "ring", "box", "noise", "interval", "stray"]
+Shape = Literal["disc", "ring", "repeat", "interval", "stray"]
 
 # standard deviation of each component, as a share of the full size
 _SHARES: dict[Shape, float] = {
     "disc": 0.5,
     "ring": np.sqrt(0.5),
-    "box": 1.0 / np.sqrt(3.0),
-    "noise": np.sqrt(0.5),
+    "repeat": 1.0,
     "interval": 1.0 / np.sqrt(3.0),
     "stray": 0.5 / np.sqrt(3.0),
 }
 _BOTH_COMPONENTS: tuple[complex, ...] = (1.0, -1.0, 1.0j, -1.0j)
 _ONE_COMPONENT: tuple[complex, ...] = (1.0, -1.0)
+_SMALL_STEPS: tuple[complex, ...] = (1.0, 1.0j)
 
 Array = NDArray[Any]  # real or complex
 Values = Mapping[str, Array]
@@ -47,7 +47,8 @@ FigureOf = Callable[[Values], Floats]
 class ErrorTerm:
     """One independent source of error.
 
-    shape: "disc", "ring", "box" and "noise" (rms) are complex; "interval" and "stray" move one way or back.
+    shape: "disc", "ring" and "repeat" (one standard deviation of each component) are complex; "interval" and
+    "stray" move one way or back.
     moves: name of a reading -> (F,) its change at the term's full size; readings moved by one term move
     together.
     """
@@ -59,23 +60,26 @@ class ErrorTerm:
     @property
     def is_repeated(self) -> bool:
         """Whether every sweep has its own; what a calibration left over is common to all of them."""
-        return self.source in ("drift", "connection", "noise")
+        return self.shape == "repeat"
 
     @property
     def directions(self) -> tuple[complex, ...]:
+        if self.shape == "repeat":
+            return _SMALL_STEPS  # so small that a step back changes as much
         return _ONE_COMPONENT if self.shape in ("interval", "stray") else _BOTH_COMPONENTS
 
 
 def propagate(figure_of: FigureOf, readings: Values, terms: Sequence[ErrorTerm]) -> Floats:
-    """U (95 %) of `figure_of(readings)`, (F,): NaN where the figure, or a moved one, is not defined.
+    """U (95 %) of `figure_of(readings)`, (..., F): NaN where the figure, or a moved one, is not defined.
 
-    readings: (F,) each. figure_of takes them with a leading axis, (K, F), and answers (K, F).
+    readings: (F,) each. figure_of takes them with a leading axis, (K, F), and answers (K, F), or several
+    figures at once as (..., K, F).
     """
     return combine(compute_changes(figure_of, readings, terms), terms)
 
 
 def compute_changes(figure_of: FigureOf, readings: Values, terms: Sequence[ErrorTerm]) -> Floats:
-    """(K, F): how the figure changes with every term in each of its directions, in order."""
+    """(..., K, F): how the figures change with every term in each of its directions, in order."""
     count = 1 + sum(len(term.directions) for term in terms)
     moved = {
         name: np.repeat(np.asarray(value, complex)[None, :], count, axis=0)
@@ -89,24 +93,27 @@ def compute_changes(figure_of: FigureOf, readings: Values, terms: Sequence[Error
             row += 1
     with np.errstate(invalid="ignore", over="ignore"):
         figures = figure_of(moved)
-        changes: Floats = figures[1:] - figures[:1]
+        changes: Floats = figures[..., 1:, :] - figures[..., :1, :]
     return changes
 
 
 def combine(changes: Floats, terms: Sequence[ErrorTerm]) -> Floats:
-    """U (95 %), (F,), from the changes that `compute_changes` made of these terms."""
-    variance, halves = np.zeros(changes.shape[1]), np.zeros(changes.shape[1])
+    """U (95 %), (..., F), from the changes that `compute_changes` made of these terms."""
+    shape = (*changes.shape[:-2], changes.shape[-1])
+    variance, halves = np.zeros(shape), np.zeros(shape)
     row = 0
     for term in terms:
-        rows = np.abs(changes[row : row + len(term.directions)])
+        rows = np.abs(changes[..., row : row + len(term.directions), :])
         row += len(term.directions)
-        # opposite directions stand side by side: the larger of each two counts
-        components = np.maximum(rows[0::2], rows[1::2])
-        squares = np.sum(components**2, axis=0)
+        if term.shape != "repeat":
+            # opposite directions stand side by side: the larger of each two counts
+            rows = np.maximum(rows[..., 0::2, :], rows[..., 1::2, :])
+        squares = np.sum(rows**2, axis=-2)
         variance += _SHARES[term.shape] ** 2 * squares
         if term.shape == "stray":
             halves += squares / 4.0
-    return COVERAGE_FACTOR * np.sqrt(variance) + np.sqrt(halves)
+    total: Floats = COVERAGE_FACTOR * np.sqrt(variance) + np.sqrt(halves)
+    return total
 
 
 def add_in_squares(*uncertainties: Floats) -> Floats:

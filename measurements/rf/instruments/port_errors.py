@@ -32,14 +32,16 @@ def list_reflection_terms(analyser: Analyser, gammas: Values) -> list[ErrorTerm]
 
 
 def list_repeat_terms(analyser: Analyser, readings: Values) -> list[ErrorTerm]:
-    """Connection of one sweep, which its readings share, and the drift and noise of each."""
+    """What each reading of one sweep has for itself: drift since the calibration, connection and noise.
+
+    Drift lies anywhere within its size in both components, a connection in a disc, noise is an rms.
+    """
+    relative = analyser.drift**2 / 3.0 + (CONNECTION / 2.0) ** 2
     return [
-        *(ErrorTerm("drift", "box", {name: analyser.drift * value}) for name, value in readings.items()),
-        ErrorTerm("connection", "disc", {name: CONNECTION * value for name, value in readings.items()}),
-        *(
-            ErrorTerm("noise", "noise", {name: np.full(value.shape, analyser.noise + 0j)})
-            for name, value in readings.items()
-        ),
+        ErrorTerm(
+            "repeat", "repeat", {name: np.sqrt(relative * np.abs(value) ** 2 + analyser.noise**2 / 2.0)}
+        )
+        for name, value in readings.items()
     ]
 
 

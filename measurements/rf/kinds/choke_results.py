@@ -170,13 +170,12 @@ def _stack_least(values: Floats, spread: ChokeUncertainty) -> Floats:
     return least
 
 
-def _find_uncertainty(view: BandView, worst: Floats, least: Floats) -> Floats:
-    """U (3, N) of the worst figures of a band; NaN where it is not known.
+def _find_uncertainty(worst: Floats, lowest: Floats) -> Floats:
+    """U (3, N) of the worst figures of a band; NaN where it is not known. lowest: of what they are at least.
 
     Another point that is better, but less certain, may truly be the worst one: U reaches to the least value
     that any point of the band allows.
     """
-    lowest = np.fmin.reduce(least[:, :, view.inside], axis=2, initial=np.inf)
     with np.errstate(invalid="ignore"):
         found: Floats = worst - lowest
     found[~np.isfinite(found)] = np.nan
@@ -206,9 +205,9 @@ def _describe_band(
     metrics = compute_band_metrics(view, on.freq_hz, values, "smallest")
     rows = metrics.as_dicts()
     worst = metrics.worst[:3]
-    spread = _find_uncertainty(view, worst, least)
-    lowest = np.fmin.reduce(least[0][:, view.inside], axis=1, initial=np.inf)
-    decisions = _decide_rows(worst[0], lowest, spread[0], benchmark_db)
+    lowest = np.fmin.reduce(least[:, :, view.inside], axis=2, initial=np.inf)
+    spread = _find_uncertainty(worst, lowest)
+    decisions = _decide_rows(worst[0], lowest[0], spread[0], benchmark_db)
     known = [dict(zip(_UNCERTAIN, row, strict=True)) for row in zip(*map(_list_finite, spread), strict=True)]
     centres = _list_centres(view, curves)
     limited = _find_jig_limited(view, curves)

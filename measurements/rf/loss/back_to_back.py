@@ -231,55 +231,45 @@ def mirror_pair(request: Request, pair: Sweep, role: str, far_load: FarLoad | No
     if len(sides) == 2:
         terms = port_errors.average_both_ways(terms)
     if far_load is None:
-        parts_of: PartsOf = _find_alike_parts
+        nominal_of: NominalOf = _find_nominal_if_alike
         terms += _list_split_terms(values)
     else:
-        parts_of = _find_closed_parts
+        nominal_of = _find_closed_nominal
         gamma = smooth(far_load.gamma)
         share = np.full(gamma.shape, far_load.load_ohm / get_nominal_load_ohm(request) + 0j)
         values |= {"far_load": gamma, "load_share": share}
         terms = port_errors.share_port1_terms(request.analyser, terms, "far_load", gamma)
         terms += one_port.list_load_terms(request, pair.freq_hz, far_load.load_ohm)
-    return _measure_mirrored(parts_of, values, [*terms, *_list_side_terms(values, sides)], crossed=crossed)
+    return _measure_mirrored(nominal_of, values, [*terms, *_list_side_terms(values, sides)], crossed=crossed)
 
 
-PartsOf = Callable[[Values], tuple[Floats, Complexes, Floats]]
+NominalOf = Callable[[Values], Complexes]
 
 
 def _measure_mirrored(
-    parts_of: PartsOf, values: Values, terms: Sequence[ErrorTerm], *, crossed: bool
+    nominal_of: NominalOf, values: Values, terms: Sequence[ErrorTerm], *, crossed: bool
 ) -> MirroredDevice:
     """Loss and heat of one device of the pair, and how each term moves them."""
 
-    def loss_of(moved: Values) -> Floats:
-        share, _, beside_db = parts_of(moved)
-        return two_port.power_loss_db(share) + beside_db
-
-    def heat_of(moved: Values) -> Floats:
-        share, nominal, beside_db = parts_of(moved)
-        return two_port.power_loss_db(share) - two_port.mismatch_db(nominal) + beside_db
+    def both_of(moved: Values) -> Floats:
+        nominal = nominal_of(moved)
+        share = one_port.compute_power_share(*compute_ends(moved["s11"], moved["s21"]), nominal)
+        loss_db = two_port.power_loss_db(share) + moved["beside_db"].real
+        return np.stack([loss_db, loss_db - two_port.mismatch_db(nominal)])
 
     values = {**values, "beside_db": np.zeros(values["s11"].shape, complex)}
-    return MirroredDevice(
-        loss_of(values),
-        heat_of(values),
-        terms,
-        compute_changes(loss_of, values, terms),
-        compute_changes(heat_of, values, terms),
-        crossed,
-    )
+    loss_db, heat_db = both_of(values)
+    changes, heat_changes = compute_changes(both_of, values, terms)
+    return MirroredDevice(loss_db, heat_db, terms, changes, heat_changes, crossed)
 
 
-def _find_alike_parts(values: Values) -> tuple[Floats, Complexes, Floats]:
-    far_open, far_short = compute_ends(values["s11"], values["s21"])
-    nominal = estimate_load_alike(values["s11"], values["s21"])
-    return one_port.compute_power_share(far_open, far_short, nominal), nominal, values["beside_db"].real
+def _find_nominal_if_alike(values: Values) -> Complexes:
+    return estimate_load_alike(values["s11"], values["s21"])
 
 
-def _find_closed_parts(values: Values) -> tuple[Floats, Complexes, Floats]:
-    far_open, far_short = compute_ends(values["s11"], values["s21"])
-    nominal = one_port.find_nominal_reflection(far_open, far_short, values["far_load"], values["load_share"])
-    return one_port.compute_power_share(far_open, far_short, nominal), nominal, values["beside_db"].real
+def _find_closed_nominal(values: Values) -> Complexes:
+    ends = compute_ends(values["s11"], values["s21"])
+    return one_port.find_nominal_reflection(*ends, values["far_load"], values["load_share"])
 
 
 def _list_side_terms(values: Values, sides: Sequence[Complexes]) -> list[ErrorTerm]:

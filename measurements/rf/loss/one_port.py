@@ -75,21 +75,15 @@ def compute_power_share(far_open: Complexes, far_short: Complexes, nominal: Comp
     return np.abs(share)
 
 
-def compute_reflected_loss_db(values: Values) -> Floats:
-    """Loss (..., F) of the readings "far_open", "far_short", "far_load" and "load_share"."""
-    return two_port.power_loss_db(_find_share(values)[0])
+def compute_reflected_db(values: Values) -> Floats:
+    """Loss, and its dissipative part, as (2, ..., F).
 
-
-def compute_reflected_heat_db(values: Values) -> Floats:
-    """The dissipative part of the same."""
-    share, nominal = _find_share(values)
-    return two_port.power_loss_db(share) - two_port.mismatch_db(nominal)
-
-
-def _find_share(values: Values) -> tuple[Floats, Complexes]:
+    values: the readings "far_open", "far_short", "far_load" and "load_share".
+    """
     far_open, far_short = values["far_open"], values["far_short"]
     nominal = find_nominal_reflection(far_open, far_short, values["far_load"], values["load_share"])
-    return compute_power_share(far_open, far_short, nominal), nominal
+    loss_db = two_port.power_loss_db(compute_power_share(far_open, far_short, nominal))
+    return np.stack([loss_db, loss_db - two_port.mismatch_db(nominal)])
 
 
 def list_load_terms(request: Request, freq_hz: Floats, load_ohm: float) -> list[ErrorTerm]:
@@ -121,14 +115,15 @@ def compute_loss(request: Request) -> LossCurve:
         *port_errors.list_reflection_terms(request.analyser, reflections),
         *list_load_terms(request, freq_hz, load),
     ]
-    loss_db, heat_db = compute_reflected_loss_db(values), compute_reflected_heat_db(values)
+    loss_db, heat_db = compute_reflected_db(values)
+    loss_spread_db, heat_spread_db = propagate(compute_reflected_db, values, terms)
     return LossCurve(
         freq_hz=freq_hz,
         loss_db=loss_db,
         mismatch_db=loss_db - heat_db,
         dissipative_db=heat_db,
-        uncertainty_db=propagate(compute_reflected_loss_db, values, terms),
-        dissipative_uncertainty_db=propagate(compute_reflected_heat_db, values, terms),
+        uncertainty_db=loss_spread_db,
+        dissipative_uncertainty_db=heat_spread_db,
         assumption=f"The device is linear and reciprocal; its load was {load:g} ohm. {SMOOTHING_SENTENCE}",
         flags=flags,
     )

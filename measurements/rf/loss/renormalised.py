@@ -41,14 +41,15 @@ def compute_loss(request: Request) -> LossCurve:
     values = {name: measured[:, i, j] for name, (i, j) in _COLUMNS.items()}
     match = request.analyser.get_port2_match(sweep) if g2 is None else request.analyser.reflection_residual
     terms = port_errors.list_two_port_terms(request.analyser, match, values)
-    loss_db, heat_db = renormalised.compute_loss_db(values), renormalised.compute_heat_db(values)
+    loss_db, heat_db = renormalised.compute_db(values)
+    loss_spread_db, heat_spread_db = propagate(renormalised.compute_db, values, terms)
     return LossCurve(
         freq_hz=sweep.freq_hz,
         loss_db=loss_db,
         mismatch_db=loss_db - heat_db,
         dissipative_db=heat_db,
-        uncertainty_db=propagate(renormalised.compute_loss_db, values, terms),
-        dissipative_uncertainty_db=propagate(renormalised.compute_heat_db, values, terms),
+        uncertainty_db=loss_spread_db,
+        dissipative_uncertainty_db=heat_spread_db,
         assumption=f"The device is linear; the loss is that between {sweep.z0_ohm[0]:g} and {far:g} ohm."
         f"{'' if g2 is None else CORRECTED_SENTENCE}",
     )
@@ -73,13 +74,9 @@ class Renormalised:
         """Reflection g of the new reference against the old one."""
         return (self.far_ohm - self.z2_ohm) / (self.far_ohm + self.z2_ohm)
 
-    def compute_loss_db(self, values: Values) -> Floats:
-        """Loss (..., F) of the readings "s11", "s12", "s21", "s22"."""
-        through = values["s21"] * np.sqrt(1 - self.step**2)
-        return two_port.loss_db(two_port.divide_or_nan(through, 1 - self.step * values["s22"]))
-
-    def compute_heat_db(self, values: Values) -> Floats:
-        """The dissipative part of the same."""
-        loop = self.step * values["s12"] * values["s21"]
-        s11 = values["s11"] + two_port.divide_or_nan(loop, 1 - self.step * values["s22"])
-        return self.compute_loss_db(values) - two_port.mismatch_db(s11)
+    def compute_db(self, values: Values) -> Floats:
+        """Loss, and its dissipative part, as (2, ..., F); values: the readings "s11", "s12", "s21", "s22"."""
+        through = two_port.divide_or_nan(values["s21"], 1 - self.step * values["s22"])
+        loss_db = two_port.loss_db(through * np.sqrt(1 - self.step**2))
+        s11 = values["s11"] + self.step * values["s12"] * through
+        return np.stack([loss_db, loss_db - two_port.mismatch_db(s11)])
