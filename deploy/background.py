@@ -14,6 +14,7 @@ import time
 from typing import Any
 
 from django.db import connections
+from django.utils import timezone
 from django_tasks.backends.immediate import ImmediateBackend
 from django_tasks.base import Task, TaskResult, TaskResultStatus
 from django_tasks.utils import get_random_id
@@ -26,7 +27,7 @@ MOST_WAITING = 1000
 class ThreadBackend(ImmediateBackend):
     """Runs tasks one after another in a single thread, which begins with the first of them."""
 
-    _waiting: queue.Queue[tuple[ThreadBackend, TaskResult]] = queue.Queue(MOST_WAITING)
+    _waiting: queue.Queue[TaskResult] = queue.Queue(MOST_WAITING)
     _starting = threading.Lock()
     _thread: threading.Thread | None = None
 
@@ -47,7 +48,7 @@ class ThreadBackend(ImmediateBackend):
             worker_ids=[],
         )
         try:
-            ThreadBackend._waiting.put_nowait((self, result))
+            ThreadBackend._waiting.put_nowait(result)
         except queue.Full:
             logger.error("Too many tasks are waiting; this one is left for resume_intakes")
         self._begin()
@@ -64,11 +65,21 @@ class ThreadBackend(ImmediateBackend):
     @classmethod
     def _work(cls) -> None:
         while True:
-            backend, result = cls._waiting.get()
+            result = cls._waiting.get()
             try:
-                backend._execute_task(result)  # catches what the task raises, and logs it
+                result.task.call(*result.args, **result.kwargs)
+                _finish_result(result, TaskResultStatus.SUCCESSFUL)
+            except Exception:
+                logger.exception("A background task failed: %s", result.task.name)
+                _finish_result(result, TaskResultStatus.FAILED)
             finally:
                 connections.close_all()
+
+
+def _finish_result(result: TaskResult, status: TaskResultStatus) -> None:
+    """Set the outcome of a result, which is a frozen row for everybody else."""
+    object.__setattr__(result, "finished_at", timezone.now())
+    object.__setattr__(result, "status", status)
 
 
 def resume_unfinished_intakes() -> None:

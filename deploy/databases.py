@@ -62,7 +62,7 @@ def parse_database_url(url: str) -> dict[str, Any]:
     if not is_local_host(parsed["HOST"]):
         # libpq's own default goes on in the clear where it must, and takes any certificate
         options = {"sslmode": "verify-full", **options}
-    return {**parsed, "ENGINE": "deploy.postgresql_engine", "OPTIONS": options}
+    return {**parsed, "OPTIONS": options}
 
 
 def is_local_host(host: str) -> bool:

@@ -17,14 +17,10 @@ from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
 
 from api.models import AccessToken
-from measurements.models.prepared import Prepared
 from measurements.services.accounts import security_log
 from measurements.services.operations import disk_room
 
 MOST_TOKEN_BYTES = 256
-_TOKEN_BY_DIGEST = Prepared(
-    lambda digest: AccessToken.objects.select_related("user").filter(digest=digest), str
-)
 
 
 class TokenAuthentication(KnoxAuthentication):
@@ -38,7 +34,7 @@ class TokenAuthentication(KnoxAuthentication):
         if len(token) > MOST_TOKEN_BYTES or not token.isascii():
             raise AuthenticationFailed
         digest = hash_token(token.decode("ascii"))
-        found = _TOKEN_BY_DIGEST.first(digest)
+        found = AccessToken.objects.select_related("user").filter(digest=digest).first()
         if found is None or (found.expiry is not None and found.expiry <= timezone.now()):
             raise AuthenticationFailed
         signed_in = self.validate_user(found)

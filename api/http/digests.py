@@ -5,10 +5,10 @@ from __future__ import annotations
 import base64
 import binascii
 import hashlib
+import io
 import re
 from typing import Any
 
-from django.http import HttpRequest
 from rest_framework.request import Request
 
 from measurements.errors import BenchnightError
@@ -16,6 +16,7 @@ from measurements.errors import BenchnightError
 ALGORITHMS = {"sha-256": hashlib.sha256, "sha-512": hashlib.sha512}
 _MEMBER = re.compile(r"^\s*(?P<name>[a-z*][a-z0-9_.*-]*)=:(?P<value>[A-Za-z0-9+/]*={0,2}):\s*$", re.ASCII)
 _PIECE = 64 * 1024
+_WATCHED = "benchnight.hashed_body"
 
 
 def compute_digest_field(content: bytes) -> str:
@@ -29,19 +30,19 @@ def format_digest_field(sha256: bytes) -> str:
 
 
 def check_digest(request: Request) -> None:
-    """Reads the whole body and holds it against the header, where there is one.
+    """Read the whole body and compare it with the header, where there is one.
 
+    The parsers hash the body while they read it (`hash_while_reading`).
     Raises BenchnightError `request.digest_malformed`, `request.digest_unknown`, `request.digest_mismatch`.
     """
     header = request.headers.get("Content-Digest")
     if header is None:
         return
     expected = _parse_digests(header)
-    watched = _hash_while_reading(request._request, expected)
     request.data  # noqa: B018  # reads the body, in whatever form it comes
-    if not hasattr(request._request, "_body"):  # a form, whose parser may leave an end unread
-        while watched.read(_PIECE):
-            pass
+    watched = request.META.get(_WATCHED) or HashedStream(io.BytesIO())  # no parser runs on an empty body
+    while watched.read(_PIECE):  # a form's parser may leave an end unread
+        pass
     for name, digest in expected.items():
         if watched.digests[name].digest() != digest:
             raise BenchnightError(
@@ -51,12 +52,12 @@ def check_digest(request: Request) -> None:
             )
 
 
-class _HashedStream:
+class HashedStream:
     """A stream that is hashed while it is read."""
 
-    def __init__(self, stream: Any, names: dict[str, bytes]) -> None:
+    def __init__(self, stream: Any) -> None:
         self._stream = stream
-        self.digests = {name: ALGORITHMS[name]() for name in names}
+        self.digests = {name: make() for name, make in ALGORITHMS.items()}
 
     def read(self, *size: int) -> bytes:
         return self._taken(self._stream.read(*size))
@@ -73,10 +74,11 @@ class _HashedStream:
         return data
 
 
-def _hash_while_reading(request: HttpRequest, expected: dict[str, bytes]) -> _HashedStream:
-    """Puts a watched stream in the place where Django reads the body from; nothing was read before."""
-    watched = _HashedStream(request._stream, expected)  # type: ignore[attr-defined]
-    request._stream = watched  # type: ignore[attr-defined]
+def hash_while_reading(request: Request, stream: Any) -> Any:
+    """Return what a parser reads in place of `stream`: a hashed stream where a digest came with it."""
+    if "Content-Digest" not in request.headers:
+        return stream
+    watched = request.META[_WATCHED] = HashedStream(stream)
     return watched
 
 

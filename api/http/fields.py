@@ -1,7 +1,7 @@
-"""What output serializers have in common: they describe, and never validate.
+"""Base classes of serializers: output serializers describe and never validate, input serializers are strict.
 
-`Shown` takes a row of `selectors` apart; `Verbatim` describes what is JSON already (a result, an
-evidence object) and hands it on as it is.
+`RowSerializer` takes a row of `selectors` apart; `VerbatimSerializer` describes what is JSON already (a
+result, an evidence object) and hands it on as it is.
 """
 
 from __future__ import annotations
@@ -20,22 +20,29 @@ from rest_framework.settings import api_settings
 from measurements.errors import MOST_ERRORS
 
 
-class RowSerializer(serializers.Serializer):
-    """A row of `selectors` as JSON."""
+class ReplySerializer(serializers.Serializer):
+    """An output serializer; `represent` shows every row through one instance of its class."""
 
-    @property
-    def _readable_fields(self) -> tuple[serializers.Field, ...]:
-        return _list_fields(type(self))
+    @classmethod
+    def represent(cls, row: Any) -> Any:
+        """Build the JSON of a row.
+
+        A new serializer copies every field of it, which takes longer than showing the row; the one instance
+        holds nothing of a row or a request.
+        """
+        return _get_instance(cls).to_representation(row)
 
 
 @cache
-def _list_fields(shown: type[RowSerializer]) -> tuple[serializers.Field, ...]:
-    """One set for all rows: REST framework copies every field for each reply, which takes longer than showing
-    it. These hold nothing of a row or a request."""
-    return tuple(shown().fields.values())
+def _get_instance(shown: type[ReplySerializer]) -> ReplySerializer:
+    return shown()
 
 
-class VerbatimSerializer(serializers.Serializer):
+class RowSerializer(ReplySerializer):
+    """A row of `selectors` as JSON."""
+
+
+class VerbatimSerializer(ReplySerializer):
     """JSON that a room below made; the fields only describe it."""
 
     def to_representation(self, instance: Any) -> Any:

@@ -13,6 +13,7 @@ from rest_framework.exceptions import ParseError
 from rest_framework.parsers import JSONParser, MultiPartParser
 from rest_framework.request import Request
 
+from api.http import digests
 from measurements.errors import BenchnightError, FieldError
 from measurements.services.uploads import uploads
 from measurements.services.uploads.uploads import SETTING_NAMES, Upload
@@ -28,9 +29,10 @@ class StrictJson(JSONParser):
     def parse(
         self, stream: IO[bytes], media_type: str | None = None, parser_context: dict[str, Any] | None = None
     ) -> Any:
+        body = digests.hash_while_reading((parser_context or {})["request"], stream)
         try:
             return json.loads(
-                stream.read().decode("utf-8"),
+                body.read().decode("utf-8"),
                 parse_constant=_refuse_constant,
                 object_pairs_hook=_refuse_repeats,
             )
@@ -40,6 +42,14 @@ class StrictJson(JSONParser):
 
 class Multipart(MultiPartParser):
     """Multipart form data; see `uploads.read` for the limits of its files."""
+
+    def parse(
+        self, stream: IO[bytes], media_type: str | None = None, parser_context: dict[str, Any] | None = None
+    ) -> Any:
+        """Read the form through the hash of a Content-Digest, where one came with it."""
+        context = parser_context or {}
+        body = digests.hash_while_reading(context["request"], stream)
+        return super().parse(body, media_type, context)
 
 
 def _refuse_constant(_constant: str) -> Any:

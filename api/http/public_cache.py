@@ -12,6 +12,7 @@ from collections.abc import Callable, Hashable, Mapping
 from django.conf import settings
 from django.db.utils import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from rest_framework.request import Request
 
 from api.http import representation, throttling
 from measurements.selectors.evidence import answer_cache
@@ -27,13 +28,13 @@ _MAX_KEY_LENGTH = 600
 _STATE = "benchnight.catalogue_state"
 
 
-def mark_public(request: HttpRequest) -> None:
+def mark_public(request: HttpRequest | Request) -> None:
     """Says, before it is made, that whoever is not signed in gets this reply. The middleware keeps it, and
     makes a 304 of it."""
     request.META[_STATE] = answer_cache.get_catalogue_state()
 
 
-def is_marked_public(request: HttpRequest) -> bool:
+def is_marked_public(request: HttpRequest | Request) -> bool:
     """Whether the reply to this request is one for everybody."""
     return _STATE in request.META
 

@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.http import digests, paging
+from api.http.fields import ReplySerializer
 from measurements.charts import rendering
 from measurements.disclosure import table_text
 from measurements.disclosure.table_text import FORMULA_STARTS as FORMULA_STARTS
@@ -78,11 +79,11 @@ BYTES_MEDIA_TYPE = "application/octet-stream"
 
 
 def render_rows(
-    request: Request, serializer: type[serializers.Serializer], page: Page[Any] | tuple[Any, ...]
+    request: Request, serializer: type[ReplySerializer], page: Page[Any] | tuple[Any, ...]
 ) -> Response:
     """A list as JSON, CSV or NDJSON; Link headers lead to the first and the next page."""
     results, cursor = (page.results, page.next_cursor) if isinstance(page, Page) else (page, None)
-    shown = serializer(results, many=True).data
+    shown = [serializer.represent(row) for row in results]
     following = paging.build_next_address(request, cursor)
     form = request.accepted_renderer.format
     if form == "csv":

@@ -70,7 +70,7 @@ class ResourceView(APIView):
         _check_charset(request)
         digests.check_digest(request)
         if self.is_shared and not self.viewer.signed_in:
-            public_cache.mark_public(request._request)
+            public_cache.mark_public(request)
         if request.method == "POST" and "POST" in self.members_only:
             self.post = idempotency.make_idempotent(self, self.post)
 
@@ -95,7 +95,7 @@ class ResourceView(APIView):
             response,
             is_private=is_browser or request.method in self.members_only,
             may_shrink=self.counted is not None and not is_browser,
-            may_be_304=not public_cache.is_marked_public(request._request),
+            may_be_304=not public_cache.is_marked_public(request),
         )
         if self.counted is not None:
             throttling.announce_limit(response, self.counted)
@@ -137,7 +137,7 @@ class ResourceView(APIView):
 
         What is too large for every address was marked before the door (`deploy/middleware.py`).
         """
-        sentence = getattr(request._request, "too_large", None)
+        sentence = getattr(request, "too_large", None)
         if sentence is None and StrictJson in self.parser_classes and not self.takes_recipes:
             sentence = size_limits.describe_excess_of_json(int(request.META.get("CONTENT_LENGTH") or 0))
         if sentence is not None:
@@ -174,7 +174,7 @@ def _check_tls(request: Request) -> None:
 
 def _check_charset(request: Request) -> None:
     """Bodies are UTF-8: Python knows codecs, such as hex, that would fail deep inside a parser."""
-    charset = request.content_type and request._request.content_params.get("charset")
+    charset = request.content_type and request.content_params.get("charset")
     if charset and charset.lower() not in ("utf-8", "utf8", "us-ascii"):
         raise UnsupportedMediaType(request.content_type)
 

@@ -117,7 +117,7 @@ class DesignCurvesView(ResourceView):
                 found, chosen, designs_selectors.get_design(self.viewer, id).title
             )
             return replies.render_text(content, "text/x-touchstone", f"design-{id}-{chosen}.s2p")
-        return Response(designs_serializers.DesignCurves(found).data)
+        return Response(designs_serializers.DesignCurves.represent(found))
 
 
 class DesignChartView(ResourceView):
@@ -211,7 +211,7 @@ class DesignsView(ResourceView):
         if not isinstance(request.data, dict):
             raise ParseError
         stored = designs_services.register_design(by=self.viewer, recipe_given=request.data)
-        data = designs_serializers.Design(designs_selectors.get_design(self.viewer, stored.key)).data
+        data = designs_serializers.Design.represent(designs_selectors.get_design(self.viewer, stored.key))
         where = build_absolute_address(request, "design", stored.key)
         return Response(data, status=201 if stored.created else 200, headers={"Location": where})
 
@@ -232,9 +232,9 @@ class DesignView(ResourceView):
     )
     def get(self, request: Request, id: str) -> Response:
         return Response(
-            designs_serializers.Design(
+            designs_serializers.Design.represent(
                 designs_selectors.get_design(self.viewer, id, **_select_evidence_query(self.asked))
-            ).data
+            )
         )
 
 

@@ -99,7 +99,7 @@ class NightIntakeView(ResourceView):
             stored = intakes_services.begin_intake(
                 by=self.viewer, night=id, files=sent.sweeps, manifest=sent.manifest
             )
-        data = IntakeShown(intakes_selectors.get_intake(self.viewer, stored.key)).data
+        data = IntakeShown.represent(intakes_selectors.get_intake(self.viewer, stored.key))
         where = build_absolute_address(request, "intake", stored.key)
         return Response(data, status=202, headers={"Location": where})
 
@@ -118,4 +118,4 @@ class IntakeView(ResourceView):
         members_only=True,
     )
     def get(self, request: Request, id: str) -> Response:
-        return Response(IntakeShown(intakes_selectors.get_intake(self.viewer, id)).data)
+        return Response(IntakeShown.represent(intakes_selectors.get_intake(self.viewer, id)))

@@ -140,10 +140,10 @@ class NightJigView(ResourceView):
         )  # who may not know of it learns nothing of the files either
         parsers.read_texts(request, ())
         figures = nights_services.set_night_jig(by=self.viewer, night=id, uploads=parsers.read_files(request))
-        return Response(JigFigures(figures).data)
+        return Response(JigFigures.represent(figures))
 
 
 def render_night(night: NightRow, status: int = 200) -> Response:
     """A night with its entity tag."""
     headers = {"ETag": representation.make_etag(night.key, night.version)}
-    return Response(NightShown(night).data, status=status, headers=headers)
+    return Response(NightShown.represent(night), status=status, headers=headers)

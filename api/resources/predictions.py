@@ -61,7 +61,7 @@ class PredictView(ResourceView):
         found = proposals.find_proposals(self.viewer, wish, most=asked["limit"])
         return Response(
             {
-                "results": predictions_serializers.Proposal(found.proposals, many=True).data,
+                "results": [predictions_serializers.Proposal.represent(row) for row in found.proposals],
                 "bands": list(found.bands),
                 "benchmark_db": found.benchmark_db,
                 "tried": found.tried,
@@ -98,7 +98,7 @@ class PredictView(ResourceView):
             bands=tuple(given.get("bands", ())),
             benchmark_db=given.get("benchmark_db"),
         )
-        return Response(predictions_serializers.Prediction(row).data)
+        return Response(predictions_serializers.Prediction.represent(row))
 
 
 class IdentifyView(ResourceView):
@@ -128,7 +128,7 @@ class IdentifyView(ResourceView):
             size_mm=tuple(given.get(name) for name in SIZE_FIELDS),
             stacked=given.get("stacked", 1),
         )
-        return Response(predictions_serializers.Identification(row).data)
+        return Response(predictions_serializers.Identification.represent(row))
 
 
 def _preview_recipe(given: dict[str, Any]) -> Recipe:

@@ -57,7 +57,7 @@ class ReleaseView(ResourceView):
     def get(self, request: Request, number: int) -> Response:
         row = releases.get_release(number)
         files = release_files.list_files_of_releases(self.viewer, [number])[number]
-        return Response(ReleaseShown(add_file_addresses(request, row, files)).data)
+        return Response(ReleaseShown.represent(add_file_addresses(request, row, files)))
 
 
 class ReleaseFileView(ResourceView):

@@ -132,7 +132,7 @@ class TestComparisonView(ResourceView):
         members_only=True,
     )
     def get(self, request: Request, id: str) -> Response:
-        return Response(Comparison(comparison.compare_test(self.viewer, id)).data)
+        return Response(Comparison.represent(comparison.compare_test(self.viewer, id)))
 
 
 TEST_FIELDS = ("device", "measured_on", "night")
@@ -193,7 +193,7 @@ class TestsView(ResourceView):
             uploads=parsers.read_files(request),
             night=texts.get("night") or None,
         )
-        data = TestShown(tests_selectors.get_test(self.viewer, stored.key)).data
+        data = TestShown.represent(tests_selectors.get_test(self.viewer, stored.key))
         where = build_absolute_address(request, "test", stored.key)
         return Response(data, status=201 if stored.created else 200, headers={"Location": where})
 
@@ -213,7 +213,7 @@ class TestView(ResourceView):
         members_only=True,
     )
     def get(self, request: Request, id: str) -> Response:
-        return Response(TestShown(tests_selectors.get_test(self.viewer, id)).data)
+        return Response(TestShown.represent(tests_selectors.get_test(self.viewer, id)))
 
     @describe_operation(
         "withdraw_test",

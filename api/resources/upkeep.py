@@ -61,7 +61,7 @@ class InspectionsView(ResourceView):
         given = InspectionInput(data=request.data)
         given.is_valid(raise_exception=True)
         stored = inspections_services.record_inspection(by=self.viewer, device=id, **given.validated_data)
-        data = InspectionShown(inspections_selectors.get_inspection(self.viewer, stored.key)).data
+        data = InspectionShown.represent(inspections_selectors.get_inspection(self.viewer, stored.key))
         return Response(data, status=201 if stored.created else 200)
 
 
@@ -80,4 +80,4 @@ class DeviceServiceView(ResourceView):
         members_only=True,
     )
     def get(self, request: Request, id: str) -> Response:
-        return Response(Service(service_states.get_service_state(self.viewer, id)).data)
+        return Response(Service.represent(service_states.get_service_state(self.viewer, id)))

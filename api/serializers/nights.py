@@ -57,9 +57,10 @@ class NightInput(StrictSerializer):
 class JigForm(StrictSerializer):
     """The jig's own sweeps; at least one. They replace what was there."""
 
-
-for _role in JIG_ROLES:
-    JigForm._declared_fields[_role] = serializers.FileField(required=False)
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """Add a file for each role."""
+        files = {role: serializers.FileField(required=False) for role in JIG_ROLES}
+        return {**super().get_fields(), **files}
 
 
 class IntakeForm(StrictSerializer):

@@ -63,9 +63,10 @@ class AnalyseForm(StrictSerializer):
         "What is left out keeps its cautious default.",
     )
 
-
-for _role in (*ROLES, *PAIRS):
-    AnalyseForm._declared_fields[_role] = serializers.FileField(required=False)
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """Add a file for each role."""
+        files = {role: serializers.FileField(required=False) for role in (*ROLES, *PAIRS)}
+        return {**super().get_fields(), **files}
 
 
 class TestForm(AnalyseForm):

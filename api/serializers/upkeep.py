@@ -30,9 +30,10 @@ class FindingInput(StrictSerializer):
 class FindingsInput(StrictSerializer):
     """Items that are not named were not looked at."""
 
-
-for _item in CHECKLIST_ITEMS:
-    FindingsInput._declared_fields[_item.code] = FindingInput(required=False, help_text=_item.look)
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """Add an answer for each item of the check list."""
+        items = {item.code: FindingInput(required=False, help_text=item.look) for item in CHECKLIST_ITEMS}
+        return {**super().get_fields(), **items}
 
 
 class InspectionInput(StrictSerializer):

@@ -187,6 +187,18 @@ class Run:
             with serve_application("deploy.benchmarks.floor:application", environ, bare=True) as served:
                 yield served
 
+    @contextmanager
+    def plain(self, group: Group) -> Iterator[tuple[RunningServer, str, str]]:
+        """The plain service over the same designs and figures: its server, a device, its owner's token."""
+        environ = build_environ(self.server.new_database(), self.scratch)
+        url = group.environ["BENCHNIGHT_DATABASE_URL"]
+        command = [sys.executable, "-m", "deploy.benchmarks.plain.filling", url]
+        done = subprocess.run(command, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True)
+        device, token = done.stdout.split()
+        application = "deploy.benchmarks.plain.service:application"
+        with serve_application(application, environ, bare=True) as served:
+            yield served, device, token
+
     def _fill(self, sizes: Sequence[int]) -> None:
         """Fills data sets side by side, then makes their releases in turn, because those are timed."""
         vars_ = [self.scratch / f"var-{tests}" for tests in sizes]

@@ -35,15 +35,13 @@ def measure_seconds(work: Callable[[], object]) -> float:
     return time.perf_counter() - began
 
 
-def measure_in_turns(
-    measured: Callable[[], float], floor: Callable[[], float], *, rounds: int, warm: int = 3
-) -> tuple[np.ndarray, np.ndarray]:
-    """Seconds of each call of both, as they answer them, (rounds,) each; `warm` calls do not count."""
+def measure_in_turns(*works: Callable[[], float], rounds: int, warm: int = 3) -> tuple[np.ndarray, ...]:
+    """Seconds of each call of every work, as it answers them, (rounds,) each; `warm` calls do not count."""
     for _ in range(warm):
-        measured()
-        floor()
-    both = np.array([(measured(), floor()) for _ in range(rounds)])
-    return both[:, 0], both[:, 1]
+        for work in works:
+            work()
+    all_ = np.array([[work() for work in works] for _ in range(rounds)])
+    return tuple(all_.T)
 
 
 class Client:

@@ -1,5 +1,8 @@
 """Accounts, one-time sign-in links, and the contributors who own devices."""
 
+from collections.abc import Iterator
+
+from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.utils.crypto import salted_hmac
@@ -34,14 +37,22 @@ class Member(AbstractBaseUser):
             )
         ]
 
-    def _get_session_auth_hash(self, secret: str | None = None) -> str:
-        """Django's own takes the password alone; here a session also ends when `sessions_ended` rises."""
-        return salted_hmac(
-            "measurements.session",
-            f"{self.password}|{self.sessions_ended}",
-            secret=secret,
-            algorithm="sha256",
-        ).hexdigest()
+    def get_session_auth_hash(self) -> str:
+        """Return what a session is checked against.
+
+        Django's own takes the password alone; here a session also ends when `sessions_ended` rises.
+        """
+        return self.compute_session_hash(secret=None)
+
+    def get_session_auth_fallback_hash(self) -> Iterator[str]:
+        """Yield the same under the secret keys of before."""
+        for secret in settings.SECRET_KEY_FALLBACKS:
+            yield self.compute_session_hash(secret=secret)
+
+    def compute_session_hash(self, *, secret: str | None) -> str:
+        """Return the hash under a secret key; None: the one in use."""
+        content = f"{self.password}|{self.sessions_ended}"
+        return salted_hmac("measurements.session", content, secret=secret, algorithm="sha256").hexdigest()
 
 
 class SignInLink(models.Model):

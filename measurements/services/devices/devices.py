@@ -14,7 +14,6 @@ from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
 from measurements.models import Contributor, Design, Device, Night, NightOperator, Result, Test
-from measurements.models.prepared import Prepared
 from measurements.services.devices import attendance, contributors
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
@@ -55,8 +54,6 @@ MOST_DEVICES = 2000  # of one contributor: far above any shelf, far below a floo
 MOST_PLACE = 120
 
 CHANGEABLE = ("design", "tag", "origin", "built_on", "notes", "place", "retired_on", "baseline")
-
-_WITH_OWNER = Prepared(lambda key: Device.objects.select_related("contributor").filter(key=key), str)
 
 
 def register_device(
@@ -160,14 +157,15 @@ def get_own_device(by: Viewer, key: str) -> Device:
     return device
 
 
-def get_testable_device(by: Viewer, key: str, night: Night | None) -> Device:
-    """The device, when `by` may store a test of it: made on `night`, where one is given.
+def check_testable_device(by: Viewer, device: Device | None, night: Night | None) -> Device:
+    """Return the device, when `by` may store a test of it: made on `night`, where one is given.
+
+    device: with its owner; None where there is none.
 
     Raises BenchnightError `device.not_found` otherwise, whether or not it exists; `test.night_missing` to
     operators of its nights who name none.
     """
     policy.check_signed_in(by)
-    device = _WITH_OWNER.first(key)
     if device is None:
         raise policy.build_not_found("device")
     if night is not None:

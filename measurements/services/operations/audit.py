@@ -14,8 +14,13 @@ SERVER_ACTOR = "(server)"  # commands and timers act for the group, not for an a
 
 
 def record_action(*, by: Viewer | None, action: str, subject: str, **detail: Any) -> None:
-    """Adds an audit row. `detail` holds keys and numbers, never what a member typed."""
-    AuditEntry.objects.create(
+    """Add an audit row. `detail` holds keys and numbers, never what a member typed."""
+    build_entry(by=by, action=action, subject=subject, **detail).save(force_insert=True)
+
+
+def build_entry(*, by: Viewer | None, action: str, subject: str, **detail: Any) -> AuditEntry:
+    """Build the row without storing it."""
+    return AuditEntry(
         actor=by.name if by is not None else SERVER_ACTOR, action=action, subject=subject, detail=detail
     )
 

@@ -13,7 +13,6 @@ from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
 from measurements.models import Allocation, group_settings
-from measurements.models.prepared import Prepared
 from measurements.rf.bands import Band
 from measurements.services.operations import audit
 
@@ -134,15 +133,10 @@ def _check_fields(
     return fields
 
 
-_ALLOCATIONS_IN_FORCE = Prepared(
-    lambda region, on: Allocation.objects.in_force(region, on).values_list("band", "start_hz", "stop_hz"),
-    int,
-    date,
-)
-
 BandPlanLookup = Callable[[int, date], tuple[Band, ...]]
 
 
 def get_band_plan(region: int, on: date) -> tuple[Band, ...]:
     """The bands of an ITU region as allocated on a day, lowest first."""
-    return tuple(Band(*row) for row in _ALLOCATIONS_IN_FORCE.all(region, on))
+    rows = Allocation.objects.in_force(region, on).values_list("band", "start_hz", "stop_hz")
+    return tuple(Band(*row) for row in rows)

@@ -6,7 +6,7 @@ Stored results keep the limit they were judged by, also when a newer engine comp
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -18,7 +18,6 @@ from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
 from measurements.models import Benchmark
-from measurements.models.prepared import Prepared
 from measurements.rf.request import Limits
 from measurements.services.operations import audit
 from measurements.services.reference.band_plan import BY_GROUP
@@ -114,10 +113,6 @@ _LIMITS_FIELDS = {
     ("balance", "phase_imbalance_deg"): "phase_deg",
 }
 
-_BENCHMARKS_OLDEST_FIRST = Prepared(
-    lambda: Benchmark.objects.order_by("as_of", "pk").values_list("kind", "metric", "value")
-)
-
 # where a stored result says which limit it was judged by: part of its summary, field of Limits
 _SUMMARY_FIELDS = {
     "benchmark_db": "benchmark_db",
@@ -135,9 +130,17 @@ def get_limits_of_result(summary: Mapping[str, Any], in_force: Limits) -> Limits
 
 
 def get_current_limits(*, benchmark_db: float | None = None) -> Limits:
-    """The limits in force; `benchmark_db` in place of the group's own where a test asks for another."""
+    """Read the limits in force; `benchmark_db` in place of the group's own where a test asks for another."""
+    oldest_first = Benchmark.objects.order_by("as_of", "pk")
+    return build_limits(oldest_first.values_list("kind", "metric", "value"), benchmark_db=benchmark_db)
+
+
+def build_limits(
+    oldest_first: Iterable[tuple[str, str, float]], *, benchmark_db: float | None = None
+) -> Limits:
+    """Build the limits from rows of (kind, metric, value), of which the last of a metric counts."""
     limits = Limits()
-    for kind, metric, value in _BENCHMARKS_OLDEST_FIRST.all():
+    for kind, metric, value in oldest_first:
         field = _LIMITS_FIELDS.get((kind, metric))
         if field is not None:
             limits = replace(limits, **{field: value})

@@ -27,6 +27,7 @@ from measurements.rf.sweeps.sweep import Sweep
 from measurements.rf.sweeps.typed_readings import Readings
 from measurements.services.reference import benchmarks
 from measurements.services.reference.band_plan import BandPlanLookup, get_band_plan
+from measurements.services.tests.upload_statements import UploadFacts
 from measurements.services.uploads import uploads
 from measurements.services.uploads.uploads import TestSettings, Upload
 
@@ -108,17 +109,27 @@ def analyse_uploads(
     on: date | None = None,
     same_bytes: bool = False,
     by: Viewer = ANONYMOUS,
+    facts: UploadFacts | None = None,
 ) -> AnalysedUploads:
     """Reads every file and computes the figures of the test.
 
     by: whose partner test may be used (`known_partner`).
     on: the day whose band plan counts; today by default. same_bytes: the bytes are stored already.
+    facts: limits and bands, where they were read already.
     Raises BenchnightError naming the field (and the line) at fault.
     """
     uploads.check_upload_roles(uploads_by_role)
     sweeps = read_sweeps(uploads_by_role)
     partner = get_partner_loss(by, settings.partner) if settings.partner else None
-    request = build_request(sweeps=sweeps, settings=settings, on=on, same_bytes=same_bytes, partner=partner)
+    request = build_request(
+        sweeps=sweeps,
+        settings=settings,
+        on=on,
+        same_bytes=same_bytes,
+        partner=partner,
+        judged_by=facts and benchmarks.build_limits(facts.limits, benchmark_db=settings.benchmark_db),
+        plan=facts and (lambda _region, _day: facts.bands),
+    )
     return AnalysedUploads(analyse(request), sweeps)
 
 

@@ -17,9 +17,9 @@ from django.utils import timezone
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Night, NightJigFile, SweepFile, Test
-from measurements.models.prepared import Prepared
 from measurements.services.tests import analysis
 from measurements.services.tests.analysis import AnalysedUploads
+from measurements.services.tests.upload_statements import UploadFacts
 from measurements.services.uploads.uploads import TestSettings, Upload
 
 EARLIEST = date(1990, 1, 1)
@@ -27,9 +27,6 @@ JIG_KIND = "common_mode"
 BYPASS_KIND = "in_situ"
 # a role of the first test of an antenna -> the role under which a later test holds it
 FIRST_ROLES = {"sweep": "first_through", "sweep_bypassed": "first_bypassed"}
-_HOLDERS = Prepared(
-    lambda digest: SweepFile.objects.filter(raw_sha256=digest).values_list("pk", flat=True)[:1], str
-)
 
 
 @dataclass(frozen=True)
@@ -44,7 +41,12 @@ class RequestedTest:
     @cached_property
     def content(self) -> str:
         """What makes two uploads the same test; see `content_sha256`."""
-        return compute_content_sha256(self.uploads, self.settings, self.night)
+        return compute_content_sha256(self.digests, self.settings, self.night)
+
+    @cached_property
+    def digests(self) -> dict[str, str]:
+        """SHA-256 of every upload, in hexadecimal, by role."""
+        return {role: hash_upload(upload) for role, upload in self.uploads.items()}
 
 
 @dataclass(frozen=True)
@@ -58,20 +60,25 @@ class ComputedTest:
     analysed: AnalysedUploads
 
 
-def compute_test(by: Viewer, asked: RequestedTest) -> ComputedTest:
-    """Reads and computes. Raises BenchnightError: nothing to read, or a faulty file (with its line)."""
+def compute_test(by: Viewer, asked: RequestedTest, facts: UploadFacts | None = None) -> ComputedTest:
+    """Read and compute. facts: of this test, where they were read already.
+
+    Raises BenchnightError: nothing to read, or a faulty file (with its line).
+    """
     check_measured_on(asked.measured_on)
-    uploads = {**get_night_jig_uploads(asked), **get_commissioning_uploads(by, asked), **asked.uploads}
+    added = {**get_night_jig_uploads(asked), **get_commissioning_uploads(by, asked)}
+    uploads = {**added, **asked.uploads}
     settings = asked.settings
     if settings.calibrated is None and asked.night is not None:
         settings = replace(settings, calibrated=asked.night.calibrated)
-    digests = {role: hash_upload(upload) for role, upload in uploads.items()}
+    digests = {**{role: hash_upload(upload) for role, upload in added.items()}, **asked.digests}
     analysed = analysis.analyse_uploads(
         uploads_by_role=uploads,
         settings=settings,
         on=asked.measured_on,
-        same_bytes=is_stored_elsewhere(digests),
+        same_bytes=is_stored_elsewhere(digests) if facts is None else facts.is_held,
         by=by,
+        facts=facts,
     )
     return ComputedTest(asked, uploads, settings, digests, analysed)
 
@@ -113,14 +120,14 @@ def get_commissioning_uploads(by: Viewer, asked: RequestedTest) -> dict[str, Upl
     return {FIRST_ROLES[role]: Upload(name, bytes(raw)) for role, name, raw in files}
 
 
-def compute_content_sha256(uploads: Mapping[str, Upload], settings: TestSettings, night: Night | None) -> str:
+def compute_content_sha256(digests: Mapping[str, str], settings: TestSettings, night: Night | None) -> str:
     """What makes two uploads the same test: its settings and the bytes in every role, not file names.
 
     On a night: as they came, without what the night adds. A sweep that is sent again finds its first test
     also after the night's jig was swept anew.
     """
     content = {
-        "files": {role: hash_upload(upload) for role, upload in sorted(uploads.items())},
+        "files": dict(sorted(digests.items())),
         "settings": settings.as_json(),
     }
     if night is not None:
@@ -136,7 +143,7 @@ def compute_content_sha256(uploads: Mapping[str, Upload], settings: TestSettings
 
 def is_stored_elsewhere(digests: Mapping[str, str]) -> bool:
     """Whether an older test holds one of these sweeps. Jig sweeps are rightly shared by many tests."""
-    return any(_HOLDERS.first(digest) is not None for digest in list_own_digests(digests))
+    return SweepFile.objects.filter(raw_sha256__in=list_own_digests(digests)).exists()
 
 
 def list_own_digests(digests: Mapping[str, str]) -> list[str]:

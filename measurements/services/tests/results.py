@@ -61,15 +61,14 @@ def pack_curve(z_ohm: NDArray[np.complex64]) -> bytes:
 EVIDENCE_KIND = "common_mode"
 
 
-def add_result(test: Test, analysis: Analysis, *, first: bool = False) -> Result:
-    """Adds the current engine's result and makes it the current one. Call inside a transaction.
+def add_result(test: Test, analysis: Analysis) -> Result:
+    """Add the current engine's result and make it the current one. Call inside a transaction.
 
-    first: the test is new, there is no other result. Raises IntegrityError when this engine's result is
-    stored already.
+    Raises IntegrityError when this engine's result is stored already.
     """
-    if not first:
-        Result.objects.filter(test=test, current=True).update(current=False)
-    row = _build_row(test, analysis)
+    Result.objects.filter(test=test, current=True).update(current=False)
+    row = build_result(analysis)
+    row.test = test
     row.save(force_insert=True)
     return row
 
@@ -77,15 +76,18 @@ def add_result(test: Test, analysis: Analysis, *, first: bool = False) -> Result
 def add_results(computed: Sequence[tuple[Test, Analysis]]) -> None:
     """The same for many tests at once, which have results of older engines. Raises as `add`."""
     Result.objects.filter(test__in=[test.pk for test, _ in computed], current=True).update(current=False)
-    Result.objects.bulk_create([_build_row(test, analysis) for test, analysis in computed])
+    rows = [build_result(analysis) for _, analysis in computed]
+    for row, (test, _) in zip(rows, computed, strict=True):
+        row.test = test
+    Result.objects.bulk_create(rows)
 
 
-def _build_row(test: Test, analysis: Analysis) -> Result:
+def build_result(analysis: Analysis) -> Result:
+    """Build the row of a result, without its test."""
     curve = analysis.evidence
     names, traces = result_values.pack_traces(analysis.traces)
     counts = curve is not None and _counts_as_evidence(analysis.result)
     return Result(
-        test=test,
         engine_version=ENGINE_VERSION,
         figures=analysis.result,
         trace_names=names,

@@ -14,23 +14,14 @@ from django.db import IntegrityError, transaction
 from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
-from measurements.models import Device, NightOperator, SweepFile, Test
-from measurements.models.prepared import Prepared
+from measurements.models import Device, NightOperator, SweepFile, Test, group_settings
 from measurements.services.devices import attendance, devices, due_marks
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
-from measurements.services.tests import preparation, results
+from measurements.services.tests import preparation, results, upload_statements
 from measurements.services.tests.preparation import ComputedTest, RequestedTest
 from measurements.services.uploads import size_limits
 from measurements.services.uploads.uploads import TestSettings, Upload
-
-_KEY_OF_CONTENT = Prepared(
-    lambda device, content: Test.objects.filter(device=device, content_sha256=content).values_list(
-        "key", flat=True
-    ),
-    int,
-    str,
-)
 
 
 def record_test(
@@ -50,18 +41,26 @@ def record_test(
     Raises BenchnightError: nothing to read, a faulty file (with its line), a device that is not yours.
     """
     made_on = None if night is None else attendance.get_open_night(by, night)
-    found = devices.get_testable_device(by, device, made_on)
+    policy.check_signed_in(by)
     asked = RequestedTest(uploads, settings, measured_on, made_on)
+    facts = upload_statements.read_upload_facts(
+        device=device,
+        content_sha256=asked.content,
+        digests=preparation.list_own_digests(asked.digests),
+        region=settings.region or group_settings.get_region(),
+        on=measured_on,
+    )
+    found = devices.check_testable_device(by, facts.device, made_on)
     preparation.check_measured_on(measured_on)
-    already = find_same_test(found, asked)
-    if already is not None:
-        return already
-    return store_test(by=by, device=found, computed=preparation.compute_test(by, asked))
+    if facts.same_test is not None:
+        return WriteResult(facts.same_test, created=False)
+    return store_test(by=by, device=found, computed=preparation.compute_test(by, asked, facts))
 
 
 def find_same_test(device: Device, asked: RequestedTest) -> WriteResult | None:
     """The test that these bytes and settings became before; None where they are new."""
-    key = _KEY_OF_CONTENT.first(device.pk, asked.content)
+    same = Test.objects.filter(device=device, content_sha256=asked.content)
+    key = same.values_list("key", flat=True).first()
     return None if key is None else WriteResult(key, created=False)
 
 
@@ -121,7 +120,7 @@ def get_test_ownership(test: Test) -> Ownership:
 
 def _store(by: Viewer, device: Device, computed: ComputedTest) -> str:
     asked = computed.asked
-    test = Test.objects.create(
+    test = Test(
         device=device,
         recorded_by_id=by.member_id,
         kind=computed.settings.kind,
@@ -130,19 +129,23 @@ def _store(by: Viewer, device: Device, computed: ComputedTest) -> str:
         content_sha256=asked.content,
         night=asked.night,
     )
-    for role, upload in computed.uploads.items():
-        SweepFile.objects.create(
-            test=test,
+    files = [
+        SweepFile(
             role=role,
             name=preparation.clean_file_name(upload.name),
             raw=upload.data,
             raw_sha256=computed.digests[role],
             **results.pack_sweep(computed.analysed.sweeps[role]),
         )
-    results.add_result(test, computed.analysed.analysis, first=True)
+        for role, upload in computed.uploads.items()
+    ]
+    result = results.build_result(computed.analysed.analysis)
+    entry = audit.build_entry(
+        by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind
+    )
+    upload_statements.insert_test(test, [*files, result, entry])
     if device.due_since is not None:
-        due_marks.clear_due_mark_by_test(test)
+        due_marks.clear_due_mark_by_test(Test.objects.get(key=test.key))
     if asked.night is not None:
         attendance.record_device_brought(by, asked.night, device)
-    audit.record_action(by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind)
     return test.key

@@ -15,7 +15,7 @@ from measurements.errors import BenchnightError
 from measurements.models import AuditEntry, Result, SweepFile, Test
 from measurements.rf.sweeps import reading
 from measurements.services.reference import reference_files
-from measurements.services.tests import results, tests
+from measurements.services.tests import results, tests, upload_statements
 from measurements.services.uploads.uploads import Upload, parse_settings
 from tests import factories
 
@@ -80,10 +80,13 @@ def test_a_faulty_file_stores_nothing_and_names_its_line(member):
 
 
 def test_a_failure_while_storing_leaves_nothing_behind(member, monkeypatch):
-    def broken(*_, **__):
+    insert_test = upload_statements.insert_test
+
+    def broken(*rows):
+        insert_test(*rows)
         raise RuntimeError("power cut")
 
-    monkeypatch.setattr(results, "add_result", broken)
+    monkeypatch.setattr(upload_statements, "insert_test", broken)
     with pytest.raises(RuntimeError):
         factories.record(member, factories.device(member))
     assert not Test.objects.exists() and not SweepFile.objects.exists()

@@ -1,1 +1,0 @@
-"""Django's engine for PostgreSQL, as `DATABASES` names it; see base.py."""
