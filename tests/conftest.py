@@ -54,22 +54,3 @@ def _nothing_kept_from_other_tests():
     from measurements.selectors.evidence import answer_cache
 
     answer_cache.PUBLIC_ANSWERS.forget()
-
-
-@pytest.fixture(autouse=True)
-def _no_change_of_the_evidence_without_a_note(request: pytest.FixtureRequest):
-    """Whatever a test wrote, by whichever door: what the next release looks at is all that changed."""
-    marked = request.node.get_closest_marker("django_db") is not None
-    if not marked and not {"db", "transactional_db", "live_server"} & set(request.fixturenames):
-        yield
-        return
-    request.getfixturevalue("db")  # so that it is still there afterwards; no parameter may be called so
-    yield
-    from django.db import connection
-
-    from measurements.models import Release
-    from measurements.services.releases import releases
-
-    # a refused write may have left a transaction that can only be rolled back
-    if not connection.needs_rollback and Release.objects.exists():
-        assert releases.count_missed_changes() == 0

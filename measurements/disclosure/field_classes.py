@@ -124,9 +124,6 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id cell",
         "members": "month method self_resonance_hz inductance_h stray_capacitance_f curve figures coverage",
     },
-    "DecisionMark": {"never": "design mark action"},
-    "EvidenceChange": {"never": "id design_id device_id test_key"},
-    "MovedDevice": {"never": "id device_key"},
     # the ledger: an owner learns that a test of his is published, nobody learns whose stand beside it
     "PublishedVote": {"never": "id cell contributor_key device_key", "owner": "test_key"},
     # reference data

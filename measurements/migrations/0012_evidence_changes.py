@@ -1,9 +1,7 @@
-"""What changes of the evidence is noted where it changes, so that a release need not look at everything."""
+"""Tables for notes of what changed. Their triggers are no longer put on: migration 0014 removes them again."""
 
 import django.db.models.deletion
 from django.db import migrations, models
-
-from measurements.migrations import _evidence_triggers
 
 
 class Migration(migrations.Migration):
@@ -39,5 +37,4 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddIndex("publishedvote", models.Index(fields=["device_key"], name="vote_of_device")),
-        migrations.RunPython(_evidence_triggers.put_on, _evidence_triggers.take_off),
     ]

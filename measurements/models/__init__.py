@@ -9,7 +9,7 @@ from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell, EvidenceSample
 from measurements.models.group_settings import GroupSetting
 from measurements.models.intakes import Intake, IntakeFile
-from measurements.models.ledger import DecisionMark, EvidenceChange, MovedDevice, PublishedVote
+from measurements.models.ledger import PublishedVote
 from measurements.models.nights import (
     ClaimCode,
     Night,
@@ -35,11 +35,9 @@ __all__ = [
     "Contributor",
     "Core",
     "CoreAlias",
-    "DecisionMark",
     "Design",
     "Device",
     "DevicePhoto",
-    "EvidenceChange",
     "EvidenceSample",
     "FaultSearch",
     "FaultStep",
@@ -50,7 +48,6 @@ __all__ = [
     "LearnedModel",
     "Member",
     "Mix",
-    "MovedDevice",
     "Night",
     "NightContributor",
     "NightDevice",

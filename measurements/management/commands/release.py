@@ -16,22 +16,8 @@ class Command(BaseCommand):
         parser.add_argument(
             "--queue", action="store_true", help="hand it to a worker (manage.py db_worker) on any host"
         )
-        parser.add_argument(
-            "--check",
-            action="store_true",
-            help="make none; fail where the next one would pass by something that changed",
-        )
 
     def handle(self, *_args: Any, **options: Any) -> None:
-        if options["check"]:
-            if missed := releases.count_missed_changes():
-                raise CommandError(
-                    f"{missed} changes of the evidence were not noted. The next release looks at everything; "
-                    "tell whoever keeps the code that a way of writing passes by the notes."
-                )
-            if options["verbosity"]:
-                self.stdout.write("The next release will look at everything that has changed.")
-            return
         if options["queue"]:
             if connection.vendor == "sqlite":
                 raise CommandError("The embedded database has no workers: run it without --queue.")

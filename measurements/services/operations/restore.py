@@ -12,7 +12,6 @@ from django.db import transaction
 from django.db.models import Model
 
 from measurements.errors import BenchnightError
-from measurements.models import EvidenceChange
 from measurements.services.operations import backup, table_rows
 from measurements.services.operations.table_rows import LineTally
 
@@ -85,8 +84,6 @@ def store_tables(
                 )
             total += given.rows
         table_rows.continue_numbering(using=using)
-        # what changed since the last release nobody brought along: the next one looks at everything
-        EvidenceChange.objects.using(using).create()
     return total
 
 

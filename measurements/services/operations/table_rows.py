@@ -21,9 +21,8 @@ from django.db import connections, transaction
 from django.db.models import BinaryField, Field, JSONField, Model
 
 OWN_APPS = ("measurements", "api")
-# not copied: counts of requests are of the hour, sessions and queues of the running server, and triggers note
-# for the next release what arrives
-EXCLUDED_TABLES = ("measurements.EvidenceChange", "measurements.UseCount")
+# not copied: counts of requests are of the hour, sessions and queues of the running server
+EXCLUDED_TABLES = ("measurements.UseCount",)
 BATCH = 200
 
 

@@ -1,4 +1,8 @@
-"""Asks the disclosure rule about designs: what could vote now, and all that was ever published of them."""
+"""Asks the disclosure rule about designs: what could vote now, and all that was ever published of them.
+
+Designs that share a past are decided together: merged ones, and ones that ever published one and the same
+test because its device moved.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +10,21 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.db.models import F, Max, Min, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
-from measurements.disclosure.merged_designs import PublishedState, VoteState, decide_merged_cell
+from measurements.disclosure.merged_designs import (
+    PublishedState,
+    VoteState,
+    decide_merged_cell,
+    group_by_shared_past,
+)
 from measurements.disclosure.release_rule import CellDecision
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote
-from measurements.models import PublishedVote
-from measurements.services.releases import decision_marks
+from measurements.models import Cell, Design, PublishedVote, Result, Test
+
+BATCH = 500
 
 # of a design that was merged into another: what was published of it ends
 _ENDED = CellDecision("withhold", frozenset(), "unchanged")
@@ -29,12 +40,63 @@ class _PublishedState:
     open: bool
 
 
+def get_merged_designs() -> dict[int, int]:
+    """Read which designs were merged: design -> the one that it was merged into."""
+    return dict(Design.objects.exclude(merged_into=None).values_list("pk", "merged_into"))
+
+
+def list_design_groups(merged: dict[int, int]) -> list[list[int]]:
+    """List every design with a vote, of now or of before, in groups that share a past."""
+    designs = set(
+        _query_voting_results().values_list("test__device__design", flat=True).distinct().order_by()
+    )
+    designs |= set(Cell.objects.values_list("design", flat=True).distinct())
+    together = group_by_shared_past(_list_shared_tests(_list_moved_devices()), merged)
+    alone = designs - {design for group in together for design in group}
+    return [*together, *([design] for design in sorted(alone))]
+
+
+def _query_voting_results() -> QuerySet[Result]:
+    """Results whose tests could vote now."""
+    return Result.objects.filter(current=True, counts_as_evidence=True, test__excluded_reason="")
+
+
+def _list_moved_devices() -> list[str]:
+    """Devices with a vote on a design that their test is not of now, or with a test that voted on several."""
+    now_of = Test.objects.filter(key=OuterRef("test_key")).values("device__design_id")[:1]
+    found = PublishedVote.objects.annotate(now_of=Subquery(now_of)).exclude(now_of=F("cell__design_id"))
+    spread = PublishedVote.objects.values("test_key").order_by()
+    spread = spread.annotate(low=Min("cell__design_id"), high=Max("cell__design_id")).exclude(low=F("high"))
+    keys = list(spread.values_list("test_key", flat=True))
+    moved = set(found.exclude(now_of=None).values_list("device_key", flat=True))
+    for start in range(0, len(keys), BATCH):
+        votes = PublishedVote.objects.filter(test_key__in=keys[start : start + BATCH])
+        moved.update(votes.values_list("device_key", flat=True))
+    return sorted(moved)
+
+
+def _list_shared_tests(devices: Sequence[str]) -> dict[int, set[str]]:
+    """Designs that ever shared a test of these devices, each with the tests that it shares."""
+    designs: dict[str, set[int]] = defaultdict(set)
+    for start in range(0, len(devices), BATCH):
+        votes = PublishedVote.objects.filter(device_key__in=devices[start : start + BATCH])
+        now_of = Test.objects.filter(key=OuterRef("test_key")).values("device__design_id")[:1]
+        rows = votes.annotate(now_of=Subquery(now_of)).values_list("test_key", "cell__design_id", "now_of")
+        for test, *own in rows.distinct():
+            designs[test].update(design for design in own if design is not None)
+    found: dict[int, set[str]] = defaultdict(set)
+    for test, own in designs.items():
+        for design in own if len(own) > 1 else ():
+            found[design].add(test)
+    return found
+
+
 def decide_groups(
     groups: Sequence[Sequence[int]], merged: dict[int, int], number: int, limits: Thresholds
 ) -> dict[int, CellDecision]:
     """What release `number` does with the designs of these groups.
 
-    groups: designs that share a past together, as `decision_marks.plan` gives them.
+    groups: designs that share a past together, as `list_design_groups` gives them.
     """
     designs = [design for group in groups for design in group]
     candidates, told = _list_candidates(designs), _list_published_states(designs)
@@ -73,7 +135,7 @@ def _decide_design(
 def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
     """Every test of these designs that could vote now, by design; by the survivor where one is merged."""
     found: dict[int, list[Candidate]] = defaultdict(list)
-    rows = decision_marks.query_voting_results().filter(test__device__design__in=designs)
+    rows = _query_voting_results().filter(test__device__design__in=designs)
     columns = (
         # a device may be filed under a design while it is merged
         Coalesce("test__device__design__merged_into", "test__device__design"),

@@ -31,7 +31,6 @@ from measurements.models import (
     group_settings,
 )
 from measurements.services.reference import benchmarks
-from measurements.services.releases.evidence_changes import EvidenceChanges
 from measurements.verdict import band_verdict
 
 # One file per design of a release, for whoever studies one design and not all: the rows that the whole
@@ -231,16 +230,15 @@ def store_missing_release_files() -> int | None:
     return newest.number
 
 
-def clear_withdrawn_tables(changes: EvidenceChanges) -> None:
-    """Empties the tables of every release in which evidence stands that its owner has since withdrawn."""
-    tables = ReleaseFile.objects.filter(pk__in=find_withdrawn_tables(changes))
+def clear_withdrawn_tables() -> None:
+    """Empty the tables of every release that holds evidence which its owner has since withdrawn."""
+    tables = ReleaseFile.objects.filter(pk__in=_find_withdrawn_tables())
     ReleaseFilePart.objects.filter(file__in=tables).delete()
     tables.update(withdrawn=True)
 
 
-def find_withdrawn_tables(changes: EvidenceChanges) -> set[int]:
-    """Row numbers of the tables that `take_out_withdrawn` empties."""
-    gone = PublishedVote.objects.without_test(None if changes.everything else changes.tests)
+def _find_withdrawn_tables() -> set[int]:
+    gone = PublishedVote.objects.without_test()
     found: set[int] = set()
     for first, last in gone.values_list("cell__first_release", "cell__last_release").distinct():
         held = Q(name__in=TABLES) | Q(name__startswith=DESIGN_FILE_PREFIX)

@@ -1,6 +1,9 @@
 """Makes the next release: decides each design by the disclosure rule and stores what changed.
 
-Tests are read here and in `release_decisions`, and nowhere else on the way to evidence; what comes out holds
+It is one pass over what counts: nothing remembers what changed since the last one, so no way of writing can
+pass a release by. Figures are read of designs that change only.
+
+Tests are read here and in `design_decisions`, and nowhere else on the way to evidence; what comes out holds
 no identity, and the ledger of whose votes stand behind a cell is kept apart from it.
 """
 
@@ -24,7 +27,6 @@ from measurements.disclosure.votes import Vote, list_contributors
 from measurements.errors import BenchnightError
 from measurements.models import (
     Cell,
-    EvidenceChange,
     EvidenceSample,
     PublishedVote,
     Release,
@@ -32,53 +34,14 @@ from measurements.models import (
     group_settings,
 )
 from measurements.rf.analysis import ENGINE_VERSION
-from measurements.services.operations import audit, table_rows, use_counts
+from measurements.services.operations import audit, use_counts
 from measurements.services.releases import (
-    decision_marks,
     design_decisions,
-    evidence_changes,
     evidence_rows,
     learning,
     release_files,
 )
 from measurements.services.releases.evidence_rows import AnonymousVote
-
-# Whether notes of what changed miss something that a look at everything finds (`evidence_changes`).
-
-
-def count_missed_changes() -> int:
-    """How many designs, and tables of older releases, the next release would pass by though they changed.
-
-    Where there are any, the next release looks at everything.
-    """
-    with table_rows.open_snapshot("default"):
-        found = len(_find_missed_designs()) + len(_find_missed_tables())
-    if found:
-        EvidenceChange.objects.create()
-    return found
-
-
-def _find_missed_designs() -> list[list[int]]:
-    """Groups of designs that are to be decided together and would not be."""
-    limits = group_settings.get_release_thresholds()
-    whole = decision_marks.plan_decisions(limits, evidence_changes.EVERYTHING)
-    quick = decision_marks.plan_decisions(limits, _get_noted_changes())
-    decided = {design: index for index, each in enumerate(quick.groups) for design in each}
-    return [
-        each
-        for each in whole.groups
-        if len({decided.get(design, f"not {design}") for design in each}) > 1 or each[0] not in decided
-    ]
-
-
-def _find_missed_tables() -> set[int]:
-    whole = release_files.find_withdrawn_tables(evidence_changes.EVERYTHING)
-    return whole - release_files.find_withdrawn_tables(_get_noted_changes())
-
-
-def _get_noted_changes() -> evidence_changes.EvidenceChanges:
-    return evidence_changes.get_noted_changes(Release.objects.order_by("-number").first())
-
 
 BATCH = 500
 
@@ -102,8 +65,7 @@ def make_release(
     """Publishes release n + 1 in one transaction.
 
     rng: for salts and row order; the system's own unless a test passes a seeded one.
-    files: False leaves them to `release_files.complete`: ids are new in every release, so files are written
-    anew as a whole, while all the rest costs what changed.
+    files: False leaves them to `release_files.store_missing_release_files`.
     Raises IntegrityError when another release was made meanwhile, BenchnightError `release.changed` when a
     test was withdrawn that was just to be published: make it again.
     """
@@ -112,20 +74,16 @@ def make_release(
     with transaction.atomic():
         newest = Release.objects.order_by("-number").first()
         number = newest.number + 1 if newest else 1
-        changes = evidence_changes.take_noted_changes(newest)
         # before there are new votes: of the million of a first release the database would know nothing yet
-        release_files.clear_withdrawn_tables(changes)
-        planned = decision_marks.plan_decisions(limits, changes)
-        actions = dict(planned.settled)
-        sized = ((group, len(group)) for group in planned.groups)
+        release_files.clear_withdrawn_tables()
+        merged = design_decisions.get_merged_designs()
+        actions: dict[int, CellAction] = {}
+        sized = ((group, len(group)) for group in design_decisions.list_design_groups(merged))
         # some designs at a time: their tests and states are what memory holds
         for some in split_into_portions(sized, DESIGNS):
-            for design, decision in design_decisions.decide_groups(
-                some, planned.merged, number, limits
-            ).items():
+            for design, decision in design_decisions.decide_groups(some, merged, number, limits).items():
                 _apply_decision(design, decision, number, limits, source)
                 actions[design] = decision.action
-        decision_marks.store_decision_marks(actions, planned)
         made = _count_actions(number, actions)
         learning.delete_models()
         release = _store_release(made, _get_stated_thresholds(limits, number, actions), source)
