@@ -71,8 +71,6 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "deploy.middleware.ClientAddressMiddleware",
-    # a kept reply is whole: nothing that follows has to look at it again
-    "api.http.public_cache.PublicCacheMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -116,6 +114,14 @@ TASKS = {
         "BACKEND": "django_tasks_db.DatabaseBackend"
         if _given["DATABASE_URL"].startswith("postgres")
         else "deploy.background.ThreadBackend"
+    }
+}
+# replies that everybody gets alike, in each process: at most 100 of 160 kB (`evidence/public_replies.py`)
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "TIMEOUT": 3600,
+        "OPTIONS": {"MAX_ENTRIES": 100},
     }
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = _given["JSON_BYTES"]

@@ -1,4 +1,4 @@
-"""The last touches to a reply: gzip, a strong entity tag, 304, a digest, and what caches may do.
+"""The last touches to a reply: gzip, a strong entity tag, a digest, what caches may do; and 304.
 
 The tag is of the bytes before gzip, and ends in `:gzip` for those after it, because a strong tag stands
 for one sequence of bytes. A row's version (see `entity_tags`) stays its first part, so that If-Match knows it
@@ -12,8 +12,8 @@ import re
 from collections.abc import Iterable
 from hashlib import sha256
 
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
-from django.utils.cache import patch_vary_headers
+from django.http import HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.utils.cache import get_conditional_response, patch_vary_headers
 from django.utils.text import compress_sequence
 from rest_framework.request import Request
 
@@ -92,13 +92,12 @@ def finish_response(
     *,
     is_private: bool,
     may_shrink: bool,
-    may_be_304: bool = True,
 ) -> HttpResponseBase:
-    """The reply with its tag, coding and digest, or 304 where the client has this one already.
+    """Give the reply its tag, coding and digest.
 
     is_private: what it shows belongs to somebody: no cache may keep it. may_shrink: gzip is allowed: never
     for the site's own sign-in, since who makes a browser ask could measure what it reads (BREACH), while
-    nobody can make a browser send a token. may_be_304: False where `unless_known` is asked later.
+    nobody can make a browser send a token.
     """
     patch_vary_headers(response, VARY_HEADERS)
     known = request.method in ("GET", "HEAD") and response.status_code == 200
@@ -106,19 +105,32 @@ def finish_response(
         response["Cache-Control"] = "private, no-cache" if known and not is_private else "private, no-store"
     if known or response.has_header("ETag"):
         _set_etag(response)
-    if may_shrink and _is_long_text(response) and accepts_gzip(request.headers.get("Accept-Encoding", "")):
+    is_packed = response.has_header("Content-Encoding")  # it comes out of the cache
+    if (
+        may_shrink
+        and not is_packed
+        and _is_long_text(response)
+        and accepts_gzip(request.headers.get("Accept-Encoding", ""))
+    ):
         _compress(response)
-    if known and may_be_304:
-        response = apply_if_none_match(request, response)
     if isinstance(response, HttpResponse) and response.content and response.status_code < 300:
         response.headers.setdefault("Content-Digest", digests.compute_digest_field(response.content))
     return response
 
 
-def apply_if_none_match(request: Request | HttpRequest, response: HttpResponseBase) -> HttpResponseBase:
-    """The reply, or 304 where the client has it already."""
-    is_known = matches_etag(request.headers.get("If-None-Match"), response.get("ETag"))
-    return _not_modified(response) if is_known else response
+def apply_conditions(request: Request, response: HttpResponseBase) -> HttpResponseBase:
+    """Turn the reply into 304 where If-None-Match names it.
+
+    Django compares the tags. If-Match is a matter of changes here, so a read that carries one is left alone.
+    """
+    is_read = request.method in ("GET", "HEAD") and response.status_code == 200
+    if not is_read or "If-None-Match" not in request.headers or "If-Match" in request.headers:
+        return response
+    links = response.get("Link")
+    found: HttpResponseBase = get_conditional_response(request, etag=response.get("ETag"), response=response)
+    if found.status_code == 304 and links is not None:
+        found["Link"] = links
+    return found
 
 
 def accepts_gzip(header: str) -> bool:
@@ -128,15 +140,6 @@ def accepts_gzip(header: str) -> bool:
         if found := _ACCEPTED.match(part):
             weights[found["coding"].lower()] = float(found["weight"] or 1)
     return weights.get("gzip", weights.get("*", 0.0)) > 0
-
-
-def matches_etag(if_none_match: str | None, tag: str | None) -> bool:
-    """Whether If-None-Match names the tag (weak comparison, RFC 9110 section 13.1.2)."""
-    if if_none_match is None or tag is None:
-        return False
-    if if_none_match.strip() == "*":
-        return True
-    return any(part.strip().removeprefix("W/") == tag for part in if_none_match.split(","))
 
 
 def _set_etag(response: HttpResponseBase) -> None:
@@ -173,11 +176,3 @@ def _compress(response: HttpResponseBase) -> None:
 
 def _compress_parts(parts: Iterable[bytes]) -> Iterable[bytes]:
     return compress_sequence(parts)
-
-
-def _not_modified(response: HttpResponseBase) -> HttpResponse:
-    """304 with the headers that a 200 would have carried, and no content."""
-    kept = ("ETag", "Vary", "Cache-Control", "Link", "RateLimit", "RateLimit-Policy")
-    unchanged = HttpResponse(status=304, headers={name: response[name] for name in kept if name in response})
-    del unchanged["Content-Type"]
-    return unchanged

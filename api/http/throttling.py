@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponseBase
+from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from measurements.disclosure.viewers import Viewer
@@ -20,7 +20,6 @@ WINDOW_S = 60
 HOUR_S = 3600
 ANALYSE = "analyse"
 COMPUTING = network_limits.COMPUTING
-_COUNTED = "benchnight.counted"
 
 
 @dataclass(frozen=True)
@@ -49,19 +48,14 @@ def count_request(request: Request, scope: str | None = None) -> CountedRequest:
             COMPUTING, _get_address(request), limit=settings.BENCHNIGHT_ANALYSE_PER_MINUTE
         )
         return CountedRequest("analyse", allowance)
-    return count_visitor(request)
+    return _count_visitor(request)
 
 
-def count_visitor(request: Request | HttpRequest, beside: str = "NULL") -> CountedRequest:
-    """Counts a request that carries no sign-in, once. beside: see `throttle.take`."""
-    counted = request.META.get(_COUNTED)
-    if counted is None:
-        limit = settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE
-        allowance = network_limits.count_visit(
-            "api:anonymous", _get_address(request), limit=limit, beside=beside
-        )
-        counted = request.META[_COUNTED] = CountedRequest("anonymous", allowance)
-    return counted
+def _count_visitor(request: Request) -> CountedRequest:
+    """Count a request that carries no sign-in."""
+    limit = settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE
+    allowance = network_limits.count_visit("api:anonymous", _get_address(request), limit=limit)
+    return CountedRequest("anonymous", allowance)
 
 
 def count_upload(viewer: Viewer) -> CountedRequest:
@@ -79,7 +73,7 @@ def identify_account(request: Request) -> str:
     return f"account:{request.user.pk}"
 
 
-def _get_address(request: Request | HttpRequest) -> str:
+def _get_address(request: Request) -> str:
     return str(request.META.get("REMOTE_ADDR", ""))
 
 

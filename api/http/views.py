@@ -16,7 +16,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from api.http import deprecation, digests, idempotency, problems, public_cache, representation, throttling
+from api.http import deprecation, digests, idempotency, problems, reply_cache, representation, throttling
 from api.http.authentication import can_write
 from api.http.fields import StrictSerializer
 from api.http.parsers import StrictJson
@@ -52,6 +52,7 @@ class ResourceView(APIView):
     viewer: Viewer
     asked: dict[str, Any]
     counted: throttling.CountedRequest | None = None
+    cache_key: str | None = None
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         _check_tls(request)
@@ -69,8 +70,9 @@ class ResourceView(APIView):
         self.asked = self._read_words(request)
         _check_charset(request)
         digests.check_digest(request)
-        if self.is_shared and not self.viewer.signed_in:
-            public_cache.mark_public(request)
+        if self.is_shared and not self.viewer.signed_in and reply_cache.is_anonymous_read(request):
+            self.cache_key = reply_cache.build_key(request)
+            self.get = reply_cache.reuse_reply(self.cache_key, self.get)
         if request.method == "POST" and "POST" in self.members_only:
             self.post = idempotency.make_idempotent(self, self.post)
 
@@ -95,8 +97,10 @@ class ResourceView(APIView):
             response,
             is_private=is_browser or request.method in self.members_only,
             may_shrink=self.counted is not None and not is_browser,
-            may_be_304=not public_cache.is_marked_public(request),
         )
+        if self.cache_key is not None:
+            reply_cache.keep_reply(self.cache_key, response)
+        response = representation.apply_conditions(request, response)
         if self.counted is not None:
             throttling.announce_limit(response, self.counted)
         deprecation.announce_deprecation(response, getattr(self.called(request), "operation", None))

@@ -21,7 +21,8 @@ from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.selectors.accounts import viewers
-from measurements.selectors.evidence.answer_cache import PUBLIC_ANSWERS, CachedAnswer
+from measurements.selectors.evidence import public_replies
+from measurements.selectors.evidence.public_replies import PublicReply
 from measurements.services.accounts import security_log
 
 # Pages that everybody who is not signed in sees alike: put together once, until the catalogue changes.
@@ -40,19 +41,16 @@ def can_cache_page(request: HttpRequest, viewer: Viewer) -> bool:
 
 
 def get_cached_page(request: HttpRequest, look: str, make: Callable[[], HttpResponse]) -> HttpResponse:
-    """The kept page of this address in this look, or what `make` answers; only a 200 is kept."""
-    refused: list[HttpResponse] = []
-
-    def answer() -> CachedAnswer | None:
-        response = make()
-        if response.status_code != 200 or response.streaming or response.cookies:
-            refused.append(response)
-            return None
-        named = tuple((name, response[name]) for name in _CACHED_HEADERS if response.has_header(name))
-        return CachedAnswer(bytes(response.content), named)
-
-    found = PUBLIC_ANSWERS.answer(("page", request.build_absolute_uri(), look), answer)
-    return refused[0] if found is None else HttpResponse(found.content, headers=dict(found.headers))
+    """Return this address in this look from the cache, or else from `make`; cache only a 200."""
+    key = public_replies.build_key("page", request.build_absolute_uri(), look)
+    found = public_replies.find_reply(key)
+    if found is not None:
+        return HttpResponse(found.content, headers=dict(found.headers))
+    made = make()
+    if made.status_code == 200 and not made.streaming and not made.cookies:
+        named = tuple((name, made[name]) for name in _CACHED_HEADERS if made.has_header(name))
+        public_replies.keep_reply(key, PublicReply(bytes(made.content), named))
+    return made
 
 
 STATUS_BY_KIND = {

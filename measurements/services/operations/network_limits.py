@@ -47,13 +47,10 @@ def build_limits(scope: str, address: str, limit: int, who: str = "") -> dict[st
     }
 
 
-def count_visit(scope: str, address: str, *, limit: int, beside: str = "NULL") -> Allowance:
-    """Counts one request of a network in this minute, in all its networks at once; the strictest answers.
-
-    beside: see `use_counts.count_uses`.
-    """
+def count_visit(scope: str, address: str, *, limit: int) -> Allowance:
+    """Counts one request of a network in this minute, in all its networks at once; the strictest answers."""
     limits = build_limits(scope, address, limit)
-    return use_counts.count_uses(limits, window_s=MINUTE_S, beside=beside)
+    return use_counts.count_uses(limits, window_s=MINUTE_S)
 
 
 def hash_network(text: str) -> str:

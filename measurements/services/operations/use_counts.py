@@ -23,31 +23,22 @@ _unstored_lock = threading.Lock()
 
 @dataclass(frozen=True)
 class Allowance:
-    """Whether this use is within the limit, and what to tell the client about the rest.
-
-    beside: the answer to the question that was asked with it.
-    """
+    """Whether this use is within the limit, and what to tell the client about the rest."""
 
     allowed: bool
     limit: int
     remaining: int
     reset_s: int
-    beside: object = None
 
 
-def count_use(
-    key: str, *, limit: int, window_s: int, now: float | None = None, beside: str = "NULL"
-) -> Allowance:
+def count_use(key: str, *, limit: int, window_s: int, now: float | None = None) -> Allowance:
     """Counts one use of `key` in the current window of `window_s` seconds; see `count_uses`."""
-    return count_uses({key: limit}, window_s=window_s, now=now, beside=beside)
+    return count_uses({key: limit}, window_s=window_s, now=now)
 
 
-def count_uses(
-    limits: Mapping[str, int], *, window_s: int, now: float | None = None, beside: str = "NULL"
-) -> Allowance:
+def count_uses(limits: Mapping[str, int], *, window_s: int, now: float | None = None) -> Allowance:
     """Counts one use of each key, key -> limit, in the current window; answers the strictest of them.
 
-    beside: a SELECT of one value, in words of our own, answered on the same way to the database and back.
     One INSERT ... ON CONFLICT ... RETURNING, on SQLite and PostgreSQL alike. Windows are fixed, so a
     burst over a window's edge can reach twice the limit; that is accepted.
     """
@@ -55,20 +46,20 @@ def count_uses(
     window = int(moment // window_s) * window_s
     most = {key[:128]: limit for key, limit in limits.items()}
     try:
-        uses, answer = _count_in_database(sorted(most), window, beside)
+        uses = _count_in_database(sorted(most), window)
     except DatabaseError as error:
         if not disk_room.is_disk_full(error):
             raise
-        uses, answer = {key: _count_in_process(key, window) for key in most}, _fetch_answer(beside)
+        uses = {key: _count_in_process(key, window) for key in most}
     reset_s = max(1, int(window + window_s - moment))
     counted = [
-        Allowance(uses[key] <= limit, limit, max(0, limit - uses[key]), reset_s, answer)
+        Allowance(uses[key] <= limit, limit, max(0, limit - uses[key]), reset_s)
         for key, limit in most.items()
     ]
     return min(counted, key=lambda each: (each.allowed, each.remaining))
 
 
-def _count_in_database(keys: Sequence[str], window: int, beside: str) -> tuple[dict[str, int], object]:
+def _count_in_database(keys: Sequence[str], window: int) -> dict[str, int]:
     """keys: sorted, so that two requests at once lock rows in one order."""
     table = connection.ops.quote_name(UseCount._meta.db_table)
     places = ", ".join(["(%s, %s, 1)"] * len(keys))
@@ -76,11 +67,11 @@ def _count_in_database(keys: Sequence[str], window: int, beside: str) -> tuple[d
         cursor.execute(
             f'INSERT INTO {table} ("key", "window", "uses") VALUES {places} '  # noqa: S608  # no input in it
             f'ON CONFLICT ("key", "window") DO UPDATE SET "uses" = {table}."uses" + 1 '
-            f'RETURNING "key", "uses", ({beside})',
+            'RETURNING "key", "uses"',
             [value for key in keys for value in (key, window)],
         )
         rows = cursor.fetchall()
-    return {key: int(uses) for key, uses, _ in rows}, rows[0][2]
+    return {key: int(uses) for key, uses in rows}
 
 
 def _count_in_process(key: str, window: int) -> int:
@@ -91,12 +82,6 @@ def _count_in_process(key: str, window: int) -> int:
             _unstored.clear()
         _unstored[key, window] = _unstored.get((key, window), 0) + 1
         return known + _unstored[key, window]
-
-
-def _fetch_answer(question: str) -> object:
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT ({question})")  # words of our own
-        return cursor.fetchone()[0]
 
 
 def add_to_count(key: str, amount: int, *, window_s: int) -> int | None:

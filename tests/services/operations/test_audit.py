@@ -20,7 +20,7 @@ ALLOWED = {
     "measurements/services/operations/audit.py": {"create"},
     "measurements/services/accounts/membership.py": {"filter"},  # was an account of this name deleted?
     "measurements/selectors/operations/audit.py": {"order_by"},
-    "measurements/selectors/evidence/answer_cache.py": {"filter"},  # did anything public change?
+    "measurements/selectors/evidence/public_replies.py": {"filter"},  # did anything public change?
     "measurements/selectors/accounts/account_export.py": {"filter"},
 }
 

@@ -1,0 +1,72 @@
+"""Replies that everybody who is not signed in gets alike, in Django's cache until the catalogue changes.
+
+What the public is shown of designs follows from the release, the list of designs, the reference data and the
+group's settings. Every write of those adds a row to the log in its own transaction. The state of the log is
+part of each key, so an older reply is never found again; the cache drops it when it needs the room.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+from django.core.cache import cache
+from django.db.models import Max, Sum
+from django.utils import timezone
+
+from measurements.models import AuditEntry, group_settings
+from measurements.models.operations import CATALOGUE_ACTIONS
+from measurements.rf.analysis import ENGINE_VERSION
+
+CatalogueState = tuple[object, ...]
+
+# The sum is there because a row that was written first may be seen last. Rows are written at the end of what
+# they tell of, so one that comes late has not been overtaken by so many others.
+NEWEST_ENTRIES = 200
+
+# with MAX_ENTRIES of the settings, this bounds what a process keeps
+MOST_BYTES = 160 * 1024
+
+
+def get_catalogue_state() -> CatalogueState:
+    """Read what is equal for as long as nothing of the catalogue changes, in one query.
+
+    The day is part of it, because the band plan goes by it.
+    """
+    newest = AuditEntry.objects.filter(action__in=CATALOGUE_ACTIONS).order_by("-id")[:NEWEST_ENTRIES]
+    rows = newest.aggregate(Max("id"), Sum("id"))
+    settings = (
+        group_settings.get_thresholds(),
+        group_settings.get_region(),
+        *group_settings.get_data_terms(),
+    )
+    return (*rows.values(), timezone.now().date(), ENGINE_VERSION, *settings)
+
+
+@dataclass(frozen=True)
+class PublicReply:
+    """The content of a reply and the headers that go with it."""
+
+    content: bytes
+    headers: tuple[tuple[str, str], ...]
+
+
+def build_key(*question: object) -> str:
+    """Build the key of the reply to a question, in the state of the catalogue as it is now.
+
+    question: all that the reply depends on. Nothing of whoever asks may be needed. Build the key before the
+    reply is made: what changes meanwhile is then noticed by the next question.
+    """
+    return hashlib.sha256(repr((get_catalogue_state(), question)).encode()).hexdigest()
+
+
+def find_reply(key: str) -> PublicReply | None:
+    """Find the reply under a key of `build_key`."""
+    found: PublicReply | None = cache.get(key)
+    return found
+
+
+def keep_reply(key: str, reply: PublicReply) -> None:
+    """Keep a reply, unless it takes more than its share of room."""
+    if len(reply.content) <= MOST_BYTES:
+        cache.set(key, reply)
