@@ -27,6 +27,7 @@ from measurements.rf.preparation import prepare_request
 from measurements.rf.request import Analysis, Computed, Readings, Request
 from measurements.rf.sweeps.result_values import to_json_number
 from measurements.rf.sweeps.sweep import Floats, Sweep
+from measurements.rf.wrong_input import detectors
 
 # The version of the arithmetic: a stored result names the engine that computed it.
 #
@@ -76,6 +77,7 @@ def analyse(request: Request) -> Analysis:
         *flag_declarations(request),
         *(flag_coverage(request.kind, computed.grid, computed.band_metrics) if computed.main else ()),
         *computed.flags,
+        *detectors.flag_wrong_input(ready, computed),
     )
     result = _build_result(request, computed, flags)
     return Analysis(result, _thin_traces(computed), computed.evidence)

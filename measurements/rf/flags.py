@@ -14,6 +14,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from measurements.rf.wrong_input.sentences import WRONG_INPUT_SENTENCES
+
 # Every flag there is: code, severity and the sentence shown with it.
 #
 # {names} in a sentence are filled in where the flag is raised.
@@ -135,8 +137,8 @@ _JIG = {
     ),
     "jig_through_poor": FlagEntry(
         "exclude",
-        "The jig closed on itself loses up to {loss_db} dB ({at}); dividing by it is not safe beyond 3 "
-        "dB. Check its contacts and sweep it again.",
+        "The jig closed on itself loses up to {loss_db} dB ({at}); more than 0.5 dB is not taken for a jig. "
+        "Calibrate at the ends of its leads, check its contacts and sweep it again.",
     ),
 }
 
@@ -295,6 +297,9 @@ _METHODS: dict[str, FlagEntry] = {
     ),
 }
 
+# Input that is not what it was filed as leaves a test out of evidence.
+_WRONG_INPUT = {code: FlagEntry("exclude", sentence) for code, sentence in WRONG_INPUT_SENTENCES.items()}
+
 # Raised beside a result, where the recipe of the device is known.
 _RECIPE = {
     "turns_do_not_fit": FlagEntry(
@@ -317,6 +322,7 @@ FLAG_CATALOGUE: dict[str, FlagEntry] = {
     **_WIRING,
     **_FIGURES,
     **_METHODS,
+    **_WRONG_INPUT,
     **_RECIPE,
 }
 

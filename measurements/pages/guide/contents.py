@@ -9,7 +9,7 @@ from django.urls import reverse
 from measurements.pages.guide import balance, common_mode, in_situ, insertion_loss, load_match
 from measurements.pages.guide.drawings import catalogue
 from measurements.pages.guide.drawings.catalogue import Drawing
-from measurements.pages.guide.flags_of_results import FIGURES, METHODS, RECIPE, WIRING
+from measurements.pages.guide.flags_of_results import FIGURES, METHODS, RECIPE, WIRING, WRONG_INPUT
 from measurements.pages.guide.flags_of_sweeps import BANDS, JIG, SWEEP
 from measurements.pages.guide.page_structure import Entry, FlagHelp, Section
 from measurements.pages.layout import procedures
@@ -94,6 +94,7 @@ FLAG_GROUPS: tuple[tuple[str, dict[str, FlagHelp]], ...] = (
     ("Wiring and load", WIRING),
     ("Figures that are missing", FIGURES),
     ("Single methods", METHODS),
+    ("Another input than it seems", WRONG_INPUT),
     ("The recipe", RECIPE),
 )
 

@@ -209,3 +209,112 @@ RECIPE: dict[str, FlagHelp] = {
         ("common_mode", "wiring"),
     ),
 }
+WRONG_INPUT: dict[str, FlagHelp] = {
+    "same_file_twice": FlagHelp(
+        "One file sent twice",
+        "Two files of this test hold the same numbers. Choose the right file for each.",
+        ALL_KINDS,
+        ("bench", "files"),
+    ),
+    "numbers_beyond_range": FlagHelp(
+        "Numbers out of range",
+        "Nothing passive reflects or passes more than 1. Decibels or degrees were read as another format: "
+        "look at the option line, or export again.",
+        ALL_KINDS,
+        ("bench", "files"),
+    ),
+    "cable_left_in": FlagHelp(
+        "Cable or gain left in",
+        "For a choke between the ports S11 and S21 add up to 1. Here they miss it by more than an honest "
+        "sweep does, so length, loss or gain was not calibrated out. Calibrate at the clips.",
+        CM,
+        ("bench", "analyser"),
+    ),
+    "negative_resistance": FlagHelp(
+        "Resistance below zero",
+        "No choke has it. Cable left in, a reversed phase or the sweeps of another jig do that.",
+        CM,
+        ("bench", "analyser"),
+    ),
+    "phase_reversed": FlagHelp(
+        "Phase of the wrong sign",
+        "A choke is inductive at the low end. Check how the sweep was exported.",
+        CM,
+        ("bench", "files"),
+    ),
+    "looks_like_antenna": FlagHelp(
+        "Looks like an antenna",
+        "S11 alone that dips belongs to an antenna or to a loaded device. Sweep S21 through the choke, or "
+        "choose another kind of test.",
+        CM,
+        ("common_mode", "wiring"),
+    ),
+    "jig_short_rejects": FlagHelp(
+        "The linked jig lets nothing through",
+        "The file is of the open jig or of a device. Link the jig and sweep it again.",
+        CM,
+        ("bench", "jig"),
+    ),
+    "jig_open_passes": FlagHelp(
+        "The empty jig lets too much through",
+        "The file is of the linked jig or of a device. Sweep the jig with nothing attached.",
+        CM,
+        ("bench", "jig"),
+    ),
+    "jig_foreign": FlagHelp(
+        "A sweep of another jig",
+        "Its stray is not the one that the device's own sweep shows. Sweep the jig that held the device.",
+        CM,
+        ("bench", "jig"),
+    ),
+    "driven_from_far_side": FlagHelp(
+        "Driven from the far side",
+        "Port 1 belongs on the unbalanced, low side. Turn the device round, or correct the ratio.",
+        ("load_match", "insertion_loss"),
+        ("load_match", "wiring"),
+    ),
+    "other_load": FlagHelp(
+        "Another load than stated",
+        "The sweep fits 50 ohm on the far side. Check the resistor and the ratio.",
+        ("load_match", "insertion_loss"),
+        ("bench", "resistors"),
+    ),
+    "far_sides_mixed": FlagHelp(
+        "Far sides mixed up",
+        "Open, short and load of one device make one passive device. These do not: files exchanged, or one "
+        "of another device.",
+        IL,
+        ("insertion_loss", "one_port"),
+    ),
+    "far_load_foreign": FlagHelp(
+        "far_load is of another device",
+        "It does not fit the pair. Sweep one of its two devices with the load across the far side.",
+        IL,
+        ("insertion_loss", "back_to_back"),
+    ),
+    "series_resistor_missing": FlagHelp(
+        "The series resistor is missing",
+        "The device sees 50 ohm. Put the resistor between the far terminal and the port-2 centre.",
+        IL,
+        ("insertion_loss", "series_resistor"),
+    ),
+    "single_device_as_pair": FlagHelp(
+        "One device filed as a pair",
+        "Two like devices back to back take each other's ratio back, and this sweep does not. Choose the "
+        "method for one device.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
+    "pairs_contradict": FlagHelp(
+        "A pair of other devices",
+        "By these pairs one device would give out power. Check which devices are in each sweep.",
+        IL,
+        ("insertion_loss", "pairs"),
+    ),
+    "loss_below_zero": FlagHelp(
+        "A loss below zero",
+        "No device gives out more than it takes. Check resistor, ratio, partner and files.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
+}

@@ -32,7 +32,7 @@ from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 JIG_ROLES = ("jig_through", "jig_open", "jig_short")
 FLOOR_MARGIN_DB = 10.0
 _DEAD = 0.01  # 40 dB down: an analyser's leakage, not a connection
-_POOR_THROUGH_DB = 3.0  # house default: a jig that loses half the power is broken, not a reference
+POOR_THROUGH_DB = 0.5  # house default: a jig that loses more was not calibrated out
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def normalise_by_through(
 def _poor(freq_hz: Floats, closed: Complexes) -> tuple[Flag, ...]:
     loss_db = rejection_db(closed)
     at = int(np.argmax(loss_db))
-    if loss_db[at] <= _POOR_THROUGH_DB:
+    if loss_db[at] <= POOR_THROUGH_DB:
         return ()
     return (build_flag("jig_through_poor", loss_db=f"{loss_db[at]:.1f}", at=format_megahertz(freq_hz[at])),)
 

@@ -214,7 +214,7 @@ def _advice(figures: Mapping[str, Any]) -> list[str]:
     if "jig_short" in lacking and "jig_open" not in lacking:
         advice.append("With a sweep of the jig linked (jig_short) readings are compensated for its leads.")
     loss_db = figures["through_loss_db"]
-    if loss_db is not None and loss_db > 3.0:  # house default, as jig_through_poor
+    if loss_db is not None and loss_db > jig.POOR_THROUGH_DB:
         advice.append(
             f"Closed on itself it loses up to {loss_db:.1f} dB: look for a broken lead or a poor contact."
         )

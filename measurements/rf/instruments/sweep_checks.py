@@ -6,6 +6,7 @@ import numpy as np
 
 from measurements.rf.flags import Flag, build_flag, format_megahertz
 from measurements.rf.impedance_ratio import NOMINAL_OHM
+from measurements.rf.instruments.assumed_errors import assume_errors
 from measurements.rf.networks.series_through import rejection_db
 from measurements.rf.networks.two_port import divide_or_nan
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
@@ -15,9 +16,7 @@ from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 # Analyser noise makes single points of a nearly lossless device look active, so excess is averaged over a
 # running tenth of the sweep (fifteen points at least) before it counts; a single point must be far out.
 
-_ACTIVE = 0.005  # "beyond 0.5 %"
-
-_ACTIVE_POINT = 0.03  # one point alone: seven times what a noise of 0.002 per S-parameter makes
+_ACTIVE_POINT = 0.03  # one point alone, on top: seven times what a noise of 0.002 per S-parameter makes
 
 _NOT_RECIPROCAL = 0.01  # of full transmission, on top of
 
@@ -40,19 +39,44 @@ def flag_sweep_faults(sweep: Sweep, role: str) -> tuple[Flag, ...]:
 
 
 def flag_not_passive(sweep: Sweep, role: str) -> tuple[Flag, ...]:
-    """|S1j|^2 + |S2j|^2 + ... > 1 beyond 0.5 %, for any port j that was driven.
+    """|S1j|^2 + |S2j|^2 + ... > 1 beyond the analyser's assumed errors, for any port j that was driven.
 
     With equal references this is the power that leaves over the power that enters; unmeasured
     columns count as nothing, so that what was measured decides alone.
     Source: microwaves101, loss factor: 1 - |S11|^2 - |S21|^2 >= 0 of a passive device.
     """
     power = np.where(sweep.measured, np.abs(sweep.s) ** 2, 0.0).sum(axis=1)
-    for excess in (power - 1).T:
-        at = _find_excess(excess, _ACTIVE, _ACTIVE_POINT)
+    allowed = _bound_power(sweep)
+    for excess, beyond in zip((power - 1).T, (power - 1 - allowed).T, strict=True):
+        at = _find_excess(beyond, 0.0, _ACTIVE_POINT)
         if at is not None:
             percent, where = f"{100 * excess[at]:.2g}", format_megahertz(sweep.freq_hz[at])
             return (build_flag("not_passive", role=role, excess_percent=percent, at=where),)
     return ()
+
+
+def _bound_power(sweep: Sweep) -> Floats:
+    """(F, P) by which the power leaving an honest sweep may exceed 1, for each driven port.
+
+    An error d of a size |S| changes its square by 2 |S| d + d^2. Port 2's match reflects power that left.
+    """
+    errors = assume_errors(sweep)
+    size = np.minimum(np.where(sweep.measured, np.abs(sweep.s), 0.0), 1.0)
+    allowed = np.zeros(size.shape[:2])
+    for driven in range(sweep.ports):
+        near = size[:, driven, driven]
+        for out in range(sweep.ports):
+            through = size[:, out, driven]
+            far = np.sqrt(np.maximum(1 - through**2, 0.0))  # as much as a passive device reflects there
+            if out == driven:
+                error = errors.bound_reflection(near)
+            elif errors.port2_match > errors.reflection:
+                # physical power into a mismatched port is conserved: all but |G2 S21|^2 is accounted for
+                error = errors.bound_transmission(through, near, 0.0) + errors.port2_match**2 * through / 2
+            else:
+                error = errors.bound_transmission(through, near, far)
+            allowed[:, driven] += 2 * through * error + error**2
+    return allowed
 
 
 def flag_not_reciprocal(sweep: Sweep, role: str) -> tuple[Flag, ...]:
@@ -168,7 +192,8 @@ def _looks_like_a_transformer(freq_hz: Floats, read_db: Floats, test: Sweep) -> 
     flat = bool(np.isfinite(inner).all()) and inner[2] - inner[0] < _FLAT_DB
     if not flat or freq_hz[-1] < _WIDE * max(freq_hz[0], 1.0):
         return False
-    if test.magnitude_only or not test.measured[0, 0] or not test.measured[1, 0]:
+    two = test.ports >= 2 and bool(test.measured[0, 0]) and bool(test.measured[1, 0])
+    if test.magnitude_only or not two:
         return bool(inner[1] < _TRANSFORMER_DB)
     return bool(inner[1] < _TRANSFORMER_S11_DB) and compute_series_misfit(test) > _SERIES_MISFIT
 

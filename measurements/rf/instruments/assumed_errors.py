@@ -1,0 +1,77 @@
+"""Assumed errors of an analyser: how far an honest reading may lie from the truth.
+
+A check that leaves a sweep out must follow from these errors, or it throws honest sweeps out. The terms are
+those of EURAMET cg-12 (directivity, source and load match, tracking, drift, noise); the sizes are house
+defaults until an instrument is described. All bounds are linear sums: they hold for every phase of every term.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from measurements.rf.impedance_ratio import NOMINAL_OHM
+from measurements.rf.sweeps.sweep import Floats, Sweep
+
+DRIFT = 10 ** (0.05 / 20) - 1  # 0.05 dB since the calibration
+ONE_PATH_MATCH = 0.1  # 20 dB: one path does not correct its port-2 match
+NOISE = 0.002
+STRAY_F = 10e-12  # from a clip to ground, before it is a fault of the jig
+
+
+@dataclass(frozen=True)
+class AssumedErrors:
+    """Linear sizes: `reflection` for directivity, source match and tracking each; `port2_match` of port 2."""
+
+    reflection: float = 0.01
+    port2_match: float = 0.01
+    drift: float = DRIFT
+    noise: float = NOISE
+
+    def bound_reflection(self, reflected: Floats) -> Floats:
+        """Bound the error of a reflection of this magnitude (F,): directivity, tracking, source match, drift."""
+        return self.reflection * (1 + reflected + reflected**2) + self.drift * reflected
+
+    def bound_transmission(self, transmitted: Floats, near: Floats, far: Floats | float) -> Floats:
+        """Bound the error of |S21| (F,) between reflections `near` and `far` (F,) of the device's ends."""
+        share = self.drift + self.reflection * (1 + near) + self.port2_match * far
+        return transmitted * share + self.port2_match * self.reflection
+
+
+def assume_errors(sweep: Sweep, reflection: float = 0.01) -> AssumedErrors:
+    """Take the errors of the analyser that wrote `sweep`: one path unless it drove both of its ports.
+
+    A file merged from a sweep and one with the device turned round comes from one path as well.
+    """
+    both = sweep.ports >= 2 and bool(sweep.measured[:2, :2].all()) and sweep.source != "turned"
+    return AssumedErrors(reflection, reflection if both else max(ONE_PATH_MATCH, reflection))
+
+
+def bound_stray(freq_hz: Floats, stray_f: float = STRAY_F) -> Floats:
+    """(F,) misfit of S11 + S21 = 1 that a capacitance from either clip to ground makes: 2 omega C Z0."""
+    bound: Floats = 2 * 2 * np.pi * freq_hz * stray_f * NOMINAL_OHM
+    return bound
+
+
+def is_beyond(freq_hz: Floats, value: Floats, bound: Floats) -> bool:
+    """Whether `value` (F,) exceeds `bound` (F,) in the median over the sweep, or over any octave of it.
+
+    NaN counts as unknown. An octave counts from nine known points on: noise moves no median of so many.
+    """
+    known = np.isfinite(value) & np.isfinite(bound)
+    if not known.any():
+        return False
+    freq_hz, over = freq_hz[known], (value - bound)[known]
+    if np.median(over) > 0:
+        return True
+    start_hz = max(float(freq_hz[0]), 1.0)
+    while start_hz < freq_hz[-1]:
+        octave = over[(freq_hz >= start_hz) & (freq_hz <= 2 * start_hz)]
+        if octave.size >= _OCTAVE_POINTS and np.median(octave) > 0:
+            return True
+        start_hz *= np.sqrt(2)
+    return False
+
+
+_OCTAVE_POINTS = 9

@@ -1,0 +1,255 @@
+"""The table of detectors: which one looks at which kind and method, and runs on every computed test.
+
+A detector takes a `CheckedTest` and answers flags; it changes no figure and raises nothing. To add one: a pure
+function in a module beside this one, a row of `DETECTORS`, an entry of the flag catalogue and of the guide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from measurements.rf.bands import resample_sweep
+from measurements.rf.flags import Flag, build_flag
+from measurements.rf.instruments.assumed_errors import AssumedErrors, assume_errors
+from measurements.rf.request import Computed, Request
+from measurements.rf.sweeps.sweep import Floats, Sweep
+from measurements.rf.wrong_input import (
+    choke_sweeps,
+    far_sides,
+    file_faults,
+    jig_files,
+    loss_sweeps,
+    loss_wirings,
+)
+
+ONE_PORT_ROLES = ("far_open", "far_short", "far_load")
+PAIR_METHODS = ("back_to_back", "known_partner", "pairs")
+
+
+@dataclass(frozen=True)
+class CheckedTest:
+    """A test as prepared (`prepare_request`) and the figures that were computed from it."""
+
+    request: Request
+    computed: Computed
+
+    def find(self, role: str) -> Sweep | None:
+        return self.request.sweeps.get(role)
+
+    def list_pairs(self) -> dict[str, Sweep]:
+        """The sweeps of whole pairs by role."""
+        sweeps = self.request.sweeps
+        named = {role: sweep for role, sweep in sorted(sweeps.items()) if role.startswith("pair_")}
+        return {"sweep": sweeps["sweep"]} if "sweep" in sweeps else named
+
+    def get_errors(self, sweep: Sweep) -> AssumedErrors:
+        return assume_errors(sweep, self.request.reflection_error)
+
+
+Detect = Callable[[CheckedTest], tuple[Flag, ...]]
+
+
+@dataclass(frozen=True)
+class Detector:
+    """kinds, methods: where it applies; None for everywhere. flags: every code that it may raise."""
+
+    detect: Detect
+    flags: tuple[str, ...]
+    kinds: tuple[str, ...] | None = None
+    methods: tuple[str, ...] | None = None
+
+    def applies(self, kind: str, method: str) -> bool:
+        return (self.kinds is None or kind in self.kinds) and (self.methods is None or method in self.methods)
+
+
+def flag_wrong_input(request: Request, computed: Computed) -> tuple[Flag, ...]:
+    """Run every detector that applies. request: as prepared; readings typed in have nothing to detect."""
+    if not request.sweeps or computed.main is None:
+        return ()
+    test = CheckedTest(request, computed)
+    return tuple(
+        flag
+        for detector in DETECTORS
+        if detector.applies(request.kind, computed.method)
+        for flag in detector.detect(test)
+    )
+
+
+def _same_numbers(test: CheckedTest) -> tuple[Flag, ...]:
+    return file_faults.flag_same_numbers(test.request.sweeps)
+
+
+def _numbers_beyond_range(test: CheckedTest) -> tuple[Flag, ...]:
+    sweeps = test.request.sweeps.items()
+    return tuple(flag for role, sweep in sweeps for flag in file_faults.flag_numbers_beyond_range(sweep, role))
+
+
+def _cable(test: CheckedTest) -> tuple[Flag, ...]:
+    sweep = _get_equal_two_port(test.find("sweep"))
+    return () if sweep is None else choke_sweeps.flag_cable_left_in(sweep, test.get_errors(sweep))
+
+
+def _negative_resistance(test: CheckedTest) -> tuple[Flag, ...]:
+    sweep = test.request.sweep()
+    return choke_sweeps.flag_negative_resistance(sweep, test.get_errors(sweep))
+
+
+def _reversed_phase(test: CheckedTest) -> tuple[Flag, ...]:
+    sweep = test.request.sweep()
+    return choke_sweeps.flag_reversed_phase(sweep, test.get_errors(sweep))
+
+
+def _antenna(test: CheckedTest) -> tuple[Flag, ...]:
+    sweep = test.request.sweep()
+    return choke_sweeps.flag_looks_like_antenna(sweep, test.get_errors(sweep))
+
+
+def _jig_files(test: CheckedTest) -> tuple[Flag, ...]:
+    sweep = test.request.sweep()
+    errors = test.get_errors(sweep)
+    wrong = jig_files.flag_wrong_jig_files(test.request.sweeps, errors)
+    return (*wrong, *jig_files.flag_foreign_jig(sweep, test.request.sweeps, errors, wrong))
+
+
+def _get_equal_two_port(sweep: Sweep | None) -> Sweep | None:
+    """A sweep with S11 and S21 at 50 ohm; other references have no S11 + S21 = 1."""
+    if sweep is None or not choke_sweeps.has_both_columns(sweep):
+        return None
+    return sweep if bool((sweep.z0_ohm == sweep.z0_ohm[0]).all()) else None
+
+
+def _load_match(test: CheckedTest) -> tuple[Flag, ...]:
+    return loss_wirings.flag_loaded_wiring(test.request, test.find("sweep"), "sweep")
+
+
+def _far_load(test: CheckedTest) -> tuple[Flag, ...]:
+    return loss_wirings.flag_loaded_wiring(test.request, test.find("far_load"), "far_load")
+
+
+def _far_sides(test: CheckedTest) -> tuple[Flag, ...]:
+    aligned = _align(test, ONE_PORT_ROLES)
+    if any(loss_wirings.get_reflection(sweep) is None for sweep in aligned):
+        return ()
+    ends = [sweep.s[:, 0, 0] for sweep in aligned]
+    found = far_sides.flag_far_sides(aligned[0].freq_hz, *ends, test.get_errors(aligned[0]))
+    # three sweeps that do not belong together say nothing of the load
+    return found or _far_load(test)
+
+
+def _align(test: CheckedTest, roles: tuple[str, ...]) -> list[Sweep]:
+    """The sweeps of `roles` at the measured points of the test's grid."""
+    at_hz = test.computed.grid.freq_hz[test.computed.grid.measured]
+    return [resample_sweep(test.request.sweep(role), at_hz) for role in roles]
+
+
+def _series_resistor(test: CheckedTest) -> tuple[Flag, ...]:
+    return loss_wirings.flag_series_wiring(test.request, test.find("sweep"))
+
+
+def _straight(test: CheckedTest) -> tuple[Flag, ...]:
+    return loss_wirings.flag_straight_wiring(test.request, test.find("sweep"))
+
+
+def _one_for_two(test: CheckedTest) -> tuple[Flag, ...]:
+    found: list[Flag] = []
+    for role, sweep in test.list_pairs().items():
+        flags = loss_wirings.flag_one_for_two(test.request, sweep, role)
+        if not flags and choke_sweeps.has_both_columns(sweep):
+            is_odd = loss_sweeps.is_not_symmetric(sweep, test.get_errors(sweep))
+            flags = (build_flag("single_device_as_pair", role=role),) if is_odd else ()
+        found += flags
+    return tuple(found)
+
+
+def _foreign_far_load(test: CheckedTest) -> tuple[Flag, ...]:
+    if "far_load" not in test.request.sweeps:
+        return ()
+    role = next(iter(test.list_pairs()))
+    pair, load = _align(test, (role, "far_load"))
+    gamma = loss_wirings.get_reflection(load)
+    if gamma is None or not choke_sweeps.has_both_columns(pair):
+        return ()
+    ends = pair.s[:, 0, 0], pair.s[:, 1, 0]
+    return far_sides.flag_foreign_far_load(*ends, gamma, test.get_errors(pair))
+
+
+def _pairs(test: CheckedTest) -> tuple[Flag, ...]:
+    roles = tuple(test.list_pairs())
+    traces = test.computed.traces
+    losses = {
+        name[5:6]: values for name, values in traces.items() if name.startswith("loss_") and len(name) == 9
+    }
+    flags = loss_sweeps.flag_pair_gain(losses, traces.get("uncertainty_db", np.zeros(1)), roles)
+    aligned = _align(test, roles)
+    if flags or not all(choke_sweeps.has_both_columns(sweep) for sweep in aligned):
+        return flags
+    errors = test.get_errors(aligned[0])
+    return loss_sweeps.flag_contradicting_pairs(dict(zip(roles, aligned, strict=True)), errors)
+
+
+# what to look at first where a loss is below zero
+_CHECKS = {
+    "direct": "the calibration",
+    "renormalised": "the ratio and the calibration",
+    "series_resistor": "that the series resistor was in place, its value, and the ratio",
+    "known_partner": "the partner's stored loss, and that it is the partner in this sweep",
+    "back_to_back": "that the sweep is of a pair, and the calibration",
+    "one_port": "far_open, far_short and far_load, the load and the ratio",
+}
+
+
+def _gain(test: CheckedTest) -> tuple[Flag, ...]:
+    traces, method = test.computed.traces, test.computed.method
+    raised = {flag.code for flag in test.computed.flags}
+    if "loss_db" not in traces or "impossible_gain" in raised:
+        return ()
+    floor_db = test.computed.summary.get("ratio_floor_db") or 0.0
+    gain_db = loss_sweeps.find_largest_gain_db(traces["loss_db"] - floor_db, _bound_loss_db(test))
+    if gain_db is None:
+        return ()
+    return (build_flag("loss_below_zero", gain_db=f"{gain_db:.1f}", check=_CHECKS[method]),)
+
+
+def _bound_loss_db(test: CheckedTest) -> Floats:
+    """(G,) decibels by which an honest loss may be off on the analyser that wrote the sweeps."""
+    traces, method = test.computed.traces, test.computed.method
+    stated_db = traces.get("uncertainty_db", np.zeros(traces["loss_db"].shape))
+    main = next(iter(test.list_pairs().values()), None)
+    if method == "one_port" or main is None:
+        return stated_db
+    errors = test.get_errors(main)
+    if method == "renormalised":  # a bound on port 2's match grows with the match
+        return stated_db * errors.port2_match / errors.reflection
+    far = loss_wirings.compute_far_reflection(test.request, method)
+    on_grid = resample_sweep(main, test.computed.grid.freq_hz)
+    reading_db = loss_sweeps.bound_reading_db(on_grid, far, errors)
+    return np.fmax(stated_db, reading_db / (2 if method == "back_to_back" else 1))
+
+
+_CM, _IL = ("common_mode",), ("insertion_loss",)
+DETECTORS: tuple[Detector, ...] = (
+    Detector(_same_numbers, ("same_file_twice",)),
+    Detector(_numbers_beyond_range, ("numbers_beyond_range",)),
+    Detector(_cable, ("cable_left_in",), _CM),
+    Detector(_negative_resistance, ("negative_resistance",), _CM),
+    Detector(_reversed_phase, ("phase_reversed",), _CM),
+    Detector(_antenna, ("looks_like_antenna",), _CM, ("s11",)),
+    Detector(
+        _jig_files,
+        ("jig_open_passes", "jig_short_rejects", "jig_foreign"),
+        _CM,
+    ),
+    Detector(_load_match, ("driven_from_far_side", "other_load"), ("load_match",)),
+    Detector(_far_sides, ("far_sides_mixed", "driven_from_far_side", "other_load"), _IL, ("one_port",)),
+    Detector(
+        _series_resistor, ("series_resistor_missing", "driven_from_far_side"), _IL, ("series_resistor",)
+    ),
+    Detector(_straight, ("driven_from_far_side",), _IL, ("direct", "renormalised")),
+    Detector(_one_for_two, ("single_device_as_pair",), _IL, PAIR_METHODS),
+    Detector(_foreign_far_load, ("far_load_foreign",), _IL, ("back_to_back",)),
+    Detector(_pairs, ("pairs_contradict",), _IL, ("pairs",)),
+    Detector(_gain, ("loss_below_zero",), _IL, tuple(_CHECKS)),
+)

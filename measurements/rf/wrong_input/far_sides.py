@@ -1,0 +1,75 @@
+"""Far sides that were not ended as they were filed: open, short and load mixed up, or of another device.
+
+Three reflections of one passive device make a passive two-port (`one_port`). With the load taken for the open
+or the short, or with a sweep of another device among them, they make one that gives out more than it takes.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from measurements.rf.flags import Flag, build_flag
+from measurements.rf.instruments.assumed_errors import AssumedErrors
+from measurements.rf.instruments.residual_error import largest_change_db
+from measurements.rf.loss.one_port import FAR_SIDE_ROLES, reconstruct_two_port
+from measurements.rf.sweeps.sweep import Complexes, Floats
+
+_SHARE = 0.2  # of the sweep that must be impossible: house default
+_FITS = 0.9  # of the sweep that must be possible for an exchange to be named
+_UNLIKE = 0.05  # what two like devices may differ by, where the sweeps are of both
+
+
+def compute_largest_gain(s: Complexes) -> Floats:
+    """(F,) the largest singular value of S (F, 2, 2): 1 at most for a passive device (closed form)."""
+    power = np.sum(np.abs(s) ** 2, axis=(1, 2))
+    determinant = np.abs(s[:, 0, 0] * s[:, 1, 1] - s[:, 0, 1] * s[:, 1, 0])
+    apart = np.sqrt(np.maximum(power**2 - 4 * determinant**2, 0.0))
+    gain: Floats = np.sqrt((power + apart) / 2)
+    return gain
+
+
+def is_possible(far_open: Complexes, far_short: Complexes, far_load: Complexes, error: float) -> Floats:
+    """(F,) 1.0 where three reflections, each known to `error`, can be those of one passive device."""
+
+    def gain_of(*given: Complexes) -> Floats:
+        return compute_largest_gain(reconstruct_two_port(*given))
+
+    ends = (far_open, far_short, far_load)
+    slack = largest_change_db(gain_of, ends, error)
+    return np.where(gain_of(*ends) > 1 + slack, 0.0, 1.0)  # NaN compares as False: possible
+
+
+def flag_far_sides(
+    freq_hz: Floats, far_open: Complexes, far_short: Complexes, far_load: Complexes, errors: AssumedErrors
+) -> tuple[Flag, ...]:
+    """Flag far-side sweeps (F,) of one device that do not belong together, and say which exchange would."""
+    error = float(errors.bound_reflection(np.ones(1))[0]) + errors.noise
+    ends = (far_open, far_short, far_load)
+    if is_possible(*ends, error).mean() >= 1 - _SHARE:
+        return _flag_open_for_short(freq_hz, far_open, far_short)
+    for first, second in ((0, 2), (1, 2)):
+        tried = list(ends)
+        tried[first], tried[second] = tried[second], tried[first]
+        if is_possible(tried[0], tried[1], tried[2], error).mean() >= _FITS:
+            exchange = f"They fit if {FAR_SIDE_ROLES[first]} and {FAR_SIDE_ROLES[second]} are exchanged."
+            return (build_flag("far_sides_mixed", exchange=exchange),)
+    exchange = "No exchange of them fits either: one may be of another device."
+    return (build_flag("far_sides_mixed", exchange=exchange),)
+
+
+def _flag_open_for_short(freq_hz: Floats, far_open: Complexes, far_short: Complexes) -> tuple[Flag, ...]:
+    """At the low end, where a device is short beside the wave, its open reads higher than its short."""
+    low = freq_hz <= np.sqrt(max(float(freq_hz[0]), 1.0) * freq_hz[-1])
+    if float(np.median((far_open - far_short).real[low])) >= 0:
+        return ()
+    exchange = "They fit if far_open and far_short are exchanged."
+    return (build_flag("far_sides_mixed", exchange=exchange),)
+
+
+def flag_foreign_far_load(
+    pair_s11: Complexes, pair_s21: Complexes, far_load: Complexes, errors: AssumedErrors
+) -> tuple[Flag, ...]:
+    """Flag a far_load sweep that cannot be of a device of the pair: its ends by the mirror, (F,) each."""
+    error = float(errors.bound_reflection(np.ones(1))[0]) + errors.port2_match + _UNLIKE
+    possible = is_possible(pair_s11 + pair_s21, pair_s11 - pair_s21, far_load, error)
+    return () if possible.mean() >= 1 - _SHARE else (build_flag("far_load_foreign"),)

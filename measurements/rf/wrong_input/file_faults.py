@@ -1,0 +1,41 @@
+"""Files that are not what they seem: numbers under another option, one sweep under two names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from measurements.rf.flags import Flag, build_flag
+from measurements.rf.sweeps.sweep import Sweep
+
+_ABSURD = 2.0  # |S|: no residual error of a bench makes 1 into it
+_ABSURD_SHARE = 0.1
+_LEAST_POINTS = 20  # few points, or flat ones, may agree by chance
+
+
+def flag_numbers_beyond_range(sweep: Sweep, role: str) -> tuple[Flag, ...]:
+    """Values that no passive device has by far: decibels or degrees read as something else."""
+    size = np.abs(sweep.s[:, sweep.measured])
+    if (size > _ABSURD).any(axis=1).mean() < _ABSURD_SHARE:
+        return ()
+    return (build_flag("numbers_beyond_range", role=role, largest=f"{size.max():.3g}"),)
+
+
+def flag_same_numbers(sweeps: Mapping[str, Sweep]) -> tuple[Flag, ...]:
+    """Two files of one test that hold the same numbers, bit for bit: one was sent twice."""
+    found: list[Flag] = []
+    seen: list[tuple[str, Sweep]] = []
+    for role, sweep in sweeps.items():
+        twin = next((name for name, other in seen if _are_the_same(sweep, other)), None)
+        if twin is not None:
+            found.append(build_flag("same_file_twice", first=twin, second=role))
+        seen.append((role, sweep))
+    return tuple(found)
+
+
+def _are_the_same(one: Sweep, other: Sweep) -> bool:
+    if one.points < _LEAST_POINTS or one.s.shape != other.s.shape or not one.s.any():
+        return False
+    varies = bool((one.s != one.s[:1]).any())
+    return varies and np.array_equal(one.freq_hz, other.freq_hz) and np.array_equal(one.s, other.s)

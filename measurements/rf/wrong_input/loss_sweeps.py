@@ -1,0 +1,86 @@
+"""Insertion-loss sweeps of something else: gain, a resistor forgotten, one device for two, other devices."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from measurements.rf.flags import Flag, build_flag
+from measurements.rf.instruments.assumed_errors import AssumedErrors
+from measurements.rf.loss.device_pairs import build_pair_solver, list_pair_labels, parse_pair_role
+from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
+
+LEAST_GAIN_DB = 0.1  # house default, beside the uncertainty
+LEAST_SHARE = 0.05  # of the sweep
+_PAIR_SHARE = 0.2
+_UNLIKE_PAIRS = 0.15  # by which the mean of two devices' reflections may miss the reflection of their mean
+
+
+def find_largest_gain_db(loss_db: Floats, bound_db: Floats) -> float | None:
+    """The largest gain in decibels where a loss (G,) is below zero beyond its bound over 5 % of a sweep."""
+    beyond = -loss_db - np.nan_to_num(bound_db) - LEAST_GAIN_DB  # NaN stays, and compares as False
+    if loss_db.size == 0 or (beyond > 0).mean() < LEAST_SHARE:
+        return None
+    return -float(np.nanmin(loss_db))
+
+
+def bound_reading_db(sweep: Sweep, far: Floats | float, errors: AssumedErrors) -> Floats:
+    """(F,) decibels by which |S21| of a sweep may be off. far: |S22| of what port 2 looks into."""
+    through = np.abs(sweep.s[:, 1, 0])
+    near = np.abs(sweep.s[:, 0, 0]) if sweep.measured[0, 0] else np.ones(sweep.points)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = (errors.bound_transmission(through, np.minimum(near, 1.0), far) + errors.noise) / through
+    bound_db: Floats = 20 * np.log10(1 + np.minimum(np.nan_to_num(share, nan=1.0, posinf=1.0), 1.0))
+    return bound_db
+
+
+def is_not_symmetric(sweep: Sweep, errors: AssumedErrors) -> bool:
+    """Whether a sweep cannot be of a symmetric passive two-port: |S11 + S21| and |S11 - S21| are 1 at most."""
+    s11, s21 = sweep.s[:, 0, 0], sweep.s[:, 1, 0]
+    near, through = np.abs(s11), np.abs(s21)
+    bound = errors.bound_reflection(near) + errors.bound_transmission(through, near, 1.0) + errors.noise
+    bound = bound + errors.port2_match * through**2
+    largest = np.maximum(np.abs(s11 + s21), np.abs(s11 - s21))
+    return bool((largest > 1 + bound).mean() > _PAIR_SHARE)
+
+
+def flag_contradicting_pairs(pairs: Mapping[str, Sweep], errors: AssumedErrors) -> tuple[Flag, ...]:
+    """Flag pairs that are not of the same devices. pairs: by role, on one frequency list, S11 and S21 each.
+
+    The ends of each device follow from the pairs' as their losses do; no passive device reflects beyond 1.
+    """
+    roles = sorted(pairs)
+    named = [parse_pair_role(role) for role in roles]
+    weights = build_pair_solver(named)
+    bound = 3 * float(errors.bound_reflection(np.ones(1))[0]) + 2 * errors.port2_match + _UNLIKE_PAIRS
+    for sign in (1, -1):
+        ends = np.array([_even_or_odd_end(pairs[role], sign) for role in roles])
+        solved = 2 * weights @ ends  # a pair's end is the mean of its two devices'
+        for label, reflection in zip(list_pair_labels(named), solved, strict=True):
+            if (np.abs(reflection) > 1 + bound).mean() > _PAIR_SHARE:
+                return (build_flag("pairs_contradict", device=label, others=_list_others(roles, label)),)
+    return ()
+
+
+def _even_or_odd_end(sweep: Sweep, sign: int) -> Complexes:
+    s21 = sweep.s[:, 1, 0]
+    low = sweep.freq_hz <= np.sqrt(max(float(sweep.freq_hz[0]), 1.0) * sweep.freq_hz[-1])
+    crossed = float(np.sum(s21.real[low])) < 0  # as in the mirror: the joint may turn the polarity over
+    end: Complexes = sweep.s[:, 0, 0] + sign * (-s21 if crossed else s21)
+    return end
+
+
+def _list_others(roles: Sequence[str], label: str) -> str:
+    """The pairs without a device: those that claim too much, if that device seems to give out power."""
+    others = [role for role in roles if label not in role.removeprefix("pair_")]
+    return " and ".join(others) or "a pair"
+
+
+def flag_pair_gain(loss_db: Mapping[str, Floats], bound_db: Floats, roles: Sequence[str]) -> tuple[Flag, ...]:
+    """Flag pairs by which a device would give out more than it takes. loss_db: label -> (G,)."""
+    for label, values in loss_db.items():
+        gain_db = find_largest_gain_db(values, bound_db)
+        if gain_db is not None:
+            return (build_flag("pairs_contradict", device=label, others=_list_others(roles, label)),)
+    return ()
