@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from measurements.rf.wrong_input.sentences import WRONG_INPUT_SENTENCES
+from measurements.rf.flags_of_wrong_input import WRONG_INPUT_SENTENCES
 
 # Every flag there is: code, severity and the sentence shown with it.
 #

@@ -279,6 +279,12 @@ WRONG_INPUT: dict[str, FlagHelp] = {
         ("load_match", "insertion_loss"),
         ("bench", "resistors"),
     ),
+    "ratio_contradicted": FlagHelp(
+        "Another ratio than stated",
+        "Both ends of the device reflect as those of another ratio do. Check ratio, load and files.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
     "far_sides_mixed": FlagHelp(
         "Far sides mixed up",
         "Open, short and load of one device make one passive device. These do not: files exchanged, or one "

@@ -141,8 +141,8 @@ JIG: dict[str, FlagHelp] = {
     ),
     "jig_through_poor": FlagHelp(
         "The jig closed on itself is lossy",
-        "More than 0.5 dB: leads that were not calibrated out, or a bad contact. Mend it and sweep it again, and "
-        "the device too.",
+        "More than 0.5 dB: leads that were not calibrated out, or a bad contact. Mend it and sweep it "
+        "again, and the device too.",
         CM_IL,
         ("bench", "jig"),
     ),

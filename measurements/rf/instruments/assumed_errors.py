@@ -1,8 +1,9 @@
 """Assumed errors of an analyser: how far an honest reading may lie from the truth.
 
-A check that leaves a sweep out must follow from these errors, or it throws honest sweeps out. The terms are
-those of EURAMET cg-12 (directivity, source and load match, tracking, drift, noise); the sizes are house
-defaults until an instrument is described. All bounds are linear sums: they hold for every phase of every term.
+A check that leaves a sweep out must follow from these errors, or it throws honest sweeps out. The terms
+are those of EURAMET cg-12 (directivity, source and load match, tracking, drift, noise); the sizes are
+house defaults until an instrument is described. All bounds are linear sums: they hold for every phase of
+every term.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ class AssumedErrors:
     noise: float = NOISE
 
     def bound_reflection(self, reflected: Floats) -> Floats:
-        """Bound the error of a reflection of this magnitude (F,): directivity, tracking, source match, drift."""
+        """Bound the error of |S11| (F,): directivity, tracking, source match and drift."""
         return self.reflection * (1 + reflected + reflected**2) + self.drift * reflected
 
     def bound_transmission(self, transmitted: Floats, near: Floats, far: Floats | float) -> Floats:

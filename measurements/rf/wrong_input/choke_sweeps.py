@@ -1,7 +1,7 @@
 """Common-mode sweeps that are not those of a series impedance at the clips.
 
-A series impedance between the ports gives S11 + S21 = 1 at every frequency (closed form). Line length, loss or
-gain that calibration did not take out breaks it, though rejection hardly moves; Zcm is then worthless.
+A series impedance between the ports gives S11 + S21 = 1 at every frequency (closed form). Line length, loss
+or gain that calibration did not take out breaks it, though rejection hardly moves; Zcm is then worthless.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from measurements.rf.impedance_ratio import NOMINAL_OHM
 from measurements.rf.instruments.assumed_errors import (
     STRAY_F,
     AssumedErrors,
-    assume_errors,
     bound_stray,
     is_beyond,
 )
 from measurements.rf.networks import series_through, two_port
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 
-_FITTED_STRAY_F = 12e-12  # most that is fitted: 12 cm of cable look like more, and are no stray
+_FITTED_STRAY_F = 13e-12  # most that is fitted: 20 cm of cable look like 20 pF, and are no stray
+_UNEVEN_F = 3e-12  # by which the clips' strays to ground differ
 _LEAST_SHARE = 0.05  # of the sweep, before a negative resistance counts
 _LOW_END = 2.0  # the lowest octave tells inductive from capacitive
 _DIP, _RISE = 0.3, 0.6  # |S11|: an SWR of 1.9 at the dip, 4 on both sides of it
@@ -47,8 +47,9 @@ def has_both_columns(sweep: Sweep) -> bool:
 def measure_series_misfit(sweep: Sweep, errors: AssumedErrors) -> SeriesMisfit:
     """Measure how far a sweep with `has_both_columns` is from S11 + S21 = 1.
 
-    In a full two-port the stray of the clips to ground is fitted and taken off first (up to 12 pF), since
-    -1/Y21 leaves it out; elsewhere its bound is added.
+    The stray of the clips to ground is fitted and taken off first, up to 13 pF: a cable of 20 cm looks like
+    more. In a full two-port each end has its own; elsewhere both are taken to be alike, which makes
+    S11 + S21 = (1 - y)/(1 + y) with y = j omega C Z0 whatever the device is (even mode, closed form).
     """
     near, through = np.abs(sweep.s[:, 0, 0]), np.abs(sweep.s[:, 1, 0])
     bound = errors.bound_reflection(near) + errors.bound_transmission(through, near, 1.0) + errors.noise
@@ -56,8 +57,20 @@ def measure_series_misfit(sweep: Sweep, errors: AssumedErrors) -> SeriesMisfit:
         s = _take_off_stray(sweep)
         ends = np.abs(s[:, 0, 0] + s[:, 1, 0] - 1), np.abs(s[:, 1, 1] + s[:, 0, 1] - 1)
         return SeriesMisfit(np.fmax(*ends), bound)
-    misfit = np.abs(sweep.s[:, 0, 0] + sweep.s[:, 1, 0] - 1)
-    return SeriesMisfit(misfit, bound + bound_stray(sweep.freq_hz))
+    misfit = np.abs(_fit_common_stray(sweep.freq_hz, sweep.s[:, 0, 0] + sweep.s[:, 1, 0]))
+    return SeriesMisfit(misfit, bound + bound_stray(sweep.freq_hz, _UNEVEN_F) * through)
+
+
+def _fit_common_stray(freq_hz: Floats, total: Complexes) -> Complexes:
+    """What S11 + S21 (F,) misses (1 - y)/(1 + y) by, with the capacitance that fits best."""
+    model: Complexes = (
+        -2j * np.pi * freq_hz * NOMINAL_OHM
+    )  # times C: the fit of y = (1 - total)/(1 + total), linear
+    size = float(np.sum(np.abs(2 * model) ** 2))
+    fitted = float(np.sum(np.conj(2 * model) * (total - 1)).real) / size if size > 0 else 0.0
+    y = -model * min(max(fitted, 0.0), _FITTED_STRAY_F)
+    missed: Complexes = total - (1 - y) / (1 + y)
+    return missed
 
 
 def _take_off_stray(sweep: Sweep) -> Complexes:
@@ -72,8 +85,8 @@ def _take_off_stray(sweep: Sweep) -> Complexes:
         model = 1j * omega * NOMINAL_OHM * common
         size = float(np.sum(np.abs(model) ** 2))
         fitted = float(np.sum(np.conj(model) * shunt).real) / size if size > 0 else 0.0
-        y = -1j * omega * min(max(fitted, 0.0), _FITTED_STRAY_F)
-        one = np.ones(len(s), complex)
+        y = np.asarray(-1j * omega * min(max(fitted, 0.0), _FITTED_STRAY_F), np.complex128)
+        one: Complexes = np.ones(len(s), np.complex128)
         off = two_port.stack_two_port(one, 0 * one, y, one)
         abcd = off @ abcd if end == 0 else abcd @ off
     return two_port.abcd_to_s(abcd, (NOMINAL_OHM, NOMINAL_OHM))
@@ -100,7 +113,8 @@ def bound_impedance(test: Sweep, z_ohm: Complexes, errors: AssumedErrors) -> Flo
     """(F,) ohm by which a part of an honest Zcm may be wrong: the share of |Z + 2 Z0| that S21 is off."""
     if test.ports < 2 or not test.measured[1, 0]:
         reflected = np.abs(test.s[:, 0, 0])
-        return errors.bound_reflection(reflected) * np.abs(z_ohm + NOMINAL_OHM) ** 2 / (2 * NOMINAL_OHM)
+        slope_ohm: Floats = np.abs(z_ohm + NOMINAL_OHM) ** 2 / (2 * NOMINAL_OHM)
+        return errors.bound_reflection(reflected) * slope_ohm
     through = np.abs(test.s[:, 1, 0])
     back = np.abs(1 - test.s[:, 1, 0])  # what a series impedance reflects
     share = errors.drift + errors.reflection * (1 + back) + errors.port2_match * back
@@ -176,5 +190,3 @@ def _resonates_in_series(test: Sweep, errors: AssumedErrors) -> bool:
         return False
     rises = np.flatnonzero((signs[:-1] < 0) & (signs[1:] > 0))
     return bool(rises.size) and bool(sizes[rises].min() < _SMALL_OHM)
-
-

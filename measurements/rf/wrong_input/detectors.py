@@ -1,7 +1,7 @@
 """The table of detectors: which one looks at which kind and method, and runs on every computed test.
 
-A detector takes a `CheckedTest` and answers flags; it changes no figure and raises nothing. To add one: a pure
-function in a module beside this one, a row of `DETECTORS`, an entry of the flag catalogue and of the guide.
+A detector takes a `CheckedTest` and answers flags; it changes no figure and raises nothing. To add one: a
+pure function in a module beside this one, a row of `DETECTORS`, a sentence and an entry of the guide.
 """
 
 from __future__ import annotations
@@ -13,9 +13,13 @@ import numpy as np
 
 from measurements.rf.bands import resample_sweep
 from measurements.rf.flags import Flag, build_flag
+from measurements.rf.impedance_ratio import NOMINAL_OHM
 from measurements.rf.instruments.assumed_errors import AssumedErrors, assume_errors
-from measurements.rf.request import Computed, Request
-from measurements.rf.sweeps.sweep import Floats, Sweep
+from measurements.rf.loss.back_to_back import is_crossed
+from measurements.rf.loss.one_port import FAR_SIDE_ROLES, reconstruct_two_port
+from measurements.rf.networks import two_port
+from measurements.rf.request import Computed, Request, get_nominal_load_ohm
+from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 from measurements.rf.wrong_input import (
     choke_sweeps,
     far_sides,
@@ -25,7 +29,6 @@ from measurements.rf.wrong_input import (
     loss_wirings,
 )
 
-ONE_PORT_ROLES = ("far_open", "far_short", "far_load")
 PAIR_METHODS = ("back_to_back", "known_partner", "pairs")
 
 
@@ -84,7 +87,9 @@ def _same_numbers(test: CheckedTest) -> tuple[Flag, ...]:
 
 def _numbers_beyond_range(test: CheckedTest) -> tuple[Flag, ...]:
     sweeps = test.request.sweeps.items()
-    return tuple(flag for role, sweep in sweeps for flag in file_faults.flag_numbers_beyond_range(sweep, role))
+    return tuple(
+        flag for role, sweep in sweeps for flag in file_faults.flag_numbers_beyond_range(sweep, role)
+    )
 
 
 def _cable(test: CheckedTest) -> tuple[Flag, ...]:
@@ -130,13 +135,23 @@ def _far_load(test: CheckedTest) -> tuple[Flag, ...]:
 
 
 def _far_sides(test: CheckedTest) -> tuple[Flag, ...]:
-    aligned = _align(test, ONE_PORT_ROLES)
+    aligned = _align(test, FAR_SIDE_ROLES)
     if any(loss_wirings.get_reflection(sweep) is None for sweep in aligned):
         return ()
-    ends = [sweep.s[:, 0, 0] for sweep in aligned]
-    found = far_sides.flag_far_sides(aligned[0].freq_hz, *ends, test.get_errors(aligned[0]))
-    # three sweeps that do not belong together say nothing of the load
-    return found or _far_load(test)
+    far_open, far_short, far_load = (sweep.s[:, 0, 0] for sweep in aligned)
+    errors = test.get_errors(aligned[0])
+    found = far_sides.flag_far_sides(aligned[0].freq_hz, far_open, far_short, far_load, errors)
+    # three sweeps that do not belong together say nothing of the load, and a wrong load nothing of the ratio
+    found = found or _far_load(test)
+    s = reconstruct_two_port(far_open, far_short, far_load)
+    return found or far_sides.flag_other_ratio(_refer_to_nominal(test.request, s), float(test.request.ratio))
+
+
+def _refer_to_nominal(request: Request, s: Complexes) -> Complexes:
+    """S (F, 2, 2) of a device swept with its load, referred to the nominal one."""
+    nominal = get_nominal_load_ohm(request)
+    load = request.load_ohm or nominal
+    return two_port.renormalise_s(s, (NOMINAL_OHM, load), (NOMINAL_OHM, nominal))
 
 
 def _align(test: CheckedTest, roles: tuple[str, ...]) -> list[Sweep]:
@@ -150,7 +165,14 @@ def _series_resistor(test: CheckedTest) -> tuple[Flag, ...]:
 
 
 def _straight(test: CheckedTest) -> tuple[Flag, ...]:
-    return loss_wirings.flag_straight_wiring(test.request, test.find("sweep"))
+    sweep = test.find("sweep")
+    found = loss_wirings.flag_straight_wiring(test.request, sweep)
+    full = sweep is not None and sweep.ports == 2 and sweep.measured.all() and not sweep.magnitude_only
+    if found or not full or sweep is None:
+        return found
+    nominal = get_nominal_load_ohm(test.request)
+    s = two_port.renormalise_s(sweep.s, (NOMINAL_OHM, NOMINAL_OHM), (NOMINAL_OHM, nominal))
+    return far_sides.flag_other_ratio(s, float(test.request.ratio))
 
 
 def _one_for_two(test: CheckedTest) -> tuple[Flag, ...]:
@@ -172,8 +194,11 @@ def _foreign_far_load(test: CheckedTest) -> tuple[Flag, ...]:
     gamma = loss_wirings.get_reflection(load)
     if gamma is None or not choke_sweeps.has_both_columns(pair):
         return ()
-    ends = pair.s[:, 0, 0], pair.s[:, 1, 0]
-    return far_sides.flag_foreign_far_load(*ends, gamma, test.get_errors(pair))
+    s11, s21 = pair.s[:, 0, 0], pair.s[:, 1, 0]
+    s21 = -s21 if is_crossed(pair.freq_hz, s21) else s21
+    found = far_sides.flag_foreign_far_load(s11, s21, gamma, test.get_errors(pair))
+    s = reconstruct_two_port(s11 + s21, s11 - s21, gamma)
+    return found or far_sides.flag_other_ratio(_refer_to_nominal(test.request, s), float(test.request.ratio))
 
 
 def _pairs(test: CheckedTest) -> tuple[Flag, ...]:
@@ -206,8 +231,7 @@ def _gain(test: CheckedTest) -> tuple[Flag, ...]:
     raised = {flag.code for flag in test.computed.flags}
     if "loss_db" not in traces or "impossible_gain" in raised:
         return ()
-    floor_db = test.computed.summary.get("ratio_floor_db") or 0.0
-    gain_db = loss_sweeps.find_largest_gain_db(traces["loss_db"] - floor_db, _bound_loss_db(test))
+    gain_db = loss_sweeps.find_largest_gain_db(traces["loss_db"], _bound_loss_db(test))
     if gain_db is None:
         return ()
     return (build_flag("loss_below_zero", gain_db=f"{gain_db:.1f}", check=_CHECKS[method]),)
@@ -243,13 +267,18 @@ DETECTORS: tuple[Detector, ...] = (
         _CM,
     ),
     Detector(_load_match, ("driven_from_far_side", "other_load"), ("load_match",)),
-    Detector(_far_sides, ("far_sides_mixed", "driven_from_far_side", "other_load"), _IL, ("one_port",)),
+    Detector(
+        _far_sides,
+        ("far_sides_mixed", "driven_from_far_side", "other_load", "ratio_contradicted"),
+        _IL,
+        ("one_port",),
+    ),
     Detector(
         _series_resistor, ("series_resistor_missing", "driven_from_far_side"), _IL, ("series_resistor",)
     ),
-    Detector(_straight, ("driven_from_far_side",), _IL, ("direct", "renormalised")),
+    Detector(_straight, ("driven_from_far_side", "ratio_contradicted"), _IL, ("direct", "renormalised")),
     Detector(_one_for_two, ("single_device_as_pair",), _IL, PAIR_METHODS),
-    Detector(_foreign_far_load, ("far_load_foreign",), _IL, ("back_to_back",)),
+    Detector(_foreign_far_load, ("far_load_foreign", "ratio_contradicted"), _IL, ("back_to_back",)),
     Detector(_pairs, ("pairs_contradict",), _IL, ("pairs",)),
     Detector(_gain, ("loss_below_zero",), _IL, tuple(_CHECKS)),
 )

@@ -11,12 +11,15 @@ import numpy as np
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.instruments.assumed_errors import AssumedErrors
 from measurements.rf.instruments.residual_error import largest_change_db
+from measurements.rf.loss.back_to_back import estimate_load_alike
 from measurements.rf.loss.one_port import FAR_SIDE_ROLES, reconstruct_two_port
 from measurements.rf.sweeps.sweep import Complexes, Floats
 
 _SHARE = 0.2  # of the sweep that must be impossible: house default
 _FITS = 0.9  # of the sweep that must be possible for an exchange to be named
 _UNLIKE = 0.05  # what two like devices may differ by, where the sweeps are of both
+_FAR_FROM_MIRROR = 0.35  # median: what an uneven device's load reflection may be off what the mirror expects
+_OTHER_RATIO = 0.27  # half of S22 - S11: the ratio is off by a factor of 1.75
 
 
 def compute_largest_gain(s: Complexes) -> Floats:
@@ -72,4 +75,26 @@ def flag_foreign_far_load(
     """Flag a far_load sweep that cannot be of a device of the pair: its ends by the mirror, (F,) each."""
     error = float(errors.bound_reflection(np.ones(1))[0]) + errors.port2_match + _UNLIKE
     possible = is_possible(pair_s11 + pair_s21, pair_s11 - pair_s21, far_load, error)
-    return () if possible.mean() >= 1 - _SHARE else (build_flag("far_load_foreign"),)
+    expected = estimate_load_alike(pair_s11, pair_s21)
+    off = np.abs(far_load - expected)
+    known = off[np.isfinite(off)]
+    is_off = known.size > 0 and float(np.median(known)) > _FAR_FROM_MIRROR + errors.port2_match
+    if possible.mean() >= 1 - _SHARE and not is_off:
+        return ()
+    return (build_flag("far_load_foreign"),)
+
+
+def flag_other_ratio(s: Complexes, ratio: float) -> tuple[Flag, ...]:
+    """Flag a two-port (F, 2, 2), referred to 50 ohm and its nominal load, that has another ratio.
+
+    A shunt or a series impedance reflects alike at both ends, so the difference S22 - S11 shows the ratio
+    alone: an ideal n:1 referred to r:1 has S11 = (r - n)/(r + n) = -S22 (closed form).
+    """
+    half = (s[:, 1, 1] - s[:, 0, 0]).real / 2
+    known = half[np.isfinite(half)]
+    off = float(np.median(known)) if known.size else 0.0
+    if abs(off) < _OTHER_RATIO:
+        return ()
+    off = min(max(off, -0.98), 0.98)
+    fits = ratio * (1 + off) / (1 - off)
+    return (build_flag("ratio_contradicted", fits=f"{fits:.2g}", ratio=f"{ratio:g}"),)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from measurements.rf.bands import resample_sweep
-from measurements.rf.flags import Flag, build_flag, format_megahertz
+from measurements.rf.flags import Flag, build_flag
 from measurements.rf.instruments.assumed_errors import AssumedErrors, bound_stray, is_beyond
 from measurements.rf.networks import series_through
 from measurements.rf.networks.two_port import divide_or_nan
@@ -23,6 +23,7 @@ _OPEN_LOSS_DB = 12.0  # median; clips with 10 pF between them keep 20 dB back at
 _OPEN_SEEN = 0.02  # |S21| from which the phase of an open jig can be told
 _OTHER_STRAY_F = 3e-12  # two jigs' strays to ground differ by more; one jig's repeats within
 _OTHER_CLIPS_F = 0.5e-12
+_LOSSY_SHARE = 0.25  # of the admittance: a lossy winding's susceptance is no 1/(omega L)
 _MOST = 0.5
 
 
@@ -140,9 +141,9 @@ def _open_fits(test: Sweep, opened: Sweep, errors: AssumedErrors) -> bool:
         if not np.isfinite(b).all():
             return True
         farads.append(float(np.linalg.lstsq(rows, b, rcond=None)[0][0]))
-    largest = np.abs(_series_admittance(test)[top])
-    slack_f = float(np.median(largest * (errors.drift + 2 * errors.reflection + errors.port2_match) / omega))
-    return farads[0] > 0.5 * farads[1] - _OTHER_CLIPS_F - slack_f
+    share = _LOSSY_SHARE + errors.drift + 2 * errors.reflection + errors.port2_match
+    slack_f = float(np.median(np.abs(_series_admittance(test)[top]) * share / omega))
+    return farads[0] > 0.8 * farads[1] - _OTHER_CLIPS_F - slack_f
 
 
 def _short_fits(test: Sweep, shorted: Sweep, errors: AssumedErrors) -> bool:

@@ -13,8 +13,8 @@ from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 
 LEAST_GAIN_DB = 0.1  # house default, beside the uncertainty
 LEAST_SHARE = 0.05  # of the sweep
-_PAIR_SHARE = 0.2
-_UNLIKE_PAIRS = 0.15  # by which the mean of two devices' reflections may miss the reflection of their mean
+_PAIR_SHARE = 0.5
+_UNLIKE_PAIRS = 0.15  # what devices that differ add to the reflections of a symmetric pair
 
 
 def find_largest_gain_db(loss_db: Floats, bound_db: Floats) -> float | None:
@@ -36,11 +36,14 @@ def bound_reading_db(sweep: Sweep, far: Floats | float, errors: AssumedErrors) -
 
 
 def is_not_symmetric(sweep: Sweep, errors: AssumedErrors) -> bool:
-    """Whether a sweep cannot be of a symmetric passive two-port: |S11 + S21| and |S11 - S21| are 1 at most."""
+    """Whether a sweep cannot be of a nearly symmetric passive pair.
+
+    |S11 + S21| and |S11 - S21| of a symmetric one are 1 at most; of a 4:1 device alone the second is 1.4.
+    """
     s11, s21 = sweep.s[:, 0, 0], sweep.s[:, 1, 0]
     near, through = np.abs(s11), np.abs(s21)
     bound = errors.bound_reflection(near) + errors.bound_transmission(through, near, 1.0) + errors.noise
-    bound = bound + errors.port2_match * through**2
+    bound = bound + errors.port2_match * through**2 + _UNLIKE_PAIRS
     largest = np.maximum(np.abs(s11 + s21), np.abs(s11 - s21))
     return bool((largest > 1 + bound).mean() > _PAIR_SHARE)
 

@@ -1,8 +1,10 @@
-"""Which wrong wiring a sweep through a transformer keeps to: turned round, resistor forgotten, one for two."""
+"""Wrong wirings of a transformer that S11 shows: turned round, resistor forgotten, one device for two."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+
+import numpy as np
 
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.impedance_ratio import NOMINAL_OHM, format_ratio
@@ -73,7 +75,11 @@ def flag_one_for_two(request: Request, sweep: Sweep | None, role: str) -> tuple[
     """A pair that is a single device: it shows the ratio that the second one would take back."""
     ratio = float(request.ratio)
     found = _find(sweep, NOMINAL_OHM, {_SINGLE: NOMINAL_OHM / ratio, _TURNED: NOMINAL_OHM * ratio})
-    return () if found is None else (build_flag("single_device_as_pair", role=role),)
+    if found is None or sweep is None or sweep.ports < 2 or not sweep.measured[1, 0]:
+        return ()
+    alone = 2 * ratio**0.5 / (1 + ratio)  # |S21| of an ideal device between equal ports; a pair's is 1
+    passes = float(np.median(np.abs(sweep.s[:, 1, 0])))
+    return (build_flag("single_device_as_pair", role=role),) if passes < (1 + alone) / 2 else ()
 
 
 def compute_far_reflection(request: Request, method: str) -> float:

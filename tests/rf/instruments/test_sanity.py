@@ -43,8 +43,10 @@ def test_good_noisy_sweeps_are_not_flagged(seed, device, points):
         assert sweep_checks.flag_sweep_faults(noisy, "sweep") == ()
 
 
-@pytest.mark.parametrize(("excess", "flagged"), [(0.004, False), (0.0065, True), (0.05, True)])
-def test_active_beyond_half_a_percent(excess, flagged):
+@pytest.mark.parametrize(
+    ("excess", "flagged"), [(0.004, False), (0.0116, False), (0.02, False), (0.06, True)]
+)
+def test_active_beyond_the_assumed_errors(excess, flagged):
     s = nearly_lossless()
     power = np.abs(s[:, 0, 0]) ** 2 + np.abs(s[:, 1, 0]) ** 2
     s = s * np.sqrt((1 + excess) / power)[:, None, None]
@@ -57,14 +59,14 @@ def test_active_beyond_half_a_percent(excess, flagged):
 
 def test_one_single_point_far_out_is_enough():
     s = np.array(benches.choke(FREQ))
-    s[200, 0, 0] *= 1.05
+    s[200, 0, 0] *= 1.1
     flags = sweep_checks.flag_not_passive(benches.one_way(FREQ, s), "sweep")
     assert codes(flags) == ["not_passive"] and "15.5 MHz" in flags[0].message
 
 
 def test_a_part_of_the_sweep_that_is_active_is_found():
     s = nearly_lossless()
-    s[300:340] *= 1.006
+    s[300:340] *= 1.04
     sweep = benches.two_port(FREQ, benches.noisy(s, 7))
     assert codes(sweep_checks.flag_not_passive(sweep, "sweep")) == ["not_passive"]
 
@@ -82,12 +84,10 @@ def test_the_other_port_is_looked_at_too():
 
 
 def test_reflection_above_one():
-    assert codes(sweep_checks.flag_not_passive(benches.one_port(FREQ, np.full(401, 1.01)), "sweep")) == [
-        "not_passive"
-    ]
-    assert (
-        sweep_checks.flag_not_passive(benches.one_port(FREQ, benches.noisy(np.ones(401), 2)), "sweep") == ()
-    )
+    """A residual of 0.01 lets an honest |S11| of 1 reach 1.02 and more with drift; 1.05 is no residual."""
+    for size, flagged in ((1.01, []), (1.02, []), (1.05, ["not_passive"])):
+        sweep = benches.one_port(FREQ, benches.noisy(np.full(401, size), 2))
+        assert codes(sweep_checks.flag_not_passive(sweep, "sweep")) == flagged
 
 
 @pytest.mark.parametrize(("factor", "flagged"), [(1.0, False), (0.985, False), (0.93, True), (-1.0, True)])
@@ -117,4 +117,6 @@ def test_short_sweeps_are_judged_too(points, scale):
     flags = sweep_checks.flag_not_passive(
         benches.one_port(np.arange(1, points + 1) * 1e6, s[:, 0, 0]), "sweep"
     )
-    assert bool(flags) == (scale**2 - 1 > 0.005)
+    allowed = 2 * scale * 0.0358 + 0.0358**2  # 0.01 three times, and 0.05 dB of drift
+    if abs(scale**2 - 1 - allowed) > 0.01:
+        assert bool(flags) == (scale**2 - 1 > allowed)

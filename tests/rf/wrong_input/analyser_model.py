@@ -1,7 +1,7 @@
 """An analyser with errors, written apart from the code under test: the error boxes of a textbook.
 
-Each residual is drawn uniformly in the complex disc of its size. One path: port 2 stays as badly matched as it
-is. The readings are those of the signal flow graph, not of a first-order formula.
+Each residual is drawn uniformly in the complex disc of its size. One path: port 2 stays as badly matched
+as it is. The readings are those of the signal flow graph, not of a first-order formula.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Chokes, jigs and transformers with their sweeps, written apart from the code under test.
 
 A choke is turns on a ferrite of relaxing permeability with stray capacitance, in a jig with stray to ground,
-across its clips and in its leads. Transformers are those of `transformer_simulation`. Values are by judgement.
+across its clips and in its leads. Transformers are those of `transformer_simulation`. Values are by
+judgement.
 """
 
 from __future__ import annotations
@@ -52,7 +53,9 @@ class Jig:
         """ABCD with an admittance between the clips."""
         z_leads = self.leads_ohm + 1j * OMEGA * self.leads_h
         between = 1 / (y_device + 1j * OMEGA * self.clips_f)
-        return shunt(1j * OMEGA * self.ground_f) @ series(z_leads + between) @ shunt(1j * OMEGA * self.ground_f)
+        return (
+            shunt(1j * OMEGA * self.ground_f) @ series(z_leads + between) @ shunt(1j * OMEGA * self.ground_f)
+        )
 
     def short(self) -> np.ndarray:
         z_leads = self.leads_ohm + 1j * OMEGA * self.leads_h
@@ -71,21 +74,25 @@ class Choke:
 
 
 def draw_choke(rng: np.random.Generator) -> Choke:
-    return Choke(
-        10 ** rng.uniform(-5.5, -3.8), 10 ** rng.uniform(6.0, 7.7), rng.uniform(0.5e-12, 5e-12)
-    )
+    return Choke(10 ** rng.uniform(-5.2, -3.8), 10 ** rng.uniform(6.3, 7.7), rng.uniform(0.5e-12, 5e-12))
 
 
 def draw_jig(rng: np.random.Generator) -> Jig:
     return Jig(
-        rng.uniform(0.5e-12, 6e-12), rng.uniform(0.1e-12, 1.5e-12), rng.uniform(10e-9, 120e-9), rng.uniform(0.02, 0.3)
+        rng.uniform(0.5e-12, 6e-12),
+        rng.uniform(0.1e-12, 1.5e-12),
+        rng.uniform(10e-9, 120e-9),
+        rng.uniform(0.02, 0.3),
     )
 
 
 def draw_transformer(rng: np.random.Generator, ratio: int) -> Design:
     """From good to poor."""
     if ratio == 1:
-        good, poor = Design(1, 40e-6, 8000.0, 60e-9, 10e-12, 0.05), Design(1, 5e-6, 900.0, 300e-9, 40e-12, 0.4)
+        good, poor = (
+            Design(1, 40e-6, 8000.0, 60e-9, 10e-12, 0.05),
+            Design(1, 5e-6, 900.0, 300e-9, 40e-12, 0.4),
+        )
     else:
         good, poor = transformers.GOOD[ratio], transformers.POOR[ratio]
     share = rng.random()

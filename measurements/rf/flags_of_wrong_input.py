@@ -32,12 +32,12 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
         "connected, or choose another kind of test."
     ),
     "jig_short_rejects": (
-        "jig_short loses {loss_db} dB, so it is no sweep of the linked jig. Check that it is not the open "
-        "jig or a device, and sweep the jig linked."
+        "The sweep jig_short loses {loss_db} dB, so it is no sweep of the linked jig. Check that it is not the "
+        "open jig or a device, and sweep the jig linked."
     ),
     "jig_open_passes": (
-        "jig_open lets through what no empty jig does ({loss_db} dB). Check that it is not the linked jig "
-        "or a device, and sweep the jig with nothing attached."
+        "The sweep jig_open lets through what no empty jig does ({loss_db} dB). Check that it is not the "
+        "linked jig or a device, and sweep the jig with nothing attached."
     ),
     "jig_foreign": (
         "{role} does not belong to this sweep: its stray does not explain what the device's sweep shows. "
@@ -51,13 +51,17 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
         "{role} fits a device whose far side has 50 ohm in place of {load_ohm} ohm. Check the load resistor "
         "and the ratio, and repeat."
     ),
+    "ratio_contradicted": (
+        "The sweeps fit a device of about {fits}:1 where {ratio}:1 was given. Check the ratio, the load and "
+        "that every sweep is of this device."
+    ),
     "far_sides_mixed": (
-        "far_open, far_short and far_load do not belong to one device as they are named. {exchange} Check "
-        "the files and send them again."
+        "The sweeps far_open, far_short and far_load do not belong to one device as they are named. "
+        "{exchange} Check the files and send them again."
     ),
     "far_load_foreign": (
-        "far_load does not fit the pair: check that it is of one of its two devices, with the load across "
-        "the far side, and that ratio and load are right."
+        "The sweep far_load does not fit the pair: check that it is of one of its two devices, with the load "
+        "across the far side, and that ratio and load are right."
     ),
     "series_resistor_missing": (
         "S11 is that of a device straight on 50 ohm: the series resistor of {series_ohm} ohm seems to be "
