@@ -37,6 +37,8 @@ _DOUBT_POWER = 0.004  # below what `sanity` allows on average: whoever exceeds i
 _DOUBT_RECIPROCAL = 0.009
 _DOUBT_DB = (1.1, 49.0, 3.1)  # `wiring`: through, open, flat; each a little wider
 _DOUBT_LOSSLESS, _DOUBT_SHARE = 0.31, 0.89
+_DOUBT_MISFIT = 0.01  # of S11 + S21 = 1: half of what the least assumed errors allow
+_LOW_POINTS = 10
 _VANISHING = 1e-15
 
 
@@ -193,8 +195,23 @@ def _plain(columns: dict[tuple[int, int], Complexes], curves: ChokeCurves) -> Bo
         wired &= (read_db >= open_db).mean(axis=1) < _DOUBT_SHARE
     # Y = t/(1 - t) has the phase of t - |t|^2: few picofarad are a positive imaginary part alone
     clips = np.abs(through.real - curves.judged_size**2) < _DOUBT_LOSSLESS * through.imag
+    plain &= _is_surely_a_choke(columns, curves)
     plain &= wired & (clips.mean(axis=1) < _DOUBT_SHARE) & (_inner_range(read_db) > flat_db)
     return plain
+
+
+def _is_surely_a_choke(columns: dict[tuple[int, int], Complexes], curves: ChokeCurves) -> Bools:
+    """(N,) which are far from what the detectors of wrong input look for; the others are looked at alone."""
+    if curves.z_ohm is None:
+        return np.zeros(len(curves.raw), np.bool_)
+    inductive_low = curves.z_ohm.imag[:, :_LOW_POINTS].min(axis=1) > 0
+    resistive = curves.z_ohm.real.min(axis=1) > 0
+    sure: Bools = inductive_low & resistive
+    for end in (0, 1):
+        if (end, end) in columns and (1 - end, end) in columns:
+            misfit = _squared(columns[end, end] + columns[1 - end, end] - 1)
+            sure &= misfit.max(axis=1) < _DOUBT_MISFIT**2
+    return sure
 
 
 def _is_passive(columns: dict[tuple[int, int], Complexes]) -> Bools:

@@ -32,8 +32,8 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
         "connected, or choose another kind of test."
     ),
     "jig_short_rejects": (
-        "The sweep jig_short loses {loss_db} dB, so it is no sweep of the linked jig. Check that it is not the "
-        "open jig or a device, and sweep the jig linked."
+        "The sweep jig_short loses {loss_db} dB, so it is no sweep of the linked jig. Check that it is not "
+        "the open jig or a device, and sweep the jig linked."
     ),
     "jig_open_passes": (
         "The sweep jig_open lets through what no empty jig does ({loss_db} dB). Check that it is not the "

@@ -9,6 +9,7 @@ An S-parameter 300 dB down is nothing at all: every formula knows what to do wit
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -21,15 +22,17 @@ from measurements.rf.request import Request
 from measurements.rf.sweeps.sweep import Sweep
 from measurements.rf.sweeps.turned_sweeps import merge_turned_sweeps
 
+_TWO_PORT_KINDS = ("common_mode", "insertion_loss")
 _NOTHING = 1e-15  # 300 dB down, below the rounding of a sum with 1
 
 
 def prepare_request(request: Request) -> tuple[Request, tuple[Flag, ...]]:
     """The request as the kinds take it, and flags on what was done to it.
 
-    Raises BenchnightError `sweep.missing` for a reversed sweep without its forward one.
+    Raises BenchnightError `sweep.missing` for a reversed sweep without its forward one, `sweep.ports`.
     """
     sweeps = dict(request.sweeps)
+    _refuse_many_ports(request.kind, sweeps)
     turned = sweeps.pop("sweep_reversed", None)
     if turned is not None:
         forward = sweeps.get("sweep")
@@ -45,6 +48,18 @@ def prepare_request(request: Request) -> tuple[Request, tuple[Flag, ...]]:
         sweeps[role], found = convert_to_nominal(_without_vanishing(sweep), role)
         flags += found
     return replace(request, sweeps=sweeps), tuple(flags)
+
+
+def _refuse_many_ports(kind: str, sweeps: Mapping[str, Sweep]) -> None:
+    """Refuse files of three and more ports where a device lies between two; the others end somewhere."""
+    for role, sweep in sweeps.items():
+        if kind in _TWO_PORT_KINDS and sweep.ports > 2:
+            raise BenchnightError(
+                "sweep.ports",
+                f"{role} has {sweep.ports} ports where one or two belong. Export S11 and S21 of the two "
+                "ports that the device lay between, or file the sweep as balance.",
+                field=role,
+            )
 
 
 def _without_vanishing(sweep: Sweep) -> Sweep:

@@ -16,7 +16,7 @@ How to write a method module (`direct.py` is the shortest example):
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -127,6 +127,7 @@ def compute(request: Request) -> Computed:
     """
     method, request = choose_loss_method(request)
     on, main, aligned, flags = _aligned(request, list_method_roles(method, request))
+    _require_transmission(method, aligned)
     curve = LOSS_METHODS[method](replace(request, sweeps=aligned))
     transmitted = main if "sweep" in aligned else None
     checks = sweep_checks.flag_insertion_loss_wiring(
@@ -148,6 +149,19 @@ def compute(request: Request) -> Computed:
         traces=_traces(curve),
         main=main,
     )
+
+
+def _require_transmission(method: str, sweeps: Mapping[str, Sweep]) -> None:
+    """Refuse sweeps without S21 before a method looks at their second port.
+
+    Raises BenchnightError `sweep.not_measured`. `renormalised` names all four S-parameters by itself, and
+    reflections of the far side have no second port.
+    """
+    if method == "renormalised":
+        return
+    for role, sweep in sweeps.items():
+        if not role.startswith("far_"):
+            sweep.column(1, 0, field=role)
 
 
 def _aligned(

@@ -49,6 +49,7 @@ def build_touchstone_sweep(gated: CheckedBody) -> Sweep:
     freq_hz, matrix = np.asarray(read.f, np.float64), np.asarray(read.s, np.complex128)
     z0_ohm = np.array(gated.references_ohm)
     check_frequencies(freq_hz, gated.rows.line_of)
+    _refuse_negative_magnitudes(gated)
     if gated.option.parameter == "s":
         check_values(matrix, gated.rows.line_of)
     else:
@@ -102,6 +103,26 @@ def _format_clean_file(gated: CheckedBody) -> str:
             "[End]",
         )
     )
+
+
+def _refuse_negative_magnitudes(gated: CheckedBody) -> None:
+    """Refuse negative numbers where magnitudes belong: decibels or real parts under the wrong option.
+
+    scikit-rf takes the sign for a turn by 180 degrees, so -20 dB would become a magnitude of 20.
+    """
+    text = gated.rows.text
+    if gated.option.form != "ma" or "-" not in text:
+        return
+    numbers = np.array(text.split(), dtype=np.float64).reshape(gated.rows.points, -1)
+    negative = (numbers[:, 1::2] < 0).any(axis=1)
+    if negative.any():
+        line = gated.rows.line_of(int(np.argmax(negative)))
+        raise build_refusal(
+            "negative_magnitude",
+            f"A magnitude in line {line} is negative. The option line says MA (magnitude and angle): are "
+            "these decibels (DB) or real and imaginary parts (RI)? Mend the option line or export again.",
+            line,
+        )
 
 
 def _check_finite(matrix: Complexes, gated: CheckedBody) -> None:

@@ -59,6 +59,8 @@ def generated(ports: int, unit: str, form: str, per_port: bool, points: int = 7)
     values = rng.uniform(-0.7, 0.7, (points, ports**2, 2))
     if form == "DB":
         values[..., 0] *= 60
+    if form == "MA":
+        values[..., 0] = np.abs(values[..., 0])  # a negative magnitude is refused
     if form != "RI":
         values[..., 1] *= 250
     references = " ".join(f"{50 + 25 * k * per_port}" for k in range(ports if per_port else 1))

@@ -17,6 +17,11 @@ VERSION_1 = {
     "infinite": (TWO + f"1 {ROW}\n2 .1 -inf .3 .4 .5 .6 .7 .8\n", "not_finite", 3),
     "overflow": (TWO + f"1 {ROW}\n2 .1 1e999 .3 .4 .5 .6 .7 .8\n", "not_finite", 3),
     "overflowing decibels": ("# MHz S DB R 50\n" + f"1 {ROW}\n2 9999 0 .3 .4 .5 .6 .7 .8\n", "not_finite", 3),
+    "decibels as magnitudes": (
+        "# MHz S MA R 50\n" + f"1 {ROW}\n2 -20 0 .3 .4 .5 .6 .7 .8\n",
+        "negative_magnitude",
+        3,
+    ),
     "beyond any device": (TWO + f"1 {ROW}\n2 1e7 0 .3 .4 .5 .6 .7 .8\n", "value_range", 3),
     "negative frequency": (TWO + f"-1 {ROW}\n2 {ROW}\n", "negative_frequency", 2),
     "descending": (TWO + f"2 {ROW}\n1 {ROW}\n", "frequency_order", 3),
