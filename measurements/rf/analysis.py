@@ -165,7 +165,7 @@ def _flag_sweeps(request: Request) -> list[Flag]:
     return [
         found
         for role, sweep in request.sweeps.items()
-        for found in sweep_checks.flag_sweep_faults(sweep, role)
+        for found in sweep_checks.flag_sweep_faults(sweep, role, request.analyser)
     ]
 
 

@@ -18,10 +18,6 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
         "gain lies between the calibration and the clips, and the impedance shown is not the device's. "
         "Calibrate at the ends of the jig's leads and repeat."
     ),
-    "negative_resistance": (
-        "The resistance falls to {ohm} ohm at {at}, which no choke can have. Check that no cable was left "
-        "in, that the sign of the phase is right and that the jig's sweeps belong to it, and repeat."
-    ),
     "phase_reversed": (
         "The low end is capacitive and its impedance rises: the phase has the wrong sign. Check how the "
         "sweep was exported (the sign of the angle or of the imaginary part)."
@@ -74,9 +70,5 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
     "pairs_contradict": (
         "By these pairs device {device} would give out more than it takes: {others} may be of other "
         "devices. Check which devices are in each sweep and repeat the wrong one."
-    ),
-    "loss_below_zero": (
-        "The loss comes out up to {gain_db} dB below what is possible, beyond any honest error. Check "
-        "{check}, and repeat."
     ),
 }

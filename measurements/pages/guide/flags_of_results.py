@@ -230,12 +230,6 @@ WRONG_INPUT: dict[str, FlagHelp] = {
         CM,
         ("bench", "analyser"),
     ),
-    "negative_resistance": FlagHelp(
-        "Resistance below zero",
-        "No choke has it. Cable left in, a reversed phase or the sweeps of another jig do that.",
-        CM,
-        ("bench", "analyser"),
-    ),
     "phase_reversed": FlagHelp(
         "Phase of the wrong sign",
         "A choke is inductive at the low end. Check how the sweep was exported.",
@@ -316,11 +310,5 @@ WRONG_INPUT: dict[str, FlagHelp] = {
         "By these pairs one device would give out power. Check which devices are in each sweep.",
         IL,
         ("insertion_loss", "pairs"),
-    ),
-    "loss_below_zero": FlagHelp(
-        "A loss below zero",
-        "No device gives out more than it takes. Check resistor, ratio, partner and files.",
-        IL,
-        ("insertion_loss", "choose"),
     ),
 }

@@ -2,7 +2,7 @@
 
 A check that leaves a sweep out must follow from these errors, or it throws honest sweeps out. The terms
 are those of EURAMET cg-12 (directivity, source and load match, tracking, drift, noise); the sizes are
-house defaults until an instrument is described. All bounds are linear sums: they hold for every phase of
+those of `Analyser`. All bounds are linear sums: they hold for every phase of
 every term.
 """
 
@@ -12,12 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from measurements.rf.analyser import UNDESCRIBED, Analyser
 from measurements.rf.impedance_ratio import NOMINAL_OHM
 from measurements.rf.sweeps.sweep import Floats, Sweep
 
-DRIFT = 10 ** (0.05 / 20) - 1  # 0.05 dB since the calibration
-ONE_PATH_MATCH = 0.1  # 20 dB: one path does not correct its port-2 match
-NOISE = 0.002
 STRAY_F = 10e-12  # from a clip to ground, before it is a fault of the jig
 
 
@@ -25,10 +23,10 @@ STRAY_F = 10e-12  # from a clip to ground, before it is a fault of the jig
 class AssumedErrors:
     """Linear sizes: `reflection` for directivity, source match and tracking each; `port2_match` of port 2."""
 
-    reflection: float = 0.01
-    port2_match: float = 0.01
-    drift: float = DRIFT
-    noise: float = NOISE
+    reflection: float
+    port2_match: float
+    drift: float
+    noise: float
 
     def bound_reflection(self, reflected: Floats) -> Floats:
         """Bound the error of |S11| (F,): directivity, tracking, source match and drift."""
@@ -40,13 +38,10 @@ class AssumedErrors:
         return transmitted * share + self.port2_match * self.reflection
 
 
-def assume_errors(sweep: Sweep, reflection: float = 0.01) -> AssumedErrors:
-    """Take the errors of the analyser that wrote `sweep`: one path unless it drove both of its ports.
-
-    A file merged from a sweep and one with the device turned round comes from one path as well.
-    """
-    both = sweep.ports >= 2 and bool(sweep.measured[:2, :2].all()) and sweep.source != "turned"
-    return AssumedErrors(reflection, reflection if both else max(ONE_PATH_MATCH, reflection))
+def assume_errors(sweep: Sweep, analyser: Analyser = UNDESCRIBED) -> AssumedErrors:
+    """Take the errors of the analyser that wrote `sweep`, as described or with its cautious defaults."""
+    match = analyser.get_port2_match(sweep)
+    return AssumedErrors(analyser.reflection_residual, match, analyser.drift, analyser.noise)
 
 
 def bound_stray(freq_hz: Floats, stray_f: float = STRAY_F) -> Floats:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from measurements.rf.analyser import UNDESCRIBED, Analyser
 from measurements.rf.flags import Flag, build_flag, format_megahertz
 from measurements.rf.impedance_ratio import NOMINAL_OHM
-from measurements.rf.instruments.assumed_errors import assume_errors
+from measurements.rf.instruments.assumed_errors import AssumedErrors, assume_errors
 from measurements.rf.networks.series_through import rejection_db
 from measurements.rf.networks.two_port import divide_or_nan
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
@@ -25,20 +26,20 @@ _RECIPROCAL_GAIN = 0.02  # 2 % of the reading (0.17 dB): two calibrations agree 
 _WINDOW = 15
 
 
-def flag_sweep_faults(sweep: Sweep, role: str) -> tuple[Flag, ...]:
+def flag_sweep_faults(sweep: Sweep, role: str, analyser: Analyser = UNDESCRIBED) -> tuple[Flag, ...]:
     """Every flag that one sweep earns by itself.
 
     Jig and far-side sweeps serve a narrow purpose: that they lack columns is nothing to report.
     """
     return (
-        *flag_not_passive(sweep, role),
+        *flag_not_passive(sweep, role, analyser),
         *flag_not_reciprocal(sweep, role),
         *(flag_unmeasured(sweep, role) if role.startswith(("sweep", "pair_")) else ()),
         *((build_flag("magnitude_only", role=role),) if sweep.magnitude_only else ()),
     )
 
 
-def flag_not_passive(sweep: Sweep, role: str) -> tuple[Flag, ...]:
+def flag_not_passive(sweep: Sweep, role: str, analyser: Analyser = UNDESCRIBED) -> tuple[Flag, ...]:
     """|S1j|^2 + |S2j|^2 + ... > 1 beyond the analyser's assumed errors, for any port j that was driven.
 
     With equal references this is the power that leaves over the power that enters; unmeasured
@@ -46,7 +47,7 @@ def flag_not_passive(sweep: Sweep, role: str) -> tuple[Flag, ...]:
     Source: microwaves101, loss factor: 1 - |S11|^2 - |S21|^2 >= 0 of a passive device.
     """
     power = np.where(sweep.measured, np.abs(sweep.s) ** 2, 0.0).sum(axis=1)
-    allowed = _bound_power(sweep)
+    allowed = _bound_power(sweep, assume_errors(sweep, analyser))
     for excess, beyond in zip((power - 1).T, (power - 1 - allowed).T, strict=True):
         at = _find_excess(beyond, 0.0, _ACTIVE_POINT)
         if at is not None:
@@ -55,12 +56,11 @@ def flag_not_passive(sweep: Sweep, role: str) -> tuple[Flag, ...]:
     return ()
 
 
-def _bound_power(sweep: Sweep) -> Floats:
+def _bound_power(sweep: Sweep, errors: AssumedErrors) -> Floats:
     """(F, P) by which the power leaving an honest sweep may exceed 1, for each driven port.
 
     An error d of a size |S| changes its square by 2 |S| d + d^2. Port 2's match reflects power that left.
     """
-    errors = assume_errors(sweep)
     size = np.minimum(np.where(sweep.measured, np.abs(sweep.s), 0.0), 1.0)
     allowed = np.zeros(size.shape[:2])
     for driven in range(sweep.ports):

@@ -23,7 +23,6 @@ from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 
 _FITTED_STRAY_F = 13e-12  # most that is fitted: 20 cm of cable look like 20 pF, and are no stray
 _UNEVEN_F = 3e-12  # by which the clips' strays to ground differ
-_LEAST_SHARE = 0.05  # of the sweep, before a negative resistance counts
 _LOW_END = 2.0  # the lowest octave tells inductive from capacitive
 _DIP, _RISE = 0.3, 0.6  # |S11|: an SWR of 1.9 at the dip, 4 on both sides of it
 _MATCHED = 0.33  # |S11| of an SWR of 2
@@ -122,21 +121,6 @@ def bound_impedance(test: Sweep, z_ohm: Complexes, errors: AssumedErrors) -> Flo
         share = share + bound_stray(test.freq_hz, STRAY_F)  # turns the phase of a reading from S21 alone
     bound: Floats = share * np.abs(z_ohm + 2 * NOMINAL_OHM)
     return bound
-
-
-def flag_negative_resistance(test: Sweep, errors: AssumedErrors) -> tuple[Flag, ...]:
-    """Re(Zcm) below zero beyond its uncertainty over a good part of the sweep: no passive device."""
-    z_ohm = compute_series_impedance(test)
-    if z_ohm is None:
-        return ()
-    below = -z_ohm.real - bound_impedance(test, z_ohm, errors)
-    known = np.where(np.isfinite(below), below, -np.inf)
-    if (known > 0).mean() < _LEAST_SHARE:
-        return ()
-    at = int(np.argmax(known))
-    return (
-        build_flag("negative_resistance", ohm=f"{z_ohm.real[at]:.0f}", at=format_megahertz(test.freq_hz[at])),
-    )
 
 
 def flag_reversed_phase(test: Sweep, errors: AssumedErrors) -> tuple[Flag, ...]:

@@ -19,7 +19,7 @@ from measurements.rf.loss.back_to_back import is_crossed
 from measurements.rf.loss.one_port import FAR_SIDE_ROLES, reconstruct_two_port
 from measurements.rf.networks import two_port
 from measurements.rf.request import Computed, Request, get_nominal_load_ohm
-from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
+from measurements.rf.sweeps.sweep import Complexes, Sweep
 from measurements.rf.wrong_input import (
     choke_sweeps,
     far_sides,
@@ -49,7 +49,7 @@ class CheckedTest:
         return {"sweep": sweeps["sweep"]} if "sweep" in sweeps else named
 
     def get_errors(self, sweep: Sweep) -> AssumedErrors:
-        return assume_errors(sweep, self.request.reflection_error)
+        return assume_errors(sweep, self.request.analyser)
 
 
 Detect = Callable[[CheckedTest], tuple[Flag, ...]]
@@ -95,11 +95,6 @@ def _numbers_beyond_range(test: CheckedTest) -> tuple[Flag, ...]:
 def _cable(test: CheckedTest) -> tuple[Flag, ...]:
     sweep = _get_equal_two_port(test.find("sweep"))
     return () if sweep is None else choke_sweeps.flag_cable_left_in(sweep, test.get_errors(sweep))
-
-
-def _negative_resistance(test: CheckedTest) -> tuple[Flag, ...]:
-    sweep = test.request.sweep()
-    return choke_sweeps.flag_negative_resistance(sweep, test.get_errors(sweep))
 
 
 def _reversed_phase(test: CheckedTest) -> tuple[Flag, ...]:
@@ -215,50 +210,11 @@ def _pairs(test: CheckedTest) -> tuple[Flag, ...]:
     return loss_sweeps.flag_contradicting_pairs(dict(zip(roles, aligned, strict=True)), errors)
 
 
-# what to look at first where a loss is below zero
-_CHECKS = {
-    "direct": "the calibration",
-    "renormalised": "the ratio and the calibration",
-    "series_resistor": "that the series resistor was in place, its value, and the ratio",
-    "known_partner": "the partner's stored loss, and that it is the partner in this sweep",
-    "back_to_back": "that the sweep is of a pair, and the calibration",
-    "one_port": "far_open, far_short and far_load, the load and the ratio",
-}
-
-
-def _gain(test: CheckedTest) -> tuple[Flag, ...]:
-    traces, method = test.computed.traces, test.computed.method
-    raised = {flag.code for flag in test.computed.flags}
-    if "loss_db" not in traces or "impossible_gain" in raised:
-        return ()
-    gain_db = loss_sweeps.find_largest_gain_db(traces["loss_db"], _bound_loss_db(test))
-    if gain_db is None:
-        return ()
-    return (build_flag("loss_below_zero", gain_db=f"{gain_db:.1f}", check=_CHECKS[method]),)
-
-
-def _bound_loss_db(test: CheckedTest) -> Floats:
-    """(G,) decibels by which an honest loss may be off on the analyser that wrote the sweeps."""
-    traces, method = test.computed.traces, test.computed.method
-    stated_db = traces.get("uncertainty_db", np.zeros(traces["loss_db"].shape))
-    main = next(iter(test.list_pairs().values()), None)
-    if method == "one_port" or main is None:
-        return stated_db
-    errors = test.get_errors(main)
-    if method == "renormalised":  # a bound on port 2's match grows with the match
-        return stated_db * errors.port2_match / errors.reflection
-    far = loss_wirings.compute_far_reflection(test.request, method)
-    on_grid = resample_sweep(main, test.computed.grid.freq_hz)
-    reading_db = loss_sweeps.bound_reading_db(on_grid, far, errors)
-    return np.fmax(stated_db, reading_db / (2 if method == "back_to_back" else 1))
-
-
 _CM, _IL = ("common_mode",), ("insertion_loss",)
 DETECTORS: tuple[Detector, ...] = (
     Detector(_same_numbers, ("same_file_twice",)),
     Detector(_numbers_beyond_range, ("numbers_beyond_range",)),
     Detector(_cable, ("cable_left_in",), _CM),
-    Detector(_negative_resistance, ("negative_resistance",), _CM),
     Detector(_reversed_phase, ("phase_reversed",), _CM),
     Detector(_antenna, ("looks_like_antenna",), _CM, ("s11",)),
     Detector(
@@ -280,5 +236,4 @@ DETECTORS: tuple[Detector, ...] = (
     Detector(_one_for_two, ("single_device_as_pair",), _IL, PAIR_METHODS),
     Detector(_foreign_far_load, ("far_load_foreign", "ratio_contradicted"), _IL, ("back_to_back",)),
     Detector(_pairs, ("pairs_contradict",), _IL, ("pairs",)),
-    Detector(_gain, ("loss_below_zero",), _IL, tuple(_CHECKS)),
 )

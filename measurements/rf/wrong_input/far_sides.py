@@ -10,13 +10,13 @@ import numpy as np
 
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.instruments.assumed_errors import AssumedErrors
-from measurements.rf.instruments.residual_error import largest_change_db
 from measurements.rf.loss.back_to_back import estimate_load_alike
 from measurements.rf.loss.one_port import FAR_SIDE_ROLES, reconstruct_two_port
 from measurements.rf.sweeps.sweep import Complexes, Floats
 
 _SHARE = 0.2  # of the sweep that must be impossible: house default
 _FITS = 0.9  # of the sweep that must be possible for an exchange to be named
+_DIRECTIONS = np.exp(2j * np.pi * np.arange(8) / 8)
 _UNLIKE = 0.05  # what two like devices may differ by, where the sweeps are of both
 _FAR_FROM_MIRROR = 0.35  # median: what an uneven device's load reflection may be off what the mirror expects
 _OTHER_RATIO = 0.27  # half of S22 - S11: the ratio is off by a factor of 1.75
@@ -38,8 +38,13 @@ def is_possible(far_open: Complexes, far_short: Complexes, far_load: Complexes, 
         return compute_largest_gain(reconstruct_two_port(*given))
 
     ends = (far_open, far_short, far_load)
-    slack = largest_change_db(gain_of, ends, error)
-    return np.where(gain_of(*ends) > 1 + slack, 0.0, 1.0)  # NaN compares as False: possible
+    gain = gain_of(*ends)
+    slack = np.zeros(gain.shape)
+    for at in range(len(ends)):
+        # finite moves, because near a resonance the error is not small
+        moved = [gain_of(*ends[:at], ends[at] + error * turn, *ends[at + 1 :]) for turn in _DIRECTIONS]
+        slack = slack + np.max(np.abs(np.array(moved) - gain), axis=0)
+    return np.where(gain > 1 + slack, 0.0, 1.0)  # NaN compares as False: possible
 
 
 def flag_far_sides(

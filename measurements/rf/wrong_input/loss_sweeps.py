@@ -25,16 +25,6 @@ def find_largest_gain_db(loss_db: Floats, bound_db: Floats) -> float | None:
     return -float(np.nanmin(loss_db))
 
 
-def bound_reading_db(sweep: Sweep, far: Floats | float, errors: AssumedErrors) -> Floats:
-    """(F,) decibels by which |S21| of a sweep may be off. far: |S22| of what port 2 looks into."""
-    through = np.abs(sweep.s[:, 1, 0])
-    near = np.abs(sweep.s[:, 0, 0]) if sweep.measured[0, 0] else np.ones(sweep.points)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = (errors.bound_transmission(through, np.minimum(near, 1.0), far) + errors.noise) / through
-    bound_db: Floats = 20 * np.log10(1 + np.minimum(np.nan_to_num(share, nan=1.0, posinf=1.0), 1.0))
-    return bound_db
-
-
 def is_not_symmetric(sweep: Sweep, errors: AssumedErrors) -> bool:
     """Whether a sweep cannot be of a nearly symmetric passive pair.
 

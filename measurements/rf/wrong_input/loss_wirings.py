@@ -80,15 +80,3 @@ def flag_one_for_two(request: Request, sweep: Sweep | None, role: str) -> tuple[
     alone = 2 * ratio**0.5 / (1 + ratio)  # |S21| of an ideal device between equal ports; a pair's is 1
     passes = float(np.median(np.abs(sweep.s[:, 1, 0])))
     return (build_flag("single_device_as_pair", role=role),) if passes < (1 + alone) / 2 else ()
-
-
-def compute_far_reflection(request: Request, method: str) -> float:
-    """|S22| that a sound device shows port 2 in this method."""
-    ratio = float(request.ratio)
-    if method == "series_resistor":
-        rs = (ratio - 1) * NOMINAL_OHM if request.series_ohm is None else request.series_ohm
-        seen = rs + ratio * NOMINAL_OHM
-        return abs(seen - NOMINAL_OHM) / (seen + NOMINAL_OHM)
-    if method in ("direct", "renormalised"):
-        return max(abs(ratio - 1) / (ratio + 1), 0.3)
-    return 0.3  # a pair of like devices is nearly matched; what a poor one reflects

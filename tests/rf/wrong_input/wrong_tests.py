@@ -244,7 +244,7 @@ TRANSFORMERS: dict[str, tuple[str, MakeRatio]] = {
         lambda b, r: make_pairs(b, r, lambda two, _: b.sweep(transformers.device(two).s)),
     ),
     "a pair of poor devices": ("pairs_contradict", lambda b, r: make_pairs(b, r, lambda *_: poor_pair(b, r))),
-    "a partner stored with too much loss": ("loss_below_zero", lambda b, r: make_partner(b, r, 1.5)),
+    "a partner stored with too much loss": ("impossible_gain", lambda b, r: make_partner(b, r, 1.5)),
     "far_load of the open": (
         "far_load_foreign",
         lambda b, r: build_request(
