@@ -1,7 +1,7 @@
 """Hashes are of the OWASP password sheet and take bounded memory together.
 
-Source of the parameters: OWASP Password Storage Cheat Sheet, section Argon2id: "m=19456 (19 MiB), t=2, p=1" is
-one of its equal choices (from memory of the sheet as of 2025).
+Source of the parameters: OWASP Password Storage Cheat Sheet, section Argon2id: "m=19456 (19 MiB), t=2, p=1"
+is one of its equal choices (from memory of the sheet as of 2025).
 """
 
 from __future__ import annotations
