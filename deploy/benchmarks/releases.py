@@ -12,6 +12,7 @@ from deploy.benchmarks.timing import Figure
 
 NEW_TESTS = 100
 MOST_PASSES = 5.0
+FEW_TESTS, MOST_S = 10_000, 20.0
 # every result that counts, with whose it is; figures as the server sends them, not taken apart
 _ALL_RESULTS = (
     "{figures}, r.evidence_curve, t.key, d.key, c.key FROM measurements_result r "
@@ -31,12 +32,7 @@ def measure_releases(run: Run) -> list[Figure]:
     next_s, _ = make_release(group.environ)
     idle_s, _ = make_release(group.environ)
     return [
-        Figure.ratio(
-            f"first release over {group.tests} tests, to one pass of SQL",
-            full_s / one_pass_s,
-            MOST_PASSES,
-            f"{full_s:.1f} s to {one_pass_s:.1f} s; a pass over what it reads of them: {published_s:.1f} s",
-        ),
+        _judge_first_release(group.tests, full_s, one_pass_s, published_s),
         Figure.ratio(
             f"release after {NEW_TESTS} new tests, to one pass of SQL",
             next_s / one_pass_s,
@@ -45,6 +41,16 @@ def measure_releases(run: Run) -> list[Figure]:
         ),
         Figure("its files, written anew each time", f"{group.files_s:.1f} s", "", None),
     ]
+
+
+def _judge_first_release(tests: int, full_s: float, one_pass_s: float, published_s: float) -> Figure:
+    """Few tests take seconds, most of them for each design; many take a number of passes."""
+    detail = f"{full_s:.1f} s to {one_pass_s:.1f} s; a pass over what it reads of them: {published_s:.1f} s"
+    if tests <= FEW_TESTS:
+        name = f"first release over {tests} tests"
+        return Figure(name, detail, f"at most {MOST_S:g} s", full_s <= MOST_S)
+    name = f"first release over {tests} tests, to one pass of SQL"
+    return Figure.ratio(name, full_s / one_pass_s, MOST_PASSES, detail)
 
 
 def _measure_one_pass(group: Group, query: str) -> float:

@@ -146,12 +146,13 @@ def test_a_row_that_was_written_first_and_is_seen_last_counts_too(db, rows):
     def write(pk: int) -> None:
         AuditEntry.objects.create(pk=pk, actor="Ada", action="design.register", subject="s", detail={})
 
-    for pk in range(1001, 1001 + rows):
-        if pk != 999 + rows:
+    first = (AuditEntry.objects.order_by("-pk").values_list("pk", flat=True).first() or 0) + 1000
+    for pk in range(first, first + rows):
+        if pk != first + rows - 2:
             write(pk)
     before = public_replies.get_catalogue_state()
     assert public_replies.get_catalogue_state() == before
-    write(999 + rows)  # its transaction began before that of the last row
+    write(first + rows - 2)  # its transaction began before that of the last row
     assert public_replies.get_catalogue_state() != before
 
 
