@@ -27,14 +27,14 @@ from deploy.benchmarks.plain.models import Design, Device, Result, Test
 
 _DESIGNS = "SELECT id, key, title, recipe::text FROM measurements_design ORDER BY id"
 _TESTS = (
-    "SELECT t.id, d.key, d.design_id, d.contributor_id, t.measured_on, r.published::text "
+    "SELECT t.id, t.key, d.design_id, d.contributor_id, t.measured_on, r.published::text "
     "FROM measurements_result r JOIN measurements_test t ON t.id = r.test_id "
     "JOIN measurements_device d ON d.id = t.device_id WHERE r.current AND r.counts_as_evidence ORDER BY t.id"
 )
 
 
 def main(group_url: str) -> None:
-    """Fills an empty database."""
+    """Fill an empty database; each test becomes a device of its own."""
     call_command("migrate", "authtoken", verbosity=0)  # our tables refer to accounts, and have no migrations
     call_command("migrate", run_syncdb=True, verbosity=0)
     with psycopg.connect(group_url) as group:
