@@ -19,7 +19,7 @@ class Device(models.Model):
 
     key = models.CharField(max_length=12, unique=True)
     owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE)
-    design = models.ForeignKey(Design, on_delete=models.CASCADE, related_name="devices")
+    design = models.ForeignKey(Design, on_delete=models.CASCADE)
 
 
 class Test(models.Model):
