@@ -18,6 +18,7 @@ from measurements.rf import analysis
 from measurements.rf.bands import Band, RowInterpolator, build_band_grid
 from measurements.rf.evidence_grid import EvidenceCurve
 from measurements.rf.impedance_ratio import NOMINAL_OHM
+from measurements.rf.instruments.assumed_errors import assume_errors
 from measurements.rf.instruments.sweep_checks import flag_unmeasured
 from measurements.rf.instruments.withheld_verdicts import withhold_verdicts
 from measurements.rf.kinds import choke_results
@@ -26,6 +27,7 @@ from measurements.rf.kinds.choke_uncertainty import ChokeBench, propagate_choke
 from measurements.rf.networks import series_through
 from measurements.rf.request import Analysis, Computed, Request
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats, Sweep
+from measurements.rf.wrong_input import choke_sweeps
 
 TOGETHER = 64  # tests computed at once: their arrays stay in the processor's cache
 # Bytes. glibc gives free memory back to the system beyond twice the largest block it has given back so far
@@ -140,6 +142,7 @@ def _together(requests: Sequence[Request], members: list[int], shared: _Shared) 
     curves = _curves(columns, shared)
     spread = propagate_choke(shared.on.freq_hz, curves.normalised, curves.z_ohm, shared.bench)
     plain = _plain(columns, curves) & ~choke_results.find_impossible_rows(curves, spread)
+    plain &= _are_chokes([requests[index] for index in members], columns, curves, plain)
     kept = [index for index, is_plain in zip(members, plain.tolist(), strict=True) if is_plain]
     if not kept:
         return {}
@@ -195,23 +198,30 @@ def _plain(columns: dict[tuple[int, int], Complexes], curves: ChokeCurves) -> Bo
         wired &= (read_db >= open_db).mean(axis=1) < _DOUBT_SHARE
     # Y = t/(1 - t) has the phase of t - |t|^2: few picofarad are a positive imaginary part alone
     clips = np.abs(through.real - curves.judged_size**2) < _DOUBT_LOSSLESS * through.imag
-    plain &= _is_surely_a_choke(columns, curves)
     plain &= wired & (clips.mean(axis=1) < _DOUBT_SHARE) & (_inner_range(read_db) > flat_db)
     return plain
 
 
-def _is_surely_a_choke(columns: dict[tuple[int, int], Complexes], curves: ChokeCurves) -> Bools:
-    """(N,) which are far from what the detectors of wrong input look for; the others are looked at alone."""
+def _are_chokes(
+    requests: Sequence[Request], columns: dict[tuple[int, int], Complexes], curves: ChokeCurves, plain: Bools
+) -> Bools:
+    """(N,) which tests no detector of wrong input would flag.
+
+    Most are surely sound; the detectors themselves look at the others that are `plain`, one by one.
+    """
     if curves.z_ohm is None:
-        return np.zeros(len(curves.raw), np.bool_)
-    inductive_low = curves.z_ohm.imag[:, :_LOW_POINTS].min(axis=1) > 0
-    resistive = curves.z_ohm.real.min(axis=1) > 0
-    sure: Bools = inductive_low & resistive
+        return np.zeros(len(plain), np.bool_)
+    sound: Bools = curves.z_ohm.imag[:, :_LOW_POINTS].min(axis=1) > 0
     for end in (0, 1):
         if (end, end) in columns and (1 - end, end) in columns:
             misfit = _squared(columns[end, end] + columns[1 - end, end] - 1)
-            sure &= misfit.max(axis=1) < _DOUBT_MISFIT**2
-    return sure
+            sound &= misfit.max(axis=1) < _DOUBT_MISFIT**2
+    for row in np.flatnonzero(plain & ~sound).tolist():
+        sweep = requests[row].sweeps["sweep"]
+        errors = assume_errors(sweep, requests[row].analyser)
+        detect = (choke_sweeps.flag_cable_left_in, choke_sweeps.flag_reversed_phase)
+        sound[row] = not any(find(sweep, errors) for find in detect)
+    return sound
 
 
 def _is_passive(columns: dict[tuple[int, int], Complexes]) -> Bools:

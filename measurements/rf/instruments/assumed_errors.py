@@ -56,9 +56,9 @@ def is_beyond(freq_hz: Floats, value: Floats, bound: Floats) -> bool:
     NaN counts as unknown. An octave counts from nine known points on: noise moves no median of so many.
     """
     known = np.isfinite(value) & np.isfinite(bound)
-    if not known.any():
-        return False
     freq_hz, over = freq_hz[known], (value - bound)[known]
+    if not (over > 0).any():
+        return False
     if np.median(over) > 0:
         return True
     start_hz = max(float(freq_hz[0]), 1.0)
