@@ -206,7 +206,7 @@ _FIGURES = {
     ),
     "no_split": FlagEntry(
         "note",
-        "Without S11 the loss cannot be split into mismatch and heat. Save S11 together with S21.",
+        "{reason} So the loss is not split into mismatch and heat.",
     ),
     "ratio_floor": FlagEntry(
         "note",
@@ -220,9 +220,8 @@ _FIGURES = {
 _METHODS: dict[str, FlagEntry] = {
     "halved_only": FlagEntry(
         "note",
-        "Without S11 of the pair only half of its loss can be given, which a poor pair's mismatches make "
-        "wrong by 0.3 to 0.8 dB. Save S11 together with S21, and add a far_load sweep of one of the two "
-        "devices.",
+        "Only half of the pair's loss can be given, which a poor pair's mismatches make wrong by 0.3 to 0.8 "
+        "dB: {reason} Add a far_load sweep of one of the two devices.",
     ),
     "crossed_joint": FlagEntry(
         "note",

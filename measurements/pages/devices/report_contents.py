@@ -132,7 +132,7 @@ def _build_test_part(row: TestRow, traces: dict[str, Any]) -> TestPart:
         row=row,
         title=wording.format_method(row.kind, row.method),
         overall=fault_wording.get_bypass_badge(finding) if finding else overall,
-        overall_words=wording.FINDINGS.get(finding, said),
+        overall_words=wording.FINDINGS.get(finding, tests_presenters.say_first_line(row.result, said)),
         limit=tests_presenters.describe_result_limit(row.result),
         columns=tests_presenters.list_columns(row.result),
         lines=lines,

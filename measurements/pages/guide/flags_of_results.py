@@ -82,7 +82,7 @@ FIGURES: dict[str, FlagHelp] = {
     ),
     "no_split": FlagHelp(
         "Loss not split",
-        "Without S11 nobody knows how much was reflected and how much turned to heat. Save S11 with S21.",
+        "It takes S11 of one device, with S21, to tell how much was reflected and how much turned to heat.",
         IL,
         ("insertion_loss", "choose"),
     ),
@@ -96,7 +96,8 @@ FIGURES: dict[str, FlagHelp] = {
 METHODS: dict[str, FlagHelp] = {
     "halved_only": FlagHelp(
         "Halved loss only",
-        "Half of a pair's loss is wrong by 0.3 to 0.8 dB where the devices mismatch. Save S11 with S21.",
+        "Half of a pair's loss is wrong by 0.3 to 0.8 dB where the devices mismatch. S11 with phase, saved "
+        "with S21, takes that out.",
         IL,
         ("insertion_loss", "back_to_back"),
     ),

@@ -219,6 +219,11 @@ def describe_what_settles(result: dict[str, Any]) -> str:
     return SETTLING.get(result["kind"], "").format(bands=", ".join(close))
 
 
+def say_first_line(result: dict[str, Any], said: str) -> str:
+    """Begin with what the verdict rests on where two devices were taken to be alike."""
+    return f"Two devices taken to be alike: {said}" if result.get("method") == "back_to_back" else said
+
+
 def list_summary_lines(result: dict[str, Any]) -> Iterator[tuple[str, str]]:
     """Title and figure with unit, for every figure that exists."""
     for line in SUMMARY[result["kind"]]:

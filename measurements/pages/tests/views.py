@@ -76,7 +76,7 @@ def build_result_context(
         "kind_words": wording.format_method(kind, method),
         "lines": lines,
         "overall": fault_wording.get_bypass_badge(finding) if finding else overall,
-        "overall_words": wording.FINDINGS.get(finding, said),
+        "overall_words": wording.FINDINGS.get(finding, presenters.say_first_line(result, said)),
         "settles": presenters.describe_what_settles(result),
         "columns": presenters.list_columns(result),
         "summary": list(presenters.list_summary_lines(result)),

@@ -93,9 +93,8 @@ def estimate_load_shunt_first(far_open: Complexes, far_short: Complexes) -> Comp
 
 
 HALVED_ASSUMPTION = (
-    "Half of the pair's loss: the two devices are taken to be alike and matched. S11 of the pair was not "
-    "measured, so how their mismatches interact is not known; in a poor pair this reading is wrong by 0.3 "
-    "to 0.8 dB."
+    "The two devices are taken to be alike and matched, so half of the pair's loss is shown. {reason} How "
+    "their mismatches interact is not known; in a poor pair this reading is wrong by 0.3 to 0.8 dB."
 )
 
 ALIKE_ASSUMPTION = (
@@ -144,10 +143,10 @@ def compute_loss(request: Request) -> LossCurve:
         return LossCurve(
             pair.freq_hz,
             halved_db,
-            HALVED_ASSUMPTION,
+            HALVED_ASSUMPTION.format(reason=say_why_no_reflection(pair)),
             uncertainty_db=propagate_pair_sum(request, pair) / 2,
             halved_db=halved_db,
-            flags=(build_flag("halved_only"),),
+            flags=(build_flag("halved_only", reason=say_why_no_reflection(pair)),),
         )
     far_load, closing, flags = _prepare_far_load(request)
     found = mirror_pair(request, pair, "sweep", far_load)
@@ -167,6 +166,13 @@ def compute_loss(request: Request) -> LossCurve:
 def can_mirror(pair: Sweep) -> bool:
     """Whether S11 of the pair was measured, with phase."""
     return bool(pair.measured[0, 0]) and not pair.magnitude_only
+
+
+def say_why_no_reflection(sweep: Sweep) -> str:
+    """Say why S11 of a sweep cannot be used; nobody is asked to save what the file holds."""
+    if sweep.measured[0, 0]:
+        return "S11 was saved without phase. Save the sweep as Touchstone."
+    return "S11 was not saved. Save it together with S21."
 
 
 def flag_crossed_joint(found: MirroredDevice, role: str) -> tuple[Flag, ...]:

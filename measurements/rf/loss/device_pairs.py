@@ -186,6 +186,11 @@ def _assumption(sweeps: list[Sweep], pairs: int, devices: int, request: Request)
     mirrors = sum(can_mirror(sweep) for sweep in sweeps)
     solved = f"{devices} devices from {pairs} pairs by least squares."
     if mirrors == 0:
-        return f"{solved} S11 was not measured, so the joints are taken to be matched."
-    alike = f"each pair alike, leakage split alike between the sides, ratio {float(request.ratio):g}"
-    return f"{solved} {mirrors} pair sums come from the mirror ({alike}). {SMOOTHING_SENTENCE}"
+        held = any(sweep.measured[0, 0] for sweep in sweeps)
+        lacking = "S11 was saved without phase" if held else "S11 was not saved"
+        return f"{solved} {lacking}, so the joints are taken to be matched."
+    alike = f"The two devices of a pair are taken to be alike at {float(request.ratio):g}:1"
+    return (
+        f"{alike}, with leakage split alike between the sides. {solved} {mirrors} pair sums come from the "
+        f"mirror. {SMOOTHING_SENTENCE}"
+    )

@@ -144,7 +144,7 @@ def compute(request: Request) -> Computed:
             *checks,
             *flag_impossible_loss(method, on, curve),
             *flag_large_uncertainty(method, on, curve),
-            *_absent(on, curve),
+            *_absent(on, curve, method, aligned),
         ),
         traces=_traces(curve),
         main=main,
@@ -268,10 +268,18 @@ def _device_bands(request: Request, on: BandGrid, curve: LossCurve) -> list[dict
     return bands
 
 
-def _absent(on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
+def _say_why_no_split(method: str, sweeps: Mapping[str, Sweep]) -> str:
+    """Say why there is no split; nobody is asked to save an S11 that the files hold."""
+    held = all(sweep.measured[0, 0] for sweep in sweeps.values())
+    if held and method in ("known_partner", "pairs"):
+        return "S11 of a pair is that of both devices together. Sweep one device alone (one_port) for it."
+    return back_to_back.say_why_no_reflection(next(iter(sweeps.values())))
+
+
+def _absent(on: BandGrid, curve: LossCurve, method: str, sweeps: Mapping[str, Sweep]) -> tuple[Flag, ...]:
     flags = []
     if curve.dissipative_db is None:
-        flags.append(build_flag("no_split"))
+        flags.append(build_flag("no_split", reason=_say_why_no_split(method, sweeps)))
     undefined = int(np.isnan(curve.loss_db[on.measured]).sum())
     if undefined:
         reason = "nothing gets through, or the equations have no answer"
