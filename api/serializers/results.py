@@ -174,7 +174,9 @@ class ResultSummary(VerbatimSerializer):
     amplitude_limit_db = number_field("balance.", optional=True)
     phase_limit_deg = number_field("balance.", optional=True)
     loss_assumption = text_field("balance: what the loss refers to.", optional=True, nullable=True)
-    finding = serializers.ChoiceField(FINDINGS, required=False, help_text="in_situ, over all bands.")
+    finding = serializers.ChoiceField(
+        FINDINGS, required=False, allow_null=True, help_text="in_situ, over all asked bands."
+    )
     through_since_commissioning = serializers.ChoiceField(
         CHANGES, required=False, help_text="in_situ: through the device, over all bands."
     )

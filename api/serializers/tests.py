@@ -52,6 +52,11 @@ class AnalyseForm(StrictSerializer):
         max_length=32,
         help_text="Of known_partner: the id of an insertion loss test of yours of the trusted device.",
     )
+    antenna_bands = serializers.CharField(
+        required=False,
+        max_length=200,
+        help_text="Of in_situ: the bands that the antenna is for, such as `40m,20m`; only these are judged.",
+    )
     readings = serializers.CharField(
         required=False,
         help_text='In place of a file: a JSON list of `{"frequency_hz": ..., "value": ...}`.',

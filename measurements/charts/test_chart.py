@@ -19,7 +19,8 @@ from measurements.selectors.reference.reference import BandRow
 class KindPanel:
     """One panel. limit: the key of the result's summary that holds the limit; 'limit_words' names it.
 
-    digits: decimals that are drawn. zero: whether the axis starts at nothing.
+    digits: decimals that are drawn. zero: whether the axis starts at nothing. most: where the axis ends, and
+    where larger figures are drawn.
     """
 
     name: str
@@ -30,7 +31,10 @@ class KindPanel:
     limit: str | None = None
     limit_words: str = ""
     zero: bool = True
+    most: float | None = None
 
+
+MOST_SWR = 10.0  # house default: a worse one is drawn at the end of the axis
 
 _SWR_PANEL = KindPanel(
     "swr",
@@ -40,6 +44,7 @@ _SWR_PANEL = KindPanel(
     limit="swr_limit",
     limit_words="limit {:g}",
     zero=False,
+    most=MOST_SWR,
 )
 
 _INPUT_PANEL = KindPanel(
@@ -111,6 +116,7 @@ KIND_PANELS: dict[str, tuple[KindPanel, ...]] = {
             "SWR",
             (Line("swr_through", "through the device"), Line("swr_bypassed", "bypassed by a jumper")),
             zero=False,
+            most=MOST_SWR,
         ),
     ),
 }
@@ -176,8 +182,11 @@ def _build_kind_panel(
         "title": shown.axis,
         "scale": {"zero": shown.zero, "nice": True},
     }
+    if shown.most is not None:
+        y["scale"]["domainMax"] = shown.most
+        y["title"] = f"{shown.axis}, over {shown.most:g} drawn at {shown.most:g}"
     drawn = [line for line in shown.lines if _has_figures(traces.get(line.column))]
-    columns = {line.column: traces[line.column] for line in drawn}
+    columns = {line.column: _end_at(shown.most, traces[line.column]) for line in drawn}
     data = line_layers.build_rows([f for f in traces["freq_hz"] if f is not None], columns, shown.digits)
     layers = panel_layers.build_band_layers(bands, x, tone)
     layers.append(line_layers.build_line_layer(data, drawn, y, x, tone))
@@ -189,6 +198,13 @@ def _build_kind_panel(
         panel_layers.build_pointer_layer(data, read_out, x, tone, panel_layers.parse_axis_unit(shown.axis))
     )
     return panel_layers.build_panel(layers, shown.title, width_px)
+
+
+def _end_at(most: float | None, figures: list[float | None]) -> list[float | None]:
+    """Draw what is larger than the end of the axis at its end."""
+    if most is None:
+        return figures
+    return [None if each is None else min(each, most) for each in figures]
 
 
 def replace_non_finite(figures: Any) -> list[float | None]:

@@ -284,6 +284,11 @@ _METHODS: dict[str, FlagEntry] = {
         "{parameter} differs by {difference} between {first} and {second}. The third terminal must be ended "
         "in 50 ohm in every sweep: check it and repeat.",
     ),
+    "antenna_bands_missing": FlagEntry(
+        "note",
+        "Nobody said which bands the antenna is for, so there are figures and no finding. Give "
+        "antenna_bands, such as 40m,20m.",
+    ),
     "in_situ_needs_phase": FlagEntry(
         "note",
         "{roles} holds magnitudes without phase. An open device and a broken antenna then look alike, and "

@@ -99,6 +99,7 @@ class Request:
     analyser: the instrument, as described or with its cautious defaults.
     partner: the stored loss of the trusted device (known_partner).
     same_bytes: the same bytes are stored as another test already.
+    antenna_bands: names of the bands that an antenna is for (in_situ); empty where nobody said.
     """
 
     kind: str
@@ -114,6 +115,7 @@ class Request:
     analyser: Analyser = UNDESCRIBED
     partner: LossCurve | None = None
     same_bytes: bool = False
+    antenna_bands: tuple[str, ...] = ()
 
     def sweep(self, role: str = "sweep") -> Sweep:
         """The sweep of a role; BenchnightError `sweep.missing` where it was not sent."""

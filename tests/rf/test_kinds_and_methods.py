@@ -110,7 +110,10 @@ def test_in_situ_with_a_band_half_covered():
         s = np.full((len(freq_hz), 1, 1), magnitude, complex)
         return Sweep(freq_hz, s, np.array([50.0]), np.ones((1, 1), bool))
 
-    result = result_of("in_situ", sweep=reflecting(0.99, 14.2e6), sweep_bypassed=reflecting(0.1, 30e6))
+    result = result_of(
+        "in_situ", sweep=reflecting(0.99, 14.2e6), sweep_bypassed=reflecting(0.1, 30e6),
+        antenna_bands=tuple(band.name for band in BANDS),
+    )  # fmt: skip
     by_name = {band["band"]: band for band in result["bands"]}
     assert by_name["40m"]["finding"] == "device_makes_it_worse"
     assert by_name["20m"]["finding"] == "inconclusive"
@@ -121,7 +124,10 @@ def test_in_situ_with_a_band_half_covered():
 
 def test_total_reflection_is_null_and_flagged():
     fine = {"freq_hz": tuple(np.linspace(1e6, 30e6, 201))}
-    result = result_of("in_situ", sweep=flat([1], **fine), sweep_bypassed=flat([0.1], **fine))
+    result = result_of(
+        "in_situ", sweep=flat([1], **fine), sweep_bypassed=flat([0.1], **fine),
+        antenna_bands=tuple(band.name for band in BANDS),
+    )  # fmt: skip
     assert {band["swr_through"]["worst"] for band in result["bands"]} == {None}
     assert {band["meets"] for band in result["bands"]} == {None}
     assert "undefined_points" in codes(result)

@@ -180,6 +180,12 @@ METHODS: dict[str, FlagHelp] = {
         BA,
         ("balance", "wiring"),
     ),
+    "antenna_bands_missing": FlagHelp(
+        "Which bands is the antenna for?",
+        "An antenna is not expected to match elsewhere, so without its bands there is no finding.",
+        AT,
+        ("in_situ", "wiring"),
+    ),
     "in_situ_needs_phase": FlagHelp(
         "No phase in the sweep",
         "Magnitudes alone do not tell an open device from a broken antenna. Save S11 as complex numbers.",

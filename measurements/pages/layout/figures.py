@@ -6,10 +6,17 @@ from typing import Any
 
 NO_VALUE = "–"
 
+MOST_SWR = 10.0  # house default: where axes end, and figures become "over 10"
+
 
 def format_number(value: float | None, digits: int = 1) -> str:
     """A number with fixed decimals and thousands apart."""
     return NO_VALUE if value is None else f"{value:,.{digits}f}".replace("-", "−")
+
+
+def format_swr(value: float | None) -> str:
+    """An SWR with two decimals; beyond 10 no figure means anything, and none is shown."""
+    return "over 10" if value is not None and value > MOST_SWR else format_number(value, 2)
 
 
 def format_change(value: float | None) -> str:

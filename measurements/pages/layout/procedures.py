@@ -85,6 +85,13 @@ SETTINGS: dict[str, Setting] = {
         "",
         "text",
     ),
+    "antenna_bands": Setting(
+        "antenna_bands",
+        "Bands that the antenna is for",
+        "Such as 40m, 20m: the test is judged on these alone. Left empty it shows figures and no finding.",
+        "",
+        "text",
+    ),
     "readings": Setting(
         "readings",
         "Readings, in place of a file",
@@ -249,7 +256,7 @@ PROCEDURES: tuple[Procedure, ...] = (
             FileField("sweep", "Through the device", "S11 at the feed point."),
             FileField("sweep_bypassed", "Device bypassed", "The same with a plain jumper in its place."),
         ),
-        ("antenna_place",),
+        ("antenna_place", "antenna_bands"),
     ),
 )
 

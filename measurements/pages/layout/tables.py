@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from measurements.charts.test_chart import KIND_PANELS
+from measurements.charts.test_chart import KIND_PANELS, KindPanel
 from measurements.pages.layout import figures
 from measurements.selectors.evidence.design_curves import CurveSet, OwnCurveRow
 from measurements.selectors.predictions.rows import PredictionRow
@@ -94,16 +94,37 @@ def build_traces_table(kind: str, traces: Mapping[str, Any]) -> Table:
         for panel in KIND_PANELS[kind]
         for line in panel.lines
     ]
-    return _build_table(traces.get("freq_hz", ()), given)
+    ends = {
+        head: panel.most for (head, *_), panel in zip(given, _list_panels(kind), strict=True) if panel.most
+    }
+    return _build_table(traces.get("freq_hz", ()), given, ends)
 
 
-def _build_table(freq_hz: Sequence[float], given: list[Column]) -> Table:
+def _list_panels(kind: str) -> list[KindPanel]:
+    """The panel of every line that a kind draws, in order."""
+    return [panel for panel in KIND_PANELS[kind] for _ in panel.lines]
+
+
+def _write_figure(value: float | None, digits: int, most: float | None) -> str:
+    if most is not None and value is not None and value > most:
+        return f"over {most:g}"
+    return figures.format_number(value, digits)
+
+
+def _build_table(
+    freq_hz: Sequence[float], given: list[Column], ends: Mapping[str, float] | None = None
+) -> Table:
+    """ends: by column head, what larger figures are only said to be over."""
+    most = [(ends or {}).get(head) for head, column, _ in given if column is not None]
     columns = [(head, list(column), digits) for head, column, digits in given if column is not None]
     step = max(1, -(-len(freq_hz) // MAX_ROWS))
     rows = tuple(
         (
             figures.format_mhz(freq_hz[at]),
-            *(figures.format_number(column[at], digits) for _, column, digits in columns),
+            *(
+                _write_figure(column[at], digits, end)
+                for (_, column, digits), end in zip(columns, most, strict=True)
+            ),
         )
         for at in range(0, len(freq_hz), step)
     )

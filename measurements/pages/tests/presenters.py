@@ -16,7 +16,7 @@ def _decimals(digits: int) -> Format:
     return lambda value: figures.format_number(value, digits)
 
 
-DB, DB2, SWR, DEG = _decimals(1), _decimals(2), _decimals(2), _decimals(1)
+DB, DB2, SWR, DEG = _decimals(1), _decimals(2), figures.format_swr, _decimals(1)
 
 
 @dataclass(frozen=True)

@@ -11,20 +11,21 @@ from typing import Any
 
 import numpy as np
 
+from measurements.errors import BenchnightError
 from measurements.rf.bands import (
+    Band,
     BandGrid,
     BandView,
     build_band_grid,
     compute_band_metric,
     interpolate,
-    resample_sweep,
 )
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.kinds import bypass_findings
 from measurements.rf.kinds.bypass_findings import ReflectionCurve
 from measurements.rf.kinds.load_match import compute_swr
 from measurements.rf.request import Computed, Request
-from measurements.rf.sweeps.sweep import Floats, Sweep
+from measurements.rf.sweeps.sweep import Floats
 
 THROUGH, BYPASSED = "sweep", "sweep_bypassed"
 # the same two sweeps, of the day on which the antenna was taken into use
@@ -39,9 +40,10 @@ def compute(request: Request) -> Computed:
     each is compared with its own curve of today.
     """
     through, bypassed = request.sweep(THROUGH), request.sweep(BYPASSED)
-    on, on_bypassed = (build_band_grid(sweep.freq_hz, request.bands) for sweep in (through, bypassed))
-    swr_through = _swr_on(through, on, THROUGH)
-    swr_bypassed = _swr_on(bypassed, on_bypassed, BYPASSED)
+    bands = _select_asked_bands(request)
+    on, on_bypassed = (build_band_grid(sweep.freq_hz, bands) for sweep in (through, bypassed))
+    swr_through = _swr_on(request, on, THROUGH)
+    swr_bypassed = _swr_on(request, on_bypassed, BYPASSED)
     curves = {role: _build_curve(request, role) for role in _list_roles(request)}
     metrics = [
         {
@@ -49,7 +51,7 @@ def compute(request: Request) -> Computed:
             "covered_meets": None,
             "swr_through": compute_band_metric(view, on.freq_hz, swr_through, "largest"),
             "swr_bypassed": compute_band_metric(other, on_bypassed.freq_hz, swr_bypassed, "largest"),
-            **_conclude_on_band(view, curves),
+            **_conclude_on_band(view, curves, is_asked=bool(request.antenna_bands)),
         }
         for view, other in zip(on.views, on_bypassed.views, strict=True)
     ]
@@ -59,6 +61,7 @@ def compute(request: Request) -> Computed:
         band_metrics=tuple(metrics),
         summary=_summarise(metrics, on),
         flags=(
+            *(() if request.antenna_bands else (build_flag("antenna_bands_missing"),)),
             *_phase_flags(curves),
             *_hidden_loss_flags(on.views, metrics, curves[BYPASSED]),
             *_reflection_flags(swr_through[on.measured], "the SWR through the device"),
@@ -67,6 +70,25 @@ def compute(request: Request) -> Computed:
         traces={"swr_through": swr_through, "swr_bypassed": _onto(on, on_bypassed, swr_bypassed)},
         main=through,
     )
+
+
+def _select_asked_bands(request: Request) -> tuple[Band, ...]:
+    """The bands that the antenna is for; all of the plan where nobody said.
+
+    Raises BenchnightError `in_situ.antenna_bands` for a band that is not in the plan.
+    """
+    if not request.antenna_bands:
+        return request.bands
+    known = {band.name.casefold(): band for band in request.bands}
+    for name in request.antenna_bands:
+        if name.casefold() not in known:
+            raise BenchnightError(
+                "in_situ.antenna_bands",
+                f"There is no band '{name[:20]}' in this region's plan. Choose of {', '.join(known)}.",
+                field="antenna_bands",
+            )
+    asked = {name.casefold() for name in request.antenna_bands}
+    return tuple(band for name, band in known.items() if name in asked)
 
 
 def _list_roles(request: Request) -> list[str]:
@@ -86,7 +108,10 @@ def _build_curve(request: Request, role: str) -> ReflectionCurve:
     return ReflectionCurve(sweep.freq_hz, referred, error, phase_known)
 
 
-def _conclude_on_band(view: BandView, curves: dict[str, ReflectionCurve]) -> dict[str, Any]:
+def _conclude_on_band(
+    view: BandView, curves: dict[str, ReflectionCurve], *, is_asked: bool
+) -> dict[str, Any]:
+    """Compare the curves on a band; no finding where nobody said that the antenna is for it."""
     since = {
         role: bypass_findings.compare_with_commissioning(curves[role], curves[first], view.band)
         for role, first in COMMISSIONING.items()
@@ -96,13 +121,16 @@ def _conclude_on_band(view: BandView, curves: dict[str, ReflectionCurve]) -> dic
     if BYPASSED in since:
         finding = bypass_findings.weigh_commissioning(finding, since[BYPASSED]["change"])
     named = {THROUGH: "through_since_commissioning", BYPASSED: "bypassed_since_commissioning"}
-    return {"finding": finding, **{named[role]: found for role, found in since.items()}}
+    return {"finding": finding if is_asked else None, **{named[role]: found for role, found in since.items()}}
 
 
 def _summarise(metrics: list[dict[str, Any]], on: BandGrid) -> dict[str, Any]:
     """Conclude over the bands that were swept at all."""
     swept = [each for each, view in zip(metrics, on.views, strict=True) if view.coverage != "none"]
-    summary: dict[str, Any] = {"finding": bypass_findings.combine_findings(each["finding"] for each in swept)}
+    found = [each["finding"] for each in swept]
+    # without the antenna's bands there is no finding on any of them
+    is_asked = any(each is not None for each in found) or not found
+    summary: dict[str, Any] = {"finding": bypass_findings.combine_findings(found) if is_asked else None}
     for name in ("through_since_commissioning", "bypassed_since_commissioning"):
         changes = [each[name]["change"] for each in swept if name in each]
         if changes:
@@ -110,8 +138,12 @@ def _summarise(metrics: list[dict[str, Any]], on: BandGrid) -> dict[str, Any]:
     return summary
 
 
-def _swr_on(sweep: Sweep, on: BandGrid, role: str) -> Floats:
-    return compute_swr(np.abs(resample_sweep(sweep, on.freq_hz).column(0, 0, field=role)))
+def _swr_on(request: Request, on: BandGrid, role: str) -> Floats:
+    """SWR (G,) of a sweep at the impedance of its side: the jumper's at ratio x Z0, as it is compared."""
+    curve = _build_curve(request, role).resample(on.freq_hz)
+    size = np.abs(curve.reflection)
+    swr: Floats = np.where(np.isnan(size), np.nan, compute_swr(size))
+    return swr
 
 
 def _onto(on: BandGrid, on_bypassed: BandGrid, swr_bypassed: Floats) -> Floats:

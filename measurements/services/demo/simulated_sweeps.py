@@ -32,6 +32,7 @@ from measurements.services.uploads.uploads import TestSettings, Upload
 
 LOAD_SPREAD = 0.01  # a 1 % resistor, measured before it is used
 MEGAHERTZ = 1e6
+ANTENNA_BANDS = ("40m",)  # the dipole is cut for it
 ANTENNA_HZ, ANTENNA_OHM, ANTENNA_Q = 7.12e6, 55.0, 5.0
 
 
@@ -77,6 +78,7 @@ def build_settings(made: DeviceOnBench) -> TestSettings:
         load_ohm=made.load_ohm if loaded else None,
         calibrated=made.test.calibrated,
         readings=_build_readings(made),
+        antenna_bands=ANTENNA_BANDS if made.test.kind == "in_situ" else (),
     )
 
 

@@ -163,6 +163,7 @@ def build_request(
         partner=partner,
         same_bytes=same_bytes,
         analyser=parse_analyser(settings.analyser or {}),
+        antenna_bands=settings.antenna_bands,
     )
 
 

@@ -51,12 +51,14 @@ SETTING_NAMES = (
     "region",
     "partner",
     "antenna_place",
+    "antenna_bands",
     "readings",
     "analyser",
 )
 BENCHMARK_RANGE_DB = (1.0, 80.0)
 MOST_OHM = 100_000.0
 MOST_PLACE = 60
+MOST_BANDS = 30
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,7 @@ class TestSettings:
     region: int | None = None
     partner: str | None = None
     antenna_place: str | None = None
+    antenna_bands: tuple[str, ...] = ()
     readings: tuple[dict[str, Any], ...] = field(default=())
     analyser: dict[str, Any] | None = None
 
@@ -103,6 +106,7 @@ class TestSettings:
             "readings": list(self.readings),
             **place,
             **instrument,
+            **({"antenna_bands": list(self.antenna_bands)} if self.antenna_bands else {}),
         }
 
 
@@ -130,6 +134,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         region=_region(typed, faults),
         partner=_partner(typed, faults),
         antenna_place=_antenna_place(typed, faults),
+        antenna_bands=_antenna_bands(typed, faults),
         readings=_readings(typed, faults),
         analyser=_analyser(typed, faults),
     )
@@ -259,6 +264,24 @@ def _analyser(typed: Mapping[str, Any], faults: ErrorCollector) -> dict[str, Any
     except BenchnightError as error:
         faults.take(error)
     return given
+
+
+def _antenna_bands(typed: Mapping[str, Any], faults: ErrorCollector) -> tuple[str, ...]:
+    """Read the bands that an antenna is for, as a list or as text such as `40m, 20m`; order is kept."""
+    if "antenna_bands" not in typed:
+        return ()
+    given = typed["antenna_bands"]
+    words = [str(each) for each in given] if isinstance(given, list) else str(given).split(",")
+    names = tuple(dict.fromkeys(word.strip().casefold() for word in words if word.strip()))
+    sound = 0 < len(names) <= MOST_BANDS and all(re.fullmatch(r"[0-9.]{1,5}c?m", name) for name in names)
+    if typed.get("kind") == "in_situ" and sound:
+        return names
+    faults.add(
+        "antenna_bands",
+        "test.antenna_bands",
+        "Name the bands that the antenna is for, such as 40m,20m, with a test at the antenna only.",
+    )
+    return ()
 
 
 def _readings(typed: Mapping[str, Any], faults: ErrorCollector) -> tuple[dict[str, Any], ...]:

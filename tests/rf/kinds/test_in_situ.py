@@ -6,6 +6,7 @@ findings are wrong is counted in `test_bypass_simulation.py`.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -36,9 +37,8 @@ def dipole_ohm(f0_hz=7.15e6, r_ohm=60.0, q=12.0) -> np.ndarray:
 
 
 def judge(through: Sweep, bypassed: Sweep, ratio: int | Fraction = 1, bands=BANDS[:1], **more):
-    return in_situ.compute(
-        request("in_situ", None, ratio, sweep=through, sweep_bypassed=bypassed, bands=bands, **more)
-    )
+    asked = {"antenna_bands": tuple(band.name for band in bands), "bands": bands, **more}
+    return in_situ.compute(request("in_situ", None, ratio, sweep=through, sweep_bypassed=bypassed, **asked))
 
 
 def test_a_healthy_dipole_with_2_2_at_its_band_edge_is_as_it_is():
@@ -157,3 +157,39 @@ def test_both_sweeps_are_needed_with_s11():
             request("in_situ", None, 1, sweep=one_port(0.1), sweep_bypassed=flat([0.1]).without(0, 0))
         )
     assert (column.value.code, column.value.field) == ("sweep.not_measured", "sweep_bypassed")
+
+
+def test_only_the_asked_bands_have_figures_and_findings():
+    antenna = of_ohm(dipole_ohm())
+    result = judge(antenna, antenna, bands=BANDS, antenna_bands=("40M",))
+    assert [view.band.name for view in result.grid.views] == ["40m"]
+    assert len(result.band_metrics) == 1 and "antenna_bands_missing" not in codes(result.flags)
+
+
+def test_without_the_bands_there_are_figures_and_no_finding():
+    antenna = of_ohm(dipole_ohm())
+    result = judge(antenna, antenna, bands=BANDS, antenna_bands=())
+    assert len(result.band_metrics) == 2 and result.band_metrics[0]["swr_through"]["worst"] > 1
+    assert [band["finding"] for band in result.band_metrics] == [None, None]
+    assert result.summary["finding"] is None
+    assert "antenna_bands_missing" in codes(result.flags)
+
+
+def test_a_band_that_no_plan_has_is_refused():
+    antenna = of_ohm(dipole_ohm())
+    with pytest.raises(BenchnightError, match="no band '11m'") as unknown:
+        judge(antenna, antenna, bands=BANDS, antenna_bands=("40m", "11m"))
+    assert (unknown.value.code, unknown.value.field) == ("in_situ.antenna_bands", "antenna_bands")
+
+
+def test_the_jumpers_figure_of_a_4_1_is_referred_to_200_ohm():
+    """200 ohm on 50 is an SWR of 4, on its own 200 of 1; 100 ohm is 2 (closed form)."""
+    for antenna, swr in ((200.0, 1.0), (100.0, 2.0), (400.0, 2.0)):
+        (band,) = judge(of_ohm(antenna / 4), of_ohm(antenna), 4).band_metrics
+        assert band["swr_bypassed"]["worst"] == pytest.approx(swr, abs=1e-9)
+
+
+def test_without_phase_the_jumpers_figure_of_a_4_1_is_not_known():
+    flat_size = replace(one_port(0.6), magnitude_only=True)
+    (band,) = judge(of_ohm(50.0), flat_size, 4).band_metrics
+    assert band["swr_bypassed"]["worst"] is None

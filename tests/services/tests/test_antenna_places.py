@@ -25,7 +25,9 @@ def dipole_s1p(f0_hz: float) -> Upload:
 
 
 def bypass(by, device, f0_hz: float, day: date, place: str | None = "Long  Dipole", **files):
-    given = {"kind": "in_situ", "calibrated": "true"} | ({"antenna_place": place} if place else {})
+    given = {"kind": "in_situ", "calibrated": "true", "antenna_bands": "40m"} | (
+        {"antenna_place": place} if place else {}
+    )
     sweeps = {"sweep": dipole_s1p(f0_hz * 1.0001), "sweep_bypassed": dipole_s1p(f0_hz)}
     key = tests.record_test(
         by=by, device=device, uploads={**sweeps, **files}, settings=parse_settings(given), measured_on=day

@@ -27,7 +27,8 @@ def s1p(z_ohm: complex) -> Upload:
 
 
 def record(by, device, kind, **uploads):
-    settings = parse_settings({"kind": kind, "calibrated": "true"})
+    asked = {"antenna_bands": "40m"} if kind == "in_situ" else {}
+    settings = parse_settings({"kind": kind, "calibrated": "true", **asked})
     return tests.record_test(by=by, device=device, uploads=uploads, settings=settings, measured_on=DAY).key
 
 
