@@ -67,6 +67,7 @@ RECIPE = {
 BAND_EVIDENCE = {
     "band": "40m",
     "benchmark_db": 20.0,
+    "chance": 0.9,
     "verdict": "typically_meets",
     "devices": 7,
     "contributors": 5,

@@ -25,7 +25,13 @@ class JointEvidence(VerbatimSerializer):
 
     band = text_field("Null: several bands together.", nullable=True)
     benchmark_db = number_field("The benchmark it was held against.", nullable=False)
-    verdict = serializers.ChoiceField(VERDICTS)
+    chance = number_field(
+        "Chance that a device newly built by somebody else passes: in tenths below ten contributors and for "
+        "the public, else in hundredths. Null below ten at another benchmark than the group's."
+    )
+    verdict = serializers.ChoiceField(
+        VERDICTS, help_text="By the chance: it meets from 0.8 on and falls short to 0.2."
+    )
     devices = CountField(
         allow_null=True,
         help_text="Devices that vote: a number for members, `5-9` and the like for the public.",

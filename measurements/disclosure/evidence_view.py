@@ -77,6 +77,27 @@ def _list_count_starts(most: int) -> list[int]:
 
 NOT_ENOUGH = "not_enough_devices"
 
+# From so many persons on a chance has two decimals, and one against another benchmark than the group's own
+# is given: before, chances against many benchmarks would give away the figures.
+DETAIL_MIN_CONTRIBUTORS = 10
+
+
+def round_chances(
+    chances: ArrayLike, verdicts: ArrayLike, persons: ArrayLike, *, circle: Circle, at_house_benchmark: bool
+) -> NDArray[np.float64]:
+    """Chances (0..1) as one circle may see them, any shape; NaN stays, or takes the place of a hidden one.
+
+    verdicts: their names. persons: behind each. In tenths below ten persons and for the public, else in
+    hundredths. Neither 0 nor 1 is shown, which no number of devices supports; and a chance between is never
+    rounded onto the bound of a verdict that it does not reach.
+    """
+    exact, people = np.asarray(chances, dtype=np.float64), np.asarray(persons)
+    detailed = people >= DETAIL_MIN_CONTRIBUTORS
+    steps = np.where(detailed & (circle == "members"), 100.0, 10.0)
+    least = np.where(np.asarray(verdicts) == "mixed", 0.2 * steps + 1, 1.0)
+    rounded: NDArray[np.float64] = np.clip(np.round(exact * steps), least, steps - least) / steps
+    return np.where(detailed | at_house_benchmark, rounded, np.nan)
+
 
 class VerdictFigures(Protocol):
     """What is needed of a verdict (`measurements.verdict.band_verdict.Verdict` is one)."""
@@ -87,6 +108,8 @@ class VerdictFigures(Protocol):
     def devices(self) -> int: ...
     @property
     def contributors(self) -> int: ...
+    @property
+    def chance(self) -> float | None: ...
     @property
     def passing(self) -> int | None: ...
     @property
@@ -112,19 +135,31 @@ def build_evidence_view(
     benchmark_db: float,
     circle: Circle,
     thresholds: Thresholds,
+    house_benchmark_db: float | None = None,
 ) -> dict[str, Any]:
     """The evidence object of the contract for one reader's circle.
+
+    house_benchmark_db: the group's own; None where `benchmark_db` is that.
 
     verdict: None where the release holds nothing of the design. band: None over several bands jointly.
     Under the circle's threshold every figure and every count is null: that a design has one device
     is as much as saying who has it. Members see exact figures; the public sees the verdict, counts as
-    bands and the median and tolerance bound in steps of 0.5 dB, no shares, no percentiles.
+    bands, the chance in tenths and the median and tolerance bound in steps of 0.5 dB, no shares, no
+    percentiles.
     """
     head = {"band": band, "benchmark_db": benchmark_db}
     least = get_min_contributors(circle, thresholds)
     if verdict is None or verdict.verdict == NOT_ENOUGH or verdict.contributors < least:
         return head | _build_empty_figures()
-    return head | (_build_exact_figures(verdict) if circle == "members" else _build_coarse_figures(verdict))
+    chance = round_chances(
+        np.nan if verdict.chance is None else verdict.chance,
+        verdict.verdict,
+        verdict.contributors,
+        circle=circle,
+        at_house_benchmark=house_benchmark_db in (None, benchmark_db),
+    )
+    figures = _build_exact_figures(verdict) if circle == "members" else _build_coarse_figures(verdict)
+    return head | {"chance": None if np.isnan(chance) else float(chance)} | figures
 
 
 def get_min_contributors(circle: Circle, thresholds: Thresholds) -> int:
@@ -169,6 +204,8 @@ def _build_coarse_figures(verdict: VerdictFigures) -> dict[str, Any]:
 
 
 def _build_empty_figures() -> dict[str, Any]:
-    counts = dict.fromkeys(("devices", "contributors", "passing", "share", "share_low", "share_high"))
+    counts = dict.fromkeys(
+        ("chance", "devices", "contributors", "passing", "share", "share_low", "share_high")
+    )
     figures = dict.fromkeys(("median", "p10", "p90", "tolerance_low"))
     return {"verdict": NOT_ENOUGH, **counts, "rejection_db": figures}

@@ -106,7 +106,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     },
     # evidence: identity-free by construction, so nothing here belongs to an owner
     "Release": {
-        "never": "salt",
+        "never": "salt usual_spreads",
         "public": "number made_at engine_version region thresholds counts content_sha256",
     },
     # a row's own `circle` narrows this: the files of members are neither listed for nor given to the public
@@ -116,7 +116,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     },
     "ReleaseFilePart": {"never": "id", "public": "file number content"},
     "Cell": {
-        "never": "id",
+        "never": "id persons one_jig",
         "public": "design first_release last_release bands",
         "members": "devices contributors worst_db curves content_sha256",
     },

@@ -77,7 +77,15 @@ PUBLIC_COLUMNS: tuple[Column, ...] = (
     Column(
         "benchmark_db", "The group's benchmark that the verdict is held against.", "number", "dB", "as set"
     ),
-    Column("verdict", "typically_meets, mixed or typically_falls_short."),
+    Column(
+        "chance",
+        "Chance that a device newly built by somebody else meets the benchmark in the whole band.",
+        "number",
+        rounding="0.1, never 0 or 1",
+    ),
+    Column(
+        "verdict", "typically_meets (a chance of 0.8 or more), typically_falls_short (0.2 or less) or mixed."
+    ),
     Column("devices", "Devices that vote on the band.", rounding=_COUNT_BAND),
     Column("contributors", "Distinct owners of them.", rounding=_COUNT_BAND),
     _db_column(

@@ -17,6 +17,8 @@ class Cell(models.Model):
     """The published evidence of one design, unchanged from `first_release` to `last_release` (null: on).
 
     worst_db: devices x bands little-endian float32, row order random; NaN where a device has no figure.
+    persons: devices x little-endian uint16 in the order of `worst_db`, alike for devices of one person and
+    otherwise random; empty in cells of older releases. one_jig: all figures come from one jig.
     curves: statistics of the curves, see `measurements.verdict.percentiles`; empty where too few.
     content_sha256: of all that the cell publishes, so that a release is hashed from its cells.
     """
@@ -29,6 +31,8 @@ class Cell(models.Model):
     contributors = models.PositiveIntegerField()
     bands = models.JSONField()
     worst_db = models.BinaryField()
+    persons = models.BinaryField(default=bytes)
+    one_jig = models.BooleanField(default=False)
     curves = models.JSONField(default=dict)
     content_sha256 = models.CharField(max_length=64)
 

@@ -6,7 +6,11 @@ from django.db import models
 
 
 class Release(models.Model):
-    """One numbered, immutable publication. `salt` makes the row ids of this release; it stays inside."""
+    """One numbered, immutable publication. `salt` makes the row ids of this release; it stays inside.
+
+    usual_spreads: kind -> {"spread": in units of the metric or null, "learned_in": number of a release}, see
+    `measurements.verdict.usual_spread`.
+    """
 
     number = models.PositiveIntegerField(primary_key=True)
     made_at = models.DateTimeField()
@@ -16,6 +20,7 @@ class Release(models.Model):
     counts = models.JSONField()
     content_sha256 = models.CharField(max_length=64)
     salt = models.BinaryField()
+    usual_spreads = models.JSONField(default=dict)
 
 
 class LearnedModel(models.Model):

@@ -1,20 +1,22 @@
 """The verdict of one design on one band, or on several bands asked together.
 
-Start here. The rule is in `decision_rule.py`, the arrays form for lists of designs in `design_verdicts.py`.
+Start here: `judge_design` and `judge_design_jointly` judge one design. The chance that a verdict rests on is
+in `chance.py`, the rule in `decision_rule.py`, the arrays form for lists of designs in `design_verdicts.py`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from measurements.verdict import decision_rule
-from measurements.verdict.contributor_counts import count_certain_contributors
+from measurements.verdict.contributor_counts import UNKNOWN_PERSON, weigh_votes
 from measurements.verdict.decision_rule import VerdictName
-from measurements.verdict.design_verdicts import DesignVerdicts, judge_designs
+from measurements.verdict.design_verdicts import DesignVerdicts, DesignVotes, judge_designs
+from measurements.verdict.metric import REJECTION, Metric
 
 
 @dataclass(frozen=True)
@@ -22,13 +24,15 @@ class Verdict:
     """What the evidence supports for one design, against one benchmark.
 
     devices, contributors: those that vote. Counts are exact, also below the thresholds: they may leave
-    only through `disclosure.evidence_view`. passing, the shares (0..1) and the figures (dB of
-    worst-in-band rejection) are None for `not_enough_devices`; tolerance_low also under five devices.
+    only through `disclosure.evidence_view`. chance (that a new build of somebody else passes, 0..1), passing,
+    the shares (0..1) and the figures (of each device's worst point in the band, in the unit of the benchmark)
+    are None for `not_enough_devices`; tolerance_low also under five devices.
     """
 
     verdict: VerdictName
     devices: int
     contributors: int
+    chance: float | None
     passing: int | None
     share: float | None
     share_low: float | None
@@ -37,51 +41,59 @@ class Verdict:
     p10: float | None
     p90: float | None
     tolerance_low: float | None
-    benchmark_db: float
+    benchmark: float
 
 
 def judge_design(
-    worst_db: ArrayLike,
-    benchmark_db: float,
-    contributors: int | Sequence[object],
+    worst: ArrayLike,
+    benchmark: float,
+    contributors: int | Sequence[Hashable],
     min_contributors: int = 3,
     votes_per_contributor: int | None = None,
+    *,
+    metric: Metric = REJECTION,
+    usual_spread: float | None = None,
+    one_jig: bool = False,
 ) -> Verdict:
-    """Verdict of one design on one band.
+    """Judge one design on one band.
 
-    worst_db: (n,) worst-in-band rejection of each device, dB; NaN where its sweep does not cover the
+    worst: (n,) worst-in-band figure of each device; NaN where its sweep does not cover the
     band (such a device does not vote).
     contributors: each device's contributor, any n hashable labels; or just how many contributors the n
     devices have, of whom only those are counted that are certain to be behind a voting device
-    (`contributors.certain`, which can use `votes_per_contributor`).
+    (`contributor_counts`, which can use `votes_per_contributor`).
+    usual_spread, one_jig: see `design_verdicts`.
     Raises BenchnightError `benchmark.out_of_range`, and ValueError for labels that do not match.
     """
-    values = np.atleast_1d(np.asarray(worst_db, dtype=np.float64))
-    voting = ~np.isnan(values)
+    values = np.atleast_1d(np.asarray(worst, dtype=np.float64))
     if isinstance(contributors, int | np.integer):
-        people = int(
-            count_certain_contributors(contributors, values.size, voting.sum(), votes_per_contributor)
-        )
+        person, people = np.full(values.size, UNKNOWN_PERSON), int(contributors)
     elif len(contributors) == values.size:
-        people = len({who for who, votes in zip(contributors, voting, strict=True) if votes})
+        numbers = {who: number for number, who in enumerate(dict.fromkeys(contributors))}
+        person, people = np.array([numbers[who] for who in contributors], dtype=np.int64), len(numbers)
     else:
         raise ValueError("One contributor for each device.")
-    return extract_verdict(
-        judge_designs(values, np.zeros(values.size), [people], benchmark_db, min_contributors), 0
-    )
+    design = np.zeros(values.size, dtype=np.int64)
+    weights = weigh_votes(design, person, ~np.isnan(values), [people], votes_per_contributor)
+    votes = DesignVotes(values, design, weights, np.array([one_jig]))
+    judged = judge_designs(votes, benchmark, min_contributors, metric=metric, usual_spread=usual_spread)
+    return extract_verdict(judged, 0)
 
 
 def judge_design_jointly(
     worst_db: ArrayLike,
     benchmark_db: float,
-    contributors: int | Sequence[object],
+    contributors: int | Sequence[Hashable],
     min_contributors: int = 3,
     votes_per_contributor: int | None = None,
+    *,
+    usual_spread: float | None = None,
+    one_jig: bool = False,
 ) -> Verdict:
-    """Verdict on several bands together: a device passes when it passes on every one of them.
+    """Judge several bands together: a device passes when it passes on every one of them.
 
     worst_db: (n, B) dB, NaN where a device does not cover a band; it then has no vote at all. Never a
-    product of shares: the same devices pass and fail on neighbouring bands.
+    product of chances: the same devices pass and fail on neighbouring bands.
     The figures are those of each device's poorest band.
     """
     return judge_design(
@@ -90,6 +102,8 @@ def judge_design_jointly(
         contributors,
         min_contributors,
         votes_per_contributor,
+        usual_spread=usual_spread,
+        one_jig=one_jig,
     )
 
 
@@ -109,6 +123,7 @@ def extract_verdict(verdicts: DesignVerdicts, index: int) -> Verdict:
         verdict=decision_rule.VERDICTS[code],
         devices=int(verdicts.devices[index]),
         contributors=int(verdicts.contributors[index]),
+        chance=_or_none(verdicts.chance[index]),
         passing=None if code == decision_rule.NOT_ENOUGH else int(verdicts.passing[index]),
         share=_or_none(verdicts.share[index]),
         share_low=_or_none(verdicts.share_low[index]),
@@ -117,7 +132,7 @@ def extract_verdict(verdicts: DesignVerdicts, index: int) -> Verdict:
         p10=_or_none(verdicts.p10[index]),
         p90=_or_none(verdicts.p90[index]),
         tolerance_low=_or_none(verdicts.tolerance_low[index]),
-        benchmark_db=verdicts.benchmark_db,
+        benchmark=verdicts.benchmark,
     )
 
 

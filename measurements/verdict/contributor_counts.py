@@ -1,16 +1,70 @@
-"""How many people stand behind the devices that vote on a band.
+"""How many people stand behind the devices that vote on a band, and what each device then weighs.
 
 A design's devices do not all cover every band, so the people behind a band are fewer than those behind
-the design. Where each device's contributor is known they are counted; published evidence does not
+the design. Where each device's contributor is known they are counted. Cells of older releases do not
 say, and there only what is certain counts.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 IntArray = NDArray[np.int64]
+FloatArray = NDArray[np.float64]
+
+UNKNOWN_PERSON = -1  # of a device whose cell was made before releases kept who built what with whom
+
+
+@dataclass(frozen=True)
+class VoteWeights:
+    """persons (D,): behind the voting devices. weight (N,): of each device; 0 where it does not vote.
+
+    The weights of a design add up to its persons, so that one person's devices count as one together.
+    """
+
+    persons: IntArray
+    weight: FloatArray
+
+
+def weigh_votes(
+    design: ArrayLike,
+    person: ArrayLike,
+    voting: ArrayLike,
+    contributors: ArrayLike,
+    votes_per_contributor: int | None = None,
+) -> VoteWeights:
+    """Weigh N devices of D designs by person.
+
+    design: (N,) index 0..D-1. person: (N,) whole numbers that are alike for one person of a design, or
+    `UNKNOWN_PERSON` for all devices of a design. voting: (N,) booleans. contributors: (D,) of the whole
+    design; needed where persons are unknown, as `votes_per_contributor` is (`count_certain_contributors`).
+    Devices of unknown persons weigh alike.
+    """
+    group, who = np.asarray(design, dtype=np.int64), np.asarray(person, dtype=np.int64)
+    votes, people = np.asarray(voting, dtype=bool), np.asarray(contributors, dtype=np.int64)
+    devices = np.bincount(group, minlength=people.size)
+    voters = np.bincount(group[votes], minlength=people.size)
+    unknown = np.bincount(group[who == UNKNOWN_PERSON], minlength=people.size) > 0
+    known = votes & ~unknown[group]
+    persons = count_distinct_contributors(group[known], who[known], people.size)
+    persons[unknown] = count_certain_contributors(
+        people[unknown], devices[unknown], voters[unknown], votes_per_contributor
+    )
+    weight = np.zeros(group.size)
+    alike = votes & unknown[group]
+    weight[alike] = persons[group[alike]] / voters[group[alike]]
+    weight[known] = 1.0 / _count_of_same_person(group[known], who[known])
+    return VoteWeights(persons, weight)
+
+
+def _count_of_same_person(design: IntArray, person: IntArray) -> IntArray:
+    """(N,) how many rows have the design and person of each row."""
+    pairs = np.stack([design, person], axis=1)
+    _, place, counts = np.unique(pairs, axis=0, return_inverse=True, return_counts=True)
+    return np.asarray(counts[place.ravel()], dtype=np.int64)
 
 
 def count_distinct_contributors(design: ArrayLike, contributor: ArrayLike, designs: int) -> IntArray:

@@ -1,6 +1,6 @@
 """The verdicts of thousands of designs at once, as arrays: what a list of designs is filtered by.
 
-`band_verdict.judge` is the same computation for one design. Rows are devices, in any order; each
+`band_verdict.judge_design` is the same computation for one design. Rows are devices, in any order; each
 names its design by an index 0..D-1.
 """
 
@@ -9,9 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from measurements.verdict import decision_rule, tolerance_bound, wilson_interval
+from measurements.verdict import chance, decision_rule, tolerance_bound, wilson_interval
+from measurements.verdict.contributor_counts import VoteWeights
+from measurements.verdict.metric import REJECTION, Metric
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -21,16 +23,18 @@ IntArray = NDArray[np.int64]
 class DesignVerdicts:
     """D designs, every array (D,). Figures are NaN where the verdict is `not_enough_devices`.
 
-    code: index into `rule.VERDICTS`. devices, contributors, passing: counts of those that vote, exact
-    also where they are too few: they may leave only through `disclosure.evidence_view`.
-    share, share_low, share_high: 0..1. median, p10, p90, tolerance_low: dB of worst-in-band rejection;
-    tolerance_low is NaN under five devices.
+    code: index into `decision_rule.VERDICTS`. devices, contributors, passing: counts of those that vote,
+    exact also where they are too few: they may leave only through `disclosure.evidence_view`.
+    chance: that a new build of somebody else passes, 0..1. share, share_low, share_high: of the devices
+    tested, 0..1. median, p10, p90, tolerance_low: in the unit of the metric, of each device's worst figure
+    in the band; tolerance_low is NaN under five devices.
     """
 
-    benchmark_db: float
+    benchmark: float
     code: NDArray[np.int8]
     devices: IntArray
     contributors: IntArray
+    chance: FloatArray
     passing: IntArray
     share: FloatArray
     share_low: FloatArray
@@ -42,85 +46,92 @@ class DesignVerdicts:
 
 
 @dataclass(frozen=True)
-class Shares:
-    """What counts alone give: arrays of the shape asked with; NaN where not enough devices."""
+class DesignVotes:
+    """What is judged of D designs, one row for each device that may vote.
 
-    code: NDArray[np.int8]
-    share: FloatArray
-    share_low: FloatArray
-    share_high: FloatArray
-
-
-def judge_counts(
-    n: ArrayLike, k: ArrayLike, contributors: ArrayLike | None = None, min_contributors: int = 3
-) -> Shares:
-    """Verdict and shares of designs from counts: n devices of which k pass.
-
-    contributors: distinct owners; left out, every device is taken to have an owner of its own.
-    Raises ValueError unless 0 <= k <= n.
+    worst: (N,) worst-in-band figure, NaN where a device has none. design: (N,) index 0..D-1.
+    weights: of these rows (`contributor_counts.weigh_votes`); a row of weight 0 does not vote.
+    one_jig: (D,) whether all figures of a design were made with one jig.
+    Raises ValueError for rows that do not match, and for an infinite figure.
     """
-    devices, passing = np.broadcast_arrays(np.asarray(n, dtype=np.int64), np.asarray(k, dtype=np.int64))
-    code = decision_rule.compute_verdict_codes(
-        devices, passing, devices if contributors is None else contributors, min_contributors
-    )
-    enough = code != decision_rule.NOT_ENOUGH
-    low, high = wilson_interval.compute_wilson_intervals(passing, devices)
-    share = np.divide(passing, devices, out=np.full(devices.shape, np.nan), where=devices > 0)
-    return Shares(code, *(np.where(enough, value, np.nan) for value in (share, low, high)))
+
+    worst: FloatArray
+    design: IntArray
+    weights: VoteWeights
+    one_jig: NDArray[np.bool_]
+
+    def __post_init__(self) -> None:
+        rows = (self.worst.size,)
+        if not self.worst.shape == self.design.shape == self.weights.weight.shape == rows:
+            raise ValueError("One value, one design and one weight per device.")
+        if bool(np.any(np.isinf(self.worst))):
+            raise ValueError("An infinite figure is not a measurement.")
+        if bool(np.any((self.design < 0) | (self.design >= self.weights.persons.size))):
+            raise ValueError("A design index is out of range.")
 
 
 def judge_designs(
-    worst_db: ArrayLike,
-    design: ArrayLike,
-    contributors: ArrayLike,
-    benchmark_db: float = decision_rule.DEFAULT_BENCHMARK_DB,
+    votes: DesignVotes,
+    benchmark: float = decision_rule.DEFAULT_BENCHMARK_DB,
     min_contributors: int = 3,
+    *,
+    metric: Metric = REJECTION,
+    usual_spread: float | None = None,
 ) -> DesignVerdicts:
-    """Verdicts of D designs from one row per device.
+    """Judge D designs by the chance that a new build passes.
 
-    worst_db: (N,) worst-in-band rejection, dB; NaN where the device's sweep does not cover the band:
-    it has no vote there. For several bands pass `band_verdict.worst_of_bands` of an (N, B) matrix.
-    design: (N,) index 0..D-1. contributors: (D,) people behind the devices that vote, as
-    `contributors.distinct` or `contributors.certain` counts them.
-    Raises BenchnightError for a benchmark outside 10 to 40 dB, ValueError for rows that do not match.
+    usual_spread: of the group's designs, in units of the metric (`usual_spread.py`); None where unknown.
+    Raises BenchnightError for a benchmark of rejection outside 10 to 40 dB.
     """
-    benchmark_db = decision_rule.check_benchmark(benchmark_db)
-    owners = np.atleast_1d(np.asarray(contributors, dtype=np.int64))
-    values, group = _select_voting_rows(worst_db, design, owners.size)
-    devices = np.bincount(group, minlength=owners.size)
-    passing = np.bincount(group[values >= benchmark_db], minlength=owners.size)
-    shares = judge_counts(devices, passing, owners, min_contributors)
-    hidden = shares.code == decision_rule.NOT_ENOUGH
-    figures = _compute_quantiles(values, group, devices, (0.5, 0.1, 0.9))
+    if metric is REJECTION:
+        benchmark = decision_rule.check_benchmark(benchmark)
+    people = votes.weights.persons
+    voting = ~np.isnan(votes.worst)
+    values, group = votes.worst[voting], votes.design[voting]
+    devices = np.bincount(group, minlength=people.size)
+    passing = np.bincount(group[metric.mark_passing(values, benchmark)], minlength=people.size)
+    chances = _compute_chances(votes, benchmark, metric, usual_spread)
+    code = decision_rule.compute_verdict_codes(
+        chances, people, min_contributors, with_prior=usual_spread is not None
+    )
+    low, high = wilson_interval.compute_wilson_intervals(passing, devices)
+    share = np.divide(passing, devices, out=np.full(devices.shape, np.nan), where=devices > 0)
+    figures = [chances, share, low, high, *_compute_quantiles(values, group, devices, (0.5, 0.1, 0.9))]
     figures.append(_compute_tolerance_low(values, group, devices))
-    median, p10, p90, tolerance_low = (np.where(hidden, np.nan, figure) for figure in figures)
+    hidden = code == decision_rule.NOT_ENOUGH
+    chances, share, low, high, median, p10, p90, tolerance = (
+        np.where(hidden, np.nan, figure) for figure in figures
+    )
     return DesignVerdicts(
-        benchmark_db=benchmark_db,
-        code=shares.code,
+        benchmark=benchmark,
+        code=code,
         devices=devices,
-        contributors=owners,
+        contributors=people,
+        chance=chances,
         passing=passing,
-        share=shares.share,
-        share_low=shares.share_low,
-        share_high=shares.share_high,
+        share=share,
+        share_low=low,
+        share_high=high,
         median=median,
         p10=p10,
         p90=p90,
-        tolerance_low=tolerance_low,
+        tolerance_low=tolerance,
     )
 
 
-def _select_voting_rows(worst_db: ArrayLike, design: ArrayLike, designs: int) -> tuple[FloatArray, IntArray]:
-    """The rows that have a vote: (values dB, design index), checked."""
-    values, group = np.asarray(worst_db, dtype=np.float64), np.asarray(design, dtype=np.int64)
-    if not values.shape == group.shape == (values.size,):
-        raise ValueError("One value and one design per device.")
-    if bool(np.any(np.isinf(values))):
-        raise ValueError("An infinite rejection is not a measurement.")
-    if bool(np.any((group < 0) | (group >= designs))):
-        raise ValueError("A design index is out of range.")
-    votes = ~np.isnan(values)
-    return values[votes], group[votes]
+def _compute_chances(
+    votes: DesignVotes, benchmark: float, metric: Metric, usual_spread: float | None
+) -> FloatArray:
+    voting = np.flatnonzero(~np.isnan(votes.worst) & (votes.weights.weight > 0))
+    order = voting[np.argsort(votes.design[voting], kind="stable")]
+    figures = chance.Figures(
+        value=metric.convert_to_units(votes.worst[order]),
+        design=votes.design[order],
+        weight=votes.weights.weight[order],
+        persons=votes.weights.persons,
+        one_jig=votes.one_jig,
+    )
+    return chance.compute_chances(figures, float(metric.convert_to_units(benchmark)), usual_spread)
 
 
 def _compute_quantiles(

@@ -2,9 +2,10 @@
 
 import json
 
+import numpy as np
 import pytest
 
-from measurements.disclosure.evidence_view import build_evidence_view
+from measurements.disclosure.evidence_view import build_evidence_view, round_chances
 from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS, Thresholds
 from measurements.verdict.band_verdict import judge_design
 
@@ -12,6 +13,7 @@ from measurements.verdict.band_verdict import judge_design
 FIELDS = {
     "band",
     "benchmark_db",
+    "chance",
     "verdict",
     "devices",
     "contributors",
@@ -91,3 +93,43 @@ def test_higher_thresholds_of_a_group_are_kept():
     assert view([25.0] * 9, 5, "members", strict)["verdict"] == "not_enough_devices"
     assert view([25.0] * 9, 9, "members", strict)["verdict"] == "typically_meets"
     assert view([25.0] * 9, 9, "public", strict)["verdict"] == "not_enough_devices"
+
+
+def chance_of(verdict, chance, persons, circle, *, house=True):
+    got = round_chances(chance, verdict, persons, circle=circle, at_house_benchmark=house)
+    return None if np.isnan(got) else round(float(got), 3)
+
+
+@pytest.mark.parametrize(
+    ("verdict", "chance", "persons", "members", "public"),
+    [
+        ("typically_meets", 0.8731, 9, 0.9, 0.9),
+        ("typically_meets", 0.8731, 10, 0.87, 0.9),
+        ("typically_meets", 0.9987, 40, 0.99, 0.9),
+        ("typically_falls_short", 0.0001, 40, 0.01, 0.1),
+        ("mixed", 0.7951, 9, 0.7, 0.7),
+        ("mixed", 0.7961, 10, 0.79, 0.7),
+        ("mixed", 0.2049, 5, 0.3, 0.3),
+        ("mixed", 0.2049, 12, 0.21, 0.3),
+        ("mixed", 0.5, 5, 0.5, 0.5),
+    ],
+)
+def test_a_chance_is_as_fine_as_its_persons_allow_and_agrees_with_its_verdict(
+    verdict, chance, persons, members, public
+):
+    assert chance_of(verdict, chance, persons, "members") == members
+    assert chance_of(verdict, chance, persons, "public") == public
+
+
+def test_a_chance_at_another_benchmark_needs_ten_persons():
+    assert chance_of("mixed", 0.5, 9, "members", house=False) is None
+    assert chance_of("mixed", 0.5, 10, "members", house=False) == 0.5
+    got = build_evidence_view(
+        judge_design(VALUES_DB, 25.0, 5),
+        band="40m",
+        benchmark_db=25.0,
+        circle="members",
+        thresholds=DEFAULT_THRESHOLDS,
+        house_benchmark_db=20.0,
+    )
+    assert got["chance"] is None and got["verdict"] != "not_enough_devices"

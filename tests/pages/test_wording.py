@@ -89,6 +89,7 @@ def evidence(**changes):
     usual = {
         "band": "40m",
         "benchmark_db": 20.0,
+        "chance": 0.9,
         "verdict": "typically_meets",
         "devices": 8,
         "contributors": 6,
@@ -108,11 +109,14 @@ def test_standing_of_members_and_public():
         "31.2",
         "24.0 to 36.0",
     )
+    assert members.chance == "9 in 10"
+    assert members.sentence == "A build of yours would very likely (9 in 10) meet 20 dB on 40 m."
     hidden = {"median": 31.0, "p10": None, "p90": None, "tolerance_low": None}
     public = designs_presenters.summarise_evidence(
-        evidence(devices="5-9", passing=None, share_low=None, rejection_db=hidden)
+        evidence(devices="5-9", passing=None, chance=None, rejection_db=hidden)
     )
-    assert (public.count, public.range_db, public.share) == ("5–9 devices", "–", "–")
+    assert (public.count, public.range_db, public.chance) == ("5–9 devices", "–", "–")
+    assert public.sentence == ""
     assert public.plot is not None and public.plot.low is None
     none = designs_presenters.summarise_evidence(
         evidence(verdict="not_enough_devices", devices=None, passing=None, share_low=None, rejection_db={})

@@ -11,20 +11,30 @@ from measurements.verdict.band_verdict import (
     judge_design,
     judge_design_jointly,
 )
-from measurements.verdict.design_verdicts import judge_designs
+from measurements.verdict.contributor_counts import UNKNOWN_PERSON, VoteWeights, weigh_votes
+from measurements.verdict.design_verdicts import DesignVotes, judge_designs
 
 NAN = float("nan")
 
 
-def test_three_of_three_typically_meet_and_carry_their_figures():
+def judge_all_alone(worst_db, design, designs, benchmark_db=20.0):
+    """Every device of another person."""
+    worst_db, design = np.asarray(worst_db, dtype=float), np.asarray(design)
+    votes = ~np.isnan(worst_db)
+    weights = weigh_votes(design, np.arange(design.size), votes, np.full(designs, design.size))
+    return judge_designs(DesignVotes(worst_db, design, weights, np.zeros(designs, bool)), benchmark_db)
+
+
+def test_three_of_three_carry_their_figures():
     got = judge_design([24.0, 20.0, 31.0], 20.0, 3)
-    assert got.verdict == "typically_meets"
+    # t of 2 degrees of freedom in closed form: 1/2 + x / (2 sqrt(2 + x^2)), x = 5 / (5.568 sqrt(4/3)) = 0.778
+    assert (got.verdict, round(got.chance, 3)) == ("mixed", 0.741)
     assert (got.devices, got.contributors, got.passing, got.share) == (3, 3, 3, 1.0)
     assert round(got.share_low, 3) == 0.646
     assert got.share_high == 1.0
     assert (got.median, got.tolerance_low) == (24.0, None)
     assert (got.p10, got.p90) == pytest.approx(tuple(np.percentile([24.0, 20.0, 31.0], (10, 90))))
-    assert got.benchmark_db == 20.0
+    assert got.benchmark == 20.0
 
 
 def test_passing_includes_the_benchmark_itself():
@@ -35,7 +45,7 @@ def test_passing_includes_the_benchmark_itself():
 def test_the_benchmark_asked_for_decides():
     values_db = [21.0, 22.0, 23.0, 24.0, 26.0]
     assert judge_design(values_db, 20.0, 5).verdict == "typically_meets"
-    assert judge_design(values_db, 25.0, 5).verdict == "typically_falls_short"
+    assert judge_design(values_db, 25.5, 5).verdict == "typically_falls_short"
     assert judge_design(values_db, 22.5, 5).verdict == "mixed"
     with pytest.raises(BenchnightError):
         judge_design(values_db, 41.0, 5)
@@ -100,14 +110,14 @@ def test_certain_people_are_never_more_than_the_true_ones():
 def test_bands_are_judged_jointly_device_by_device_not_as_a_product():
     # Each band is passed by 4 of 5, and by different devices: only 3 pass both.
     matrix_db = np.array([[25, 25], [25, 25], [25, 25], [25, 15], [15, 25]], dtype=float)
-    assert judge_design(matrix_db[:, 0], 20.0, 5).verdict == "typically_meets"
-    assert judge_design(matrix_db[:, 1], 20.0, 5).verdict == "typically_meets"
+    single = judge_design(matrix_db[:, 0], 20.0, 5)
+    assert single.chance == judge_design(matrix_db[:, 1], 20.0, 5).chance
     joint = judge_design_jointly(matrix_db, 20.0, 5)
-    assert (joint.passing, joint.verdict) == (3, "mixed")
-    assert joint.share != pytest.approx(0.8 * 0.8)
-    # ... and by the same devices: the joint share stays 4 of 5, where a product would say 0.64.
+    assert joint.passing == 3
+    assert joint.chance < single.chance
+    # ... and by the same devices: the joint chance is that of one band, where a product would be smaller.
     same = judge_design_jointly(np.array([[25, 25]] * 4 + [[15, 15]], dtype=float), 20.0, 5)
-    assert (same.share, same.verdict) == (0.8, "typically_meets")
+    assert (same.share, same.chance) == (0.8, single.chance)
 
 
 def test_joint_figures_are_of_each_devices_poorest_band():
@@ -130,8 +140,9 @@ def test_many_designs_equal_numpy_one_by_one():
     owner = rng.integers(0, 6, rows)
     worst_db = np.where(rng.random(rows) < 0.1, np.nan, rng.normal(23, 4, rows))
     voting = ~np.isnan(worst_db)
-    people = contributor_counts.count_distinct_contributors(design[voting], owner[voting], designs)
-    verdicts = judge_designs(worst_db, design, people, 22.0)
+    weights = weigh_votes(design, owner, voting, np.full(designs, 6))
+    votes = DesignVotes(worst_db, design, weights, np.zeros(designs, dtype=bool))
+    verdicts = judge_designs(votes, 22.0)
     for d in range(0, designs, 41):
         values = worst_db[(design == d) & voting]
         got = extract_verdict(verdicts, d)
@@ -154,7 +165,7 @@ def test_many_designs_equal_numpy_one_by_one():
 
 
 def test_a_design_without_any_row_is_still_answered():
-    verdicts = judge_designs([25.0, 25.0, 25.0], [2, 2, 2], [0, 0, 3])
+    verdicts = judge_all_alone([25.0, 25.0, 25.0], [2, 2, 2], 3)
     assert [decision_rule.VERDICTS[c] for c in verdicts.code] == ["not_enough_devices"] * 2 + [
         "typically_meets"
     ]
@@ -167,4 +178,14 @@ def test_a_design_without_any_row_is_still_answered():
 )
 def test_rows_that_do_not_match_are_refused(worst_db, design, message):
     with pytest.raises(ValueError, match=message):
-        judge_designs(worst_db, design, [1])
+        weights = VoteWeights(np.array([1]), np.ones(len(worst_db)))
+        DesignVotes(np.array(worst_db), np.array(design), weights, np.array([False]))
+
+
+def test_weights_of_one_person_add_up_to_one_also_where_persons_are_unknown():
+    design = [0, 0, 0, 0, 1, 1, 1, 1]
+    person = [7, 7, 8, 9, *[UNKNOWN_PERSON] * 4]
+    voting = [True, True, True, False, True, True, True, True]
+    got = weigh_votes(design, person, voting, [3, 2], 3)
+    assert got.persons.tolist() == [2, 2]
+    assert got.weight.tolist() == [0.5, 0.5, 1.0, 0.0, 0.5, 0.5, 0.5, 0.5]

@@ -1,55 +1,43 @@
-"""The four verdicts, as a table."""
+"""The four verdicts, by the chance of a new build; the bounds are those of the trade's page."""
 
 import numpy as np
 import pytest
 
 from measurements.errors import BenchnightError
 from measurements.verdict import decision_rule
-from measurements.verdict.design_verdicts import judge_counts
 
-# (devices, passing, contributors, verdict): the rule of the trade, worked by hand from its bounds
-# 3/3 lower 0.646; 4/5 0.5135; 3/4 0.4325; 0/3 upper 0.354; 1/5 0.4865.
+NAN = float("nan")
+# (chance, persons, verdict with a prior, verdict without one)
 CASES = [
-    (0, 0, 0, "not_enough_devices"),
-    (2, 2, 2, "not_enough_devices"),
-    (3, 3, 3, "typically_meets"),
-    (3, 3, 2, "not_enough_devices"),
-    (9, 9, 2, "not_enough_devices"),
-    (4, 3, 4, "mixed"),
-    (5, 4, 5, "typically_meets"),
-    (100, 79, 60, "mixed"),
-    (100, 80, 60, "typically_meets"),
-    (3, 0, 3, "typically_falls_short"),
-    (5, 1, 5, "typically_falls_short"),
-    (3, 1, 3, "mixed"),
-    (10, 5, 10, "mixed"),
-    (200, 90, 90, "typically_falls_short"),
+    (0.95, 3, "typically_meets", "typically_meets"),
+    (0.81, 3, "typically_meets", "typically_meets"),
+    (0.80, 3, "typically_meets", "mixed"),
+    (0.7999, 40, "mixed", "mixed"),
+    (0.5, 3, "mixed", "mixed"),
+    (0.2001, 3, "mixed", "mixed"),
+    (0.19, 3, "typically_falls_short", "typically_falls_short"),
+    (0.0, 3, "typically_falls_short", "typically_falls_short"),
+    (0.95, 2, "not_enough_devices", "not_enough_devices"),
+    (NAN, 9, "not_enough_devices", "not_enough_devices"),
 ]
 
 
-@pytest.mark.parametrize(("n", "k", "contributors", "verdict"), CASES)
-def test_each_case_of_the_rule(n, k, contributors, verdict):
-    assert decision_rule.VERDICTS[int(decision_rule.compute_verdict_codes(n, k, contributors))] == verdict
+@pytest.mark.parametrize(("chance", "persons", "with_prior", "without"), CASES)
+def test_each_case_of_the_rule(chance, persons, with_prior, without):
+    for prior, verdict in ((True, with_prior), (False, without)):
+        code = decision_rule.compute_verdict_codes(chance, persons, with_prior=prior)
+        assert decision_rule.VERDICTS[int(code)] == verdict
 
 
 def test_all_cases_at_once_give_the_same():
-    n, k, contributors, verdicts = zip(*CASES, strict=True)
-    shares = judge_counts(n, k, contributors)
-    assert [decision_rule.VERDICTS[code] for code in shares.code] == list(verdicts)
-    hidden = np.array([v == "not_enough_devices" for v in verdicts])
-    for figure in (shares.share, shares.share_low, shares.share_high):
-        assert np.array_equal(np.isnan(figure), hidden)
+    chances, persons, verdicts, _ = zip(*CASES, strict=True)
+    codes = decision_rule.compute_verdict_codes(chances, persons)
+    assert [decision_rule.VERDICTS[code] for code in codes] == list(verdicts)
 
 
 def test_a_higher_threshold_of_contributors_is_kept():
-    assert (
-        decision_rule.VERDICTS[int(decision_rule.compute_verdict_codes(9, 9, 4, min_contributors=5))]
-        == "not_enough_devices"
-    )
-    assert (
-        decision_rule.VERDICTS[int(decision_rule.compute_verdict_codes(9, 9, 5, min_contributors=5))]
-        == "typically_meets"
-    )
+    codes = decision_rule.compute_verdict_codes(np.array([0.9, 0.9]), [4, 5], min_contributors=5)
+    assert [decision_rule.VERDICTS[code] for code in codes] == ["not_enough_devices", "typically_meets"]
 
 
 @pytest.mark.parametrize("wrong_db", [9.99, 40.01, float("nan"), float("inf"), -20.0])
@@ -64,8 +52,3 @@ def test_benchmark_outside_its_range_is_refused_with_advice(wrong_db):
 @pytest.mark.parametrize("right_db", [10, 20, 25.5, 40.0])
 def test_any_benchmark_in_range_is_taken(right_db):
     assert decision_rule.check_benchmark(right_db) == right_db
-
-
-def test_more_passes_than_devices_are_refused():
-    with pytest.raises(ValueError, match="Passes"):
-        decision_rule.compute_verdict_codes([3, 3], [3, 4], [3, 3])

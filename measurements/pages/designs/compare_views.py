@@ -46,7 +46,11 @@ def show_comparison(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "asked": query_parameters.build_url("", asked),
         "add_address": query_parameters.build_url(reverse("pages:designs"), asked, gathered.words),
         "full": gathered.full,
-        "joint": [presenters.summarise_evidence(row.joint) for row in rows if row.joint],
+        "joint": [
+            presenters.summarise_evidence(row.joint, [each["band"] for each in row.evidence])
+            for row in rows
+            if row.joint
+        ],
         "table": [
             (cells[0]["band"], [presenters.summarise_evidence(cell) for cell in cells]) for cells in by_band
         ],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +10,7 @@ from django.http import HttpRequest
 
 from measurements.disclosure.viewers import Viewer
 from measurements.pages.designs import query_parameters
+from measurements.pages.designs.chance_wording import format_chance, write_chance
 from measurements.pages.designs.forms import ORDER_WORDS
 from measurements.pages.designs.query_parameters import QueryParameters, Selection
 from measurements.pages.layout import figures
@@ -51,23 +52,31 @@ class Plot:
 
 @dataclass(frozen=True)
 class EvidenceSummary:
-    """One band of a design, or all bands asked together (band is then empty)."""
+    """One band of a design, or all bands asked together (band is then empty).
+
+    chance: of a new build, `9 in 10`. sentence: the same for the reader's own build; empty where it is
+    not shown.
+    """
 
     band: str
     said: Badge
     count: str
     devices: str
     median: str
-    share: str
+    chance: str
+    sentence: str
     range_db: str
     tolerance: str
     plot: Plot | None
 
 
-def summarise_evidence(evidence: dict[str, Any]) -> EvidenceSummary:
-    """The standing of one evidence object (contract, evidence of a design on a band)."""
+def summarise_evidence(evidence: dict[str, Any], joint_bands: Sequence[str] = ()) -> EvidenceSummary:
+    """The standing of one evidence object (contract, evidence of a design on a band).
+
+    joint_bands: those that the object is about where it is about several together.
+    """
     rejection = evidence.get("rejection_db") or {}
-    low, high = evidence.get("share_low"), evidence.get("share_high")
+    chance, bands = evidence.get("chance"), joint_bands or [evidence.get("band")]
     p10, p90 = rejection.get("p10"), rejection.get("p90")
     return EvidenceSummary(
         band=evidence.get("band") or "",
@@ -75,9 +84,10 @@ def summarise_evidence(evidence: dict[str, Any]) -> EvidenceSummary:
         count=format_device_counts(evidence),
         devices=_format_devices(evidence.get("devices")),
         median=figures.format_number(rejection.get("median")),
-        share=figures.NO_VALUE
-        if low is None
-        else f"{figures.format_percent(low)} to {figures.format_percent(high)}",
+        chance=figures.NO_VALUE if chance is None else format_chance(chance),
+        sentence=""
+        if chance is None or not all(bands)
+        else write_chance(chance, evidence["benchmark_db"], [str(band) for band in bands]),
         range_db=figures.NO_VALUE
         if p10 is None
         else f"{figures.format_number(p10)} to {figures.format_number(p90)}",

@@ -11,7 +11,7 @@ from measurements.charts import design_chart, heat_chart
 from measurements.charts.panel_layers import Scale
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.pages.designs import family_tables, presenters, query_parameters
+from measurements.pages.designs import chance_wording, family_tables, presenters, query_parameters
 from measurements.pages.designs.forms import RATIOS, FindForm, ListForm
 from measurements.pages.designs.query_parameters import Selection
 from measurements.pages.layout import cautions, chart_replies, form_handling, rendering, tables, wording
@@ -38,7 +38,10 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "design": row,
         "recipe": presenters.describe_recipe(row.recipe),
         "bands": [presenters.summarise_evidence(each) for each in row.evidence],
-        "overall": presenters.summarise_evidence(row.joint) if row.joint else None,
+        "overall": presenters.summarise_evidence(row.joint, [each["band"] for each in row.evidence])
+        if row.joint
+        else None,
+        "chances": [] if row.joint else chance_wording.write_chances_by_band(row.evidence),
         "any_evidence": any(each["devices"] is not None for each in row.evidence),
         "benchmark_db": row.evidence[0]["benchmark_db"] if row.evidence else reference.get_benchmark_db(),
         "families": family_tables.build_family_table(

@@ -87,7 +87,9 @@ def _build_answer(viewer: Viewer, form: FindForm, asked: QueryDict) -> dict[str,
 def _present_design(row: DesignRow) -> FoundDesign:
     return FoundDesign(
         row,
-        designs_presenters.summarise_evidence(row.joint or row.evidence[0]),
+        designs_presenters.summarise_evidence(
+            row.joint or row.evidence[0], [each["band"] for each in row.evidence]
+        ),
         tuple(designs_presenters.summarise_evidence(each) for each in row.evidence),
     )
 

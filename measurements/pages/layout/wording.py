@@ -25,28 +25,28 @@ VERDICTS: dict[str, Badge] = {
         "meets",
         "shape-meets",
         "is-meets",
-        "At least four in five devices pass, and enough were tested to say so.",
+        "A device that somebody else builds passes with a chance of 8 in 10 or more.",
     ),
     "mixed": Badge(
         "Mixed",
         "mixed",
         "shape-mixed",
         "is-mixed",
-        "Some devices pass and some do not, or too few were tested to say which is usual.",
+        "A new build may pass or not, or too few were tested to say which is likely.",
     ),
     "typically_falls_short": Badge(
         "Typically falls short",
         "falls short",
         "shape-short",
         "is-short",
-        "Most devices fail, and enough were tested to say so.",
+        "A device that somebody else builds passes with a chance of 2 in 10 or less.",
     ),
     "not_enough_devices": Badge(
         "Not enough devices",
         "too few",
         "shape-few",
         "is-few",
-        "Too few devices of too few people were tested to say anything.",
+        "Devices of fewer than three people were tested, or of fewer than may be shown.",
     ),
 }
 

@@ -40,6 +40,7 @@ _COLUMNS = (
     "turns",
     "style",
 )
+_VERDICT_NAMES = np.array(decision_rule.VERDICTS)
 PUBLIC_STEP_DB = 0.5  # finer steps of the benchmark would give away single figures by trying
 
 
@@ -51,6 +52,7 @@ class EvidenceQuery:
     bands: tuple[str, ...]
     joint_bands: tuple[str, ...]
     benchmark_db: float
+    house_benchmark_db: float
 
 
 def list_designs(
@@ -81,7 +83,7 @@ def list_designs(
     )
     ranked = _rank_keys(list(found), table, question, check_order(order), filters.verdict)
     page = ranked[position["skip"] : position["skip"] + size + 1]
-    rows = _design_rows([found[key] for key in page[:size]], table, question)
+    rows = _design_rows([found[key] for key in page[:size]], table, question, ranked=True)
     more = len(page) > size
     return Page(rows, paging.encode_cursor({"skip": position["skip"] + size}) if more else None)
 
@@ -136,31 +138,37 @@ def build_evidence_query(viewer: Viewer, bands: tuple[str, ...], benchmark_db: f
                 field="band",
             )
     asked = tuple(band for band in known if band in bands)
-    benchmark = decision_rule.check_benchmark(
-        reference.get_benchmark_db() if benchmark_db is None else benchmark_db
-    )
+    house_db = reference.get_benchmark_db()
+    benchmark = decision_rule.check_benchmark(house_db if benchmark_db is None else benchmark_db)
     if get_circle(viewer) == "public" and (benchmark / PUBLIC_STEP_DB) % 1:
         raise BenchnightError(
             "benchmark.step",
             f"Without signing in, the benchmark goes in steps of {PUBLIC_STEP_DB:g} dB.",
             field="benchmark_db",
         )
-    return EvidenceQuery(viewer, asked or known, asked, benchmark)
+    return EvidenceQuery(viewer, asked or known, asked, benchmark, house_db)
 
 
 def _get_verdicts(table: EvidenceTable, bands: tuple[str, ...], question: EvidenceQuery) -> DesignVerdicts:
-    least = evidence_view.get_min_contributors(get_circle(question.viewer), group_settings.get_thresholds())
-    return evidence_table.get_verdicts(table, bands, question.benchmark_db, least)
+    return evidence_table.get_verdicts(table, bands, question.benchmark_db, _get_least_contributors(question))
+
+
+def _get_least_contributors(question: EvidenceQuery) -> int:
+    return evidence_view.get_min_contributors(get_circle(question.viewer), group_settings.get_thresholds())
 
 
 def _evidence_object(
-    table: EvidenceTable | None, key: str, bands: tuple[str, ...], question: EvidenceQuery
+    table: EvidenceTable | None, key: str, bands: tuple[str, ...], question: EvidenceQuery, ranked: bool
 ) -> dict[str, Any]:
-    """One evidence object, as this viewer may see it."""
+    """One evidence object, as this viewer may see it. ranked: all designs were judged on the question."""
     index = None if table is None else table.index_of.get(key)
     verdict = None
     if table is not None and index is not None:
-        verdict = band_verdict.extract_verdict(_get_verdicts(table, bands, question), index)
+        if ranked and question.joint_bands in ((), bands):
+            verdict = band_verdict.extract_verdict(_get_verdicts(table, bands, question), index)
+        else:
+            least = _get_least_contributors(question)
+            verdict = evidence_table.get_verdict(table, index, bands, question.benchmark_db, least)
     name = bands[0] if len(bands) == 1 else None
     return evidence_view.build_evidence_view(
         verdict,
@@ -168,13 +176,17 @@ def _evidence_object(
         benchmark_db=question.benchmark_db,
         circle=get_circle(question.viewer),
         thresholds=group_settings.get_thresholds(),
+        house_benchmark_db=question.house_benchmark_db,
     )
 
 
 def _design_rows(
-    pks: list[int], table: EvidenceTable | None, question: EvidenceQuery
+    pks: list[int], table: EvidenceTable | None, question: EvidenceQuery, *, ranked: bool = False
 ) -> tuple[DesignRow, ...]:
-    """Rows of designs in the order of `pks`, in two queries whatever their number."""
+    """Rows of designs in the order of `pks`, in two queries whatever their number.
+
+    ranked: the designs were chosen among all by this question, so that all are judged on it already.
+    """
     by_pk = {row[0]: row[1:] for row in Design.objects.filter(pk__in=pks).values_list("pk", *_COLUMNS)}
     own: dict[int, int] = {}
     if question.viewer.signed_in:
@@ -184,9 +196,9 @@ def _design_rows(
     rows = []
     for pk in pks:
         key = by_pk[pk][0]
-        shown = tuple(_evidence_object(table, key, (band,), question) for band in question.bands)
+        shown = tuple(_evidence_object(table, key, (band,), question, ranked) for band in question.bands)
         joint = (
-            _evidence_object(table, key, question.joint_bands, question)
+            _evidence_object(table, key, question.joint_bands, question, ranked)
             if len(question.joint_bands) > 1
             else None
         )
@@ -203,7 +215,7 @@ def _rank_keys(
     if verdict:
         chosen = chosen[standing.code[chosen] == decision_rule.VERDICTS.index(verdict)]  # type: ignore[arg-type]
     sort_keys = {
-        "verdict": (-standing.median, -standing.share_low, -standing.met, standing.code),
+        "verdict": (-standing.median, -standing.chance, -standing.met, standing.code),
         "rejection": (-standing.median,),
         "devices": (-standing.devices,),
         "title": (np.zeros(len(keys)),),
@@ -215,38 +227,48 @@ def _rank_keys(
 class _SortFigures:
     """What lists are ordered by, as the viewer sees it: NaN (last) where a figure is not shown.
 
-    code, met, share_low, median, devices: one number per key given.
+    code, met, chance, median, devices: one number per key given.
     """
 
     def __init__(self, keys: list[str], table: EvidenceTable | None, question: EvidenceQuery) -> None:
         self.code: NDArray[np.float64] = np.full(len(keys), float(decision_rule.NOT_ENOUGH))
         self.met: NDArray[np.float64] = np.zeros(len(keys))
-        self.share_low: NDArray[np.float64] = np.full(len(keys), np.nan)
+        self.chance: NDArray[np.float64] = np.full(len(keys), np.nan)
         self.median: NDArray[np.float64] = np.full(len(keys), np.nan)
         self.devices: NDArray[np.float64] = np.zeros(len(keys))
         if table is None:
             return
         index = np.array([table.index_of.get(key, -1) for key in keys], dtype=np.int64)
         there = index >= 0
-        public = get_circle(question.viewer) == "public"
         if question.joint_bands:
             verdicts = _get_verdicts(table, question.joint_bands, question)
             self.code[there] = verdicts.code[index[there]]
-            self._figures(there, index[there], verdicts, public)
+            self._figures(there, index[there], verdicts, question)
         else:
-            self._over_all_bands(there, index[there], table, question, public)
+            self._over_all_bands(there, index[there], table, question)
 
     def _figures(
-        self, there: NDArray[np.bool_], index: NDArray[np.int64], verdicts: DesignVerdicts, public: bool
+        self,
+        there: NDArray[np.bool_],
+        index: NDArray[np.int64],
+        verdicts: DesignVerdicts,
+        question: EvidenceQuery,
     ) -> None:
+        circle = get_circle(question.viewer)
         shown = verdicts.code[index] != decision_rule.NOT_ENOUGH
         median, devices = verdicts.median[index], np.where(shown, verdicts.devices[index], 0)
-        if public:
+        self.chance[there] = evidence_view.round_chances(
+            verdicts.chance[index],
+            _VERDICT_NAMES[verdicts.code[index]],
+            verdicts.contributors[index],
+            circle=circle,
+            at_house_benchmark=question.benchmark_db == question.house_benchmark_db,
+        )
+        if circle == "public":
             self.median[there] = evidence_view.coarsen_db(median)
             self.devices[there] = evidence_view.coarsen_counts(devices)
         else:
             self.median[there], self.devices[there] = median, devices
-            self.share_low[there] = verdicts.share_low[index]
 
     def _over_all_bands(
         self,
@@ -254,7 +276,6 @@ class _SortFigures:
         index: NDArray[np.int64],
         table: EvidenceTable,
         question: EvidenceQuery,
-        public: bool,
     ) -> None:
         """The best verdict on any band, how many bands are typically met, the mean of the medians."""
         best = np.full(len(index), decision_rule.NOT_ENOUGH)
@@ -265,11 +286,11 @@ class _SortFigures:
             best = np.minimum(best, verdicts.code[index])
             met += verdicts.code[index] == decision_rule.MEETS
             before = self.devices[there]
-            self._figures(there, index, verdicts, public)
+            self._figures(there, index, verdicts, question)
             self.devices[there] = np.maximum(before, self.devices[there])
             medians.append(self.median[there])
         self.code[there], self.met[there] = best, met
-        self.share_low[:] = np.nan
+        self.chance[:] = np.nan
         known = ~np.isnan(medians)
         total = np.where(known, medians, 0).sum(axis=0)
         self.median[there] = np.where(known.any(axis=0), total / np.maximum(known.sum(axis=0), 1), np.nan)

@@ -22,8 +22,10 @@ from measurements.selectors.designs.design_filters import DesignFilters
 from measurements.selectors.designs.rows import DesignRow, FamilyRow
 from measurements.selectors.evidence import evidence_table
 from measurements.selectors.evidence.evidence_table import EvidenceTable
-from measurements.verdict import band_verdict, decision_rule
-from measurements.verdict.design_verdicts import judge_designs
+from measurements.verdict import band_verdict
+from measurements.verdict.chance import LEAST_PERSONS
+from measurements.verdict.contributor_counts import UNKNOWN_PERSON, weigh_votes
+from measurements.verdict.design_verdicts import DesignVotes, judge_designs
 
 MOST_FAMILIES = 25
 CORE_AND_TURNS = "core_and_turns"
@@ -122,35 +124,40 @@ class _Pool:
     """What a family holds on one band for one circle.
 
     members: places of the designs seen there. worst_db: their voting devices. people: behind them, at least.
+    one_jig: whether each of the designs was measured with one jig, which may be the same.
     """
 
     def __init__(
         self, table: EvidenceTable, members: list[int], band: str, question: designs.EvidenceQuery
     ) -> None:
-        own = evidence_table.get_verdicts(
-            table, (band,), question.benchmark_db, _least_contributors(question)
-        )
-        self.members = [member for member in members if own.code[member] != decision_rule.NOT_ENOUGH]
+        # a design is seen on a band from as many persons on as a verdict needs
+        least = max(_least_contributors(question), LEAST_PERSONS)
+        persons = {member: table.count_persons(member, band) for member in members}
+        self.members = [member for member in members if persons[member] >= least]
         self.worst_db = np.empty(0)
         self.people = 0
+        self.one_jig = bool(self.members) and bool(table.one_jig[self.members].all())
         if self.members:
             column = table.worst_db[np.isin(table.design, self.members), table.bands.index(band)]
             self.worst_db = column[~np.isnan(column)]
             # one person may stand behind several of the designs: only the largest of them is certain
-            self.people = int(own.contributors[self.members].max())
+            self.people = max(persons[member] for member in self.members)
 
 
 def _pool_evidence(pool: _Pool, band: str, question: designs.EvidenceQuery) -> dict[str, Any]:
+    """Judge a family's devices together, without the usual spread: that is of builds of one design."""
     one_group = np.zeros(len(pool.worst_db), dtype=np.int64)
-    judged = judge_designs(
-        pool.worst_db, one_group, [pool.people], question.benchmark_db, _least_contributors(question)
-    )
+    persons = np.full(len(pool.worst_db), UNKNOWN_PERSON)
+    weights = weigh_votes(one_group, persons, ~np.isnan(pool.worst_db), [pool.people])
+    votes = DesignVotes(pool.worst_db, one_group, weights, np.array([pool.one_jig]))
+    judged = judge_designs(votes, question.benchmark_db, _least_contributors(question))
     return evidence_view.build_evidence_view(
         band_verdict.extract_verdict(judged, 0),
         band=band,
         benchmark_db=question.benchmark_db,
         circle=get_circle(question.viewer),
         thresholds=group_settings.get_thresholds(),
+        house_benchmark_db=question.house_benchmark_db,
     )
 
 

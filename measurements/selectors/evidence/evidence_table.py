@@ -15,18 +15,21 @@ from django.db.models import Q
 from numpy.typing import NDArray
 
 from measurements.models import Cell, Release
-from measurements.verdict import contributor_counts
-from measurements.verdict.band_verdict import compute_worst_over_bands
-from measurements.verdict.design_verdicts import DesignVerdicts, judge_designs
+from measurements.verdict.band_verdict import Verdict, compute_worst_over_bands, extract_verdict
+from measurements.verdict.contributor_counts import UNKNOWN_PERSON, weigh_votes
+from measurements.verdict.design_verdicts import DesignVerdicts, DesignVotes, judge_designs
 
 _STORED = np.dtype("<f4")
+_STORED_PERSON = np.dtype("<u2")
 
 
 @dataclass(frozen=True, eq=False)
 class EvidenceTable:
     """worst_db (N, B): NaN where a device has no figure. design (N,): index into `design_keys` (D).
 
-    people (D,): contributors of each design, exact. bands: B names.
+    person (N,): alike for devices of one person in a design, otherwise without meaning; `UNKNOWN_PERSON` in
+    cells of older releases. people (D,): contributors of each design, exact. one_jig (D,): whether all its
+    figures come from one jig. bands: B names. usual_spread: of the group's designs, dB, None where unknown.
     """
 
     release: int
@@ -36,22 +39,43 @@ class EvidenceTable:
     index_of: dict[str, int]
     worst_db: NDArray[np.float64]
     design: NDArray[np.int64]
+    person: NDArray[np.int64]
     people: NDArray[np.int64]
+    one_jig: NDArray[np.bool_]
     votes_per_contributor: int
+    usual_spread: float | None
 
     def judged(self, asked: tuple[str, ...], benchmark_db: float, min_contributors: int) -> DesignVerdicts:
         """Verdicts of all designs on the bands asked, jointly, device by device."""
+        votes = self._collect_votes(asked, slice(0, len(self.design)), 0, len(self.design_keys))
+        return judge_designs(votes, benchmark_db, min_contributors, usual_spread=self.usual_spread)
+
+    def judged_alone(
+        self, index: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+    ) -> DesignVerdicts:
+        """The same of design `index` alone, for readers who ask of one."""
+        votes = self._collect_votes(asked, self._find_rows(index), index, index + 1)
+        return judge_designs(votes, benchmark_db, min_contributors, usual_spread=self.usual_spread)
+
+    def count_persons(self, index: int, band: str) -> int:
+        """How many persons stand behind the devices of design `index` that vote on a band."""
+        votes = self._collect_votes((band,), self._find_rows(index), index, index + 1)
+        return int(votes.weights.persons[0])
+
+    def _find_rows(self, index: int) -> slice:
+        return slice(*np.searchsorted(self.design, [index, index + 1]))
+
+    def _collect_votes(self, asked: tuple[str, ...], rows: slice, first: int, end: int) -> DesignVotes:
+        """What is judged of the designs `first` to before `end`, which have these rows."""
         columns = [self.bands.index(band) for band in asked if band in self.bands]
-        if len(columns) < len(asked) or not len(self.design):
-            worst = np.full(len(self.design), np.nan)
+        own = self.worst_db[rows]
+        if len(columns) < len(asked) or not len(own):
+            worst = np.full(len(own), np.nan)
         else:
-            worst = compute_worst_over_bands(self.worst_db[:, columns])
-        devices = np.bincount(self.design, minlength=len(self.design_keys))
-        voting = np.bincount(self.design[~np.isnan(worst)], minlength=len(self.design_keys))
-        people = contributor_counts.count_certain_contributors(
-            self.people, devices, voting, self.votes_per_contributor
-        )
-        return judge_designs(worst, self.design, people, benchmark_db, min_contributors)
+            worst = compute_worst_over_bands(own[:, columns])
+        design, people = self.design[rows] - first, self.people[first:end]
+        weights = weigh_votes(design, self.person[rows], ~np.isnan(worst), people, self.votes_per_contributor)
+        return DesignVotes(worst, design, weights, self.one_jig[first:end])
 
     def column_db(self, design: str, band: str) -> NDArray[np.float64]:
         """The worst-in-band rejections of a design's devices on a band, dB; empty where there are none."""
@@ -73,7 +97,8 @@ def _read_table(number: int, salt: bytes) -> EvidenceTable:
     release = Release.objects.get(number=number)
     held = Q(last_release=None) | Q(last_release__gte=number)
     cells = Cell.objects.filter(held, first_release__lte=number).order_by("design__key")
-    rows = list(cells.values_list("design__key", "contributors", "bands", "worst_db"))
+    columns = ("design__key", "contributors", "bands", "worst_db", "persons", "one_jig")
+    rows = list(cells.values_list(*columns))
     bands = tuple(dict.fromkeys(band for row in rows for band in row[2]))
     blocks = [_cell_block(row[2], bytes(row[3]), bands) for row in rows]
     keys = tuple(row[0] for row in rows)
@@ -85,9 +110,21 @@ def _read_table(number: int, salt: bytes) -> EvidenceTable:
         index_of={key: index for index, key in enumerate(keys)},
         worst_db=np.vstack(blocks) if blocks else np.empty((0, len(bands))),
         design=np.repeat(np.arange(len(rows)), [len(block) for block in blocks]).astype(np.int64),
+        person=_join_persons([bytes(row[4]) for row in rows], [len(block) for block in blocks]),
         people=np.array([row[1] for row in rows], dtype=np.int64),
+        one_jig=np.array([row[5] for row in rows], dtype=np.bool_),
         votes_per_contributor=int(release.thresholds["votes_per_contributor"]),
+        usual_spread=release.usual_spreads.get("common_mode", {}).get("spread"),
     )
+
+
+def _join_persons(stored: list[bytes], devices: list[int]) -> NDArray[np.int64]:
+    """(N,) persons of all cells one after another; unknown where a cell holds none."""
+    parts = [
+        np.frombuffer(own, _STORED_PERSON).astype(np.int64) if own else np.full(count, UNKNOWN_PERSON)
+        for own, count in zip(stored, devices, strict=True)
+    ]
+    return np.concatenate(parts) if parts else np.empty(0, dtype=np.int64)
 
 
 def get_verdicts(
@@ -95,6 +132,21 @@ def get_verdicts(
 ) -> DesignVerdicts:
     """`EvidenceTable.judged`, kept: the same question about a release has one answer."""
     return _compute_verdicts(table.release, table.salt, asked, benchmark_db, min_contributors)
+
+
+def get_verdict(
+    table: EvidenceTable, index: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+) -> Verdict:
+    """`EvidenceTable.judged_alone` of design `index`, kept likewise."""
+    return _compute_verdict(table.release, table.salt, index, asked, benchmark_db, min_contributors)
+
+
+@lru_cache(maxsize=4096)
+def _compute_verdict(
+    number: int, salt: bytes, index: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+) -> Verdict:
+    judged = _read_table(number, salt).judged_alone(index, asked, benchmark_db, min_contributors)
+    return extract_verdict(judged, 0)
 
 
 @lru_cache(maxsize=64)

@@ -55,6 +55,7 @@ def _copy_rows(table: type[Model], names: Sequence[str], rows: Iterable[Sequence
 
 
 WORST_DTYPE = np.dtype("<f4")
+PERSON_DTYPE = np.dtype("<u2")
 
 REFERENCE_OHM = 50.0
 
@@ -79,11 +80,12 @@ _CONTENT = SAMPLE_COLUMNS.index("month")  # what comes before says which row it 
 class AnonymousVote:
     """One vote without its owner.
 
-    contributor: a number that is the same for votes of one person. published: see
-    `published_figures.of_result`.
+    contributor: a number that is the same for votes of one person. jig: alike for figures of one jig.
+    published: see `published_figures.extract_published_figures`.
     """
 
     contributor: int
+    jig: str
     month: str
     published: dict[str, Any]
     curve: bytes
@@ -121,11 +123,20 @@ def build_cell_rows(
         contributors=len({voice.contributor for voice in mixed}),
         bands=bands,
         worst_db=worst.reshape(len(mixed), len(bands)).tobytes(),
+        persons=_number_persons(mixed),
+        one_jig=len({voice.jig for voice in mixed}) == 1,
         curves=_compute_curves(mixed, min_contributors),
     )
     samples = [_build_sample(cell, voice) for voice in shuffle_rows(mixed, rng)]
     cell.content_sha256 = _compute_content_sha256(cell, samples)
     return CellRows(cell, samples)
+
+
+def _number_persons(voices: list[AnonymousVote]) -> bytes:
+    """Number the persons of a cell by their first row; rows are in random order, so numbers tell nothing."""
+    numbers: dict[int, int] = {}
+    rows = [numbers.setdefault(voice.contributor, len(numbers)) for voice in voices]
+    return np.array(rows, dtype=PERSON_DTYPE).tobytes()
 
 
 def _build_sample(cell: Cell, voice: AnonymousVote) -> tuple[Any, ...]:

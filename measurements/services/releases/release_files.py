@@ -31,6 +31,8 @@ from measurements.models import (
     group_settings,
 )
 from measurements.services.reference import benchmarks
+from measurements.services.releases import usual_spreads
+from measurements.services.releases.evidence_rows import PERSON_DTYPE
 from measurements.verdict import band_verdict
 
 # One file per design of a release, for whoever studies one design and not all: the rows that the whole
@@ -155,40 +157,41 @@ def list_evidence_rows(salt: bytes) -> Iterator[list[tuple[Any, ...]]]:
         yield release_rows.build_release_rows(salt, samples.values_list(*release_rows.SAMPLE_COLUMNS))
 
 
-def list_public_rows(benchmark_db: float, limits: Thresholds) -> Iterator[tuple[Any, ...]]:
+def list_public_rows(
+    benchmark_db: float, limits: Thresholds, usual_spread: float | None = None
+) -> Iterator[tuple[Any, ...]]:
     """Aggregates of the open cells in the columns of `release_columns.PUBLIC`.
 
     One row per design and band that the public sees; what is under its threshold is not there at all.
     """
     cells = Cell.objects.filter(last_release=None).order_by("design__key")
-    columns = ("design__key", "design__title", "contributors", "bands", "worst_db")
-    for key, title, people, bands, stored in cells.values_list(*columns).iterator():
+    columns = ("design__key", "design__title", "contributors", "bands", "worst_db", "persons", "one_jig")
+    for key, title, people, bands, stored, persons, one_jig in cells.values_list(*columns).iterator():
+        if people < limits.public_min_contributors:
+            continue
         # rounded as published: a stored float32 is a hair off the figure it stands for
         worst_db = np.frombuffer(bytes(stored), _STORED).reshape(-1, len(bands)).astype(np.float64).round(2)
+        labels = np.frombuffer(bytes(persons), PERSON_DTYPE).tolist()
         for index, band in enumerate(bands):
-            shown = _judge_band(worst_db[:, index], band, people, benchmark_db, limits)
+            verdict = band_verdict.judge_design(
+                worst_db[:, index],
+                benchmark_db,
+                labels or people,
+                limits.public_min_contributors,
+                limits.votes_per_contributor,
+                usual_spread=usual_spread,
+                one_jig=one_jig,
+            )
+            shown = evidence_view.build_evidence_view(
+                verdict, band=band, benchmark_db=benchmark_db, circle="public", thresholds=limits
+            )
             if shown["verdict"] != evidence_view.NOT_ENOUGH:
                 yield key, title, *_flatten_row(shown)
 
 
-def _judge_band(
-    worst_db: np.ndarray[Any, np.dtype[np.float64]],
-    band: str,
-    people: int,
-    benchmark_db: float,
-    limits: Thresholds,
-) -> dict[str, Any]:
-    verdict = band_verdict.judge_design(
-        worst_db, benchmark_db, people, limits.public_min_contributors, limits.votes_per_contributor
-    )
-    return evidence_view.build_evidence_view(
-        verdict, band=band, benchmark_db=benchmark_db, circle="public", thresholds=limits
-    )
-
-
 def _flatten_row(shown: dict[str, Any]) -> tuple[Any, ...]:
     figures = shown["rejection_db"]
-    named = ("band", "benchmark_db", "verdict", "devices", "contributors")
+    named = ("band", "benchmark_db", "chance", "verdict", "devices", "contributors")
     return (*(shown[name] for name in named), figures["median"], figures["tolerance_low"])
 
 
@@ -261,7 +264,9 @@ def _store_tables(release: Release) -> Iterable[FileListing]:
         of_designs += store_member_design_files(release, rows)
     yield as_csv.finish()
     yield as_ndjson.finish()
-    public = list(list_public_rows(benchmarks.get_current_limits().benchmark_db, _get_thresholds(release)))
+    benchmark_db = benchmarks.get_current_limits().benchmark_db
+    spread = release.usual_spreads.get(usual_spreads.KIND, {}).get("spread")
+    public = list(list_public_rows(benchmark_db, _get_thresholds(release), spread))
     columns = release_format.list_column_names(release_format.PUBLIC_COLUMNS)
     yield _store_file(
         release, "designs-public.csv", "public", CSV, *table_text.format_csv_table(public, columns)

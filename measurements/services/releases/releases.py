@@ -40,6 +40,7 @@ from measurements.services.releases import (
     evidence_rows,
     learning,
     release_files,
+    usual_spreads,
 )
 from measurements.services.releases.evidence_rows import AnonymousVote
 
@@ -141,17 +142,33 @@ def _get_anonymous_votes(votes: frozenset[Vote]) -> tuple[list[AnonymousVote], l
     for start in range(0, len(keys), BATCH):
         found = Result.objects.filter(current=True, test__key__in=keys[start : start + BATCH])
         columns = ("pk", "test__key", "test__measured_on", "published", "evidence_curve")
-        rows = list(found.values_list(*columns))
+        night = ("test__night", "test__night__jig")
+        rows = list(found.values_list(*columns, *night))
         made_again = _recompute_published(
-            [pk for pk, _, _, kept, _ in rows if not published_figures.is_current_form(kept)]
+            [row[0] for row in rows if not published_figures.is_current_form(row[3])]
         )
         newest = max(newest, *(row[0] for row in rows)) if rows else newest
         voices.extend(
-            AnonymousVote(owner[key], measured_on.strftime("%Y-%m"), made_again.get(pk, kept), bytes(curve))
-            for pk, key, measured_on, kept, curve in rows
+            AnonymousVote(
+                contributor=owner[key],
+                jig=_name_jig(owner[key], *at_night),
+                month=measured_on.strftime("%Y-%m"),
+                published=made_again.get(pk, kept),
+                curve=bytes(curve),
+            )
+            for pk, key, measured_on, kept, curve, *at_night in rows
         )
     figures = Result.objects.filter(pk=newest).values_list("figures", flat=True).first()
     return voices, [band["band"] for band in figures["bands"]] if figures else []
+
+
+def _name_jig(owner: int, night: int | None, night_jig: str | None) -> str:
+    """Name the jig of a test: that of its night, which nights may share by its name; else its owner's own."""
+    if night is None:
+        return f"of person {owner}"
+    return (
+        f"called {night_jig.strip().casefold()}" if night_jig and night_jig.strip() else f"of night {night}"
+    )
 
 
 def _recompute_published(results: list[int]) -> dict[int, dict[str, Any]]:
@@ -204,6 +221,7 @@ def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) 
         counts={"designs": cells.count(), "replaced": made.replaced, "kept": made.kept},
         content_sha256=hashlib.sha256(content.encode()).hexdigest(),
         salt=create_salt(rng),
+        usual_spreads=usual_spreads.learn_usual_spreads(made.number),
     )
 
 

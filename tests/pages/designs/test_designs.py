@@ -66,6 +66,18 @@ def test_members_see_more_than_the_public(owner: Client, nobody: Client, group: 
     assert "You have 2 of these" in members and "You have" not in public
 
 
+def test_the_page_says_the_chance_of_the_readers_own_build(owner: Client, nobody: Client, group: Group):
+    for client in (owner, nobody):
+        single = markup.words(client.get(f"/designs/{group.design}/").content)
+        assert "A build of yours would" in single and "each by itself." in single
+        joint = markup.words(client.get(f"/designs/{group.design}/?band=40m&band=30m").content)
+        assert "A build of yours would very likely (9 in 10) meet 20 dB on 40 and 30 m." in joint
+    # at another benchmark a chance would be a figure more than seven people allow
+    assert "A build of yours" not in markup.words(
+        owner.get(f"/designs/{group.design}/?benchmark_db=25").content
+    )
+
+
 def test_another_benchmark_changes_the_verdict(owner: Client, group: Group):
     words = markup.words(owner.get(f"/designs/{group.design}/?benchmark_db=35").content)
     assert "Band by band, at 35 dB" in words and "0 of 7 devices pass" in words

@@ -83,6 +83,7 @@ def test_the_public_table_is_what_each_design_shows_the_public():
     assert [(row["band"], row["verdict"], row["devices"]) for row in rows] == [
         (each["band"], each["verdict"], each["devices"]) for each in shown
     ]
+    assert [float(row["chance"]) for row in rows] == [each["chance"] for each in shown]
     for row, each in zip(rows, shown, strict=True):
         assert float(row["rejection_median_db"]) == each["rejection_db"]["median"]
         assert float(row["benchmark_db"]) == each["benchmark_db"]
@@ -99,17 +100,20 @@ def test_every_column_stands_in_the_dictionary():
         for column in files[name]["columns"]:
             assert column["meaning"] and column["type"] in ("text", "number")
             if column["type"] == "number":
-                assert column["unit"] and column["rounding"]
-                assert column["name"].endswith(f"_{column['unit'].lower()}")
+                assert column["rounding"]
+                # a chance has no unit
+                assert (column["unit"] is None) == (column["name"] == "chance")
+                assert column["unit"] is None or column["name"].endswith(f"_{column['unit'].lower()}")
 
 
 def test_a_text_that_would_be_a_formula_is_quoted_and_a_negative_number_is_not():
     from measurements.disclosure import table_text
 
     names = release_format.list_column_names(release_format.PUBLIC_COLUMNS)
-    row = ("=1+1", "-title", "40m", 20.0, "mixed", "5-9", "5-9", -0.5, None)
+    row = ("=1+1", "-title", "40m", 20.0, 0.5, "mixed", "5-9", "5-9", -0.5, None)
     (_, line) = table_text.format_csv_table([row], names)
-    assert next(csv.reader([line])) == ["'=1+1", "'-title", "40m", "20.0", "mixed", "5-9", "5-9", "-0.5", ""]
+    expected = ["'=1+1", "'-title", "40m", "20.0", "0.5", "mixed", "5-9", "5-9", "-0.5", ""]
+    assert next(csv.reader([line])) == expected
 
 
 def test_an_older_release_keeps_its_files_and_ids_are_new():

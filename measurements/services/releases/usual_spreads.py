@@ -1,0 +1,58 @@
+"""Learns at a release how far builds of a design usually spread: verdicts on few devices rest on it.
+
+It is an aggregate of published votes, so it is learned again only when enough persons joined them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from django.db.models import Exists, OuterRef, Q
+
+from measurements.models import Cell, PublishedVote, Release
+from measurements.services.releases.evidence_rows import PERSON_DTYPE, WORST_DTYPE
+from measurements.verdict.contributor_counts import weigh_votes
+from measurements.verdict.metric import REJECTION
+from measurements.verdict.usual_spread import BandFigures, estimate_usual_spread
+
+KIND = "common_mode"
+MIN_JOINERS = 3  # persons that stand in no vote that the spread was learned from
+MOST_DESIGNS = 200  # enough to know a spread to some percent; they are taken by their hash, so at random
+
+
+def learn_usual_spreads(number: int) -> dict[str, Any]:
+    """Give the usual spreads of release `number`: kept from the one before, or learned from its cells."""
+    before = Release.objects.filter(number=number - 1).values_list("usual_spreads", flat=True).first() or {}
+    kept = before.get(KIND)
+    if kept is not None and not _have_enough_joined(kept["learned_in"]):
+        return before
+    return {KIND: {"spread": estimate_usual_spread(_read_designs()), "learned_in": number}}
+
+
+def _have_enough_joined(learned_in: int) -> bool:
+    """Whether three persons or more vote now of whom no vote stood in release `learned_in`."""
+    then = Q(cell__first_release__lte=learned_in) & (
+        Q(cell__last_release=None) | Q(cell__last_release__gte=learned_in)
+    )
+    earlier = PublishedVote.objects.filter(then, contributor_key=OuterRef("contributor_key"))
+    new = PublishedVote.objects.filter(cell__last_release=None, cell__first_release__gt=learned_in)
+    joined = new.filter(~Exists(earlier)).values_list("contributor_key", flat=True).distinct()
+    return len(joined[:MIN_JOINERS]) == MIN_JOINERS
+
+
+def _read_designs() -> Iterator[list[BandFigures]]:
+    """The figures of each design by band, with the weight of each device; designs of known persons only."""
+    cells = Cell.objects.filter(last_release=None, contributors__gte=MIN_JOINERS)
+    chosen = cells.exclude(persons=b"").order_by("content_sha256")[:MOST_DESIGNS]
+    for count, bands, stored, persons in chosen.values_list("contributors", "bands", "worst_db", "persons"):
+        worst_db = np.frombuffer(bytes(stored), WORST_DTYPE).reshape(-1, len(bands)).astype(np.float64)
+        person = np.frombuffer(bytes(persons), PERSON_DTYPE).astype(np.int64)
+        yield [_weigh_band(column, person, count) for column in worst_db.T]
+
+
+def _weigh_band(worst_db: np.ndarray[Any, np.dtype[np.float64]], person: Any, count: int) -> BandFigures:
+    voting = ~np.isnan(worst_db)
+    weights = weigh_votes(np.zeros(person.size, dtype=np.int64), person, voting, [count])
+    return REJECTION.convert_to_units(worst_db[voting]), weights.weight[voting]
