@@ -44,7 +44,7 @@ def round_db(value_db: float | None) -> float | None:
 
 
 def coarsen_counts(counts: ArrayLike) -> NDArray[np.int64]:
-    """The lower end of each count's band, any shape: what public lists are ordered by; 0 stays 0.
+    """Give the lower end of each count's band, any shape: what public lists are ordered by; 0 stays 0.
 
     Bands begin at 1, 2, 5, 10, 20, 50, 100 and so on. Raises ValueError for a negative count.
     """
@@ -58,7 +58,7 @@ def coarsen_counts(counts: ArrayLike) -> NDArray[np.int64]:
 
 
 def format_count_band(count: int) -> str:
-    """A count as the public sees it: "5-9", "10-19", "20-49", "50-99", "100-199" and so on.
+    """Format a count as the public sees it: "5-9", "10-19", "20-49", "50-99", "100-199" and so on.
 
     Raises ValueError under 2: a band of one says that there is one.
     """
@@ -85,7 +85,7 @@ DETAIL_MIN_CONTRIBUTORS = 10
 def round_chances(
     chances: ArrayLike, verdicts: ArrayLike, persons: ArrayLike, *, circle: Circle, at_house_benchmark: bool
 ) -> NDArray[np.float64]:
-    """Chances (0..1) as one circle may see them, any shape; NaN stays, or takes the place of a hidden one.
+    """Round chances (0..1) as one circle may see them, any shape; NaN stays, or hides one.
 
     verdicts: their names. persons: behind each. In tenths below ten persons and for the public, else in
     hundredths. Neither 0 nor 1 is shown, which no number of devices supports; and a chance between is never
@@ -137,7 +137,7 @@ def build_evidence_view(
     thresholds: Thresholds,
     house_benchmark_db: float | None = None,
 ) -> dict[str, Any]:
-    """The evidence object of the contract for one reader's circle.
+    """Build the evidence object of the contract for one reader's circle.
 
     house_benchmark_db: the group's own; None where `benchmark_db` is that.
 

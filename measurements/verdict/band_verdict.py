@@ -117,7 +117,7 @@ def compute_worst_over_bands(worst_db: ArrayLike) -> NDArray[np.float64]:
 
 
 def extract_verdict(verdicts: DesignVerdicts, index: int) -> Verdict:
-    """The verdict of design `index` out of many, with None where the arrays hold NaN."""
+    """Extract the verdict of design `index` out of many, with None where the arrays hold NaN."""
     code = int(verdicts.code[index])
     return Verdict(
         verdict=decision_rule.VERDICTS[code],

@@ -49,7 +49,7 @@ class Figures:
 
 
 def compute_chances(figures: Figures, limit: float, usual_spread: float | None) -> FloatArray:
-    """(D,) chance that a new build of somebody else passes `limit` (units); NaN under three persons.
+    """Compute the (D,) chance that a new build of somebody else passes `limit`; NaN under three persons.
 
     usual_spread: of the group's designs, units; None where it is not known yet.
     """
@@ -71,7 +71,7 @@ def compute_chances(figures: Figures, limit: float, usual_spread: float | None) 
 def _average_over_posterior(
     grid: ChanceGrid, passing: FloatArray, margin: FloatArray, weight: FloatArray, persons: int
 ) -> float:
-    """The mean of `passing` over the posterior of one design, from margins to the limit (units)."""
+    """Average `passing` over the posterior of one design, from margins to the limit (units)."""
     # figures of many persons are binned as finely as mu is tried; it widens their spread by a quarter percent
     width = 1 if persons <= FEW_PERSONS else _COARSE_STRIDE
     rows = np.rint(margin / (grid.step * width)).astype(np.int64) * width
@@ -88,7 +88,7 @@ def _average_over_posterior(
 
 
 def _list_middles(rows: IntArray, weight: FloatArray, persons: int) -> IntArray:
-    """Table rows at which mu is tried: around all figures, around the upper three quarters of many."""
+    """List the table rows at which mu is tried: around all figures, or the upper three quarters of many."""
     pad = int(_PAD_SPREADS * STEPS_PER_SPREAD)
     low, high, stride = rows[0] - pad, rows[-1] + pad, _COARSE_STRIDE
     if persons > MANY_PERSONS:
@@ -101,7 +101,7 @@ def _list_middles(rows: IntArray, weight: FloatArray, persons: int) -> IntArray:
 
 
 def _compute_student_chances(figures: Figures, limit: float) -> FloatArray:
-    """P(t with n - 1 degrees of freedom <= (mean - limit) / sqrt(s^2 (1 + 1/n) + jig)), n persons.
+    """Compute P(t of n - 1 degrees <= (mean - limit) / sqrt(s^2 (1 + 1/n) + jig)) for n persons.
 
     Source: the prediction interval of one further observation, for example Hahn and Meeker, Statistical
     Intervals (1991), section 4.7 (from memory).

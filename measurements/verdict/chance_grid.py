@@ -80,7 +80,7 @@ def build_chance_grid(usual_spread: float, share_nodes: int) -> ChanceGrid:
 
 
 def compute_log_density(distance: FloatArray, spread: FloatArray, share: FloatArray) -> FloatArray:
-    """(N, S * K) natural logarithm of a figure's density at N distances above mu (units).
+    """Compute the (N, S * K) natural logarithm of a figure's density at N distances above mu (units).
 
     spread: (S,) of good builds, units. share: (K,) of bad builds, 0..1 exclusive.
     """

@@ -61,7 +61,7 @@ def weigh_votes(
 
 
 def _count_of_same_person(design: IntArray, person: IntArray) -> IntArray:
-    """(N,) how many rows have the design and person of each row."""
+    """Count (N,) how many rows have the design and person of each row."""
     pairs = np.stack([design, person], axis=1)
     _, place, counts = np.unique(pairs, axis=0, return_inverse=True, return_counts=True)
     return np.asarray(counts[place.ravel()], dtype=np.int64)

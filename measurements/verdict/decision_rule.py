@@ -40,7 +40,7 @@ BENCHMARK_RANGE_DB = (10.0, 40.0)
 
 
 def check_benchmark(benchmark_db: float) -> float:
-    """The benchmark itself, or BenchnightError `benchmark.out_of_range` outside 10 to 40 dB."""
+    """Return the benchmark itself, or BenchnightError `benchmark.out_of_range` outside 10 to 40 dB."""
     low_db, high_db = BENCHMARK_RANGE_DB
     if not low_db <= benchmark_db <= high_db:  # also refuses NaN
         raise BenchnightError(

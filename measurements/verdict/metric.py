@@ -21,12 +21,12 @@ class Metric:
     higher_is_better: bool
 
     def convert_to_units(self, figures: ArrayLike) -> NDArray[np.float64]:
-        """Figures in units, turned so that larger is better; any shape, NaN stays NaN."""
+        """Turn figures into units so that larger is better; any shape, NaN stays NaN."""
         sign = 1.0 if self.higher_is_better else -1.0
         return np.asarray(figures, dtype=np.float64) * (sign / self.unit)
 
     def mark_passing(self, figures: ArrayLike, limit: float) -> NDArray[np.bool_]:
-        """Whether each figure is within the limit; NaN is not."""
+        """Tell whether each figure is within the limit; NaN is not."""
         values = np.asarray(figures, dtype=np.float64)
         return values >= limit if self.higher_is_better else values <= limit
 

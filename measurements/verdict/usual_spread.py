@@ -56,7 +56,7 @@ def estimate_usual_spread(designs: Iterable[Sequence[BandFigures]]) -> float | N
 
 
 def _compute_log_likelihood(value: FloatArray, weight: FloatArray) -> FloatArray:
-    """(S,) log likelihood of each spread, over all middles and shares of bad builds."""
+    """Compute the (S,) log likelihood of each spread, over all middles and shares of bad builds."""
     table, share_weight = _build_table()
     rows = np.rint(value / STEP).astype(np.int64)
     reach = int(FARTHEST / STEP)
@@ -77,7 +77,7 @@ def _build_table() -> tuple[FloatArray, FloatArray]:
 
 
 def _find_peak(support: FloatArray) -> float:
-    """ln s at the peak, by a parabola through the best node and its neighbours."""
+    """Find ln s at the peak, by a parabola through the best node and its neighbours."""
     best = int(np.clip(support.argmax(), 1, support.size - 2))
     before, at, after = support[best - 1 : best + 2]
     bend = before - 2 * at + after

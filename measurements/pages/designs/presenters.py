@@ -21,7 +21,7 @@ from measurements.selectors.paging import MAX_LIMIT
 
 
 def list_designs_by_title(viewer: Viewer) -> tuple[DesignRow, ...]:
-    """Every design by its title."""
+    """List every design by its title."""
     found: list[DesignRow] = []
     cursor: str | None = None
     while True:
@@ -71,7 +71,7 @@ class EvidenceSummary:
 
 
 def summarise_evidence(evidence: dict[str, Any], joint_bands: Sequence[str] = ()) -> EvidenceSummary:
-    """The standing of one evidence object (contract, evidence of a design on a band).
+    """Give the standing of one evidence object (contract, evidence of a design on a band).
 
     joint_bands: those that the object is about where it is about several together.
     """
@@ -97,7 +97,7 @@ def summarise_evidence(evidence: dict[str, Any], joint_bands: Sequence[str] = ()
 
 
 def format_device_counts(evidence: dict[str, Any]) -> str:
-    """How many devices, and how many of them pass, as far as the reader may know."""
+    """Say how many devices, and how many of them pass, as far as the reader may know."""
     devices, passing = evidence.get("devices"), evidence.get("passing")
     if devices in (None, 0, "0"):
         return "no devices shown yet" if devices is None else "no devices yet"
@@ -107,7 +107,7 @@ def format_device_counts(evidence: dict[str, Any]) -> str:
 
 
 def _format_devices(devices: int | str | None) -> str:
-    """A number of devices, or a range of it, with its noun."""
+    """Format a number of devices, or a range of it, with its noun."""
     if devices is None:
         return figures.NO_VALUE
     return f"{devices} device{'' if devices == 1 else 's'}".replace("-", "–")
@@ -177,7 +177,7 @@ class ColumnHead:
 def build_design_lines(
     request: HttpRequest, rows: tuple[DesignRow, ...], tray: Selection
 ) -> list[DesignLine]:
-    """The lines of a page of the list."""
+    """Build the lines of a page of the list."""
     return [_build_design_line(request, row, tray) for row in rows]
 
 
@@ -200,7 +200,7 @@ def _build_design_line(request: HttpRequest, row: DesignRow, tray: Selection) ->
 
 
 def _format_largest_count(counts: list[int | str | None]) -> str:
-    """The largest count; ranges such as `5-9` go by their lower end."""
+    """Format the largest count; ranges such as `5-9` go by their lower end."""
     known = [count for count in counts if count is not None]
     if not known:
         return figures.NO_VALUE
@@ -208,7 +208,7 @@ def _format_largest_count(counts: list[int | str | None]) -> str:
 
 
 def build_column_heads(request: HttpRequest, order: str) -> list[ColumnHead]:
-    """The columns in their order; the place in the list is left behind."""
+    """Build the columns in their order; the place in the list is left behind."""
     return [
         ColumnHead(
             title,
@@ -222,7 +222,7 @@ def build_column_heads(request: HttpRequest, order: str) -> list[ColumnHead]:
 
 
 def build_list_url(request: HttpRequest, tray: Selection) -> str:
-    """This list with that tray."""
+    """Address this list with that tray."""
     return _replace_parameters(request, tray.words, without=("design",))
 
 

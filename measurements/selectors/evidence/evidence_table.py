@@ -46,19 +46,19 @@ class EvidenceTable:
     usual_spread: float | None
 
     def judged(self, asked: tuple[str, ...], benchmark_db: float, min_contributors: int) -> DesignVerdicts:
-        """Verdicts of all designs on the bands asked, jointly, device by device."""
+        """Judge all designs on the bands asked, jointly, device by device."""
         votes = self._collect_votes(asked, slice(0, len(self.design)), 0, len(self.design_keys))
         return judge_designs(votes, benchmark_db, min_contributors, usual_spread=self.usual_spread)
 
     def judged_alone(
         self, index: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
     ) -> DesignVerdicts:
-        """The same of design `index` alone, for readers who ask of one."""
+        """Judge design `index` alone the same way, for readers who ask of one."""
         votes = self._collect_votes(asked, self._find_rows(index), index, index + 1)
         return judge_designs(votes, benchmark_db, min_contributors, usual_spread=self.usual_spread)
 
     def count_persons(self, index: int, band: str) -> int:
-        """How many persons stand behind the devices of design `index` that vote on a band."""
+        """Count the persons behind the devices of design `index` that vote on a band."""
         votes = self._collect_votes((band,), self._find_rows(index), index, index + 1)
         return int(votes.weights.persons[0])
 
@@ -66,7 +66,7 @@ class EvidenceTable:
         return slice(*np.searchsorted(self.design, [index, index + 1]))
 
     def _collect_votes(self, asked: tuple[str, ...], rows: slice, first: int, end: int) -> DesignVotes:
-        """What is judged of the designs `first` to before `end`, which have these rows."""
+        """Collect what is judged of the designs `first` to before `end`, which have these rows."""
         columns = [self.bands.index(band) for band in asked if band in self.bands]
         own = self.worst_db[rows]
         if len(columns) < len(asked) or not len(own):
@@ -78,7 +78,7 @@ class EvidenceTable:
         return DesignVotes(worst, design, weights, self.one_jig[first:end])
 
     def column_db(self, design: str, band: str) -> NDArray[np.float64]:
-        """The worst-in-band rejections of a design's devices on a band, dB; empty where there are none."""
+        """Get the worst-in-band rejections of a design's devices on a band, dB; empty without any."""
         index = self.index_of.get(design)
         if index is None or band not in self.bands:
             return np.empty(0)
@@ -87,7 +87,7 @@ class EvidenceTable:
 
 
 def get_evidence_table() -> EvidenceTable | None:
-    """The arrays of the newest release; None before the first."""
+    """Get the arrays of the newest release; None before the first."""
     newest = Release.objects.order_by("-number").values_list("number", "salt").first()
     return None if newest is None else _read_table(newest[0], bytes(newest[1]))
 
@@ -119,7 +119,7 @@ def _read_table(number: int, salt: bytes) -> EvidenceTable:
 
 
 def _join_persons(stored: list[bytes], devices: list[int]) -> NDArray[np.int64]:
-    """(N,) persons of all cells one after another; unknown where a cell holds none."""
+    """Join the (N,) persons of all cells one after another; unknown where a cell holds none."""
     parts = [
         np.frombuffer(own, _STORED_PERSON).astype(np.int64) if own else np.full(count, UNKNOWN_PERSON)
         for own, count in zip(stored, devices, strict=True)
@@ -137,7 +137,7 @@ def get_verdicts(
 def get_verdict(
     table: EvidenceTable, index: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
 ) -> Verdict:
-    """`EvidenceTable.judged_alone` of design `index`, kept likewise."""
+    """Get `EvidenceTable.judged_alone` of design `index`, kept likewise."""
     return _compute_verdict(table.release, table.salt, index, asked, benchmark_db, min_contributors)
 
 
@@ -157,7 +157,7 @@ def _compute_verdicts(
 
 
 def _cell_block(own: list[str], stored: bytes, bands: tuple[str, ...]) -> NDArray[np.float64]:
-    """A cell's matrix with its columns in the order of `bands`, NaN for bands it does not have.
+    """Read a cell's matrix with its columns in the order of `bands`, NaN for bands it does not have.
 
     Rounded as published: a stored float32 is a hair off the figure it stands for.
     """

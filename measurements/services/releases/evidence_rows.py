@@ -108,7 +108,7 @@ def build_cell_rows(
     min_contributors: int,
     rng: random.Random,
 ) -> CellRows:
-    """The cell of a design from the votes that stand behind it. plan: the bands in their order."""
+    """Build the cell of a design from the votes that stand behind it. plan: the bands in their order."""
     mixed = shuffle_rows(voices, rng)
     there = {band for voice in mixed for band in voice.published["bands"]}
     bands = [band for band in plan if band in there]

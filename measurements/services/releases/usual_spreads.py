@@ -32,7 +32,7 @@ def learn_usual_spreads(number: int) -> dict[str, Any]:
 
 
 def _have_enough_joined(learned_in: int) -> bool:
-    """Whether three persons or more vote now of whom no vote stood in release `learned_in`."""
+    """Tell whether three persons or more vote now of whom no vote stood in release `learned_in`."""
     then = Q(cell__first_release__lte=learned_in) & (
         Q(cell__last_release=None) | Q(cell__last_release__gte=learned_in)
     )
@@ -43,7 +43,7 @@ def _have_enough_joined(learned_in: int) -> bool:
 
 
 def _read_designs() -> Iterator[list[BandFigures]]:
-    """The figures of each design by band, with the weight of each device; designs of known persons only."""
+    """Read the figures and weights of each design by band, where persons are known."""
     cells = Cell.objects.filter(last_release=None, contributors__gte=MIN_JOINERS)
     chosen = cells.exclude(persons=b"").order_by("content_sha256")[:MOST_DESIGNS]
     for count, bands, stored, persons in chosen.values_list("contributors", "bands", "worst_db", "persons"):
