@@ -61,8 +61,9 @@ def learn_spread(designs: int, persons: int, rng: np.random.Generator, bad: floa
 
 def _find_worst_miss(stated: NDArray[np.float64], true: NDArray[np.float64]) -> float:
     tenth = np.minimum((stated * 10).astype(int), 9)
-    return max(
+    misses = [
         abs(float(stated[tenth == k].mean() - true[tenth == k].mean()))
         for k in range(10)
         if (tenth == k).sum() >= LEAST_IN_TENTH
-    )
+    ]
+    return max(misses, default=float("nan"))  # of too few designs nothing is found, which meets no bound
