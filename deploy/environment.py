@@ -65,6 +65,8 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("MAIL_URL", "str", ""),
     Setting("MAIL_FROM", "str", "benchnight@localhost", Email()),
     Setting("MAIL_DUE_TO", "list", [], _check_addresses),
+    # public keys that backups are encrypted to
+    Setting("BACKUP_KEYS", "list", []),
     # limits on how often
     Setting("ANONYMOUS_PER_MINUTE", "int", 60, _count),
     Setting("TOKEN_PER_MINUTE", "int", 300, _count),

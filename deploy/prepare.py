@@ -18,6 +18,7 @@ import django
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management import CommandError, call_command
 
+from deploy import private_files
 from deploy.virtualenv import print_progress
 
 WITH_DEMO = "with demo"
@@ -29,6 +30,7 @@ def main() -> int:
     parser.add_argument("--greeting-fd", type=int, required=True)
     parser.add_argument("--port", type=int, required=True)
     parser.add_argument("--no-demo", action="store_true")
+    parser.add_argument("--terminal", action="store_true")
     options = parser.parse_args()
     site = f"http://127.0.0.1:{options.port}"
     os.environ.setdefault("BENCHNIGHT_SITE", site)
@@ -37,7 +39,7 @@ def main() -> int:
         django.setup()
         _prepare(no_demo=options.no_demo)
         with os.fdopen(options.greeting_fd, "w", encoding="utf-8") as told:
-            told.write(_build_greeting(f"http://127.0.0.1:{options.port}"))
+            told.write(_build_greeting(site, on_terminal=options.terminal))
     except (ImproperlyConfigured, CommandError) as error:
         sys.stderr.write(f"\n{error}\n")
         return 1
@@ -49,7 +51,8 @@ def _prepare(*, no_demo: bool) -> None:
 
     mark = settings.BENCHNIGHT_VAR / "first-start"
     if _is_new():
-        mark.parent.mkdir(parents=True, exist_ok=True)  # a server that only prepares has made none yet
+        # a server that only prepares has made none yet
+        private_files.make_private_directory(mark.parent)
         mark.write_text(WITHOUT_DEMO if no_demo else WITH_DEMO, encoding="ascii")
     with _step("Database"):
         call_command("migrate", verbosity=0, interactive=False)
@@ -63,6 +66,7 @@ def _prepare(*, no_demo: bool) -> None:
         call_command("learn", if_missing=True, verbosity=0)
     with _step("Static files"):
         call_command("collectstatic", verbosity=0, interactive=False)
+    private_files.protect_files(settings.BENCHNIGHT_VAR)
 
 
 def _first_start(mark: Path) -> None:
@@ -90,9 +94,9 @@ def _step(name: str) -> Iterator[None]:
     print_progress(f"  done in {time.monotonic() - started:.1f} s")
 
 
-def _build_greeting(site: str) -> str:
+def _build_greeting(site: str, *, on_terminal: bool) -> str:
     """What to tell the user once the address answers."""
-    links = list(_iterate_sign_in_links())
+    links = list(_iterate_sign_in_links(on_terminal=on_terminal))
     if links:
         width = max(len(name) for name, _, _ in links)
         lines = ["Sign in as somebody of the demo group (each link works once, for a day):"]
@@ -103,13 +107,20 @@ def _build_greeting(site: str) -> str:
     return "\n".join(["", f"Benchnight is ready: {site}/", *lines, "Stop it with Ctrl-C.", ""])
 
 
-def _iterate_sign_in_links() -> Iterator[tuple[str, str, str]]:
-    """Name, role and a new link of each demo account that there is."""
+def _iterate_sign_in_links(*, on_terminal: bool) -> Iterator[tuple[str, str, str]]:
+    """Name, role and a new link of each demo account that there is.
+
+    on_terminal: without one a steward gets the command that makes a link, because files and logs keep it.
+    """
     from measurements.errors import BenchnightError
     from measurements.services.accounts import accounts
     from measurements.services.demo import demo
 
     for name, role in demo.ACCOUNTS:
+        if role == "steward" and not on_terminal:
+            if accounts.has_account(name=name):
+                yield name, role, f'get a link with: {sys.executable} manage.py member "{name}"'
+            continue
         try:
             secret = accounts.issue_sign_in_link(name=name)
         except BenchnightError as error:

@@ -10,6 +10,8 @@ from typing import Any
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
+from deploy import private_files
+
 YEAR_S = 365 * 24 * 3600
 
 # Every script, style, font and picture comes from this machine; nothing inline, nothing evaluated.
@@ -74,7 +76,7 @@ def load_secret_key(given: str, *, is_embedded: bool, var: Path) -> str:
             "set it to 50 or more random characters and keep it the same on every server."
         )
     path = var / "secret_key"
-    var.mkdir(parents=True, exist_ok=True)
+    private_files.make_private_directory(var)
     _write_once(path, secrets.token_urlsafe(64))
     return path.read_text(encoding="ascii").strip()
 

@@ -9,10 +9,13 @@ from __future__ import annotations
 import os
 from typing import Any
 
-from deploy import environment, logs
+from deploy import environment, logs, private_files
+
+private_files.set_umask()
 
 _given = environment.read_environment()
 
+umask = private_files.UMASK
 bind = "127.0.0.1:8000"
 worker_class = "gthread"
 workers = environment.count_processes(_given)

@@ -16,13 +16,14 @@ import sys
 from pathlib import Path
 from typing import NoReturn
 
-from deploy import virtualenv
+from deploy import private_files, virtualenv
 from deploy.virtualenv import ROOT, NotReadyError, print_progress
 
 ADDRESS = "127.0.0.1"
 
 
 def main() -> int:
+    private_files.set_umask()
     options = _parse_options()
     try:
         if not options.check:
@@ -69,7 +70,7 @@ def _reserve_port(port: int) -> None:
     The lock is kept open, and so held, until the server ends: SQLite is safe with one serving process.
     """
     var = Path(os.environ.get("BENCHNIGHT_VAR") or ROOT / "var")
-    var.mkdir(parents=True, exist_ok=True)
+    private_files.make_private_directory(var)
     lock = os.open(var / "serving.lock", os.O_RDWR | os.O_CREAT, 0o600)
     if not os.environ.get("BENCHNIGHT_DATABASE_URL"):
         try:
@@ -93,6 +94,9 @@ def _prepare(python: Path, options: argparse.Namespace) -> str:
     command = [str(python), "-m", "deploy.prepare", f"--greeting-fd={write_end}", f"--port={options.port}"]
     if options.no_demo:
         command.append("--no-demo")
+    # a file or a journal keeps what is written into it, and others read that: no steward's link goes there
+    if sys.stdout.isatty():
+        command.append("--terminal")
     with subprocess.Popen(command, cwd=ROOT, pass_fds=[write_end]) as preparing:
         os.close(write_end)
         with os.fdopen(read_end, encoding="utf-8") as told:

@@ -5,6 +5,7 @@ whoever clones the repository does first.
 """
 
 import os
+import pty
 import re
 import shutil
 import signal
@@ -151,15 +152,84 @@ def test_it_serves_says_how_to_sign_in_and_stops_cleanly(prepared, stop):
         get(f"http://127.0.0.1:{port}/healthz")
 
 
-def test_each_kind_of_account_gets_a_link_that_signs_in_once(prepared):
+ROLES = ("steward", "operator", "member")
+
+
+def linked(said: str, port: int) -> set[str]:
+    """Roles that got a link."""
+    return {role for role in ROLES if re.search(rf"\b{role}\b.*http://127\.0\.0\.1:{port}/sign-in/\S+", said)}
+
+
+def test_into_a_pipe_goes_no_link_of_a_steward_but_how_to_get_one(prepared):
+    """A journal or a file would keep it for others to read."""
     port = free_port()
     server, said = served(prepared, port)
+    server.terminate()
+    said += server.communicate(timeout=40)[0]
+    assert linked(said, port) == {"operator", "member"}
+    command = re.search(r"steward .*get a link with: (\S+ manage\.py member \"([^\"]+)\")", said)
+    made = subprocess.run(
+        [sys.executable, "manage.py", "member", command[2]],
+        cwd=prepared, env=environment(), capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert "/sign-in/" in made.stdout
+
+
+def test_on_a_terminal_each_kind_of_account_gets_a_link(prepared):
+    port, (ours, theirs) = free_port(), pty.openpty()
+    server = subprocess.Popen(
+        [str(prepared / "deploy" / "run"), "--port", str(port)],
+        cwd=prepared, env=environment(), stdin=theirs, stdout=theirs, stderr=theirs,
+    )  # fmt: skip
+    os.close(theirs)
+    said = ""
     try:
-        for role in ("steward", "operator", "member"):
-            assert re.search(rf"\b{role}\b.*http://127\.0\.0\.1:{port}/\S+", said), f"no link for a {role}"
+        while "Ctrl-C" not in said:
+            said += os.read(ours, 4096).decode()
     finally:
         server.terminate()
-        server.communicate(timeout=40)
+        server.wait(timeout=40)
+        os.close(ours)
+    assert linked(said, port) == set(ROLES)
+
+
+def loose(var: Path) -> list[str]:
+    """What others may read, enter or write."""
+    return [str(each) for each in [var, *var.rglob("*")] if each.lstat().st_mode & 0o077]
+
+
+@pytest.mark.parametrize("umask", [0o000, 0o022, 0o077])
+def test_what_it_writes_is_its_owners_alone(copy, tmp_path, umask):
+    var = tmp_path / "var"
+    done = subprocess.run(
+        [str(copy / "deploy" / "run"), "--check", "--no-demo"], umask=umask, cwd=copy,
+        env=environment(BENCHNIGHT_VAR=str(var)), capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    backups = var / "backups"
+    backups.mkdir()
+    kept = subprocess.run(
+        [sys.executable, "manage.py", "backup", str(backups / "kept.zip")], umask=umask, cwd=copy,
+        env=environment(BENCHNIGHT_VAR=str(var)), capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert kept.returncode == 0, kept.stderr
+    assert [each for each in loose(var) if each != str(backups)] == []
+    assert stat.S_IMODE(var.stat().st_mode) == 0o700
+    assert stat.S_IMODE((var / "benchnight.sqlite3").stat().st_mode) == 0o600
+
+
+def test_what_an_older_version_left_open_is_closed(copy, tmp_path):
+    var = tmp_path / "var"
+    start = ["--check", "--no-demo"]
+    assert run(copy, *start, BENCHNIGHT_VAR=str(var)).returncode == 0
+    (var / "backups").mkdir()
+    (var / "backups" / "old.zip").write_bytes(b"old")
+    for each in (var, var / "backups", var / "benchnight.sqlite3", var / "backups" / "old.zip"):
+        each.chmod(0o755)
+    assert run(copy, *start, BENCHNIGHT_VAR=str(var)).returncode == 0
+    assert [stat.S_IMODE(each.stat().st_mode) for each in (var, var / "backups")] == [0o700] * 2
+    assert stat.S_IMODE((var / "benchnight.sqlite3").stat().st_mode) == 0o600
+    assert stat.S_IMODE((var / "backups" / "old.zip").stat().st_mode) == 0o600
 
 
 def test_a_port_in_use_is_said_before_anything_is_done(prepared):

@@ -4,6 +4,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from measurements.errors import BenchnightError
@@ -16,6 +17,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path, metavar="FILE")
         parser.add_argument(
+            "--key", type=Path, metavar="FILE", help="of an encrypted backup: the file of its private key"
+        )
+        parser.add_argument(
             "--leave-out-unknown",
             action="store_true",
             help="of a backup of a newer version, pass over what this version does not know",
@@ -23,7 +27,12 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
-            done = restore.restore_backup(options["file"], leave_out_unknown=options["leave_out_unknown"])
+            done = restore.restore_backup(
+                options["file"],
+                key_file=options["key"],
+                room=settings.BENCHNIGHT_VAR,
+                leave_out_unknown=options["leave_out_unknown"],
+            )
         except BenchnightError as error:
             raise CommandError(error.detail) from error
         if options["verbosity"]:

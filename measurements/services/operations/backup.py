@@ -11,7 +11,7 @@ import io
 import json
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,7 @@ from django.utils import timezone
 
 from measurements.errors import BenchnightError
 from measurements.rf.analysis import ENGINE_VERSION
-from measurements.services.operations import table_rows
+from measurements.services.operations import backup_encryption, table_rows
 from measurements.services.operations.table_rows import LineTally
 
 # Reads a backup: what it says it holds, whether it does, and its rows.
@@ -121,12 +121,16 @@ class BackupSummary:
     size: int
 
 
-def write_backup(file: Path, *, using: str = "default") -> BackupSummary:
+def write_backup(file: Path, *, public_keys: Sequence[str] = (), using: str = "default") -> BackupSummary:
     """Writes a backup to `file`, which must not exist; only its owner may read it.
 
     It is written beside its place, verified by reading it again, and put in its place last, so that a file of
-    this name is a whole backup. Raises BenchnightError `backup.exists`, `backup.place`, `backup.damaged`.
+    this name is a whole backup. public_keys: encrypts it to these, see `backup_encryption`.
+    Raises BenchnightError `backup.exists`, `backup.place`, `backup.damaged`, `backup.public_key`,
+    `database.not_migrated`.
     """
+    recipients = backup_encryption.parse_public_keys(public_keys)
+    table_rows.check_migrated(using)
     if file.exists():
         raise BenchnightError(
             "backup.exists", f"There is a {file.name} already. Give another name.", kind="conflict"
@@ -139,6 +143,7 @@ def write_backup(file: Path, *, using: str = "default") -> BackupSummary:
             "backup.place", f"Nothing can be written in {file.parent}: {error.strerror}."
         ) from error
     unfinished = Path(beside)
+    encrypted = unfinished.with_name(f"{unfinished.name}{backup_encryption.SUFFIX}")
     try:
         with os.fdopen(handle, "wb") as out:
             with ZipFile(out, "w", ZIP_DEFLATED, compresslevel=4) as archive:
@@ -146,9 +151,13 @@ def write_backup(file: Path, *, using: str = "default") -> BackupSummary:
             out.flush()
             os.fsync(out.fileno())
         found = verify_backup(unfinished)
-        os.link(unfinished, file)  # fails where somebody made the file meanwhile; a rename would replace it
+        if recipients:
+            backup_encryption.encrypt_backup(unfinished, encrypted, recipients)
+        # a link fails where somebody made the file meanwhile; a rename would replace it
+        os.link(encrypted if recipients else unfinished, file)
     finally:
         unfinished.unlink(missing_ok=True)
+        encrypted.unlink(missing_ok=True)
     _sync_directory(file.parent)
     return BackupSummary(len(found.tables), sum(table.rows for table in found.tables), file.stat().st_size)
 

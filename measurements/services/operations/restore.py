@@ -12,7 +12,7 @@ from django.db import transaction
 from django.db.models import Model
 
 from measurements.errors import BenchnightError
-from measurements.services.operations import backup, table_rows
+from measurements.services.operations import backup, backup_encryption, table_rows
 from measurements.services.operations.table_rows import LineTally
 
 
@@ -25,7 +25,25 @@ class RestoreSummary:
     unknown: tuple[str, ...]
 
 
-def restore_backup(file: Path, *, leave_out_unknown: bool = False, using: str = "default") -> RestoreSummary:
+def restore_backup(
+    file: Path,
+    *,
+    key_file: Path | None = None,
+    room: Path | None = None,
+    leave_out_unknown: bool = False,
+    using: str = "default",
+) -> RestoreSummary:
+    """Restores a backup, an encrypted one with its private key; see `_restore_plain_backup`.
+
+    room: the directory in which it is decrypted, by default the backup's own.
+    Raises BenchnightError `backup.*`, `restore.*`, `database.not_migrated`.
+    """
+    table_rows.check_migrated(using)
+    with backup_encryption.open_backup(file, key_file, room=room or file.parent) as plain:
+        return _restore_plain_backup(plain, leave_out_unknown=leave_out_unknown, using=using)
+
+
+def _restore_plain_backup(file: Path, *, leave_out_unknown: bool, using: str) -> RestoreSummary:
     """Restores a backup into an empty, migrated database, all or nothing.
 
     A column that the backup lacks takes its default, a table that it lacks stays empty: it is of an older
@@ -116,8 +134,10 @@ def transfer_database(*, source: str, target: str) -> int:
 
     Both are Django's names of databases. The source is read as of one moment and stays as it is; every table
     is counted and hashed on both sides before the target keeps anything.
-    Raises BenchnightError `restore.not_empty`, `restore.differs`.
+    Raises BenchnightError `restore.not_empty`, `restore.differs`, `database.not_migrated`.
     """
+    table_rows.check_migrated(source)
+    table_rows.check_migrated(target)
 
     def rows_of(table: type[Model]) -> tuple[Iterator[dict[str, Any]], Sequence[str]]:
         names = table_rows.list_columns(table)

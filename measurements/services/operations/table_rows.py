@@ -18,7 +18,10 @@ from uuid import UUID
 from django.apps import apps
 from django.core.management.color import no_style
 from django.db import connections, transaction
+from django.db.migrations.executor import MigrationExecutor
 from django.db.models import BinaryField, Field, JSONField, Model
+
+from measurements.errors import BenchnightError
 
 OWN_APPS = ("measurements", "api")
 # not copied: counts of requests are of the hour, sessions and queues of the running server
@@ -32,6 +35,18 @@ def list_tables() -> list[type[Model]]:
     return sorted(
         (table for table in found if get_table_label(table) not in EXCLUDED_TABLES), key=get_table_label
     )
+
+
+def check_migrated(using: str = "default") -> None:
+    """Raises BenchnightError `database.not_migrated` where tables are missing or of another version."""
+    executor = MigrationExecutor(connections[using])
+    if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+        raise BenchnightError(
+            "database.not_migrated",
+            "The tables of this database are missing, or of another version. Run `manage.py migrate` first, "
+            "then this again.",
+            kind="conflict",
+        )
 
 
 def get_table_label(table: type[Model]) -> str:
