@@ -9,6 +9,7 @@ from django.urls import URLPattern, path, re_path
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
+from measurements.pages.accounts import reauthentication
 from measurements.pages.accounts import views as accounts_views
 from measurements.pages.data import views as data_views
 from measurements.pages.designs import compare_views
@@ -217,7 +218,13 @@ urlpatterns = [
         "account/tokens/revoke/", accounts_views.submit_token_revocation, "token_revoke", POST, members=True
     ),
     _page("account/sessions/", accounts_views.show_own_sessions, "own_sessions", FORM, members=True),
-    _page("account/copy/", accounts_views.download_account_copy, "account_copy", POST, members=True),
+    _page(
+        "account/copy/",
+        reauthentication.require_fresh_proof(accounts_views.download_account_copy),
+        "account_copy",
+        POST,
+        members=True,
+    ),
     _page("account/delete/", accounts_views.show_account_deletion, "account_delete", FORM, members=True),
     _page(
         "account/sign-out-everywhere/",
@@ -236,14 +243,26 @@ urlpatterns = [
     _page("steward/limits/", reference_views.show_limits, "steward_limits", FORM, stewards=True),
     _page("steward/conductors/", reference_views.show_conductors, "steward_conductors", FORM, stewards=True),
     _page("steward/settings/", reference_views.show_settings, "steward_settings", FORM, stewards=True),
-    _page("steward/accounts/", account_views.show_member_list, "steward_accounts", FORM, stewards=True),
-    _page("steward/account/", account_views.show_member, "steward_account", FORM, stewards=True),
+    _page(
+        "steward/accounts/",
+        reauthentication.require_fresh_proof(account_views.show_member_list),
+        "steward_accounts",
+        FORM,
+        stewards=True,
+    ),
+    _page(
+        "steward/account/",
+        reauthentication.require_fresh_proof(account_views.show_member, acts=account_views.GIVING_ACTS),
+        "steward_account",
+        FORM,
+        stewards=True,
+    ),
     _page("steward/log/", account_views.show_audit_log, "steward_log", stewards=True),
     _page("sign-in/", accounts_views.show_sign_in, "sign_in", FORM),
     _page(r"sign-in/(?P<secret>[\w-]{20,64})/", accounts_views.show_sign_in_link, "sign_in_link", FORM),
     _page("sign-out/", accounts_views.sign_out, "sign_out", POST),
-    _page("guide/", guide_views.show_guide, "guide"),
-    _page("guide/(?P<topic>[a-z_]{1,20})/", guide_views.show_guide_topic, "guide_topic"),
+    _page("guide/", guide_views.show_guide, "guide", shared=True),
+    _page("guide/(?P<topic>[a-z_]{1,20})/", guide_views.show_guide_topic, "guide_topic", shared=True),
     re_path(
         r"^guide/drawings/(?P<slug>[a-z0-9_.]{1,60})\.svg$",
         require_http_methods(list(READ))(guide_views.download_drawing),

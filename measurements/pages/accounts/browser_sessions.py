@@ -14,6 +14,8 @@ from measurements.services.accounts import security_log
 LINK = "link"
 OPENED_BY_LINK = "by_link"  # when this session was opened by a link, in seconds since 1970
 LINK_SESSION_S = 15 * 60
+PROVEN_AT = "proven_at"  # when whoever sits here last showed the password, in seconds since 1970
+PROOF_S = 15 * 60
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
@@ -32,6 +34,8 @@ def open_session(request: HttpRequest, member_id: int, *, way: str) -> None:
     login(request, user, backend=BACKEND)
     if way == LINK:
         request.session[OPENED_BY_LINK] = timezone.now().timestamp()
+    else:
+        note_proof(request)
     security_log.log_sign_in(
         way=way, account=user.get_username(), address=request.META.get("REMOTE_ADDR", "")
     )
@@ -41,6 +45,16 @@ def was_opened_by_link(request: HttpRequest, *, within_s: int = LINK_SESSION_S) 
     """Whether a link opened this session just now: who forgot a password has nothing else to show."""
     since = timezone.now().timestamp() - request.session.get(OPENED_BY_LINK, 0)
     return 0 <= since <= within_s
+
+
+def note_proof(request: HttpRequest) -> None:
+    """The password was shown just now."""
+    request.session[PROVEN_AT] = timezone.now().timestamp()
+
+
+def was_proven(request: HttpRequest) -> bool:
+    """Whether the password was shown in this session in the last 15 minutes."""
+    return 0 <= timezone.now().timestamp() - request.session.get(PROVEN_AT, 0) <= PROOF_S
 
 
 def close_session(request: HttpRequest) -> None:

@@ -34,6 +34,13 @@ class ReauthenticationForm(forms.Form):
         return {name: value for name, value in self.cleaned_data.items() if name != "present"}
 
 
+class ProofForm(ReauthenticationForm):
+    """The present password alone."""
+
+    def __init__(self, data: Any = None) -> None:
+        super().__init__(data, asks_present=True)
+
+
 class SignInForm(forms.Form):
     """Name and password."""
 

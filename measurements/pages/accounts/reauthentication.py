@@ -1,10 +1,15 @@
 """Before an account gets a new way in, its owner shows once more who is asking.
 
 With the present password, or by a link that opened the session just now. An account without a password has
-links alone: one of the last hour is enough there.
+links alone: one of the last hour is enough there. For acts that one does in a row, such as inviting, a proof
+counts for a quarter of an hour.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
@@ -12,15 +17,22 @@ from django.http import HttpRequest, HttpResponse
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.accounts import browser_sessions
-from measurements.pages.layout import form_handling, throttling
+from measurements.pages.accounts.forms import ProofForm
+from measurements.pages.layout import form_handling, rendering, throttling
 from measurements.services.accounts import accounts
 
 PASSWORD, LINK = "password", "link"
 LINK_PROOF_S = 60 * 60
+NOT_CARRIED = frozenset({"csrfmiddlewaretoken", "present"})
 
 
-def get_required_proof(request: HttpRequest, viewer: Viewer) -> str:
-    """What has to be shown: PASSWORD, LINK (a new one), or nothing."""
+def get_required_proof(request: HttpRequest, viewer: Viewer, *, recent_counts: bool = False) -> str:
+    """What has to be shown: PASSWORD, LINK (a new one), or nothing.
+
+    recent_counts: the password shown in the last 15 minutes, at signing in too, is enough.
+    """
+    if recent_counts and browser_sessions.was_proven(request):
+        return ""
     if accounts.has_password(viewer):
         return "" if browser_sessions.was_opened_by_link(request) else PASSWORD
     return "" if browser_sessions.was_opened_by_link(request, within_s=LINK_PROOF_S) else LINK
@@ -32,11 +44,7 @@ def verify_proof(request: HttpRequest, viewer: Viewer, form: forms.Form, asked: 
     asked: what `wanted` said. Raises BenchnightError `account.new_link` where only a new link would do.
     """
     if asked == LINK:
-        raise BenchnightError(
-            "account.new_link",
-            "For this, sign in again by a new one-time link; a steward makes one.",
-            kind="forbidden",
-        )
+        raise _build_link_refusal()
     if asked != PASSWORD:
         return None
     # guessing it here is no cheaper than at the door
@@ -48,4 +56,53 @@ def verify_proof(request: HttpRequest, viewer: Viewer, form: forms.Form, asked: 
         except BenchnightError as error:
             throttling.note_failed_sign_in(request, "password", error.code, viewer.name)
             form_handling.add_error_to_form(form, error)
+        else:
+            browser_sessions.note_proof(request)
     return None
+
+
+def check_recent_link(request: HttpRequest, viewer: Viewer) -> None:
+    """For an account without a password. Raises BenchnightError `account.new_link` after the last hour."""
+    if get_required_proof(request, viewer) == LINK:
+        raise _build_link_refusal()
+
+
+def _build_link_refusal() -> BenchnightError:
+    return BenchnightError(
+        "account.new_link",
+        "For this, sign in again by a new one-time link; a steward makes one.",
+        kind="forbidden",
+    )
+
+
+def require_fresh_proof(
+    view: Callable[..., HttpResponse], *, acts: frozenset[str] | None = None
+) -> Callable[..., HttpResponse]:
+    """A view whose POST goes through after a fresh proof only; what was sent waits in the page that asks.
+
+    acts: values of the field `act` that this is for; None: every POST. It raises BenchnightError
+    `account.new_link` where only a new link would do.
+    """
+
+    @wraps(view)
+    def proven(request: HttpRequest, viewer: Viewer, **kwargs: Any) -> HttpResponse:
+        meant = request.method == "POST" and (acts is None or request.POST.get("act") in acts)
+        asked = get_required_proof(request, viewer, recent_counts=True) if meant else ""
+        if not asked:
+            return view(request, viewer, **kwargs)
+        given = "present" in request.POST
+        form = ProofForm(request.POST if given else None)
+        if (given or asked == LINK) and (too_often := verify_proof(request, viewer, form, asked)):
+            return too_often
+        if given and form.is_valid():
+            return view(request, viewer, **kwargs)
+        carried = [
+            (name, value)
+            for name, values in request.POST.lists()
+            for value in values
+            if name not in NOT_CARRIED
+        ]
+        context = {"form": form, "carried": carried}
+        return rendering.render_page(request, "accounts/proof.html", context, status=422 if given else 403)
+
+    return proven

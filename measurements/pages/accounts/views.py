@@ -146,6 +146,8 @@ def sign_out_everywhere(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 def show_account_deletion(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     """GET: what deleting means. POST: delete the account with all that is its."""
     asks = accounts.has_password(viewer)
+    if request.method == "POST" and not asks:
+        reauthentication.check_recent_link(request, viewer)
     form = DeleteAccountForm(request.POST if request.method == "POST" else None, asks_password=asks)
     if (
         request.method == "POST"

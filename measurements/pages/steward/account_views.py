@@ -23,6 +23,8 @@ from measurements.services.accounts import membership
 from measurements.services.accounts.accounts import LINK_HOURS
 
 PAGE_SIZE = 50
+# they give somebody a way in or a right, so the steward shows who is asking; taking one away asks for nothing
+GIVING_ACTS = frozenset({"link", "role", "unsuspend"})
 ACTION_MESSAGES = {
     "suspend": "The account is suspended: its sessions and tokens have ended.",
     "unsuspend": "The account is open again. Old sessions and tokens stay ended.",

@@ -47,6 +47,11 @@ def ensure_member(*, name: str, role: str | None = None, by: Viewer | None = Non
     return member.pk, created
 
 
+def has_account(*, name: str) -> bool:
+    """Whether there is an account of this name."""
+    return Member.objects.filter(name=name).exists()
+
+
 def check_account_name(name: str) -> None:
     """Raises BenchnightError `account.name` for what cannot be an account's name."""
     if not NAME_PATTERN.fullmatch(name):
@@ -60,6 +65,7 @@ def check_account_name(name: str) -> None:
 def issue_sign_in_link(*, name: str, by: Viewer | None = None) -> str:
     """A new one-time sign-in link for the account; answers its secret, which is not kept.
 
+    It ends every link of the account that was not used yet, whoever and whatever made that.
     Raises BenchnightError `account.not_found`.
     """
     member = Member.objects.filter(name=name).first()
@@ -67,6 +73,9 @@ def issue_sign_in_link(*, name: str, by: Viewer | None = None) -> str:
         raise BenchnightError("account.not_found", f"There is no account {name!r}.", kind="not_found")
     secret = secrets.token_urlsafe(24)
     with transaction.atomic():
+        # two that are made at once wait for each other here, so that one of them is left
+        Member.objects.select_for_update().get(pk=member.pk)
+        SignInLink.objects.filter(member=member, used_at=None).delete()
         SignInLink.objects.create(
             member=member,
             secret_sha256=_hash_secret(secret),

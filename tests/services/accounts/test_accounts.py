@@ -43,14 +43,43 @@ def test_a_link_opens_once():
 
 def test_a_link_goes_stale_and_a_suspended_account_stays_shut():
     accounts.ensure_member(name="Ada")
-    stale, shut = accounts.issue_sign_in_link(name="Ada"), accounts.issue_sign_in_link(name="Ada")
-    first = SignInLink.objects.order_by("pk").first()
-    SignInLink.objects.filter(pk=first.pk).update(expires_at=timezone.now() - timedelta(seconds=1))
+    stale = accounts.issue_sign_in_link(name="Ada")
+    SignInLink.objects.update(expires_at=timezone.now() - timedelta(seconds=1))
     with pytest.raises(BenchnightError):
         accounts.redeem_sign_in_link(secret=stale)
+    shut = accounts.issue_sign_in_link(name="Ada")
     Member.objects.update(is_active=False)
     with pytest.raises(BenchnightError):
         accounts.redeem_sign_in_link(secret=shut)
+
+
+def test_a_newer_link_ends_the_older_ones_whatever_made_them(capsys):
+    from django.core.management import call_command
+
+    from measurements.services.accounts import membership
+
+    steward = factories.member("Cleo", "steward")
+
+    def printed() -> str:
+        call_command("member", "Ada")
+        return capsys.readouterr().out.strip().rstrip("/").rpartition("/")[2]
+
+    made = [
+        membership.invite_member(by=steward, name="Ada", role="member"),
+        printed(),
+        membership.reissue_sign_in_link(by=steward, name="Ada"),
+        accounts.issue_sign_in_link(name="Ada"),
+        printed(),
+    ]
+    for older in made[:-1]:
+        with pytest.raises(BenchnightError, match="used already"):
+            accounts.redeem_sign_in_link(secret=older)
+    accounts.redeem_sign_in_link(secret=made[-1])
+    # of somebody else nothing ends, and a used one stays noted
+    assert SignInLink.objects.filter(used_at__isnull=False).count() == 1
+    other = accounts.issue_sign_in_link(name="Cleo")
+    accounts.issue_sign_in_link(name="Ada")
+    assert accounts.redeem_sign_in_link(secret=other) == steward.member_id
 
 
 def test_no_link_for_nobody():

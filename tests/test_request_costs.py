@@ -1,0 +1,225 @@
+"""What the dearest request costs that a stranger may send to each address, counted in work: deploy/COSTS.md.
+
+Work is statements to the database, memory that Python takes at its peak, and bytes sent; not time, which differs
+from machine to machine (OWASP API Security Top 10 2023, API4: limit memory, records and calls, not only rates).
+The table's milliseconds were measured once and are not tested. `BENCHNIGHT_SHOW_COSTS=1 pytest -s` prints all.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import time
+import tracemalloc
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from deploy.virtualenv import ROOT
+from measurements.charts import rendering
+from measurements.models import UseCount
+from measurements.selectors.evidence import answer_cache
+from measurements.selectors.reference import reference
+from tests import factories
+from tests.api import test_permissions as of_api
+from tests.pages import test_permissions as of_pages
+from tests.pages.full_group import House, furnish
+
+TABLE = (ROOT / "deploy" / "COSTS.md").read_text(encoding="utf-8")
+ROW = re.compile(
+    r"^\| `(?P<name>[\w:]+)` \| (?P<dearest>[^|]+) \| (?P<queries>\d+) \| (?P<mb>[\d.]+) \| (?P<kb>[\d,]+) "
+    r"\| (?P<ms>[\d,]+) \| (?P<limit>[a-z ]+) \|$",
+    re.MULTILINE,
+)
+ROWS = {found["name"]: found for found in ROW.finditer(TABLE)}
+# what is counted where -> the word of the table
+LIMITS = {"api:anonymous": "anonymous", "computing": "computing", "drawing": "drawing", "sign_in": "sign in"}
+ONLY_REFUSED = "nothing but a refusal"
+
+
+def strangers_addresses() -> set[str]:
+    """Every address that answers nobody with something else than the way to sign in."""
+    api = {
+        f"api:{name}"
+        for name, methods in of_api.TABLE.items()
+        if name != of_api.NOWHERE
+        and any(answers["anonymous"] not in (401, 403) for answers in methods.values())
+    }
+    posted = {"look", "sign_out"}
+    pages = {
+        f"pages:{name}"
+        for name, (_, answers) in of_pages.TABLE.items()
+        if answers[0] not in (of_pages.SIGN_IN, 405) or name in posted
+    }
+    return api | pages
+
+
+@dataclass
+class Asked:
+    """A request: GET with words, or POST of a form or of JSON."""
+
+    path: str
+    words: list[tuple[str, Any]] = field(default_factory=list)
+    form: dict[str, Any] | None = None
+    json: Any = None
+
+    def send(self) -> tuple[int, int]:
+        """Status and bytes sent, whole."""
+        address = f"{self.path}?{urlencode(self.words)}" if self.words else self.path
+        client = Client()
+        if self.json is not None:
+            answer = client.post(address, self.json, content_type="application/json")
+        elif self.form is not None:
+            form = {
+                name: SimpleUploadedFile("big.s2p", value) if isinstance(value, bytes) else value
+                for name, value in self.form.items()
+            }
+            answer = client.post(address, form)
+        else:
+            answer = client.get(address)
+        content = answer.getvalue() if answer.streaming else answer.content
+        return answer.status_code, len(content)
+
+
+def dearest(house: House) -> dict[str, Asked]:
+    """The dearest request that each address takes, as far as a limit of it lets one grow."""
+    key, release = house.keys["design"], "1"
+    bands = [("band", row.band) for row in reference.list_bands()]
+    bench = [("benchmark_db", "23.5")]
+    sweep = factories.choke_s2p(points=50_000)
+    assert 4e6 < len(sweep) < 8 * 1024 * 1024
+    winding = [("part", "2631803802"), ("stacked", "2"), ("turns", "12"), *bands, *bench]
+    compared = [("design", house.keys[name]) for name in ("design", "other", "bare")]
+    core = {"shape": "toroid", "outer_mm": 61, "inner_mm": 35.55, "height_mm": 12.7, "mix": "31"}
+    recipe = {"purpose": "choke", "ratio": "1:1", "cores": [core], "winding": {"turns": 11, "style": "coax"}}
+    names = [name for _, name in bands]
+    v1 = "/api/v1/"
+    return {
+        "api:index": Asked(v1),
+        "api:schema": Asked(f"{v1}schema/"),
+        "api:docs": Asked(f"{v1}docs/"),
+        **{f"api:{name}": Asked(f"{v1}{name}/") for name in ("bands", "benchmarks", "mixes", "cores", "conductors")},
+        "api:analyse": Asked(f"{v1}analyse/", [("format", "png")], {"kind": "common_mode", "calibrated": "true", "sweep": sweep}),
+        "api:predict": Asked(f"{v1}predict/", [*bands, *bench, ("limit", "30"), ("stacked", "2")]),
+        "api:identify": Asked(f"{v1}identify/", form={"turns": "11", "sweep": sweep}),
+        "api:designs": Asked(f"{v1}designs/", [("limit", "200"), *bands, *bench]),
+        "api:design": Asked(f"{v1}designs/{key}/", [*bands, *bench]),
+        "api:design_evidence": Asked(f"{v1}designs/{key}/evidence/", [*bands, *bench]),
+        "api:design_curves": Asked(f"{v1}designs/{key}/curves/"),
+        "api:design_chart": Asked(f"{v1}designs/{key}/chart/", [("format", "png"), *bench]),
+        "api:evidence": Asked(f"{v1}evidence/", [("format", "csv")]),
+        "api:releases": Asked(f"{v1}releases/", [("limit", "200")]),
+        "api:release": Asked(f"{v1}releases/{release}/"),
+        "api:release_file": Asked(f"{v1}releases/{release}/files/designs-public.csv/"),
+        "pages:home": Asked("/", [*bands, *bench]),
+        "pages:designs": Asked("/designs/", [*bands, *bench]),
+        "pages:design": Asked(f"/designs/{key}/", [*bands, *bench]),
+        "pages:design_chart": Asked(f"/designs/{key}/chart.svg", bench),
+        "pages:heat_chart": Asked("/designs/heat.svg", [*bands, *bench]),
+        "pages:compare": Asked("/designs/compare/", [*compared, *bands, *bench]),
+        "pages:compare_chart": Asked("/designs/compare/chart.svg", [*compared, *bench]),
+        "pages:predict": Asked("/predict/", [*bands, *bench]),
+        "pages:predict_core": Asked("/predict/core/", form={"turns": "11", "sweep": sweep}),
+        "pages:predict_winding": Asked("/predict/winding/", winding),
+        "pages:prediction_chart": Asked("/predict/winding/chart.svg", winding),
+        "pages:upload": Asked("/upload/", form={"kind": "common_mode", "sweep": sweep}),
+        "pages:calendar_feed": Asked(f"/calendar/{'x' * 43}.ics"),
+        "pages:sign_in": Asked("/sign-in/", form={"name": "nobody", "password": "x" * 256}),
+        "pages:sign_in_link": Asked(f"/sign-in/{'x' * 32}/", form={}),
+        "pages:sign_out": Asked("/sign-out/", form={}),
+        "pages:guide": Asked("/guide/"),
+        "pages:guide_topic": Asked("/guide/insertion_loss/"),
+        "pages:guide_drawing": Asked("/guide/drawings/common_mode.sweep.svg"),
+        "pages:data": Asked("/data/"),
+        "pages:look": Asked("/look/", form={"look": "dark"}),
+        "api:predict post": Asked(f"{v1}predict/", json={"recipe": {**recipe, "cores": [core] * 24}, "bands": names}),
+    }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Cost:
+    status: int
+    queries: int
+    mb: float
+    kb: float
+    ms: float
+    limits: frozenset[str]
+
+
+def measure(asked: Asked) -> Cost:
+    """Of a request whose answer is kept nowhere; libraries are loaded before."""
+    _forget()
+    asked.send()
+    UseCount.objects.all().delete()
+    _forget()
+    begun_s = time.process_time()
+    asked.send()
+    ms = (time.process_time() - begun_s) * 1000
+    UseCount.objects.all().delete()
+    _forget()
+    tracemalloc.start()
+    try:
+        with CaptureQueriesContext(connection) as captured:
+            status, size = asked.send()
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    keys = UseCount.objects.values_list("key", flat=True)
+    limits = frozenset(
+        word for prefix, word in LIMITS.items() if any(key.startswith(f"{prefix}:") for key in keys)
+    )
+    return Cost(status, len(captured), peak / 1e6, size / 1e3, ms, limits)
+
+
+def _forget() -> None:
+    answer_cache.PUBLIC_ANSWERS.forget()
+    rendering._render_cached_svg.cache_clear()
+
+
+@pytest.fixture
+def house(reference_data: None, settings) -> Iterator[House]:
+    yield furnish()
+
+
+def test_the_table_has_every_address_that_a_stranger_can_call():
+    assert {name.removesuffix(":post") for name in ROWS} == strangers_addresses()
+    assert len(ROWS) == len([line for line in TABLE.splitlines() if line.startswith("| `")])
+
+
+def test_no_request_costs_more_than_the_table_says(house: House):
+    """One test for all: the group is made once."""
+    beyond = {}
+    for name, asked in dearest(house).items():
+        cost, row = measure(asked), ROWS.get(name.replace(" ", ":"))
+        if os.environ.get("BENCHNIGHT_SHOW_COSTS"):
+            print(
+                f"{name:24} {cost.status} q{cost.queries} {cost.mb:.1f} MB {cost.kb:.0f} kB {cost.ms:.0f} ms {sorted(cost.limits)}"
+            )
+            continue
+        said = (int(row["queries"]), float(row["mb"]), float(row["kb"].replace(",", "")))
+        if cost.queries > said[0] or cost.mb > said[1] or cost.kb > said[2]:
+            beyond[name] = (cost, said)
+        assert cost.limits == ({row["limit"].strip()} - {"proxy"}), name
+        if row["dearest"].strip() == ONLY_REFUSED:
+            assert cost.status in (403, 404), name
+    assert beyond == {}
+
+
+def test_what_only_the_proxy_limits_is_cheap():
+    assert {row["name"] for row in ROWS.values() if row["limit"] == "proxy" and int(row["ms"]) > 10} == set()
+
+
+@pytest.mark.parametrize("name", ["queries", "mb", "kb", "ms"])
+def test_no_row_is_out_of_proportion(name):
+    """A limit a minute times its cost leaves most of a processor and of a server of 1 GB for others."""
+    most = {"queries": 66, "mb": 60, "kb": 700, "ms": 3000}
+    assert {
+        row["name"]: row[name] for row in ROWS.values() if float(row[name].replace(",", "")) > most[name]
+    } == {}
