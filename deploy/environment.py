@@ -114,7 +114,7 @@ def read_environment() -> dict[str, Any]:
 
 
 def count_processes(given: Mapping[str, Any]) -> int:
-    """How many processes serve: one on SQLite; else BENCHNIGHT_WORKERS, or one a processor."""
+    """Count the processes that serve: one on SQLite; else BENCHNIGHT_WORKERS, or one a processor."""
     if not given["DATABASE_URL"].startswith("postgres"):
         return 1
     return given["WORKERS"] or os.cpu_count() or 1

@@ -108,7 +108,7 @@ def _build_greeting(site: str, *, on_terminal: bool) -> str:
 
 
 def _iterate_sign_in_links(*, on_terminal: bool) -> Iterator[tuple[str, str, str]]:
-    """Name, role and a new link of each demo account that there is.
+    """List name, role and a new link of each demo account that there is.
 
     on_terminal: without one a steward gets the command that makes a link, because files and logs keep it.
     """

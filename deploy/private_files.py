@@ -1,4 +1,4 @@
-"""What lies under `var` is for the user that serves alone. Standard library only.
+"""Keep what lies under `var` to the user that serves. Standard library only.
 
 Database, secret key and backups hold everything; a neighbour on the machine reads none of it.
 """
@@ -16,12 +16,12 @@ OURS = (DATABASE, "secret_key", "serving.lock")  # a directory that holds one of
 
 
 def set_umask() -> None:
-    """What this process and those that it starts write from now on is its user's alone."""
+    """Keep to this user what this process and those that it starts write from now on."""
     os.umask(UMASK)
 
 
 def make_private_directory(var: Path) -> None:
-    """Makes `var` for its owner alone; one that is there is closed to others where it is clearly ours."""
+    """Make `var` for its owner alone; one that is there is closed to others where it is clearly ours."""
     if not var.exists():
         var.mkdir(mode=DIRECTORY_MODE, parents=True, exist_ok=True)
         var.chmod(DIRECTORY_MODE)  # whatever the umask takes or leaves
@@ -30,7 +30,7 @@ def make_private_directory(var: Path) -> None:
 
 
 def protect_files(var: Path) -> None:
-    """Closes to others what an older version left open: the directory, the database, and the backups."""
+    """Close to others what an older version left open: the directory, the database, and the backups."""
     make_private_directory(var)
     backups = var / "backups"
     if backups.is_dir():
@@ -41,7 +41,7 @@ def protect_files(var: Path) -> None:
 
 
 def _tighten(path: Path, mode: int) -> None:
-    """Takes rights away, never gives any; what belongs to another user, or to everybody as /tmp, is left."""
+    """Take rights away, never give any; what belongs to another user, or to everybody as /tmp, is left."""
     found = path.lstat()
     now = stat.S_IMODE(found.st_mode)
     if found.st_uid == os.geteuid() and not now & stat.S_ISVTX and not path.is_symlink() and now & ~mode:

@@ -62,12 +62,12 @@ class BenchnightError(Exception):
 
 
 def describe_unlisted(found: int) -> str:
-    """A sentence to append where more faults were found than are listed; empty otherwise."""
+    """Say how many faults were found where not all are listed; answer an empty text otherwise."""
     return f" The first {MOST_ERRORS} of {found} faults are listed." if found > MOST_ERRORS else ""
 
 
 def check_name_count(given: Collection[object], known: Collection[object], field: str | None = None) -> None:
-    """Refuses an object of far more names than are known, before anything looks at one of them.
+    """Refuse an object of far more names than are known, before anything looks at one of them.
 
     Raises BenchnightError `field.too_many`.
     """

@@ -1,8 +1,8 @@
 """What the dearest request costs that a stranger may send to each address, counted in work: deploy/COSTS.md.
 
-Work is statements to the database, memory that Python takes at its peak, and bytes sent; not time, which differs
-from machine to machine (OWASP API Security Top 10 2023, API4: limit memory, records and calls, not only rates).
-The table's milliseconds were measured once and are not tested. `BENCHNIGHT_SHOW_COSTS=1 pytest -s` prints all.
+Work is statements to the database, memory that Python takes at its peak, and bytes sent; not time, which
+differs from machine to machine (OWASP API Security Top 10 2023, API4: limit memory, records and calls). The
+table's milliseconds were measured once and are not tested. `BENCHNIGHT_SHOW_COSTS=1 pytest -s` prints all.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
@@ -25,7 +26,6 @@ from django.test.utils import CaptureQueriesContext
 from deploy.virtualenv import ROOT
 from measurements.charts import rendering
 from measurements.models import UseCount
-from measurements.selectors.evidence import answer_cache
 from measurements.selectors.reference import reference
 from tests import factories
 from tests.api import test_permissions as of_api
@@ -41,6 +41,7 @@ ROW = re.compile(
 ROWS = {found["name"]: found for found in ROW.finditer(TABLE)}
 # what is counted where -> the word of the table
 LIMITS = {"api:anonymous": "anonymous", "computing": "computing", "drawing": "drawing", "sign_in": "sign in"}
+REFERENCE = ("bands", "benchmarks", "mixes", "cores", "conductors")
 ONLY_REFUSED = "nothing but a refusal"
 
 
@@ -100,13 +101,15 @@ def dearest(house: House) -> dict[str, Asked]:
     core = {"shape": "toroid", "outer_mm": 61, "inner_mm": 35.55, "height_mm": 12.7, "mix": "31"}
     recipe = {"purpose": "choke", "ratio": "1:1", "cores": [core], "winding": {"turns": 11, "style": "coax"}}
     names = [name for _, name in bands]
+    computed = {"kind": "common_mode", "calibrated": "true", "sweep": sweep}
+    many_cores = {**recipe, "cores": [core] * 24}
     v1 = "/api/v1/"
     return {
         "api:index": Asked(v1),
         "api:schema": Asked(f"{v1}schema/"),
         "api:docs": Asked(f"{v1}docs/"),
-        **{f"api:{name}": Asked(f"{v1}{name}/") for name in ("bands", "benchmarks", "mixes", "cores", "conductors")},
-        "api:analyse": Asked(f"{v1}analyse/", [("format", "png")], {"kind": "common_mode", "calibrated": "true", "sweep": sweep}),
+        **{f"api:{name}": Asked(f"{v1}{name}/") for name in REFERENCE},
+        "api:analyse": Asked(f"{v1}analyse/", [("format", "png")], computed),
         "api:predict": Asked(f"{v1}predict/", [*bands, *bench, ("limit", "30"), ("stacked", "2")]),
         "api:identify": Asked(f"{v1}identify/", form={"turns": "11", "sweep": sweep}),
         "api:designs": Asked(f"{v1}designs/", [("limit", "200"), *bands, *bench]),
@@ -139,7 +142,7 @@ def dearest(house: House) -> dict[str, Asked]:
         "pages:guide_drawing": Asked("/guide/drawings/common_mode.sweep.svg"),
         "pages:data": Asked("/data/"),
         "pages:look": Asked("/look/", form={"look": "dark"}),
-        "api:predict post": Asked(f"{v1}predict/", json={"recipe": {**recipe, "cores": [core] * 24}, "bands": names}),
+        "api:predict post": Asked(f"{v1}predict/", json={"recipe": many_cores, "bands": names}),
     }  # fmt: skip
 
 
@@ -179,7 +182,7 @@ def measure(asked: Asked) -> Cost:
 
 
 def _forget() -> None:
-    answer_cache.PUBLIC_ANSWERS.forget()
+    cache.clear()
     rendering._render_cached_svg.cache_clear()
 
 
@@ -199,9 +202,8 @@ def test_no_request_costs_more_than_the_table_says(house: House):
     for name, asked in dearest(house).items():
         cost, row = measure(asked), ROWS.get(name.replace(" ", ":"))
         if os.environ.get("BENCHNIGHT_SHOW_COSTS"):
-            print(
-                f"{name:24} {cost.status} q{cost.queries} {cost.mb:.1f} MB {cost.kb:.0f} kB {cost.ms:.0f} ms {sorted(cost.limits)}"
-            )
+            figures = f"q{cost.queries} {cost.mb:.1f} MB {cost.kb:.0f} kB {cost.ms:.0f} ms"
+            print(f"{name:24} {cost.status} {figures} {sorted(cost.limits)}")
             continue
         said = (int(row["queries"]), float(row["mb"]), float(row["kb"].replace(",", "")))
         if cost.queries > said[0] or cost.mb > said[1] or cost.kb > said[2]:
@@ -209,7 +211,7 @@ def test_no_request_costs_more_than_the_table_says(house: House):
         assert cost.limits == ({row["limit"].strip()} - {"proxy"}), name
         if row["dearest"].strip() == ONLY_REFUSED:
             assert cost.status in (403, 404), name
-    assert beyond == {}
+    assert beyond == {}, beyond
 
 
 def test_what_only_the_proxy_limits_is_cheap():
@@ -219,7 +221,7 @@ def test_what_only_the_proxy_limits_is_cheap():
 @pytest.mark.parametrize("name", ["queries", "mb", "kb", "ms"])
 def test_no_row_is_out_of_proportion(name):
     """A limit a minute times its cost leaves most of a processor and of a server of 1 GB for others."""
-    most = {"queries": 66, "mb": 60, "kb": 700, "ms": 3000}
+    most = {"queries": 66, "mb": 100, "kb": 700, "ms": 3000}
     assert {
         row["name"]: row[name] for row in ROWS.values() if float(row[name].replace(",", "")) > most[name]
     } == {}

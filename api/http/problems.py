@@ -131,7 +131,7 @@ def make_problem(
     errors: Sequence[FieldError] = (),
     headers: Mapping[str, str] | None = None,
 ) -> ProblemResponse:
-    """The reply for an error. Without `errors` the list repeats the problem itself; it has at most 20."""
+    """Make the reply for an error. Without `errors` the list repeats the problem itself; it has at most 20."""
     listed = [_format_error(error) for error in (errors or (FieldError(code, detail),))[:MOST_ERRORS]]
     body = {
         "type": "about:blank",

@@ -67,7 +67,7 @@ def count_upload(viewer: Viewer) -> CountedRequest:
 
 
 def identify_account(request: Request) -> str:
-    """What whoever is signed in is counted under; no token can be read from it."""
+    """Name the key that a signed-in client counts under; no token can be read from it."""
     if request.auth is not None:
         return f"token:{request.auth.digest[:32]}"
     return f"account:{request.user.pk}"

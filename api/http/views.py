@@ -137,7 +137,7 @@ class ResourceView(APIView):
             raise failure
 
     def _check_size(self, request: Request) -> None:
-        """Refuses a body by its declared length, before any of it is read.
+        """Refuse a body by its declared length, before any of it is read.
 
         What is too large for every address was marked before the door (`deploy/middleware.py`).
         """

@@ -52,7 +52,7 @@ def _page(
     shared: bool = False,
     drawn: bool = False,
 ) -> URLPattern:
-    """A page. drawn: a picture; it and what is shared count where they are made anew."""
+    """Make the pattern of a page. drawn: a picture; it and what is shared count where they are made anew."""
     if shared or drawn:
         view = throttling.limit_drawing(view)
     behind = rendering.wrap_view(view, members=members, stewards=stewards, shared=shared)

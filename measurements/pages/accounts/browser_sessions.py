@@ -48,12 +48,12 @@ def was_opened_by_link(request: HttpRequest, *, within_s: int = LINK_SESSION_S) 
 
 
 def note_proof(request: HttpRequest) -> None:
-    """The password was shown just now."""
+    """Note that the password was shown just now."""
     request.session[PROVEN_AT] = timezone.now().timestamp()
 
 
 def was_proven(request: HttpRequest) -> bool:
-    """Whether the password was shown in this session in the last 15 minutes."""
+    """Tell whether the password was shown in this session in the last 15 minutes."""
     return 0 <= timezone.now().timestamp() - request.session.get(PROVEN_AT, 0) <= PROOF_S
 
 

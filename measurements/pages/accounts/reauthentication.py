@@ -27,7 +27,7 @@ NOT_CARRIED = frozenset({"csrfmiddlewaretoken", "present"})
 
 
 def get_required_proof(request: HttpRequest, viewer: Viewer, *, recent_counts: bool = False) -> str:
-    """What has to be shown: PASSWORD, LINK (a new one), or nothing.
+    """Name the proof that is needed: PASSWORD, LINK (a new one), or nothing.
 
     recent_counts: the password shown in the last 15 minutes, at signing in too, is enough.
     """
@@ -62,7 +62,7 @@ def verify_proof(request: HttpRequest, viewer: Viewer, form: forms.Form, asked: 
 
 
 def check_recent_link(request: HttpRequest, viewer: Viewer) -> None:
-    """For an account without a password. Raises BenchnightError `account.new_link` after the last hour."""
+    """Check an account without a password. Raises BenchnightError `account.new_link` after an hour."""
     if get_required_proof(request, viewer) == LINK:
         raise _build_link_refusal()
 
@@ -78,7 +78,7 @@ def _build_link_refusal() -> BenchnightError:
 def require_fresh_proof(
     view: Callable[..., HttpResponse], *, acts: frozenset[str] | None = None
 ) -> Callable[..., HttpResponse]:
-    """A view whose POST goes through after a fresh proof only; what was sent waits in the page that asks.
+    """Let a POST of the view through after a fresh proof only; what was sent waits in the page that asks.
 
     acts: values of the field `act` that this is for; None: every POST. It raises BenchnightError
     `account.new_link` where only a new link would do.

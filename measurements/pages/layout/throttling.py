@@ -24,12 +24,12 @@ DRAWING = "drawing"
 
 
 def count_computation(request: HttpRequest, viewer: Viewer) -> None:
-    """Counts one computation. Raises BenchnightError `limit.computing` beyond the limit."""
+    """Count one computation. Raises BenchnightError `limit.computing` beyond the limit."""
     _count(request, viewer, network_limits.COMPUTING, settings.BENCHNIGHT_ANALYSE_PER_MINUTE)
 
 
 def limit_drawing(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """A view whose pages and pictures are counted where they are made anew; a kept one costs nothing.
+    """Count pages and pictures of the view where they are made anew; a kept one costs nothing.
 
     It raises BenchnightError `limit.drawing` beyond the limit.
     """
@@ -73,7 +73,7 @@ NETWORK_FACTOR, ACCOUNT_FACTOR = 12, 6
 
 
 def limit_sign_in_attempts(request: HttpRequest, name: str = "") -> HttpResponse | None:
-    """Counts one try under keyed hashes; a page that says how long to wait where there were too many.
+    """Count one try under keyed hashes; answer a page that says how long to wait where there were too many.
 
     Counted for this account from this network; for the network, so that one password is not tried on every
     account; and for the account, so that many networks do not try it together. name: empty for links, which

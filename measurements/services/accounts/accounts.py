@@ -48,7 +48,7 @@ def ensure_member(*, name: str, role: str | None = None, by: Viewer | None = Non
 
 
 def has_account(*, name: str) -> bool:
-    """Whether there is an account of this name."""
+    """Tell whether there is an account of this name."""
     return Member.objects.filter(name=name).exists()
 
 
@@ -63,7 +63,7 @@ def check_account_name(name: str) -> None:
 
 
 def issue_sign_in_link(*, name: str, by: Viewer | None = None) -> str:
-    """A new one-time sign-in link for the account; answers its secret, which is not kept.
+    """Make a one-time sign-in link for the account; answer its secret, which is not kept.
 
     It ends every link of the account that was not used yet, whoever and whatever made that.
     Raises BenchnightError `account.not_found`.

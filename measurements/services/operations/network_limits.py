@@ -21,7 +21,7 @@ COMPUTING = "computing"  # the scope of what is computed while somebody waits, b
 
 
 def list_networks(address: str) -> tuple[str, ...]:
-    """The networks that an address is counted under, the narrowest first; a text that is none is itself."""
+    """List the networks that an address counts under, the narrowest first; a text that is none is itself."""
     try:
         parsed = ipaddress.ip_address(address.partition("%")[0])
     except ValueError:
@@ -35,7 +35,7 @@ def list_networks(address: str) -> tuple[str, ...]:
 
 
 def build_limits(scope: str, address: str, limit: int, who: str = "") -> dict[str, int]:
-    """Key -> limit of each network of the address, for `use_counts.count_uses`.
+    """Build key -> limit of each network of the address, for `use_counts.count_uses`.
 
     who: counts this account at this network apart; an account is not followed beyond the narrowest one.
     """
@@ -48,11 +48,11 @@ def build_limits(scope: str, address: str, limit: int, who: str = "") -> dict[st
 
 
 def count_visit(scope: str, address: str, *, limit: int) -> Allowance:
-    """Counts one request of a network in this minute, in all its networks at once; the strictest answers."""
+    """Count one request of a network in this minute, in all its networks at once; the strictest answers."""
     limits = build_limits(scope, address, limit)
     return use_counts.count_uses(limits, window_s=MINUTE_S)
 
 
 def hash_network(text: str) -> str:
-    """What stands for a network in the table of counts."""
+    """Hash a network for the table of counts."""
     return salted_hmac("measurements.network_limits", text, algorithm="sha256").hexdigest()[:32]

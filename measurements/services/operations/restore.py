@@ -33,7 +33,7 @@ def restore_backup(
     leave_out_unknown: bool = False,
     using: str = "default",
 ) -> RestoreSummary:
-    """Restores a backup, an encrypted one with its private key; see `_restore_plain_backup`.
+    """Restore a backup, an encrypted one with its private key; see `_restore_plain_backup`.
 
     room: the directory in which it is decrypted, by default the backup's own.
     Raises BenchnightError `backup.*`, `restore.*`, `database.not_migrated`.

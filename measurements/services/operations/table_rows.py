@@ -38,7 +38,7 @@ def list_tables() -> list[type[Model]]:
 
 
 def check_migrated(using: str = "default") -> None:
-    """Raises BenchnightError `database.not_migrated` where tables are missing or of another version."""
+    """Check that all tables are there. Raises BenchnightError `database.not_migrated`."""
     executor = MigrationExecutor(connections[using])
     if executor.migration_plan(executor.loader.graph.leaf_nodes()):
         raise BenchnightError(

@@ -32,12 +32,12 @@ class Allowance:
 
 
 def count_use(key: str, *, limit: int, window_s: int, now: float | None = None) -> Allowance:
-    """Counts one use of `key` in the current window of `window_s` seconds; see `count_uses`."""
+    """Count one use of `key` in the current window of `window_s` seconds; see `count_uses`."""
     return count_uses({key: limit}, window_s=window_s, now=now)
 
 
 def count_uses(limits: Mapping[str, int], *, window_s: int, now: float | None = None) -> Allowance:
-    """Counts one use of each key, key -> limit, in the current window; answers the strictest of them.
+    """Count one use of each key, key -> limit, in the current window; answer the strictest of them.
 
     One INSERT ... ON CONFLICT ... RETURNING, on SQLite and PostgreSQL alike. Windows are fixed, so a
     burst over a window's edge can reach twice the limit; that is accepted.
@@ -60,7 +60,7 @@ def count_uses(limits: Mapping[str, int], *, window_s: int, now: float | None = 
 
 
 def _count_in_database(keys: Sequence[str], window: int) -> dict[str, int]:
-    """keys: sorted, so that two requests at once lock rows in one order."""
+    """Add one to each key. keys: sorted, so that two requests at once lock rows in one order."""
     table = connection.ops.quote_name(UseCount._meta.db_table)
     places = ", ".join(["(%s, %s, 1)"] * len(keys))
     with connection.cursor() as cursor:

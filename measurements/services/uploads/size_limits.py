@@ -95,7 +95,7 @@ def describe_request_limit(exception: BaseException) -> str:
 
 
 def describe_excess_of_json(declared_bytes: int) -> str | None:
-    """What to say of JSON for an address where nothing large is meant; None where its length is within it."""
+    """Say that JSON is too large for an address where nothing large is meant; None where it is not."""
     most = settings.BENCHNIGHT_SMALL_JSON_BYTES
     if declared_bytes <= most:
         return None
