@@ -90,7 +90,7 @@ SETTINGS: tuple[Setting, ...] = (
 
 
 def read_environment() -> dict[str, Any]:
-    """Every setting by its name without the prefix.
+    """Read every setting by its name without the prefix.
 
     Raises ImproperlyConfigured naming the variable and what it accepts.
     """

@@ -105,7 +105,7 @@ class ErrorCollector:
 
     @property
     def any(self) -> bool:
-        """Whether anything was noted."""
+        """Tell whether anything was noted."""
         return bool(self._found)
 
     def raise_any(self) -> None:

@@ -131,7 +131,7 @@ def make_problem(
     errors: Sequence[FieldError] = (),
     headers: Mapping[str, str] | None = None,
 ) -> ProblemResponse:
-    """Make the reply for an error. Without `errors` the list repeats the problem itself; it has at most 20."""
+    """Make the reply for an error. Without `errors` the list repeats the problem itself; at most 20."""
     listed = [_format_error(error) for error in (errors or (FieldError(code, detail),))[:MOST_ERRORS]]
     body = {
         "type": "about:blank",
@@ -152,7 +152,7 @@ def make_problem(
 
 
 def convert_exception(exception: Exception, context: dict[str, Any]) -> ProblemResponse:
-    """The reply for whatever a view raised; what may be an attempt is logged with its reason."""
+    """Make the reply for whatever a view raised; what may be an attempt is logged with its reason."""
     reply = _convert(exception)
     request = context.get("request")
     if request is not None and reply.status_code in LOGGED_STATUSES and reply.code != NOT_THERE:
@@ -175,7 +175,7 @@ def _log_refusal(request: Any, reply: ProblemResponse) -> None:
 
 
 def _convert(exception: Exception) -> ProblemResponse:
-    """The reply for an exception; one that nobody foresaw is logged and is a 500."""
+    """Make the reply for an exception; one that nobody foresaw is logged and is a 500."""
     if isinstance(exception, BenchnightError):
         return convert_benchnight_error(exception)
     if isinstance(exception, rest_errors.ValidationError):
@@ -216,7 +216,7 @@ def _convert(exception: Exception) -> ProblemResponse:
 def convert_benchnight_error(
     error: BenchnightError, headers: Mapping[str, str] | None = None
 ) -> ProblemResponse:
-    """The reply for an error of the rooms below; its kind decides the status."""
+    """Make the reply for an error of the rooms below; its kind decides the status."""
     told = {} if error.wait_s is None else {"Retry-After": str(error.wait_s)}
     return make_problem(
         KIND_STATUS[error.kind], error.code, error.detail, error.errors, {**told, **(headers or {})}

@@ -78,7 +78,7 @@ def _get_address(request: Request) -> str:
 
 
 def announce_limit(response: HttpResponseBase, counted: CountedRequest) -> None:
-    """The RateLimit fields of the IETF draft (httpapi-ratelimit-headers), and Retry-After on a 429."""
+    """Set the RateLimit fields of the IETF draft (httpapi-ratelimit-headers); Retry-After on a 429."""
     for name, text in format_limit_headers(counted).items():
         response[name] = text
     if response.status_code == 429 and "Retry-After" not in response:
@@ -86,7 +86,7 @@ def announce_limit(response: HttpResponseBase, counted: CountedRequest) -> None:
 
 
 def format_limit_headers(counted: CountedRequest) -> dict[str, str]:
-    """The RateLimit fields alone."""
+    """Format the RateLimit fields alone."""
     allowance = counted.allowance
     return {
         "RateLimit-Policy": f'"{counted.policy}";q={allowance.limit};w={counted.window_s}',
@@ -95,7 +95,7 @@ def format_limit_headers(counted: CountedRequest) -> dict[str, str]:
 
 
 def describe_limit(counted: CountedRequest) -> str:
-    """Which limit was met and how to stay within it."""
+    """Say which limit was met and how to stay within it."""
     allowance = counted.allowance
     many = "uploads an hour" if counted.window_s == HOUR_S else f"requests a minute ({counted.policy})"
     return (

@@ -108,7 +108,7 @@ def redeem_sign_in_link(*, secret: str) -> int:
 
 
 def authenticate_member(*, name: str, password: str) -> int:
-    """The id of the account that `name` and `password` open.
+    """Find the id of the account that `name` and `password` open.
 
     Raises BenchnightError `account.wrong_sign_in`, the same for every reason, after the same work.
     """
@@ -124,7 +124,7 @@ def authenticate_member(*, name: str, password: str) -> int:
 
 
 def has_password(viewer: Viewer) -> bool:
-    """Whether the viewer's account has a password, beside one-time links."""
+    """Tell whether the viewer's account has a password, beside one-time links."""
     member = Member.objects.filter(pk=viewer.member_id).first()
     return member is not None and member.has_usable_password()
 

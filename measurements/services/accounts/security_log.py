@@ -17,7 +17,7 @@ NOBODY = "-"
 
 
 def compute_mark(text: str) -> str:
-    """What stands for an account's name or for an address in the log."""
+    """Compute the mark of an account's name or of an address in the log."""
     if not text:
         return NOBODY
     return salted_hmac("measurements.watch", text.casefold(), algorithm="sha256").hexdigest()[:MARK_LENGTH]
