@@ -1,14 +1,11 @@
 """The rule of releases where designs are not alone: merged ones, and ones that a tested device moved between.
 
 Two designs that were found to be one had cells of their own. Whoever kept the old releases can subtract
-either from what is published of both together: from A {1,2,3} and B {4,5,6}, then {1,2,3,4,5,6,7}, follows 7
-alone. The same where members move their devices: from A {1,2,3}, then B {1,2,3,7}. So designs that were
-merged, or that ever shared a test, have one past: every state published of any of them.
-
-The cells of merged designs end with the next release in any case. So that evidence is not lost where
-newcomers have to wait, two states are tried, the fuller first: all that could vote now; then only whose votes
-stood behind the cells that end. Failing both, the survivor's own cell stays, or that of the design that was
-merged into it is published again under the survivor: it says nothing new.
+either from what is published of both together. The same holds where members move their devices. So designs
+that were merged, or that ever shared a test, have one past: every state published of any of them. A merged
+design publishes nothing new until enough persons join who are new to all of them; until then the survivor's
+own cell stays, or that of the design that was merged into it is published again under the survivor, where all
+its tests are still there.
 """
 
 from __future__ import annotations
@@ -37,27 +34,30 @@ class PublishedState:
 
 
 def decide_merged_cell(
-    past: Sequence[PublishedState], candidates: Collection[Candidate], thresholds: Thresholds
+    past: Sequence[PublishedState],
+    candidates: Collection[Candidate],
+    thresholds: Thresholds,
+    *,
+    excluded: Collection[str] = (),
+    expired: bool = False,
 ) -> CellDecision:
-    """Decide a design for the next release; `keep` is said of its own open cell only.
+    """Decide a design for the next release; `keep` speaks of its own open cell only.
 
     past: every state of the shared past, oldest first. candidates: all that could vote on this design now.
+    excluded, expired: as in `decide_cell`; expired speaks of the open cell.
     """
     standing = [state for state in past if state.open]
     if not standing:
         return decide_cell(None, [state.votes for state in past], candidates, thresholds)
     base = next((state for state in standing if state.own), standing[-1])
-    # the rule compares with the state that stands, which it wants last
+    # the rule compares with the state that is open, which it wants last
     ordered = [state.votes for state in past if state is not base] + [base.votes]
-    decision = decide_cell(base.votes, ordered, candidates, thresholds)
-    if decision.action != "replace" and len(standing) > 1:
-        voted = {(vote.device, vote.test) for state in standing for vote in state.votes}
-        known = [each for each in candidates if (each.device, each.test) in voted]
-        together = decide_cell(base.votes, ordered, known, thresholds)
-        if together.action == "replace":
-            return together
+    decision = decide_cell(base.votes, ordered, candidates, thresholds, excluded=excluded, expired=expired)
     if decision.action == "keep" and not base.own:
-        return CellDecision("replace", decision.votes, "published_again")
+        present = {(each.device, each.test) for each in candidates}
+        if all((vote.device, vote.test) in present for vote in base.votes):
+            return CellDecision("replace", base.votes, "published_again")
+        return CellDecision("withhold", frozenset(), decision.reason)
     return decision
 
 

@@ -1,38 +1,27 @@
-"""When a design's published evidence may change: the rule that two releases never give one person away.
+"""Decide when a design's published evidence may change: three persons join together, or nothing moves.
 
-A *state* is the set of votes behind a design's cell. At each release every design is decided by itself
-from three things: the state now published, if any; every state ever published of it, oldest first; and
-the tests that could vote now. Let *wanted* be the votes chosen among those (`votes.choose_votes`).
+A *state* is the set of votes behind a design's cell. At each release every design is decided by itself from
+three things: the state now published, if any; every state ever published of it, oldest first; and the tests
+that could vote now. Let *wanted* be the votes chosen among those (`votes.choose_votes`).
 
-1. What is gone is gone. If a published vote is no longer among the candidates (its test, device or
-   account was withdrawn, a steward excluded it, its device moved to another design), the published
-   state may not stay. Otherwise it stays until rule 2 lets it change: the cell is a frozen row, so
-   neither a newer engine nor a repeated test alters its figures meanwhile.
-2. *wanted* is published only if all of these hold:
-   a. it has `min_contributors` distinct contributors or more;
-   b. it is the very state published last, figure for figure (nothing changes), or at least
-      `min_changes` persons joined or left since the state published last. Testing again is
-      neither: such tests come along when the cell changes for other reasons;
-   c. against *every* state ever published, the persons whose figures differ (joined, left, tested
-      again) are none, or at least `min_changes`. The last state is not enough: whoever kept the
-      release with {1,2,3} subtracts it from {1,2,3,6} whatever was published in between;
-   d. no linear combination of all states ever published and *wanted* consists of one person's
-      figures (`combinations`), because three releases can do what no two can.
-3. Where the published state may not stay and *wanted* may not be published, the cell is withheld:
-   nothing is there until enough people changed. An empty place tells that somebody withdrew, not what
-   his figures were.
+1. *wanted* is published only if it has `min_contributors` persons or more, and either it is an earlier state,
+   vote for vote, or at least `min_joiners` of its persons are in no earlier state.
+2. Otherwise the published state stays as it is, also where a test behind it was withdrawn: it was published
+   already, and taking one person's figure out of it would show that figure by subtraction. It ends with its
+   next renewal, and with its life (`LIFE_DAYS`) for everybody.
+3. A test that a steward excluded for cause has no vote in anything new. Where rule 1 forbids the state
+   without it, the cell is withheld until it does not.
 
-A figure is a test, a person is a contributor (`people` says when two of them count as one). With
-`min_changes` 1 the group has chosen to do without b to d, except that somebody must have joined or left.
+Why this holds: take any sum or difference of published states. The newest state in it has at least
+`min_joiners` persons whose votes are in no older one, so nothing in the sum can cancel them. It touches that
+many persons or more (own derivation; tests/disclosure/test_simulation.py checks it by exact linear algebra).
 
-The public circle sees the same states, only from `public_min_contributors` on and coarsened, so all
-this holds for it too: from 4 to 5 contributors it goes from nothing to an aggregate of five.
+A person is a contributor (`votes.group_persons` says when two of them count as one). Toggling a test, a
+second device, a re-test, a move or a merge makes nobody a joiner: they come along when three others join.
 
-What this does not do. Rows of a release carry their month: who knows that one person alone tested a
-design in a month knows which row it is. One who leaves as one joins are two persons; a member who knows
-both can tell the new row from the old one. A design's bands share its states, so of two
-who joined, one alone may cover the highest band; who of them, the evidence does not say. Raising
-`min_changes` makes each of these harder; releasing seldom does too.
+What this does not do. Of three who join together, two who conspire know two of three figures and so learn
+much of the third's. Raising `min_joiners` to 4 leaves two unknown. The public circle sees the same states,
+only from `public_min_contributors` on and coarsened.
 """
 
 from __future__ import annotations
@@ -41,40 +30,29 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from measurements.disclosure.exposure import adds_exposure
 from measurements.disclosure.thresholds import Thresholds
-from measurements.disclosure.votes import (
-    Candidate,
-    Vote,
-    choose_votes,
-    group_persons,
-    list_changed_persons,
-    list_contributors,
-    list_joined_or_left,
-)
+from measurements.disclosure.votes import Candidate, Vote, choose_votes, group_persons, list_contributors
+
+LIFE_DAYS = 3 * 365  # how long a published state lives at most (house default)
 
 CellAction = Literal["keep", "replace", "withhold", "empty"]
 DecisionReason = Literal[
     "first_publication",
     "published_again",
-    "enough_changes",
+    "enough_joiners",
     "unchanged",
     "too_few_contributors",
-    "too_few_changes",
-    "near_an_earlier_state",
-    "combination_of_states",
+    "too_few_joiners",
 ]
 
-# What an owner is told of a design; nothing here says anything about anybody else's device.
+# What an owner reads about a design; nothing here says anything about anybody else's device.
 DECISION_REASONS: dict[DecisionReason, str] = {
-    "first_publication": "Enough contributors have tested this design: its evidence is published now.",
-    "published_again": "The evidence is published again as it stood.",
-    "enough_changes": "Enough contributors joined or left: the published evidence is brought up to date.",
+    "first_publication": "Enough people have tested this design: its evidence is published now.",
+    "published_again": "The evidence is published again as it was.",
+    "enough_joiners": "Enough people joined: the published evidence is brought up to date.",
     "unchanged": "The published evidence is up to date.",
-    "too_few_contributors": "Too few contributors have tested this design for anything to be published.",
-    "too_few_changes": "Too few contributors joined or left since it was last published; changes wait.",
-    "near_an_earlier_state": "It would differ from an earlier release by too few people; changes wait.",
-    "combination_of_states": "Together with earlier releases it would give one person away; changes wait.",
+    "too_few_contributors": "Too few people have tested this design for anything to be published.",
+    "too_few_joiners": "Too few people joined since it was last published; changes wait.",
 }
 
 
@@ -85,7 +63,7 @@ class CellDecision:
     action: `keep` the cell as it is, `replace` it (or publish it for the first time, or again) with
     `votes`, `withhold` what was published, or leave the design `empty`, which never was.
     votes: the state published after this release; empty for `withhold` and `empty`.
-    reason: why, one of `REASONS`.
+    reason: why, one of `DECISION_REASONS`.
     """
 
     action: CellAction
@@ -98,59 +76,58 @@ def decide_cell(
     past: Sequence[frozenset[Vote]],
     candidates: Collection[Candidate],
     thresholds: Thresholds,
+    *,
+    excluded: Collection[str] = (),
+    expired: bool = False,
 ) -> CellDecision:
     """Decide one design for the next release, by the rule above.
 
     published: the state published now, None where none is (never yet, or withheld).
     past: every state ever published of this design, oldest first, `published` among them.
-    candidates: every test that could vote now; whatever is not among them is gone.
+    candidates: every test that could vote now.
+    excluded: tests that a steward excluded for cause. expired: whether the life of `published` is over.
     Raises ValueError when `published` is not the last of `past`: the ledger is then not to be trusted.
     """
     if published is not None and (not past or past[-1] != published):
         raise ValueError("The published state must be the last one of the ledger.")
     wanted = choose_votes(candidates, thresholds.votes_per_contributor)
-    hindrance = _find_hindrance(wanted, past, thresholds)
-    if published is not None and _may_stay(published, candidates, thresholds):
-        if _collect_tests(wanted) == _collect_tests(published):
-            return CellDecision("keep", published, "unchanged")
-        if hindrance is not None:
-            return CellDecision("keep", published, hindrance)
+    stays = published is not None and not expired and not _list_tests(published) & frozenset(excluded)
+    if stays and published is not None and _list_tests(wanted) == _list_tests(published):
+        return CellDecision("keep", published, "unchanged")
+    hindrance = find_hindrance(wanted, past, thresholds)
     if hindrance is None:
         return CellDecision("replace", wanted, _find_occasion(wanted, past))
+    if stays and published is not None:
+        return CellDecision("keep", published, hindrance)
     return CellDecision("withhold" if past else "empty", frozenset(), hindrance)
 
 
-def _may_stay(published: frozenset[Vote], candidates: Collection[Candidate], thresholds: Thresholds) -> bool:
-    """Rule 1. The threshold is asked again because a steward may have raised it."""
-    standing = {(candidate.device, candidate.test) for candidate in candidates}
-    return len(list_contributors(published)) >= thresholds.min_contributors and all(
-        (vote.device, vote.test) in standing for vote in published
-    )
-
-
-def _find_hindrance(
+def find_hindrance(
     wanted: frozenset[Vote], past: Sequence[frozenset[Vote]], thresholds: Thresholds
 ) -> DecisionReason | None:
-    """Rule 2: the first of a to d that forbids publishing `wanted`, None where it may be published."""
+    """Find what forbids publishing `wanted` after `past`; None where rule 1 allows it."""
     if len(list_contributors(wanted)) < thresholds.min_contributors:
         return "too_few_contributors"
-    if not past or _collect_tests(wanted) == _collect_tests(past[-1]):
+    if any(_list_tests(wanted) == _list_tests(state) for state in past):
         return None
-    person = group_persons([*past, wanted])
-    if len(list_joined_or_left(past[-1], wanted, person)) < thresholds.min_changes:
-        return "too_few_changes"
-    if any(0 < len(list_changed_persons(state, wanted, person)) < thresholds.min_changes for state in past):
-        return "near_an_earlier_state"
-    if thresholds.min_changes > 1 and adds_exposure(past, wanted, person):
-        return "combination_of_states"
+    if len(list_joiners(wanted, past)) < thresholds.min_joiners:
+        return "too_few_joiners"
     return None
+
+
+def list_joiners(wanted: frozenset[Vote], past: Sequence[frozenset[Vote]]) -> frozenset[str]:
+    """List the persons of `wanted` who are in no state of `past`, named by `votes.group_persons`."""
+    person = group_persons([*past, wanted])
+    known = {person[vote.contributor] for state in past for vote in state}
+    return frozenset(person[vote.contributor] for vote in wanted) - known
 
 
 def _find_occasion(wanted: frozenset[Vote], past: Sequence[frozenset[Vote]]) -> DecisionReason:
     if not past:
         return "first_publication"
-    return "published_again" if _collect_tests(wanted) == _collect_tests(past[-1]) else "enough_changes"
+    again = any(_list_tests(wanted) == _list_tests(state) for state in past)
+    return "published_again" if again else "enough_joiners"
 
 
-def _collect_tests(votes: frozenset[Vote]) -> frozenset[str]:
+def _list_tests(votes: frozenset[Vote]) -> frozenset[str]:
     return frozenset(vote.test for vote in votes)

@@ -16,8 +16,8 @@ class Thresholds:
 
     min_contributors: distinct contributors before members see anything of a design; at least 2.
     public_min_contributors: the same for the public; at least `min_contributors`.
-    min_changes: contributors who must have joined or left before a design's cell changes; at least 1.
-        With 1 a newcomer's figure follows by subtraction: settings warn below 2.
+    min_joiners: persons in no earlier published set who must join together before a design's cell changes;
+        at least 3. With two, one of them knows the other's figure.
     votes_per_contributor: devices of one contributor that vote on one design; at least 1.
 
     Raises ValueError for numbers that would publish one person's figure as a group's.
@@ -25,7 +25,7 @@ class Thresholds:
 
     min_contributors: int = 3
     public_min_contributors: int = 5
-    min_changes: int = 2
+    min_joiners: int = 3
     votes_per_contributor: int = 3
 
     def __post_init__(self) -> None:
@@ -35,8 +35,10 @@ class Thresholds:
             )
         if self.public_min_contributors < self.min_contributors:
             raise ValueError("public_min_contributors must not be below min_contributors.")
-        if self.min_changes < 1:
-            raise ValueError("min_changes must be at least 1.")
+        if self.min_joiners < 3:
+            raise ValueError(
+                "min_joiners must be at least 3: of two who join, each knows the other's figure."
+            )
         if self.votes_per_contributor < 1:
             raise ValueError("votes_per_contributor must be at least 1.")
 

@@ -5,7 +5,7 @@ Keys are the random keys of the private ledger. They are compared, never shown.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -97,27 +97,3 @@ def group_persons(states: Iterable[Iterable[Vote]]) -> dict[str, str]:
             one, other = find(vote.contributor), find(holder.setdefault(vote.device, vote.contributor))
             leader[max(one, other)] = min(one, other)
     return {who: find(who) for who in list(leader)}
-
-
-def list_changed_persons(
-    old: Iterable[Vote], new: Iterable[Vote], person: Mapping[str, str]
-) -> frozenset[str]:
-    """The persons whose figures differ between two states: joined, left, tested again or withdrew.
-
-    A figure is a test: a test that is in both states cancels out in any subtraction.
-    """
-    before, after = ({vote.test: vote for vote in state} for state in (old, new))
-    return frozenset(
-        person[vote.contributor]
-        for one, other in ((before, after), (after, before))
-        for test, vote in one.items()
-        if test not in other
-    )
-
-
-def list_joined_or_left(
-    old: Iterable[Vote], new: Iterable[Vote], person: Mapping[str, str]
-) -> frozenset[str]:
-    """The persons who joined or left between two states; testing again is neither."""
-    before, after = (frozenset(person[vote.contributor] for vote in state) for state in (old, new))
-    return before ^ after

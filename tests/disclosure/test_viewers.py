@@ -25,7 +25,7 @@ def test_roles_nest():
 
 
 def test_house_thresholds_are_those_of_the_contract():
-    assert Thresholds(3, 5, 2, 3) == DEFAULT_THRESHOLDS
+    assert Thresholds(3, 5, 3, 3) == DEFAULT_THRESHOLDS
 
 
 @pytest.mark.parametrize(
@@ -33,7 +33,7 @@ def test_house_thresholds_are_those_of_the_contract():
     [
         {"min_contributors": 1},
         {"public_min_contributors": 2},
-        {"min_changes": 0},
+        {"min_joiners": 2},
         {"votes_per_contributor": 0},
     ],
 )
