@@ -60,7 +60,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("REGION", "int", 2, OneOf([1, 2, 3])),
     Setting("MIN_CONTRIBUTORS", "int", 3, Range(min=2)),
     Setting("PUBLIC_MIN_CONTRIBUTORS", "int", 5, Range(min=2)),
-    Setting("MIN_CHANGES", "int", 2, _count),
+    Setting("MIN_JOINERS", "int", 3, Range(min=3)),
     # whom to tell by mail, and how
     Setting("MAIL_URL", "str", ""),
     Setting("MAIL_FROM", "str", "benchnight@localhost", Email()),
@@ -94,6 +94,12 @@ def read_environment() -> dict[str, Any]:
 
     Raises ImproperlyConfigured naming the variable and what it accepts.
     """
+    if "BENCHNIGHT_MIN_CHANGES" in os.environ:
+        raise ImproperlyConfigured(
+            "BENCHNIGHT_MIN_CHANGES is gone: a design's evidence now changes when enough people join it "
+            "together. "
+            "Remove it; BENCHNIGHT_MIN_JOINERS (3) takes its place, see deploy/SETTINGS.md."
+        )
     env = Env()
     values: dict[str, Any] = {}
     for setting in SETTINGS:

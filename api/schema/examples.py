@@ -133,7 +133,7 @@ RELEASE = {
     "thresholds": {
         "min_contributors": 3,
         "public_min_contributors": 5,
-        "min_changes": 2,
+        "min_joiners": 3,
         "votes_per_contributor": 3,
     },
     "counts": {"designs": 12, "replaced": 2, "kept": 10},

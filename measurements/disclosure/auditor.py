@@ -20,11 +20,13 @@ class PublishedSet:
 
     quantity: what the aggregate is about, such as a design; sets of one quantity could be subtracted from
     each other. what: where it is shown, for the finding. votes: who stands behind it, in the private keys.
+    judged: False for what counts as history only, such as what an older rule published.
     """
 
     quantity: str
     what: str
     votes: frozenset[Vote]
+    judged: bool = True
 
 
 @dataclass(frozen=True)
@@ -60,7 +62,7 @@ def audit_publications(published: Iterable[PublishedSet], min_joiners: int) -> F
         history, person = histories[each.quantity], persons[each.quantity]
         present = {person[vote.contributor] for vote in each.votes}
         joiners = len(present - history.persons)
-        if joiners < min_joiners and not _is_made_of_earlier_sets(each.votes, history):
+        if each.judged and joiners < min_joiners and not _is_made_of_earlier_sets(each.votes, history):
             return Finding(each.what, joiners)
         _remember(each.votes, present, history)
     return None

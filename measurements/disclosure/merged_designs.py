@@ -24,13 +24,14 @@ VoteState = frozenset[Vote]
 class PublishedState:
     """A state that was published of a design or of one that it shares its past with.
 
-    own: of this design. open: it stands, and this release decides what follows it: true of the design's own
-    and of those merged into it, never of what another design has.
+    own: of this design. open: it is published now, and this release decides what follows it: true of the
+    design's own and of those merged into it, never of what another design has. expired: its life is over.
     """
 
     votes: VoteState
     own: bool
     open: bool
+    expired: bool = False
 
 
 def decide_merged_cell(
@@ -39,12 +40,11 @@ def decide_merged_cell(
     thresholds: Thresholds,
     *,
     excluded: Collection[str] = (),
-    expired: bool = False,
 ) -> CellDecision:
     """Decide a design for the next release; `keep` speaks of its own open cell only.
 
     past: every state of the shared past, oldest first. candidates: all that could vote on this design now.
-    excluded, expired: as in `decide_cell`; expired speaks of the open cell.
+    excluded: as in `decide_cell`.
     """
     standing = [state for state in past if state.open]
     if not standing:
@@ -52,7 +52,9 @@ def decide_merged_cell(
     base = next((state for state in standing if state.own), standing[-1])
     # the rule compares with the state that is open, which it wants last
     ordered = [state.votes for state in past if state is not base] + [base.votes]
-    decision = decide_cell(base.votes, ordered, candidates, thresholds, excluded=excluded, expired=expired)
+    decision = decide_cell(
+        base.votes, ordered, candidates, thresholds, excluded=excluded, expired=base.expired
+    )
     if decision.action == "keep" and not base.own:
         present = {(each.device, each.test) for each in candidates}
         if all((vote.device, vote.test) in present for vote in base.votes):

@@ -129,7 +129,7 @@ def build_data_dictionary(number: int, engine_version: str, region: int, limits:
         "thresholds": {
             "min_contributors": limits.min_contributors,
             "public_min_contributors": limits.public_min_contributors,
-            "min_changes": limits.min_changes,
+            "min_joiners": limits.min_joiners,
             "votes_per_contributor": limits.votes_per_contributor,
         },
         "csv": "UTF-8, comma, lines end in CR LF, decimal point; an empty cell is a value that does not "

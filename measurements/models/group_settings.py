@@ -135,7 +135,7 @@ def get_thresholds() -> Thresholds:
     return Thresholds(
         min_contributors=settings.BENCHNIGHT_MIN_CONTRIBUTORS,
         public_min_contributors=settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
-        min_changes=settings.BENCHNIGHT_MIN_CHANGES,
+        min_joiners=settings.BENCHNIGHT_MIN_JOINERS,
     )
 
 

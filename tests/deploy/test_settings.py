@@ -17,7 +17,7 @@ from deploy.virtualenv import ROOT
 PROMISED = {
     "BENCHNIGHT_DATABASE_URL", "BENCHNIGHT_SECRET_KEY", "BENCHNIGHT_HOSTS", "BENCHNIGHT_DEBUG",
     "BENCHNIGHT_REGION", "BENCHNIGHT_MIN_CONTRIBUTORS", "BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS",
-    "BENCHNIGHT_MIN_CHANGES", "BENCHNIGHT_GROUP_NAME",
+    "BENCHNIGHT_MIN_JOINERS", "BENCHNIGHT_GROUP_NAME",
 }  # fmt: skip
 ROW = re.compile(r"^\| `(BENCHNIGHT_[A-Z_]+)` \| (.+?) \|", re.MULTILINE)
 
@@ -71,7 +71,7 @@ def test_no_other_room_reads_the_environment():
         ("BENCHNIGHT_REGION", "two"),
         ("BENCHNIGHT_MIN_CONTRIBUTORS", "1"),
         ("BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS", "2"),
-        ("BENCHNIGHT_MIN_CHANGES", "0"),
+        ("BENCHNIGHT_MIN_JOINERS", "2"),
         ("BENCHNIGHT_DEBUG", "perhaps"),
         ("BENCHNIGHT_GROUP_NAME", ""),
         ("BENCHNIGHT_LOG_LEVEL", "LOUD"),
@@ -90,7 +90,7 @@ def test_debug_is_off_and_the_hosts_are_this_machine_unless_told_otherwise(monke
     given = environment.read_environment()
     assert given["DEBUG"] is False
     assert given["HOSTS"] == ["127.0.0.1", "localhost", "[::1]"]
-    assert (given["MIN_CONTRIBUTORS"], given["PUBLIC_MIN_CONTRIBUTORS"], given["MIN_CHANGES"]) == (3, 5, 2)
+    assert (given["MIN_CONTRIBUTORS"], given["PUBLIC_MIN_CONTRIBUTORS"], given["MIN_JOINERS"]) == (3, 5, 3)
     assert given["REGION"] == 2
 
 

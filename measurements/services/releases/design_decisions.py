@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 from django.db.models import F, Max, Min, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from measurements.disclosure.merged_designs import (
     PublishedState,
@@ -19,10 +21,10 @@ from measurements.disclosure.merged_designs import (
     decide_merged_cell,
     group_by_shared_past,
 )
-from measurements.disclosure.release_rule import CellDecision
+from measurements.disclosure.release_rule import LIFE_DAYS, CellDecision
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote
-from measurements.models import Cell, Design, PublishedVote, Result, Test
+from measurements.models import Cell, Design, PublishedVote, Release, Result, Test
 
 BATCH = 500
 
@@ -32,12 +34,16 @@ _ENDED = CellDecision("withhold", frozenset(), "unchanged")
 
 @dataclass(frozen=True)
 class _PublishedState:
-    """A state that was published of a design from a release on; open: it stands."""
+    """A state that was published of a design from a release on; open: it is published now.
+
+    expired: it has been published for longer than a state lives.
+    """
 
     release: int
     design: int
     votes: VoteState
     open: bool
+    expired: bool = False
 
 
 def get_merged_designs() -> dict[int, int]:
@@ -100,6 +106,7 @@ def decide_groups(
     """
     designs = [design for group in groups for design in group]
     candidates, told = _list_candidates(designs), _list_published_states(designs)
+    excluded = _list_excluded_tests(told)
     decisions = {state.design: _ENDED for state in told if state.open and state.design in merged}
     states: dict[int, list[_PublishedState]] = defaultdict(list)
     for state in told:
@@ -108,7 +115,7 @@ def decide_groups(
         past = sorted((state for design in group for state in states[design]), key=lambda each: each.release)
         for design in group:
             if design not in merged:
-                decisions[design] = _decide_design(design, past, candidates[design], merged, limits)
+                decisions[design] = _decide_design(design, past, candidates[design], merged, limits, excluded)
                 if decisions[design].action == "replace":  # the next of the group reckons with it
                     past.append(_PublishedState(number, design, decisions[design].votes, open=False))
     return decisions
@@ -120,16 +127,18 @@ def _decide_design(
     candidates: list[Candidate],
     merged: dict[int, int],
     limits: Thresholds,
+    excluded: frozenset[str],
 ) -> CellDecision:
     published = [
         PublishedState(
             state.votes,
             own=state.design == design,
             open=state.open and merged.get(state.design, state.design) == design,
+            expired=state.expired,
         )
         for state in past
     ]
-    return decide_merged_cell(published, candidates, limits)
+    return decide_merged_cell(published, candidates, limits, excluded=excluded)
 
 
 def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
@@ -165,7 +174,19 @@ def _list_published_states(designs: list[int]) -> list[_PublishedState]:
     )
     for cell, design, first, last, *keys in votes.iterator():
         states[str(cell), design, first, last is None].add(Vote(*keys))
+    oldest = timezone.now() - timedelta(days=LIFE_DAYS)
+    old = set(Release.objects.filter(made_at__lt=oldest).values_list("number", flat=True))
     return [
-        _PublishedState(first, design, frozenset(votes), is_open)
+        _PublishedState(first, design, frozenset(votes), is_open, expired=first in old)
         for (_, design, first, is_open), votes in states.items()
     ]
+
+
+def _list_excluded_tests(told: Sequence[_PublishedState]) -> frozenset[str]:
+    """List the published tests that a steward has excluded for cause."""
+    keys = sorted({vote.test for state in told if state.open for vote in state.votes})
+    found: set[str] = set()
+    for start in range(0, len(keys), BATCH):
+        tests = Test.objects.filter(key__in=keys[start : start + BATCH]).exclude(excluded_reason="")
+        found.update(tests.values_list("key", flat=True))
+    return frozenset(found)

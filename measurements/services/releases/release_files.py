@@ -15,7 +15,6 @@ from typing import Any
 
 import numpy as np
 from django.db import transaction
-from django.db.models import Q
 
 from measurements.disclosure import evidence_view, release_format, release_rows, table_text
 from measurements.disclosure.release_rows import split_into_portions
@@ -24,7 +23,6 @@ from measurements.disclosure.viewers import Circle
 from measurements.models import (
     Cell,
     EvidenceSample,
-    PublishedVote,
     Release,
     ReleaseFile,
     ReleaseFilePart,
@@ -233,24 +231,6 @@ def store_missing_release_files() -> int | None:
     return newest.number
 
 
-def clear_withdrawn_tables() -> None:
-    """Empty the tables of every release that holds evidence which its owner has since withdrawn."""
-    tables = ReleaseFile.objects.filter(pk__in=_find_withdrawn_tables())
-    ReleaseFilePart.objects.filter(file__in=tables).delete()
-    tables.update(withdrawn=True)
-
-
-def _find_withdrawn_tables() -> set[int]:
-    gone = PublishedVote.objects.without_test()
-    found: set[int] = set()
-    for first, last in gone.values_list("cell__first_release", "cell__last_release").distinct():
-        held = Q(name__in=TABLES) | Q(name__startswith=DESIGN_FILE_PREFIX)
-        tables = ReleaseFile.objects.filter(held, release__number__gte=first, withdrawn=False)
-        tables = tables if last is None else tables.filter(release__number__lte=last)
-        found.update(tables.values_list("pk", flat=True))
-    return found
-
-
 def _store_tables(release: Release) -> Iterable[FileListing]:
     """The rows of members in both forms, in one pass; the aggregates of the public."""
     columns = release_format.list_column_names(release_format.EVIDENCE_COLUMNS)
@@ -296,4 +276,7 @@ def _store_file(release: Release, name: str, circle: Circle, media_type: str, *l
 
 def _get_thresholds(release: Release) -> Thresholds:
     """The thresholds that the release was made under, whatever they are by now."""
-    return Thresholds(**release.thresholds)
+    stated = {
+        name: value for name, value in release.thresholds.items() if name != "min_changes"
+    }  # the older rule
+    return Thresholds(**stated)

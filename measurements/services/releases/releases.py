@@ -39,6 +39,7 @@ from measurements.services.releases import (
     design_decisions,
     evidence_rows,
     learning,
+    ledger_audit,
     release_files,
     usual_spreads,
 )
@@ -75,16 +76,16 @@ def make_release(
     with transaction.atomic():
         newest = Release.objects.order_by("-number").first()
         number = newest.number + 1 if newest else 1
-        # before there are new votes: of the million of a first release the database would know nothing yet
-        release_files.clear_withdrawn_tables()
         merged = design_decisions.get_merged_designs()
         actions: dict[int, CellAction] = {}
-        sized = ((group, len(group)) for group in design_decisions.list_design_groups(merged))
+        groups = design_decisions.list_design_groups(merged)
+        sized = ((group, len(group)) for group in groups)
         # some designs at a time: their tests and states are what memory holds
         for some in split_into_portions(sized, DESIGNS):
             for design, decision in design_decisions.decide_groups(some, merged, number, limits).items():
                 _apply_decision(design, decision, number, limits, source)
                 actions[design] = decision.action
+        ledger_audit.check_ledger(number, groups, limits.min_joiners)
         made = _count_actions(number, actions)
         learning.delete_models()
         release = _store_release(made, _get_stated_thresholds(limits, number, actions), source)
@@ -214,7 +215,7 @@ def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) 
         thresholds={
             "min_contributors": limits.min_contributors,
             "public_min_contributors": limits.public_min_contributors,
-            "min_changes": limits.min_changes,
+            "min_joiners": limits.min_joiners,
             "votes_per_contributor": limits.votes_per_contributor,
         },
         # what everybody may see: how many designs have evidence, and how many of them changed

@@ -76,5 +76,5 @@ def test_only_stewards_set_them(role):
 def test_a_name_that_is_no_setting_is_not_found():
     steward = factories.member("stella", "steward")
     with pytest.raises(BenchnightError) as refused:
-        group_settings.change_group_setting(by=steward, name="min_changes", value=1)
+        group_settings.change_group_setting(by=steward, name="min_joiners", value=1)
     assert refused.value.kind == "not_found"

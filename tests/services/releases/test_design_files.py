@@ -8,10 +8,8 @@ import pytest
 
 from measurements.disclosure.viewers import ANONYMOUS, Viewer
 from measurements.errors import BenchnightError
-from measurements.models import Test
 from measurements.selectors.releases import release_files
 from measurements.services.releases import releases
-from measurements.services.tests import tests
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
@@ -71,13 +69,3 @@ def test_the_public_cannot_tell_one_that_members_see_from_one_without_evidence(d
             release_files.get_file_content(ANONYMOUS, 1, of(design))
         said.append((caught.value.code, caught.value.detail, caught.value.kind))
     assert len(set(said)) == 1 and said[0][0] == "release.file_not_found"
-
-
-def test_they_go_when_somebody_withdraws(designs):
-    test = Test.objects.filter(device__design__key=designs["members"]).first()
-    tests.withdraw_test(by=factories.member(test.device.contributor.member.name), test=test.key)
-    releases.make_release()
-    for name in (of(designs["members"]), of(designs["public"])):
-        with pytest.raises(BenchnightError) as caught:
-            release_files.get_file_content(factories.member("Ada"), 1, name)
-        assert caught.value.code == "release.file_withdrawn"

@@ -56,29 +56,29 @@ def test_a_contributor_with_many_devices_is_one_contributor_with_three_votes():
     assert (cell.devices, cell.contributors) == (5, 3)  # 3 of the 5, and 1 each of the others
 
 
-def test_one_newcomer_changes_nothing_and_two_do():
+def test_two_newcomers_change_nothing_and_three_do():
     key = factories.evidence(3)
     make()
     before = Cell.objects.get(design__key=key)
-    factories.evidence(1, first=3)
+    factories.evidence(2, first=3)
     made = make()
     assert (made.kept, made.replaced) == (1, 0)
     assert Cell.objects.get(design__key=key).pk == before.pk
-    factories.evidence(1, first=4)
+    factories.evidence(1, first=5)
     assert make().replaced == 1
     old, new = Cell.objects.filter(design__key=key).order_by("first_release")
     assert (old.first_release, old.last_release) == (1, 2)
-    assert (new.first_release, new.last_release, new.devices) == (3, None, 5)
+    assert (new.first_release, new.last_release, new.devices) == (3, None, 6)
 
 
-def test_what_is_withdrawn_is_gone_with_the_next_release():
+def test_who_leaves_darkens_nothing():
     key = factories.evidence(4)
     make()
     test = Test.objects.select_related("device__contributor__member").first()
     tests.withdraw_test(by=factories.member(test.device.contributor.member.name), test=test.key)
     made = make()
-    assert (made.withheld, made.replaced) == (1, 0)  # one person's leaving must not show by subtraction
-    assert not Cell.objects.filter(design__key=key, last_release=None).exists()
+    assert (made.withheld, made.replaced, made.kept) == (0, 0, 1)
+    assert Cell.objects.filter(design__key=key, last_release=None).exists()
 
 
 def test_the_same_content_has_the_same_hash_and_new_salts():
@@ -112,9 +112,9 @@ def test_a_lower_cap_of_votes_is_stated_once_no_older_cell_is_left():
     assert make().kept == 1
     assert Cell.objects.get(design__key=key, last_release=None).devices == 5
     assert Release.objects.get(number=2).thresholds["votes_per_contributor"] == 3
-    factories.evidence(2, first=3)
+    factories.evidence(3, first=3)
     assert make().replaced == 1
-    assert Cell.objects.get(design__key=key, last_release=None).devices == 5  # of five people now
+    assert Cell.objects.get(design__key=key, last_release=None).devices == 6  # of six people now
     assert Release.objects.get(number=3).thresholds["votes_per_contributor"] == 1
 
 
