@@ -8,7 +8,8 @@ that could vote now. Let *wanted* be the votes chosen among those (`votes.choose
    vote for vote, or at least `min_joiners` of its persons are in no earlier state.
 2. Otherwise the published state stays as it is, also where a test behind it was withdrawn: it was published
    already, and taking one person's figure out of it would show that figure by subtraction. It ends with its
-   next renewal, and with its life (`LIFE_DAYS`) for everybody.
+   next renewal, and with its life (`LIFE_DAYS`) for everybody. A state that turns out to have fewer persons
+   than `min_contributors`, because two of them are one, ends at once.
 3. A test that a steward excluded for cause has no vote in anything new. Where rule 1 forbids the state
    without it, the cell is withheld until it does not.
 
@@ -91,7 +92,7 @@ def decide_cell(
     if published is not None and (not past or past[-1] != published):
         raise ValueError("The published state must be the last one of the ledger.")
     wanted = choose_votes(candidates, thresholds.votes_per_contributor)
-    stays = published is not None and not expired and not _list_tests(published) & frozenset(excluded)
+    stays = published is not None and not expired and _may_stay(published, excluded, thresholds)
     if stays and published is not None and _list_tests(wanted) == _list_tests(published):
         return CellDecision("keep", published, "unchanged")
     hindrance = find_hindrance(wanted, past, thresholds)
@@ -100,6 +101,16 @@ def decide_cell(
     if stays and published is not None:
         return CellDecision("keep", published, hindrance)
     return CellDecision("withhold" if past else "empty", frozenset(), hindrance)
+
+
+def _may_stay(published: frozenset[Vote], excluded: Collection[str], thresholds: Thresholds) -> bool:
+    """Say whether a published state may stay: nobody in it was excluded, and it has persons enough.
+
+    It may have fewer than when it was published: a guest turned out to be a member, or a threshold was
+    raised.
+    """
+    enough = len(list_contributors(published)) >= thresholds.min_contributors
+    return enough and not _list_tests(published) & frozenset(excluded)
 
 
 def find_hindrance(

@@ -130,7 +130,8 @@ def test_devices_do_not_make_a_threshold():
 
 def test_a_raised_threshold_holds_for_what_is_published_next():
     strict = Thresholds(min_contributors=7, public_min_contributors=7)
-    assert decide(["abc"], "abcdef", thresholds=strict).reason == "too_few_contributors"
+    got = decide(["abc"], "abcdef", thresholds=strict)
+    assert (got.action, got.reason) == ("withhold", "too_few_contributors")
     assert decide(["abc"], "abcdefg", thresholds=strict).action == "replace"
 
 

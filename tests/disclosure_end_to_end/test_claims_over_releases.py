@@ -88,7 +88,7 @@ def check(world: World, newest: Kept, earlier: list[Kept], compared: Counter) ->
         for older in earlier:
             if design in older.samples:
                 differing = people_of(world, older.samples[design] ^ samples)
-                assert len(differing) == 0 or len(differing) >= DEFAULT_THRESHOLDS.min_changes, (
+                assert len(differing) == 0 or len(differing) >= DEFAULT_THRESHOLDS.min_joiners, (
                     older.number,
                     newest.number,
                 )

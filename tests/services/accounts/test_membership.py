@@ -14,7 +14,6 @@ from measurements.models import (
     EvidenceSample,
     Member,
     PublishedVote,
-    ReleaseFile,
     SignInLink,
     SweepFile,
     Test,
@@ -200,11 +199,12 @@ def test_with_an_account_goes_all_that_is_its_and_nothing_else(steward):
     assert not Contributor.objects.filter(key=key).exists()
     assert Device.objects.count() == Test.objects.count() == SweepFile.objects.count() == 5
     assert Device.objects.filter(contributor__member=other.member_id).count() == 1
-    # published until the next release; then nothing of it, and old tables are not handed out
+    # what was published stays as it was until three others join; then nothing of it is in what is made
+    releases.make_release()
     assert EvidenceSample.objects.filter(cell__last_release=None).count() == 7
+    factories.evidence(3, first=10)
     releases.make_release()
     assert not PublishedVote.objects.filter(contributor_key=key, cell__last_release=None).exists()
-    assert ReleaseFile.objects.get(release=1, name="evidence.csv").withdrawn
     entry = AuditEntry.objects.get(action="account.delete")
     assert (entry.actor, entry.subject, entry.detail) == ("person-0", "person-0", {"devices": 2, "tests": 2})
     taken = refusal(lambda: membership.invite_member(by=steward, name="Person-0", role="member"))
