@@ -70,7 +70,6 @@ class ReleaseFileView(ResourceView):
         "Made with the release and never changed: bytes as they are, with their SHA-256 in Content-Digest "
         "and as ETag. Files of members need a sign-in. `manifest.json` lists what its reader may have, also "
         "one file per design, `design-<id>.csv`: its rows to members, its aggregates to the public. "
-        "Where evidence in a file was withdrawn, the file is not handed out any more.",
         shows=None,
         media={"application/octet-stream": BINARY_SCHEMA},
         refuses=(403, 404),

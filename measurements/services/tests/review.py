@@ -1,6 +1,6 @@
 """Stewards look at flagged tests: mark them as seen, leave one out of evidence, take it back in.
 
-An excluded test stays its owner's: they see why, and may withdraw it. It leaves the evidence with the next
+An excluded test stays its owner's: they see why, and may withdraw it. It is in nothing published from the next
 release, and comes back with a later one, as the disclosure rule allows.
 """
 

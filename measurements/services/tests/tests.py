@@ -89,7 +89,7 @@ def store_test(
 
 
 def withdraw_test(*, by: Viewer, test: str) -> None:
-    """Deletes a test with its files and figures; its evidence goes with the next release.
+    """Deletes a test with its files and figures; what was published of it stays until its design is renewed.
 
     Raises BenchnightError `test.not_found` where it is not the viewer's.
     """
