@@ -77,6 +77,13 @@ def choke_s2p(
     return ("\n".join(lines) + "\n").encode()
 
 
+def through_s2p(loss_db: float = 0.0) -> bytes:
+    """A plain connection between the ports, 1 to 30 MHz."""
+    size = 10 ** (-loss_db / 20)
+    rows = [f"{hz:.0f} 0 0 {size:.6f} 0 {size:.6f} 0 0 0" for hz in np.linspace(1e6, 30e6, 291)]
+    return "\n".join(["# HZ S RI R 50", *rows, ""]).encode()
+
+
 def wound_s2p(mix: str = "43", turns: int = 8, low_hz: float = 1e6, high_hz: float = 30e6) -> bytes:
     """A two-port sweep of turns on a 61 mm ring of the maker's published material, without noise."""
     from tests.rf.mix_tables import winding_ohm

@@ -20,7 +20,7 @@ from measurements.rf.bands import BandGrid, BandView
 from measurements.rf.flags import Flag, build_flag, format_megahertz
 from measurements.rf.impedance_ratio import NOMINAL_OHM, format_ratio
 from measurements.rf.instruments import sweep_checks
-from measurements.rf.instruments.withheld_verdicts import withhold_verdicts
+from measurements.rf.instruments.withheld_verdicts import withhold_span, withhold_verdicts
 from measurements.rf.kinds import balance, common_mode, in_situ, load_match, reading_figures
 from measurements.rf.loss import insertion_loss
 from measurements.rf.preparation import prepare_request
@@ -93,10 +93,11 @@ def _get_lone_readings(request: Request) -> Readings:
     return request.readings
 
 
-def _withhold_devices(summary: Mapping[str, Any], flags: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    """The summary, the devices of a set of pairs judged as far as the flags leave it."""
+def _withhold_summary(summary: Mapping[str, Any], flags: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """The summary, with what it says of limits as far as the flags leave it."""
+    summary = withhold_span(summary, flags)
     if "devices" not in summary:
-        return dict(summary)
+        return summary
     devices = [{**one, "bands": withhold_verdicts(one["bands"], flags)} for one in summary["devices"]]
     return {**summary, "devices": devices}
 
@@ -110,7 +111,7 @@ def _build_result(request: Request, computed: Computed, flags: Sequence[Flag]) -
     return {
         **build_result_head(request, computed),
         "bands": withhold_verdicts(bands, said),
-        "summary": _withhold_devices(computed.summary, said),
+        "summary": _withhold_summary(computed.summary, said),
         "flags": said,
         "inputs": [describe_input(role, sweep) for role, sweep in request.sweeps.items()],
     }

@@ -20,7 +20,7 @@ from measurements.rf.evidence_grid import EvidenceCurve
 from measurements.rf.impedance_ratio import NOMINAL_OHM
 from measurements.rf.instruments.assumed_errors import assume_errors
 from measurements.rf.instruments.sweep_checks import flag_unmeasured
-from measurements.rf.instruments.withheld_verdicts import withhold_verdicts
+from measurements.rf.instruments.withheld_verdicts import withhold_span, withhold_verdicts
 from measurements.rf.kinds import choke_results
 from measurements.rf.kinds.choke_results import ChokeCurves
 from measurements.rf.kinds.choke_uncertainty import ChokeBench, propagate_choke
@@ -268,5 +268,6 @@ def _result(request: Request, shared: _Shared, found: choke_results.ChokeResults
     flags = result["flags"] = shared.flags(request, found.covered[row], found.raised[row])
     if any(flag["severity"] == "exclude" for flag in flags):
         result["bands"] = withhold_verdicts(result["bands"], flags)
+        result["summary"] = withhold_span(result["summary"], flags)
     result["inputs"] = [given]
     return result

@@ -152,3 +152,85 @@ def test_a_band_that_is_left_out_carries_no_verdict():
     # a duplicate is no fault of the sweep
     again = analyse(replace(uncalibrated, calibrated=True, same_bytes=True)).result
     assert {band["decision"] for band in again["bands"]} == {"meets"}
+
+
+def line(length_m: float, velocity: float = 0.66) -> np.ndarray:
+    """A 50-ohm line, its loss left out (closed form)."""
+    turn = devices.OMEGA * length_m / (velocity * 299792458.0)
+    return devices.matrix(np.cos(turn), 50j * np.sin(turn), 1j * np.sin(turn) / 50, np.cos(turn))
+
+
+def choke_result(abcd: np.ndarray, kind: str = "one-path 20 dB", **more) -> dict:
+    sweep = bench(kind=kind).transmit(devices.to_s(abcd))
+    return result_of(Request("common_mode", None, Fraction(1), {"sweep": sweep, **more}))
+
+
+CHOKE = devices.draw_choke_ohm(np.random.default_rng(5), 24.0, 30.0)
+
+
+def test_cable_left_in_makes_a_negative_resistance_that_is_not_judged():
+    # seen: 2 m of cable left in, rejection looks fine, Re(Zcm) is -1,727 ohm, counted as evidence
+    # inductive up to 30 MHz, as many turns on a small core
+    inductive = 1 / (1 / (1j * devices.OMEGA * 20e-6) + 1 / 5000 + 1j * devices.OMEGA * 0.8e-12)
+    assert "negative_resistance" not in str(choke_result(devices.series(inductive))["flags"])
+    result = choke_result(devices.series(inductive) @ line(2.0))
+    found = {flag["code"] for flag in result["flags"] if flag["severity"] == "exclude"}
+    assert "negative_resistance" in found
+    assert min(band["resistance_ohm"]["worst"] for band in result["bands"]) < -500
+    assert {(band["meets"], band["decision"]) for band in result["bands"]} == {(None, "not_judged")}
+    assert result["summary"]["meets_from_hz"] is None and result["summary"]["meets_to_hz"] is None
+
+
+def test_gain_in_common_mode_is_not_judged():
+    sweep = bench().transmit(devices.to_s(devices.series(CHOKE)))
+    amplified = replace(sweep, s=sweep.s * np.array([[1, 60], [60, 1]]))
+    result = result_of(Request("common_mode", None, Fraction(1), {"sweep": amplified}))
+    assert "impossible_gain" in " ".join(flag["code"] for flag in result["flags"])
+    assert "meets" not in {band["decision"] for band in result["bands"]}
+
+
+@pytest.mark.parametrize("kind", CLASSES)
+def test_a_choke_well_above_the_benchmark_is_decided(kind):
+    result = choke_result(devices.series(CHOKE), kind)
+    worst = devices.worst_by_band(devices.rejection_db(CHOKE), np.min)
+    for band in result["bands"]:
+        expected = band["uncertainty"]
+        assert 0 < expected["rejection_db"] < 1.5
+        assert expected["impedance_ohm"] > 0 and expected["resistance_ohm"] > 0
+        inside = band["rejection_db"]["worst"] - 20.0
+        decided = (
+            "too_close"
+            if abs(inside) < expected["rejection_db"]
+            else "meets"
+            if inside > 0
+            else "falls_short"
+        )
+        assert band["decision"] == decided
+        assert abs(band["rejection_db"]["worst"] - worst[band["band"]]) < 1.5
+
+
+def test_the_through_makes_rejection_useful_on_one_path():
+    # trade page, 6: near 20 dB U falls from 0.84 to 0.12 dB with the port-2 match out of the jig's through
+    measured = Analyser(paths=1, drift_db=0.05, noise=0.0002)
+    z = np.full(devices.FREQ_HZ.shape, 900.0 + 0j)
+    at = Bench(np.random.default_rng(2), CLASSES["one-path 20 dB"], 0.0, 0.0)
+    at.forward = replace(at.forward, load=0.09j)
+    sweep = at.transmit(devices.to_s(devices.series(z)))
+    through = at.transmit(devices.to_s(devices.series(0.0)))
+    request = Request("common_mode", None, Fraction(1), {"sweep": sweep}, analyser=measured)
+    plain = result_of(request)["bands"][1]
+    corrected = result_of(replace(request, sweeps={"sweep": sweep, "jig_through": through}))["bands"][1]
+    assert abs(plain["uncertainty"]["rejection_db"] - 0.84) < 0.08
+    assert abs(corrected["uncertainty"]["rejection_db"] - 0.12) < 0.05
+    assert abs(corrected["rejection_db"]["worst"] - 20.0) < corrected["uncertainty"]["rejection_db"]
+
+
+def test_silence_is_no_doubt_about_a_choke():
+    # nothing came through: no figure, and yet surely more than 20 dB; the flag says that it looks open
+    s = np.zeros((len(devices.FREQ_HZ), 2, 2), complex)
+    s[:, 0, 0] = s[:, 1, 1] = 1.0
+    result = result_of(
+        Request("common_mode", None, Fraction(1), {"sweep": benches.one_way(devices.FREQ_HZ, s)})
+    )
+    assert {band["rejection_db"]["worst"] for band in result["bands"]} == {None}
+    assert {band["decision"] for band in result["bands"]} == {"not_judged"}

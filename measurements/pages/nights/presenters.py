@@ -104,7 +104,9 @@ def get_night_title(night: NightRow) -> str:
 
 def present_night_test(test: NightTestRow) -> NightTestLine:
     """The newest test of a kind, judged band by band."""
-    bands = presenters.present_bands({"kind": test.kind, "bands": list(test.bands)})
+    bands = presenters.present_bands(
+        {"kind": test.kind, "bands": list(test.bands), "flags": list(test.flags)}
+    )
     said, outcome = presenters.summarise_verdicts(bands)
     return NightTestLine(test, format_method(test.kind, test.method), said, outcome, bands)
 

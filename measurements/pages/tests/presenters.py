@@ -8,6 +8,7 @@ from typing import Any
 
 from measurements.pages.layout import fault_wording, figures, wording
 from measurements.pages.layout.wording import DECISIONS, VERDICTS, Badge
+from measurements.rf.instruments.impossible_figures import IMPOSSIBLE_GAIN, NEGATIVE_RESISTANCE
 
 Format = Callable[[Any], str]
 
@@ -42,13 +43,17 @@ class SummaryLine:
 
 @dataclass(frozen=True)
 class BandLine:
-    """A band of a result as it is shown."""
+    """A band of a result as it is shown.
+
+    check: what to look at where the figures cannot be right; they are not shown then.
+    """
 
     band: str
     said: Badge
     coverage: str
     cells: tuple[str, ...]
     headline: str
+    check: str = ""
 
 
 COLUMNS: dict[str, tuple[Column, ...]] = {
@@ -129,6 +134,16 @@ SUMMARY: dict[str, tuple[SummaryLine, ...]] = {
     ),
 }
 
+# flags on figures that no passive device has
+IMPOSSIBLE_CODES = frozenset({*IMPOSSIBLE_GAIN, *NEGATIVE_RESISTANCE})
+CHECKS = {
+    "common_mode": "check the calibration at the clips and the jig's files",
+    "load_match": "check the calibration at the clips",
+    "insertion_loss": "check the resistor, the ratio and which file is which",
+    "balance": "check the calibration at the clips",
+    "in_situ": "check the calibration at the clips",
+}
+
 SETTLING = {
     "common_mode": "{bands}: nearer to the limit than the uncertainty. Sweep the jig closed on itself and "
     "add it as jig_through, calibrate at the clips just before, and describe the analyser.",
@@ -160,16 +175,25 @@ def list_columns(result: dict[str, Any]) -> tuple[Column, ...]:
 def present_bands(result: dict[str, Any]) -> tuple[BandLine, ...]:
     """Every band that the sweep reaches, as it is shown."""
     shown = list_columns(result)
+    impossible = {flag["band"] for flag in result.get("flags", ()) if flag["code"] in IMPOSSIBLE_CODES}
     return tuple(
-        BandLine(
-            band=band["band"],
-            said=_get_band_badge(result["kind"], band),
-            coverage=COVERAGE.get(band["coverage"], band["coverage"]),
-            cells=tuple(column.write(_get_figure(band, column)) for column in shown),
-            headline=_headline(band, shown),
-        )
+        _present_band(result["kind"], band, shown, hidden=bool({None, band["band"]} & impossible))
         for band in result["bands"]
         if band["coverage"] != "none"
+    )
+
+
+def _present_band(kind: str, band: dict[str, Any], shown: tuple[Column, ...], *, hidden: bool) -> BandLine:
+    """A band as it is shown. hidden: its figures cannot be right."""
+    return BandLine(
+        band=band["band"],
+        said=_get_band_badge(kind, band),
+        coverage=COVERAGE.get(band["coverage"], band["coverage"]),
+        cells=tuple(
+            figures.NO_VALUE if hidden else column.write(_get_figure(band, column)) for column in shown
+        ),
+        headline="cannot be" if hidden else _headline(band, shown),
+        check=CHECKS[kind] if hidden else "",
     )
 
 
@@ -192,7 +216,8 @@ def summarise_verdicts(lines: tuple[BandLine, ...]) -> tuple[Badge, str]:
     meeting = sum(line.said is DECISIONS["meets"] for line in judged)
     close = sum(line.said is DECISIONS["too_close"] for line in judged)
     if not judged:
-        return DECISIONS["not_judged"], "Not judged on any band"
+        check = next((line.check for line in lines if line.check), "")
+        return DECISIONS["not_judged"], f"Not judged: {check}" if check else "Not judged on any band"
     if meeting == len(judged):
         whole = {1: "its one band", 2: "both bands"}.get(meeting, f"all {meeting} bands")
         return DECISIONS["meets"], f"Meets on {whole}"

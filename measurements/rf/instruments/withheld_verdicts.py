@@ -34,4 +34,14 @@ def withhold_verdicts(
     return found
 
 
+def withhold_span(summary: Mapping[str, Any], flags: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+    """The summary without the span that meets, where a flag leaves the whole test out."""
+    left_out = any(
+        one["severity"] == "exclude" and one["band"] is None and one["code"] not in EVIDENCE_ALONE
+        for one in flags
+    )
+    spans = dict.fromkeys(("meets_from_hz", "meets_to_hz")) if left_out and "meets_from_hz" in summary else {}
+    return {**summary, **spans}
+
+
 _NAMES: dict[bool | None, str] = {True: "meets", False: "falls_short", None: "not_judged"}

@@ -21,7 +21,8 @@ def test_verdict_figures_and_place_are_those_of_the_result(owner: Client, group:
     judged = [each for each in row.result["bands"] if each["meets"] is not None]
     meeting = [each for each in judged if each["meets"]]
     assert f"Meets on {len(meeting)} of {len(judged)} bands" in words
-    assert f"{band['rejection_db']['worst']:.1f} dB" in words
+    worst, spread = band["rejection_db"]["worst"], band["uncertainty"]["rejection_db"]
+    assert f"{worst:.1f} ± {spread:.1f} dB" in words
     assert "of 7 devices" in words and "the median" in words
     assert "counts as evidence and stands in the current release" in words
 
@@ -124,3 +125,24 @@ def test_a_stranger_cannot_withdraw_it(stranger: Client, owner: Client, group: G
 
 def test_heat_is_cautioned_about(owner: Client, group: Group):
     assert "hot enough to burn you" in markup.words(owner.get(f"/tests/{group.test}/").content)
+
+
+def test_an_impossible_loss_is_neither_judged_nor_shown(owner: Client, group: Group):
+    # a plain through filed as 4:1 with a series resistor that was never there: -6.02 dB
+    key = factories.record(
+        group.owner,
+        group.device,
+        factories.through_s2p(),
+        name="forgotten.s2p",
+        kind="insertion_loss",
+        method="series_resistor",
+        ratio="4:1",
+        series_ohm="150",
+        calibrated="true",
+    )
+    reply = owner.get(f"/tests/{key}/")
+    words = markup.words(reply.content)
+    assert "Not judged: check the resistor, the ratio and which file is which" in words
+    figures = markup.words(reply.content.split(b"The figures")[1].split(b"</table>")[0])
+    assert "-6.0" not in figures and "−6.0" not in figures
+    assert b'class="cell is-meets"' not in reply.content
