@@ -107,7 +107,12 @@ class _Shared:
         self.headers = [view.header() for view in self.on.views]
         self.benchmark_db = request.limits.benchmark_db
         self.method = series_through.choose_impedance_method(sweep)
-        self.bench = ChokeBench(request.analyser, self.method, request.analyser.get_port2_match(sweep))
+        self.bench = ChokeBench(
+            request.analyser,
+            self.method,
+            request.analyser.get_port2_match(sweep),
+            is_turned=self.method == "y21" and request.analyser.get_paths(sweep) == 1,
+        )
         self.measured: list[tuple[int, int]] = [(i, j) for i, j in np.argwhere(sweep.measured).tolist()]
         self.points = analysis.select_trace_points(self.on)
         self.head = analysis.build_result_head(request, Computed(self.method, self.on, (), {}, (), {}, sweep))

@@ -75,22 +75,28 @@ def list_forward_terms(
     ]
 
 
-def list_two_port_terms(analyser: Analyser, port2_match: float, s: Values) -> list[ErrorTerm]:
+def list_two_port_terms(
+    analyser: Analyser, port2_match: float, s: Values, *, is_turned: bool = False
+) -> list[ErrorTerm]:
     """Terms of all four S-parameters, readings "s11", "s12", "s21", "s22", (F,) each.
 
-    Port 1 is the far port of the reverse sweep: with two paths its match is corrected as well as port 2's;
-    with the device turned round it is port 2 again.
+    With two paths port 1 is the far port of the reverse sweep, and each direction has residuals of its own.
+    is_turned: one port drove both sweeps, so one set of residuals moves both together.
     """
     forward = list_forward_terms(analyser, port2_match, s["s11"], s["s21"], s["s22"])
-    backward = list_forward_terms(analyser, port2_match, s["s22"], s["s12"], s["s11"])
     turned = {"s11": "s22", "s21": "s12"}
-    return [
-        *forward,
-        *(
-            ErrorTerm(term.source, term.shape, {turned[name]: move for name, move in term.moves.items()})
-            for term in backward
-        ),
+    backward = [
+        ErrorTerm(term.source, term.shape, {turned[name]: move for name, move in term.moves.items()})
+        for term in list_forward_terms(analyser, port2_match, s["s22"], s["s12"], s["s11"])
     ]
+    if not is_turned:
+        return [*forward, *backward]
+    common = [
+        ErrorTerm(one.source, one.shape, {**one.moves, **other.moves})
+        for one, other in zip(forward, backward, strict=True)
+        if not one.is_repeated
+    ]
+    return [*common, *(term for term in [*forward, *backward] if term.is_repeated)]
 
 
 def keep_readings(terms: Sequence[ErrorTerm], names: Collection[str]) -> list[ErrorTerm]:

@@ -53,7 +53,7 @@ class ChokeBench:
     """What a choke was swept with.
 
     match: of port 2 as far as it was not taken out, linear. is_normalised: S21 was divided by a through's.
-    is_compensated: the jig's open and short were taken out.
+    is_compensated: the jig's open and short were taken out. is_turned: one port drove both directions.
     """
 
     analyser: Analyser
@@ -61,6 +61,7 @@ class ChokeBench:
     match: float
     is_normalised: bool = False
     is_compensated: bool = False
+    is_turned: bool = False
     z0_ohm: float = 50.0
 
 
@@ -140,6 +141,8 @@ def _relative_by_two_port(through: Complexes, of_t: Floats, bench: ChokeBench) -
     one_side += (_DISC * bench.match) ** 2 * np.abs(through) ** 4
     one_side += _repeat_squares(bench, 1) * reflected**2 + (_RMS * analyser.noise) ** 2
     weight = np.abs((2 - through) / (4 * (1 - through)))
+    if bench.is_turned:  # one set of residuals moves S11, S22 and T together
+        return np.asarray(of_t + 2 * COVERAGE_FACTOR * weight * np.sqrt(one_side))
     return np.asarray(np.hypot(of_t, COVERAGE_FACTOR * weight * np.sqrt(2 * one_side)))
 
 

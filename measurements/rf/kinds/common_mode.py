@@ -96,6 +96,7 @@ def describe_bench(
         match=analyser.reflection_residual if corrected else analyser.get_port2_match(test),
         is_normalised=through is not None and method != "s11",
         is_compensated=choke.label == "compensated",
+        is_turned=method == "y21" and analyser.get_paths(test) == 1,
         z0_ohm=series_through.loop_ohm(test, method) / 2,
     )
 

@@ -40,7 +40,8 @@ def compute_loss(request: Request) -> LossCurve:
     renormalised = Renormalised(far, float(sweep.z0_ohm[1]))
     values = {name: measured[:, i, j] for name, (i, j) in _COLUMNS.items()}
     match = request.analyser.get_port2_match(sweep) if g2 is None else request.analyser.reflection_residual
-    terms = port_errors.list_two_port_terms(request.analyser, match, values)
+    one_path = request.analyser.get_paths(sweep) == 1
+    terms = port_errors.list_two_port_terms(request.analyser, match, values, is_turned=one_path)
     loss_db, heat_db = renormalised.compute_db(values)
     loss_spread_db, heat_spread_db = propagate(renormalised.compute_db, values, terms)
     return LossCurve(

@@ -1,4 +1,7 @@
-"""Count every cell of the coverage table and store it: `python -m tests.rf.certainty.store_coverage DATE`."""
+"""Count every cell of the coverage table and store it.
+
+`python -m tests.rf.certainty.store_coverage DATE DRAWS`
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,7 @@ def main(counted_on: str, draws: int = DRAWS) -> None:
             figures = {name: round(getattr(found, name), 4) for name in ("inside", "median_u", "error_95")}
             rows.append({"cell": asdict(found.cell), **figures})
     table = {
-        "command": "python -m tests.rf.certainty.store_coverage DATE",
+        "command": "python -m tests.rf.certainty.store_coverage DATE DRAWS",
         "counted_on": counted_on,
         "draws": draws,
         "rows": rows,
