@@ -75,6 +75,7 @@ FRONTS = {
     "measurements.rf": {
         "ferrites": {"ferrite_cores", "learned_windings", "winding_terms"},
         "instruments": {
+            "assumed_errors",
             "decision",
             "error_budget",
             "impossible_figures",
@@ -87,7 +88,7 @@ FRONTS = {
             "withheld_verdicts",
         },
         "kinds": {"balance", "choke_figures", "common_mode", "in_situ", "load_match", "reading_figures"},
-        "loss": {"insertion_loss"},
+        "loss": {"back_to_back", "device_pairs", "insertion_loss", "one_port"},
         "networks": {"series_through", "three_port", "two_port"},
         "sweeps": {"result_values", "sweep", "turned_sweeps"},
     },
