@@ -16,6 +16,7 @@ from measurements.rf.sweeps.result_values import to_json_number
 from measurements.rf.sweeps.sweep import Floats
 
 Decision = Literal["meets", "falls_short", "too_close", "not_judged"]
+DECISIONS: tuple[Decision, ...] = ("meets", "falls_short", "too_close", "not_judged")
 MEETS: dict[str, bool | None] = {"meets": True, "falls_short": False, "too_close": None, "not_judged": None}
 
 

@@ -18,7 +18,7 @@ from measurements.rf import evidence_grid
 from measurements.rf.bands import BandGrid, BandView, compute_band_metrics
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.instruments import jig
-from measurements.rf.instruments.decision import MEETS, Decision, build_decision
+from measurements.rf.instruments.decision import DECISIONS, MEETS, Decision, build_decision
 from measurements.rf.instruments.impossible_figures import (
     IMPOSSIBLE_GAIN,
     NEGATIVE_RESISTANCE,
@@ -176,20 +176,18 @@ def _find_uncertainty(worst: Floats, lowest: Floats) -> Floats:
     Another point that is better, but less certain, may truly be the worst one: U reaches to the least value
     that any point of the band allows.
     """
-    with np.errstate(invalid="ignore"):
-        found: Floats = worst - lowest
+    found: Floats = worst - lowest
     found[~np.isfinite(found)] = np.nan
     return found
 
 
 def _decide_rows(worst: Floats, least: Floats, uncertainty: Floats, benchmark_db: float) -> list[Decision]:
     """The decision on each row's rejection. worst, uncertainty: (N,); least: (N,) that the band allows."""
-    decisions = np.full(worst.shape, "too_close", dtype=object)
-    with np.errstate(invalid="ignore"):
-        decisions[least >= benchmark_db] = "meets"
-        decisions[worst + uncertainty <= benchmark_db] = "falls_short"
-    decisions[np.isnan(worst)] = "not_judged"
-    return list(decisions)
+    choice = np.full(worst.shape, 2)
+    choice[least >= benchmark_db] = 0
+    choice[worst + uncertainty <= benchmark_db] = 1
+    choice[np.isnan(worst)] = 3
+    return [DECISIONS[each] for each in choice.tolist()]
 
 
 def _describe_band(
@@ -208,7 +206,8 @@ def _describe_band(
     lowest = np.fmin.reduce(least[:, :, view.inside], axis=2, initial=np.inf)
     spread = _find_uncertainty(worst, lowest)
     decisions = _decide_rows(worst[0], lowest[0], spread[0], benchmark_db)
-    known = [dict(zip(_UNCERTAIN, row, strict=True)) for row in zip(*map(_list_finite, spread), strict=True)]
+    columns = _list_finite(spread.ravel())
+    known = [dict(zip(_UNCERTAIN, columns[row::tests], strict=True)) for row in range(tests)]
     centres = _list_centres(view, curves)
     limited = _find_jig_limited(view, curves)
     judged, resistance, impedance = (rows[q * tests : (q + 1) * tests] for q in range(3))
