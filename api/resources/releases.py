@@ -69,7 +69,7 @@ class ReleaseFileView(ResourceView):
         "A file of a release",
         "Made with the release and never changed: bytes as they are, with their SHA-256 in Content-Digest "
         "and as ETag. Files of members need a sign-in. `manifest.json` lists what its reader may have, also "
-        "one file per design, `design-<id>.csv`: its rows to members, its aggregates to the public. "
+        "one file per design, `design-<id>.csv`: its rows to members, its aggregates to the public.",
         shows=None,
         media={"application/octet-stream": BINARY_SCHEMA},
         refuses=(403, 404),

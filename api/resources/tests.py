@@ -219,7 +219,8 @@ class TestView(ResourceView):
         "withdraw_test",
         "tests",
         "Withdraw a test",
-        "Deletes the test, its files and its figures; what was published of it stays until the design is renewed. What was "
+        "Deletes the test, its files and its figures; what was published of it stays until the design "
+        "is renewed. What was "
         "downloaded before cannot be recalled.",
         shows=None,
         status=204,

@@ -1,7 +1,7 @@
 """Stewards look at flagged tests: mark them as seen, leave one out of evidence, take it back in.
 
-An excluded test stays its owner's: they see why, and may withdraw it. It is in nothing published from the next
-release, and comes back with a later one, as the disclosure rule allows.
+An excluded test stays its owner's: they see why, and may withdraw it. It is in nothing published from the
+next release, and comes back with a later one, as the disclosure rule allows.
 """
 
 from __future__ import annotations
