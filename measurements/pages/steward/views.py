@@ -158,8 +158,8 @@ def show_design_merge(request: HttpRequest, viewer: Viewer) -> HttpResponse:
             request,
             form,
             lambda: merging.merge_designs(by=viewer, **form.cleaned_data),
-            said="The two are one design now. Its evidence is renewed when three people join who are new to
-            both.", target=reverse("pages:design", kwargs={"key": both[1].key}),
+            said="The two are one design now. Its evidence is renewed when three people new to both join.",
+            target=reverse("pages:design", kwargs={"key": both[1].key}),
         )
         if answer is not None:
             return answer

@@ -197,6 +197,9 @@ def show_test_withdrawal(request: HttpRequest, viewer: Viewer, key: str) -> Http
         context = {"test": test, "kind_words": wording.format_method(test.kind, test.method)}
         return rendering.render_page(request, "tests/withdraw.html", context)
     tests_services.withdraw_test(by=viewer, test=key)
-    messages.success(request, "The test is withdrawn and deleted. What was published of it stays until three
-    others have joined the design.") return HttpResponseRedirect(reverse("pages:device", kwargs={"key":
-    test.device}))
+    messages.success(
+        request,
+        "The test is withdrawn and deleted. What was published of it stays until three others "
+        "join the design.",
+    )
+    return HttpResponseRedirect(reverse("pages:device", kwargs={"key": test.device}))
