@@ -258,29 +258,23 @@ COMPARISON = {
             "from_median_db": -1.2,
         }
     ],
-    "checks": [
-        {
-            "code": "inductance_off_recipe",
-            "severity": "note",
-            "message": "Measured 34 uH between 1 MHz and 1.24 MHz; 12 turns on this core give 197 uH to "
-            "329 uH there, by the maker's permeability at these frequencies. Count the turns or check the "
-            "mix: 34 uH would be 4.3 turns of this core.",
-            "band": None,
-        }
-    ],
+    "checks": [],
+    "basis": "design",
     "outlier": True,
     "causes": [
         {
             "code": "turn_count",
-            "message": "Below 3 MHz your impedance is 0.71 of the median: 12 turns would behave as 10 (10.1 "
+            "message": "Capacitance aside, your impedance is 0.71 of the median: 12 turns "
+            "would behave as 10 (10.1 "
             "by the square root of the ratio). Count the turns.",
+            "share": 0.88,
             "from_hz": 1000000.0,
             "to_hz": 8900000.0,
             "impedance_ratio": 0.71,
             "behaves_as": 10.11,
             "extra_capacitance_f": None,
             "self_resonance_hz": None,
-            "median_self_resonance_hz": None,
+            "usual_self_resonance_hz": None,
             "leak_ohm": None,
             "floor_db": None,
             "mix": None,

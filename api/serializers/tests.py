@@ -15,8 +15,8 @@ from api.http.fields import (
 )
 from api.http.paging import PageQuery
 from api.serializers.results import Result, ResultFlag
-from measurements.rf.diagnosis.difference_causes import CAUSE_CODES
-from measurements.rf.diagnosis.difference_likelihood import LIKELIHOOD_CODES as LIKELY
+from measurements.rf.diagnosis.change_hypotheses import HYPOTHESIS_CODES as LIKELY
+from measurements.rf.diagnosis.named_causes import CAUSE_CODES
 from measurements.selectors.tests import tests
 from measurements.services.uploads.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
 
@@ -56,6 +56,13 @@ class AnalyseForm(StrictSerializer):
         required=False,
         max_length=200,
         help_text="Of in_situ: the bands that the antenna is for, such as `40m,20m`; only these are judged.",
+    )
+    recipe_confirmed = serializers.BooleanField(
+        required=False,
+        default=False,
+        help_text="The owner has checked core, mix and turns of a build whose curve "
+        "contradicts its recipe. Sent "
+        "with a test that is stored already, it confirms that one.",
     )
     readings = serializers.CharField(
         required=False,
@@ -128,6 +135,11 @@ class Test(RowSerializer):
     published = serializers.BooleanField(help_text="Whether its figures stand in the current release.")
     night = text_field("Key of the club night it was made on; null elsewhere.", nullable=True)
     excluded_reason = text_field("Why a steward left it out of evidence; may be empty.")
+    waits_for_recipe = serializers.BooleanField(
+        help_text="Whether its curve contradicts the recipe of its device, so that it stays out of evidence "
+        "until its owner sends it again with `recipe_confirmed`, or files the device under its true recipe."
+    )
+    recipe_confirmed = serializers.BooleanField(help_text="Whether its owner answers for the recipe.")
 
 
 class ComparisonBand(VerbatimSerializer):
@@ -143,26 +155,29 @@ class ComparisonBand(VerbatimSerializer):
 
 
 class ComparisonCause(VerbatimSerializer):
-    """A likely cause of a curve that leaves its design's range; nulls where a figure is not of this cause."""
+    """A cause that the diagnosis names; nulls where a figure is not of this cause."""
 
     code = serializers.ChoiceField(CAUSE_CODES)
     message = text_field("The cause, the figure it rests on, and what to do.")
-    from_hz = number_field("Where the curve leaves the range, or the jig is near.", nullable=False)
+    share = number_field("Of the whole posterior, 0.8 at least and never 1.", nullable=False)
+    from_hz = number_field("Where the curve leaves the range, or where it was compared.", nullable=False)
     to_hz = number_field("Up to where.", nullable=False)
-    impedance_ratio = number_field("Own impedance to the median's, at low frequencies.")
+    impedance_ratio = number_field("Own impedance to the usual one, at low frequencies.")
     behaves_as = number_field("Turns (core_count: cores) that would show it.")
-    extra_capacitance_f = number_field("Across the winding, beyond the median's; negative: less.")
+    extra_capacitance_f = number_field("Across the winding, beyond the usual.")
     self_resonance_hz = number_field("Of the test's own curve.")
-    median_self_resonance_hz = number_field("Of the median curve.")
+    usual_self_resonance_hz = number_field("Of the curve that it is held against.")
     leak_ohm = number_field("What seems to lie across the winding.")
     floor_db = number_field("What the open jig lets through, at its worst there.")
     mix = text_field("The mix it behaves like.", nullable=True)
 
 
 class ComparisonLikelihood(VerbatimSerializer):
-    """How likely one thing that may be wrong is, among those that are told apart."""
+    """How likely one thing is: one row of the posterior that the causes are named from."""
 
-    code = serializers.ChoiceField(LIKELY, help_text="A cause, or `spread`: an unusual core and hand.")
+    code = serializers.ChoiceField(
+        LIKELY, help_text="A cause; `as_built`: nothing is wrong; `none_of_these`: what is not modelled."
+    )
     what = text_field("In words.")
     share = number_field("0 to 1, of all of them; those under 0.05 are left out.", nullable=False)
 
@@ -177,16 +192,25 @@ class Comparison(RowSerializer):
         allow_null=True, help_text="The release compared with; null: none yet."
     )
     bands = ComparisonBand(many=True)
-    checks = ResultFlag(
-        many=True, help_text="Notes on the recipe: turns that do not fit, an inductance that is not theirs."
+    checks = ResultFlag(many=True, help_text="Notes on the recipe: turns that do not fit.")
+    basis = serializers.ChoiceField(
+        ("design", "recipe"),
+        allow_null=True,
+        help_text="What the diagnosis rests on: the published curves of the design, or where "
+        "there are too few "
+        "the recipe alone; null: neither can tell.",
     )
     outlier = serializers.BooleanField(
         allow_null=True,
         help_text="Whether the curve leaves the 10 to 90 % range of its design's; null: nobody can say.",
     )
-    causes = ComparisonCause(many=True, help_text="Likely causes; none while the curve is within the range.")
+    causes = ComparisonCause(
+        many=True,
+        help_text="Named from four fifths of the posterior on, where the fit explains the curve; else none.",
+    )
     likelihoods = ComparisonLikelihood(
-        many=True, help_text="Each thing that may be wrong, likeliest first; none within the range."
+        many=True,
+        help_text="The posterior, likeliest first; none where the curve is as it should be.",
     )
 
 

@@ -55,7 +55,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     "Test": {
         "never": "id content_sha256",
         "owner": "key device recorded_by kind settings measured_on recorded_at night excluded_reason "
-        "excluded_at",
+        "excluded_at recipe_doubt recipe_confirmed_at",
         "steward": "reviewed_at",
     },
     "SweepFile": {

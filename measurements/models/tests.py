@@ -36,7 +36,8 @@ class Test(models.Model):
     the first one instead of making a second.
 
     excluded_reason: why a steward left it out of evidence; its owner reads it. reviewed_at: a steward has
-    looked at what was flagged.
+    looked at what was flagged. recipe_doubt: what its curve says against its recipe, see
+    `services.tests.recipe_doubts`; recipe_confirmed_at: when its owner answered for the recipe.
     """
 
     __test__ = False  # pytest would take the trade's word for one of its own
@@ -53,6 +54,8 @@ class Test(models.Model):
     excluded_reason = models.TextField(blank=True)
     excluded_at = models.DateTimeField(null=True)
     reviewed_at = models.DateTimeField(null=True)
+    recipe_doubt = models.JSONField(null=True)
+    recipe_confirmed_at = models.DateTimeField(null=True)
 
     class Meta:
         constraints = [

@@ -6,7 +6,7 @@ from django import template
 
 from measurements.pages.guide import contents
 from measurements.pages.intakes import forms
-from measurements.pages.layout import figures, form_handling, upkeep_wording, wording
+from measurements.pages.layout import diagnosis_words, figures, form_handling, upkeep_wording, wording
 
 register = template.Library()
 register.filter("mhz", figures.format_mhz)
@@ -19,6 +19,7 @@ register.filter("change_figure", figures.format_change)
 register.filter("change_meaning", upkeep_wording.describe_change)
 register.filter("reason_words", forms.translate_columns)
 register.filter("percent", figures.format_percent)
+register.filter("likelihood", diagnosis_words.format_likelihood)
 register.filter("picofarad", figures.format_picofarad)
 register.filter("nanohenry", figures.format_nanohenry)
 register.filter("fields_at_fault", form_handling.list_invalid_fields)

@@ -124,6 +124,13 @@ urlpatterns = [
         members=True,
     ),
     _page(
+        f"tests/(?P<key>{KEY})/recipe/",
+        tests_views.confirm_recipe,
+        "test_confirm_recipe",
+        POST,
+        members=True,
+    ),
+    _page(
         f"tests/(?P<key>{KEY})/sweeps/(?P<role>[a-z0-9_]{{1,16}})/",
         tests_views.download_sweep,
         "sweep",

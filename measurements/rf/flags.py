@@ -312,11 +312,6 @@ _RECIPE = {
         "{room} of them laid side by side in rings from its wall inwards. Check the turns, the core and "
         "the conductor of the recipe.",
     ),
-    "inductance_off_recipe": FlagEntry(
-        "note",
-        "Measured {measured} between {start} and {stop}; {turns} on this core give {low} to {high} there, "
-        "{basis}. Count the turns or check the mix: {measured} would be {fitting} turns of this core.",
-    ),
 }
 
 FLAG_CATALOGUE: dict[str, FlagEntry] = {

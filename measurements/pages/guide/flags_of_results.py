@@ -208,13 +208,6 @@ RECIPE: dict[str, FlagHelp] = {
         ALL_KINDS,
         ("common_mode", "wiring"),
     ),
-    "inductance_off_recipe": FlagHelp(
-        "The inductance is not that of the recipe",
-        "A_L times turns squared, within the maker's tolerance, is what the lowest points of the sweep "
-        "should show. Otherwise the turns were miscounted or the core is another mix.",
-        CM,
-        ("common_mode", "wiring"),
-    ),
 }
 WRONG_INPUT: dict[str, FlagHelp] = {
     "same_file_twice": FlagHelp(

@@ -123,7 +123,6 @@ CAUSES = {
     "jig": "The jig",
     "turn_count": "The turn count",
     "core_count": "The number of cores",
-    "core_tolerance": "The core's tolerance",
     "mix": "The mix",
     "cracked_core": "The core itself",
     "stray_capacitance": "Stray capacitance",

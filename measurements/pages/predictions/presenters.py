@@ -13,6 +13,7 @@ from measurements.pages.layout.tables import Table
 from measurements.selectors.predictions.rows import BandChanceRow, IdentificationRow
 
 LIKELY, UNLIKELY = 0.8, 0.5
+SURE = 0.95  # beyond it, and below the rest of it, words: neither draws nor the model tell such chances finer
 
 LIMITING_FACTORS = {"inductance": "short of inductance", "resonance": "above its resonance"}
 
@@ -42,7 +43,13 @@ def present_chance(share: float | None) -> Chance:
     """How likely in words; the ends are never certain, because the draws are few and the model is one."""
     if share is None:
         return Chance("cannot be said", "is-few", "shape-few")
-    said = "over 99 %" if share > 0.99 else "under 1 %" if share < 0.01 else figures.format_percent(share)
+    said = (
+        "very likely"
+        if share > SURE
+        else "very unlikely"
+        if share < 1 - SURE
+        else figures.format_percent(share)
+    )
     if share >= LIKELY:
         return Chance(said, "is-meets", "shape-meets")
     return Chance(said, *(("is-mixed", "shape-mixed") if share >= UNLIKELY else ("is-short", "shape-short")))

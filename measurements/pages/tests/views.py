@@ -13,6 +13,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.pages.layout import (
     cautions,
     chart_replies,
+    diagnosis_words,
     fault_wording,
     figures,
     procedures,
@@ -41,7 +42,8 @@ def show_test(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "test": test,
         "comparison": _present_comparison(compared),
         "outlier": compared.outlier,
-        "likelihoods": compared.likelihoods,
+        "likely": diagnosis_words.list_likely(compared.likelihoods),
+        "doubt": diagnosis_words.present_doubt(test.recipe_doubt) if _contradicts(test) else None,
         "causes": [(wording.CAUSES[cause["code"]], cause["message"]) for cause in compared.causes],
         "standing_address": reverse("pages:test_standing", kwargs={"key": key, "form": "json"}),
         "standing_picture": reverse("pages:test_standing", kwargs={"key": key, "form": "svg"}),
@@ -56,6 +58,19 @@ def show_test(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         else None,
     }
     return rendering.render_page(request, "tests/test.html", context)
+
+
+def _contradicts(test: TestRow) -> bool:
+    return test.recipe_doubt is not None and test.recipe_doubt["contradicts"]
+
+
+def confirm_recipe(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
+    """POST: the owner answers for the recipe; the test counts from now on."""
+    tests_services.confirm_recipe(by=viewer, test=key)
+    messages.success(
+        request, "Noted: the recipe is right. The test counts as evidence, if nothing else is against it."
+    )
+    return HttpResponseRedirect(reverse("pages:test", kwargs={"key": key}))
 
 
 def build_result_context(

@@ -25,6 +25,7 @@ from measurements.selectors.reference.reference import BandRow
 from measurements.selectors.tests import tests
 from measurements.selectors.tests.tests import TestRow
 from measurements.services.designs import designs as designs_services
+from measurements.services.evidence import recipe_doubts
 from measurements.services.tests import analysis
 from measurements.services.uploads.uploads import TestSettings, Upload, parse_settings
 
@@ -36,6 +37,7 @@ FORM_FIELD_NAMES = {"ratio": "recipe_ratio"}
 class CheckedUpload:
     """What an upload would be saved as. device: its key, or None for a new one. design: a key, or None
     for a recipe that is new here too (`recipe`). notes: on the recipe, beside the flags of the result.
+    doubt: what its curve says against the recipe, None where nothing (`services.evidence.recipe_doubts`).
     like: designs that are here and near such a recipe."""
 
     device: str | None
@@ -48,7 +50,13 @@ class CheckedUpload:
     result: dict[str, Any]
     traces: dict[str, Any]
     notes: tuple[dict[str, Any], ...]
+    doubt: dict[str, Any] | None
     like: tuple[MatchRow, ...]
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether it would wait outside the evidence until its owner answers for the recipe."""
+        return self.doubt is not None and self.doubt["contradicts"]
 
     @property
     def drawable(self) -> SimpleNamespace:
@@ -153,7 +161,8 @@ def _compute_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload:
         settings=settings,
         result=computed.result,
         traces=traces,
-        notes=recipe_checks.list_recipe_notes(made_to, computed.result, traces),
+        notes=recipe_checks.list_recipe_notes(made_to),
+        doubt=recipe_doubts.check_recipe(made_to, computed.evidence),
         like=like,
     )
 

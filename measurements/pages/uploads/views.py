@@ -15,7 +15,14 @@ from django.urls import reverse
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.designs.forms import RATIOS, RecipeFields, get_recipe_field
-from measurements.pages.layout import cautions, chart_replies, form_handling, procedures, rendering
+from measurements.pages.layout import (
+    cautions,
+    chart_replies,
+    diagnosis_words,
+    form_handling,
+    procedures,
+    rendering,
+)
 from measurements.pages.layout.wording import KINDS
 from measurements.pages.tests.views import build_result_context, reply_test_chart
 from measurements.pages.uploads import checked_uploads, staged_files
@@ -198,6 +205,7 @@ def _render_checked_upload(
         "measured_on": form.cleaned_data["measured_on"],
         "files": form.held.values(),
         "counts": kind == "common_mode" and not excluding,
+        "doubt": diagnosis_words.present_doubt(found.doubt) if found.contradicted else None,
         "excluding": excluding,
         "agree_fault": fault,
         "chart_address": reverse("pages:upload_chart", kwargs={"draft": name, "form": "json"}),
@@ -236,7 +244,8 @@ def _save_and_redirect(
         response["Retry-After"] = str(allowance.reset_s)
         return response
     try:
-        stored = save_upload(viewer, found, form)
+        confirmed = request.POST.get("recipe_confirmed") == "yes"
+        stored = save_upload(viewer, found, form, recipe_confirmed=confirmed)
     except BenchnightError as error:
         form_handling.add_error_to_form(
             form, error, {fault.field: get_recipe_field(fault.field) for fault in error.errors if fault.field}
@@ -249,9 +258,12 @@ def _save_and_redirect(
     return HttpResponseRedirect(reverse("pages:test", kwargs={"key": stored.key}))
 
 
-def save_upload(viewer: Viewer, found: CheckedUpload, form: UploadForm) -> WriteResult:
+def save_upload(
+    viewer: Viewer, found: CheckedUpload, form: UploadForm, *, recipe_confirmed: bool = False
+) -> WriteResult:
     """Registers what is new and records the test, all or nothing.
 
+    recipe_confirmed: the owner answers for a recipe that the curve contradicts.
     Raises BenchnightError with the faults of any of the three.
     """
     with transaction.atomic():
@@ -265,6 +277,6 @@ def save_upload(viewer: Viewer, found: CheckedUpload, form: UploadForm) -> Write
             by=viewer,
             device=device,
             uploads=found.uploads,
-            settings=found.settings,
+            settings=replace(found.settings, recipe_confirmed=recipe_confirmed),
             measured_on=form.cleaned_data["measured_on"],
         )

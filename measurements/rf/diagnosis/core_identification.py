@@ -1,53 +1,57 @@
-"""One mix held against the sweep of a winding on an unmarked core: the best core and capacitance, and what
-is left.
+"""Which mix is this core? The one posterior with every tabled mix as a hypothesis, and what would decide.
 
-ln Z = ln of (turns on a core of size q with this table, beside a capacitance C), unknown ln q and ln C, and a
-table that may be off by a few percent, alike at neighbouring frequencies. By Gauss-Newton, with the evidence
-of the mix by Laplace's approximation (textbook; from memory).
+A winding of so many turns on a core of this size, measured or not, with a capacitance beside it. Where the
+size is measured, each mix is also weighed as `misdescribed`: the right material, and turns or size that are
+not as told. No mix is named by such a fit. What no table knows keeps its share, so no mix is ever certain.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from measurements.errors import BenchnightError
+from measurements.rf.diagnosis import change_posterior
+from measurements.rf.diagnosis.change_posterior import (
+    NAMED_FROM,
+    ChangePosterior,
+    Hypothesis,
+    WeighedHypothesis,
+    thin_sweep,
+)
+from measurements.rf.diagnosis.winding_references import CORE_TOLERANCE
 from measurements.rf.ferrites import winding_terms
 from measurements.rf.ferrites.ferrite_cores import MU0_H_PER_M, Permeability
 from measurements.rf.sweeps.sweep import Complexes, Floats
 
-# Ae/le of cores in use, natural logarithm of metres: from small beads to stacks of large rings (own
-# estimate).
+# Ae/le of cores in use, natural logarithm of metres: from small beads to large stacks (own estimate).
 USUAL_FACTOR = (math.log(1.2e-3), 1.3)
-
-CORE_TOLERANCE = 0.125  # standard deviation of a core of known size: makers state 20 to 25 % as their limit
-
-USUAL_STRAY = (math.log(1.5e-12), 1.2)
-
+USUAL_STRAY_F, STRAY_SPREAD = 1.5e-12, 1.2
+MISDESCRIBED_SPREAD = 0.8  # of the level: half and double are within one of it
+AS_TOLD_PRIOR, MISDESCRIBED_PRIOR = 0.9, 0.05
 TABLE_OFF = 0.05  # how far a core's curve departs from its table beyond its level (own estimate)
+RULED_OUT = 0.01
+DECIDING_DISTANCE = 4.0  # standard deviations that settle it
+FEWEST_POINTS = 8
+LEAST_OCTAVES = 1.0
+AS_TOLD, MISDESCRIBED = "as_told", "misdescribed"
 
-S21_NOISE = 0.0008  # of a hobby analyser, linear (common practice, no source)
-
-ROUNDS = 12
-
-FITTED_POINTS = 40  # of a sweep that are looked at, evenly over ln f
+Answer = Literal["one", "cannot_tell", "none_fits"]
 
 
 @dataclass(frozen=True)
 class CoreFit:
-    """weight: natural logarithm of the evidence. left_over: rms of the relative difference, magnitude and
-    phase.
+    """left_over: rms of the relative difference, magnitude and phase.
 
-    surprise: sum of squares in units of what was to be expected, over the number of figures; about 1 for the
-    right mix. factor_m: Ae/le that fits; stray_f: the capacitance beside it.
+    surprise: mean square of what is left, in units of what was to be expected; at most about 1 where right.
+    factor_m: Ae/le that fits; stray_f: the capacitance beside it.
     """
 
     mix: str
-    weight: float
     left_over: float
     surprise: float
     factor_m: float
@@ -55,118 +59,11 @@ class CoreFit:
     z_ohm: Complexes
 
 
-def fit_mix(
-    mix: str,
-    table: Permeability,
-    turns: int,
-    freq_hz: Floats,
-    z_ohm: Complexes,
-    factor_m: float | None,
-) -> CoreFit:
-    """The best winding of so many turns on this mix; factor_m: of the core, None where not measured.
-
-    freq_hz, z_ohm: (F,), all within the table.
-    """
-    size = USUAL_FACTOR if factor_m is None else (math.log(factor_m), CORE_TOLERANCE)
-    prior_mean = np.array([size[0], USUAL_STRAY[0]])
-    precision = np.diag([1 / size[1] ** 2, 1 / USUAL_STRAY[1] ** 2])
-    log_mu, noise = winding_terms.table_log_mu(table, freq_hz), build_expected_covariance(freq_hz, z_ohm)
-    inverse = np.linalg.inv(noise)
-    at = _start(log_mu, turns, freq_hz, z_ohm, prior_mean)
-    for _ in range(ROUNDS):
-        model, by = _model(log_mu, turns, freq_hz, at)
-        apart = stack_parts(np.log(z_ohm / model))
-        hessian = by.T @ inverse @ by + precision
-        step = np.linalg.solve(hessian, by.T @ inverse @ apart - precision @ (at - prior_mean))
-        at = at + step * min(1.0, 0.7 / float(np.abs(step).max() + 1e-12))
-    model, by = _model(log_mu, turns, freq_hz, at)
-    apart = stack_parts(np.log(z_ohm / model))
-    chi2 = float(apart @ inverse @ apart)
-    away = at - prior_mean
-    hessian = by.T @ inverse @ by + precision
-    weight = -0.5 * (chi2 + float(away @ precision @ away))
-    weight += 0.5 * (np.linalg.slogdet(precision)[1] - np.linalg.slogdet(hessian)[1])
-    left_over = float(np.sqrt(np.mean(apart**2) * 2))
-    return CoreFit(mix, float(weight), left_over, chi2 / apart.size, math.exp(at[0]), math.exp(at[1]), model)
-
-
-def build_expected_covariance(freq_hz: Floats, z_ohm: Complexes) -> Floats:
-    """Covariance (2F, 2F) of ln Z, real parts then phases, about the right table.
-
-    Z = 2 Z0 (1 - S21)/S21: an error e of S21 is e (Z + 2 Z0)^2 / (2 Z0 Z) of Z, relative.
-    """
-    by_s21 = np.abs((z_ohm + 100) ** 2 / (100 * z_ohm)) * S21_NOISE
-    near = TABLE_OFF**2 * winding_terms.frequency_correlation(freq_hz) + np.diag(by_s21**2 + 0.003**2)
-    zero = np.zeros_like(near)
-    return np.block([[near, zero], [zero, near]])
-
-
-def stack_parts(relative: Complexes) -> Floats:
-    """Real parts, then imaginary ones."""
-    return np.concatenate([relative.real, relative.imag])
-
-
-def thin_sweep(freq_hz: Floats, z_ohm: Complexes) -> tuple[Floats, Complexes]:
-    """At most 40 points, evenly over ln f, where the sweep is known."""
-    known = np.isfinite(z_ohm) & (np.abs(np.nan_to_num(z_ohm)) > 0)
-    freq, values = freq_hz[known], z_ohm[known]
-    if freq.size <= FITTED_POINTS:
-        return freq, values
-    wanted = np.geomspace(freq[0], freq[-1], FITTED_POINTS)
-    at = np.unique(np.abs(np.log(freq)[:, None] - np.log(wanted)[None, :]).argmin(axis=0))
-    return freq[at], values[at]
-
-
-def _start(log_mu: Complexes, turns: int, freq_hz: Floats, z_ohm: Complexes, prior: Floats) -> Floats:
-    """From least squares of the admittance, each point by its relative error; the prior where that fails."""
-    omega = 2 * np.pi * freq_hz
-    per_size = np.exp(-log_mu) / (1j * omega * MU0_H_PER_M * turns**2)
-    columns = np.stack([per_size * z_ohm, 1j * omega * z_ohm], axis=1)
-    matrix = np.concatenate([columns.real, columns.imag])
-    scale = np.linalg.norm(matrix, axis=0)
-    target = np.concatenate([np.ones(omega.size), np.zeros(omega.size)])
-    one_over, stray_f = np.linalg.lstsq(matrix / scale, target, rcond=None)[0] / scale
-    start = prior.copy()
-    if one_over > 0:
-        start[0] = -math.log(one_over)
-    if stray_f > 0:
-        start[1] = max(math.log(stray_f), prior[1] - 4)
-    return start
-
-
-def _model(log_mu: Complexes, turns: int, freq_hz: Floats, at: Floats) -> tuple[Complexes, Floats]:
-    """Z (F,) with ln q and ln C, and how ln Z moves with both, (2F, 2)."""
-    omega = 2 * np.pi * freq_hz
-    core_s = np.exp(-log_mu - at[0]) / (1j * omega * MU0_H_PER_M * turns**2)
-    stray_s = 1j * omega * math.exp(at[1])
-    total_s = core_s + stray_s
-    by = np.stack([stack_parts(core_s / total_s), stack_parts(-stray_s / total_s)], axis=1)
-    return 1 / total_s, by
-
-
-# Which mix is this core? Every table held against the sweep, ranked, and what would decide where they are
-# alike.
-
-CERTAIN = 0.9  # from here on one mix is named
-
-RULED_OUT = 0.01
-
-# Beyond it not even the best table fits: another material, or not this winding. The right mix comes to 0.2
-# and in five hundred simulated cores never beyond 0.5 (`tests/rf/diagnosis/test_core_identification.py`).
-MOST_SURPRISE = 1.0
-
-DECIDING_DISTANCE = 4.0  # standard deviations that settle it
-
-FEWEST_POINTS = 8
-
-LEAST_OCTAVES = 1.0
-
-Answer = Literal["one", "cannot_tell", "none_fits"]
-
-
 @dataclass(frozen=True)
 class MixCandidate:
-    """share: of the weight of all mixes with a table. ruled_out: below one in a hundred."""
+    """share: of the whole posterior, with the turns and the size as told. ruled_out: below one in a hundred,
+    also with turns or size not as told.
+    """
 
     fit: CoreFit
     share: float
@@ -185,13 +82,18 @@ class DecidingSweep:
 
 @dataclass(frozen=True)
 class CoreIdentification:
-    """candidates: likeliest first. covered: the part of the sweep that was compared, within every table.
+    """candidates: likeliest first. other_share: none of these, or turns and size that are not as told.
 
-    untabled: mixes that might be it and have no table. deciders: best first; empty where one is named.
+    misdescribed: the mix that would fit with other turns or another size, where that is likeliest; size_off:
+    the factor by which Ae/le would differ. covered: the part of the sweep that was compared, within every
+    table. deciders: best first; empty where one is named.
     """
 
     answer: Answer
     candidates: tuple[MixCandidate, ...]
+    other_share: float
+    misdescribed: str | None
+    size_off: float | None
     covered_from_hz: float
     covered_to_hz: float
     swept_from_hz: float
@@ -216,9 +118,36 @@ def identify_mix(
     """
     if turns < 1:
         raise BenchnightError("identify.turns", "Say how many turns are on the core.", field="turns")
-    low = max(table.freq_hz[0] for table in tables.values())
-    high = min(table.freq_hz[-1] for table in tables.values())
-    freq, values = thin_sweep(*_within(freq_hz, z_ohm, float(low), float(high)))
+    freq, values = _select_covered(tables, freq_hz, z_ohm)
+    posterior = _weigh_mixes(tables, turns, freq, values, factor_m)
+    candidates = _rank_mixes(posterior, factor_m)
+    answer = _choose_answer(posterior, candidates)
+    likeliest = posterior.hypotheses[0]
+    misdescribed = likeliest if likeliest.given.code == MISDESCRIBED else None
+    return CoreIdentification(
+        answer,
+        candidates,
+        1 - sum(each.share for each in candidates),
+        None if misdescribed is None else misdescribed.given.mix,
+        None if misdescribed is None else misdescribed.level,
+        float(freq[0]),
+        float(freq[-1]),
+        float(freq_hz[0]),
+        float(freq_hz[-1]),
+        freq,
+        values,
+        _list_deciders(tables, turns, candidates) if answer == "cannot_tell" else (),
+    )
+
+
+def _select_covered(
+    tables: Mapping[str, Permeability], freq_hz: Floats, z_ohm: Complexes
+) -> tuple[Floats, Complexes]:
+    """At most 40 points within every table. Raises BenchnightError `identify.range`."""
+    low = float(max(table.freq_hz[0] for table in tables.values()))
+    high = float(min(table.freq_hz[-1] for table in tables.values()))
+    inside = (freq_hz >= low) & (freq_hz <= high)
+    freq, values = thin_sweep(freq_hz[inside], z_ohm[inside])
     if freq.size < FEWEST_POINTS or math.log2(freq[-1] / freq[0]) < LEAST_OCTAVES:
         raise BenchnightError(
             "identify.range",
@@ -226,46 +155,59 @@ def identify_mix(
             "of that, with eight points or more.",
             field="sweep",
         )
-    fits = [fit_mix(mix, table, turns, freq, values, factor_m) for mix, table in tables.items()]
-    candidates = _ranked(fits)
-    answer = _answer(candidates)
-    return CoreIdentification(
-        answer,
-        candidates,
-        float(freq[0]),
-        float(freq[-1]),
-        float(freq_hz[0]),
-        float(freq_hz[-1]),
-        freq,
-        values,
-        _deciders(tables, turns, candidates) if answer == "cannot_tell" else (),
+    return freq, values
+
+
+def _weigh_mixes(
+    tables: Mapping[str, Permeability], turns: int, freq_hz: Floats, z_ohm: Complexes, factor_m: float | None
+) -> ChangePosterior:
+    """Every mix as told and, where the core was measured, as not told; the capacitance from several
+    starts."""
+    middle, spread = USUAL_FACTOR if factor_m is None else (math.log(factor_m), CORE_TOLERANCE)
+    inductance_h = MU0_H_PER_M * turns**2 * math.exp(middle)
+    found = []
+    for mix, table in tables.items():
+        core_s = 1 / (
+            2j * np.pi * freq_hz * inductance_h * np.exp(winding_terms.table_log_mu(table, freq_hz))
+        )
+        prior = AS_TOLD_PRIOR / len(tables)
+        told = Hypothesis(
+            AS_TOLD, f"mix {mix}", prior, core_s, USUAL_STRAY_F, spread, STRAY_SPREAD, TABLE_OFF, mix=mix
+        )
+        found.append(told)
+        if factor_m is not None:
+            what, prior = f"mix {mix} with other turns or another size", MISDESCRIBED_PRIOR / len(tables)
+            found.append(
+                replace(told, code=MISDESCRIBED, what=what, prior=prior, level_spread=MISDESCRIBED_SPREAD)
+            )
+    return change_posterior.weigh_hypotheses(found, freq_hz, z_ohm)
+
+
+def _rank_mixes(posterior: ChangePosterior, factor_m: float | None) -> tuple[MixCandidate, ...]:
+    by_mix: dict[str | None, float] = {}
+    for each in posterior.hypotheses:
+        by_mix[each.given.mix] = by_mix.get(each.given.mix, 0.0) + each.share
+    return tuple(
+        MixCandidate(_build_fit(each, factor_m), each.share, by_mix[each.given.mix] < RULED_OUT)
+        for each in posterior.hypotheses
+        if each.given.code == AS_TOLD
     )
 
 
-def _within(freq_hz: Floats, z_ohm: Complexes, low_hz: float, high_hz: float) -> tuple[Floats, Complexes]:
-    inside = (freq_hz >= low_hz) & (freq_hz <= high_hz)
-    return freq_hz[inside], z_ohm[inside]
+def _build_fit(each: WeighedHypothesis, factor_m: float | None) -> CoreFit:
+    usual_m = math.exp(USUAL_FACTOR[0]) if factor_m is None else factor_m
+    return CoreFit(
+        each.given.mix or "", each.left_over, each.surprise, usual_m * each.level, each.stray_f, each.z_ohm
+    )
 
 
-def _ranked(fits: Sequence[CoreFit]) -> tuple[MixCandidate, ...]:
-    best = max(each.weight for each in fits)
-    weights = [math.exp(each.weight - best) for each in fits]
-    total = sum(weights)
-    made = [
-        MixCandidate(each, weight / total, weight / total < RULED_OUT)
-        for each, weight in zip(fits, weights, strict=True)
-    ]
-    return tuple(sorted(made, key=lambda each: -each.share))
-
-
-def _answer(candidates: Sequence[MixCandidate]) -> Answer:
-    best = candidates[0]
-    if best.fit.surprise > MOST_SURPRISE:
+def _choose_answer(posterior: ChangePosterior, candidates: Sequence[MixCandidate]) -> Answer:
+    if posterior.hypotheses[0].given.code != AS_TOLD:
         return "none_fits"
-    return "one" if best.share >= CERTAIN else "cannot_tell"
+    return "one" if candidates[0].share >= NAMED_FROM else "cannot_tell"
 
 
-def _deciders(
+def _list_deciders(
     tables: Mapping[str, Permeability], turns: int, candidates: Sequence[MixCandidate]
 ) -> tuple[DecidingSweep, ...]:
     """Other turns and ranges that set the two likeliest apart most, each with its core and wire as fitted."""
@@ -275,29 +217,28 @@ def _deciders(
     found = []
     for count in asked:
         for from_hz, to_hz in ranges:
-            freq = np.geomspace(from_hz, to_hz, 40)
+            freq = np.geomspace(from_hz, to_hz, change_posterior.FITTED_POINTS)
             if tables[first.mix].covers(freq) and tables[second.mix].covers(freq):
-                apart = _apart(tables, first, second, turns, count, freq)
+                both = {mix: tables[mix] for mix in (first.mix, second.mix)}
+                apart = _measure_distance(both, first, turns, count, freq)
                 found.append(DecidingSweep(count, from_hz, to_hz, apart))
     # one that settles it with the turns that are on comes first: nothing has to be rewound
     found.sort(key=lambda each: (each.apart < DECIDING_DISTANCE, each.turns != turns, -each.apart))
     return tuple(found[:3])
 
 
-def _apart(
-    tables: Mapping[str, Permeability],
-    first: CoreFit,
-    second: CoreFit,
-    turns: int,
-    count: int,
-    freq_hz: Floats,
+def _measure_distance(
+    both: Mapping[str, Permeability], first: CoreFit, turns: int, count: int, freq_hz: Floats
 ) -> float:
     """How far the second mix, fitted to what the first would show, stays from it: standard deviations."""
     omega = 2 * np.pi * freq_hz
     stray_f = first.stray_f * (count / turns) ** 0.5
     inductance = MU0_H_PER_M * count**2 * first.factor_m
-    log_mu = winding_terms.table_log_mu(tables[first.mix], freq_hz)
+    log_mu = winding_terms.table_log_mu(both[first.mix], freq_hz)
     would_show = 1 / (np.exp(-log_mu) / (1j * omega * inductance) + 1j * omega * stray_f)
-    other = fit_mix(second.mix, tables[second.mix], count, freq_hz, would_show, first.factor_m)
-    own = fit_mix(first.mix, tables[first.mix], count, freq_hz, would_show, first.factor_m)
-    return math.sqrt(max(2 * (own.weight - other.weight), 0.0))
+    weighed = _weigh_mixes(both, count, freq_hz, would_show, first.factor_m)
+    own, other = (
+        next(each for each in weighed.hypotheses if each.given.code == AS_TOLD and each.given.mix == mix)
+        for mix in (first.mix, *(mix for mix in both if mix != first.mix))
+    )
+    return math.sqrt(max(2 * math.log(max(own.share, 1e-300) / max(other.share, 1e-300)), 0.0))

@@ -1,34 +1,26 @@
-"""Why does a device differ from the others of its design? Causes read from how its curve differs.
+"""Why does a device differ from the others of its design? The one posterior, asked of an outlying curve.
 
-Nothing is said while the curve stays within the design's range. Where it leaves it, a change counts as an
-explanation only if taking it back brings the whole curve into the range again; among those, the one that
-leaves least over and takes fewest changes is told. Where none does, the curve is an outlier without a cause.
+Nothing is said while the curve stays within the design's range. Where it leaves it, every hypothesis of
+`change_hypotheses` is weighed against the median device; a cause is named from four fifths of the posterior
+on, when its fit explains the curve. Else the shares are shown and nothing is named.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from measurements.rf.diagnosis import difference_causes, difference_fits, difference_likelihood
-from measurements.rf.diagnosis.difference_causes import Cause
-from measurements.rf.diagnosis.difference_fits import CurveFit
-from measurements.rf.diagnosis.difference_likelihood import Likelihood
-from measurements.rf.diagnosis.outlying_curve import FEWEST_DEVICES, DesignRange, OutlyingCurve, RecipeFacts
+from measurements.rf.diagnosis import change_hypotheses, change_posterior, named_causes, winding_references
+from measurements.rf.diagnosis.named_causes import Cause, DiagnosedCurve, Likelihood
+from measurements.rf.diagnosis.outlying_curve import FEWEST_DEVICES, DesignRange, RecipeFacts
 from measurements.rf.ferrites.ferrite_cores import Permeability
 from measurements.rf.ferrites.learned_windings import BuildSpreads
-from measurements.rf.instruments.jig import FLOOR_MARGIN_DB
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats
 
-MOST_LEFT_OVER = 0.2  # rms of log magnitude and phase: 20 % or 11 degrees; beyond it a fit explains nothing
-PLAIN = 2.5  # a fit with one change is preferred to one with two that leaves up to so much less over
-MIX_BY = 0.6  # another mix alone is told only where every other explanation leaves so much more over
-ALIKE = 1.5  # and beside another turn count where it leaves hardly more over
-CRACKED = 0.8  # a gap explains a little of most curves: it is told only where it is much the likeliest
 FEWEST_POINTS = 12  # two thirds of an octave of the grid: less shows no shape
-MOSTLY = 0.5  # the share of departing points within the jig's reach from which the jig is the cause
+TAKEN_OUT_DB = 0.3  # a raw rejection that differs so much from the impedance's had its jig taken out
 
 
 @dataclass(frozen=True)
@@ -43,19 +35,21 @@ class OwnCurve:
     floor_db: Floats | None = None
 
     @property
-    def jig_limited(self) -> Bools:
-        """Where the open jig is within 10 dB; nowhere when it was not swept."""
+    def jig_left_in(self) -> bool:
+        """Whether an open jig was swept and still is in the curve."""
         if self.floor_db is None:
-            return np.zeros(self.z_ohm.size, dtype=np.bool_)
-        return np.asarray(self.rejection_db > self.floor_db - FLOOR_MARGIN_DB)  # False where NaN
+            return False
+        with np.errstate(invalid="ignore"):
+            apart = np.abs(20 * np.log10(np.abs(1 + self.z_ohm / 100)) - self.rejection_db)
+        known = apart[np.isfinite(apart)]
+        return bool(known.size == 0 or known.max() < TAKEN_OUT_DB)
 
 
 @dataclass(frozen=True)
 class CurveDifference:
-    """outlier: whether the curve leaves the range, and from where to where. causes: the gravest first.
+    """outlier: whether the curve leaves the range, and from where to where. causes: as named.
 
-    likelihoods: how likely each thing that may be wrong is, also those that no cause was told of; none
-    while the curve is within the range, or where the jig is all there is to see.
+    likelihoods: the posterior itself; none while the curve is within the range.
     """
 
     outlier: bool
@@ -83,98 +77,26 @@ def explain_difference(
     left = design.leaves(np.abs(own.z_ohm), judged)
     if not left.any():
         return CurveDifference(False, None, None, ())
-    seen = OutlyingCurve(design, own.z_ohm, judged, left, own.floor_db is not None)
-    likelihoods = _likelihoods(seen, own, made, mixes, spreads or BuildSpreads())
-    causes = _causes(seen, own, made, mixes, likelihoods)
-    jig_alone = {cause.code for cause in causes} == {"jig"}
-    return CurveDifference(True, seen.from_hz, seen.to_hz, causes, () if jig_alone else likelihoods)
+    used = winding_references.thin_points(judged)
+    reference = winding_references.build_design_reference(
+        design, used, made, mixes, spreads or BuildSpreads()
+    )
+    hypotheses = change_hypotheses.list_hypotheses(reference, _jig_s(own, used))
+    posterior = change_posterior.weigh_hypotheses(
+        hypotheses, reference.freq_hz, own.z_ohm[used], reference.weight
+    )
+    from_hz, to_hz = (float(design.freq_hz[left][end]) for end in (0, -1))
+    floor_db = None if own.floor_db is None else float(np.nanmin(own.floor_db[left]))
+    seen = DiagnosedCurve(
+        reference, own.z_ohm[used], "the median", from_hz, to_hz, own.floor_db is not None, floor_db
+    )
+    causes = named_causes.list_named_causes(seen, posterior)
+    return CurveDifference(True, from_hz, to_hz, causes, named_causes.list_likelihoods(posterior))
 
 
-def _likelihoods(
-    seen: OutlyingCurve,
-    own: OwnCurve,
-    made: RecipeFacts,
-    mixes: Mapping[str, Permeability],
-    spreads: BuildSpreads,
-) -> tuple[Likelihood, ...]:
-    """Of each thing that may be wrong, by the points that the jig does not limit; none with too few."""
-    clear = seen.judged & ~own.jig_limited
-    if np.count_nonzero(clear) < FEWEST_POINTS:
-        return ()
-    asked = difference_fits.build_fit_problem(seen.design, own.z_ohm, clear, mixes.get(made.mix))
-    return difference_likelihood.weigh_hypotheses(asked, made, mixes, spreads)
-
-
-def _causes(
-    seen: OutlyingCurve,
-    own: OwnCurve,
-    made: RecipeFacts,
-    mixes: Mapping[str, Permeability],
-    likelihoods: tuple[Likelihood, ...],
-) -> tuple[Cause, ...]:
-    limited = seen.left & own.jig_limited
-    if own.floor_db is None or limited.sum() < MOSTLY * seen.left.sum():
-        return _list_device_causes(seen, made, mixes, likelihoods)
-    floor_db = float(own.floor_db[limited].min())
-    jig = (difference_causes.build_jig_cause(replace(seen, left=limited), floor_db),)
-    # what a jig lets through lies across the device like a capacitance or a leak: if that is all, the
-    # jig is all, also below the frequencies where it is near
-    across = [fit for fit in _list_explaining_fits(seen, made, {}) if fit.impedance_ratio == 1.0]
-    clear = seen.judged & ~own.jig_limited
-    left = seen.design.leaves(np.abs(own.z_ohm), clear)
-    if across or clear.sum() < FEWEST_POINTS or not left.any():
-        return jig
-    return (*jig, *_list_device_causes(replace(seen, judged=clear, left=left), made, mixes, likelihoods))
-
-
-def _list_device_causes(
-    seen: OutlyingCurve,
-    made: RecipeFacts,
-    mixes: Mapping[str, Permeability],
-    likelihoods: tuple[Likelihood, ...],
-) -> tuple[Cause, ...]:
-    able = _list_explaining_fits(seen, made, mixes)
-    cracked = any(each.code == "cracked_core" and each.share >= CRACKED for each in likelihoods)
-    if cracked and any(fit.gap > 0 for fit in able):
-        return difference_causes.list_gap_causes(seen)
-    able = [fit for fit in able if fit.gap == 0]
-    other_mix = min((fit for fit in able if fit.mix is not None), key=_left_over, default=None)
-    best = _choose_plainest([fit for fit in able if fit.mix is None])
-    if best is None or (other_mix is not None and other_mix.left_over < MIX_BY * best.left_over):
-        return difference_causes.list_mix_causes(seen, made, other_mix.mix) if other_mix else ()
-    causes = difference_causes.list_fit_causes(seen, best, made)
-    if other_mix is not None and best.impedance_ratio != 1.0 and other_mix.left_over < ALIKE * best.left_over:
-        causes += difference_causes.list_mix_causes(seen, made, other_mix.mix, alone=False)
-    return causes
-
-
-def _list_explaining_fits(
-    seen: OutlyingCurve, made: RecipeFacts, mixes: Mapping[str, Permeability]
-) -> list[CurveFit]:
-    """Every change that explains what is seen."""
-    mix = mixes.get(made.mix)
-    asked = difference_fits.build_fit_problem(seen.design, seen.own_ohm, seen.judged, mix)
-    others = {name: table for name, table in mixes.items() if name != made.mix}
-    return [fit for fit in difference_fits.list_fits(asked, mix, others) if _explains(seen, fit)]
-
-
-def _choose_plainest(able: list[CurveFit]) -> CurveFit | None:
-    """The fit that leaves least over, or one with a single change where it leaves nearly as little."""
-    least = min(able, key=_left_over, default=None)
-    plain = min((fit for fit in able if fit.changes == 1), key=_left_over, default=None)
-    if least is not None and plain is not None and plain.left_over <= PLAIN * least.left_over:
-        return plain
-    return least
-
-
-def _explains(seen: OutlyingCurve, fit: CurveFit) -> bool:
-    if fit.left_over > MOST_LEFT_OVER:
-        return False
-    other_core = fit.mix is not None or fit.gap > 0
-    if other_core and not difference_causes.is_within_tolerance(fit.impedance_ratio):
-        return False
-    return not seen.design.leaves(np.abs(fit.undone_ohm), seen.judged).any()
-
-
-def _left_over(fit: CurveFit) -> float:
-    return fit.left_over
+def _jig_s(own: OwnCurve, used: Bools) -> Floats | None:
+    """Size of the open jig's admittance where it still is in the curve: |1 + Z/100| is its floor."""
+    if own.floor_db is None or not own.jig_left_in or not np.isfinite(own.floor_db[used]).all():
+        return None
+    found: Floats = 0.01 / 10 ** (own.floor_db[used] / 20)
+    return found

@@ -78,6 +78,7 @@ def _identification_row(
 ) -> IdentificationRow:
     return IdentificationRow(
         answer=told.answer,
+        other_share=round(told.other_share, 3),
         sentence=_sentence(told, untabled),
         mixes=tuple(_mix_row(each, initial[each.fit.mix]) for each in told.candidates),
         untabled=untabled,
@@ -113,7 +114,12 @@ def _sentence(told: CoreIdentification, untabled: tuple[str, ...]) -> str:
     """The answer in words, with what it does not say."""
     best = told.candidates[0].fit
     others = f"Mixes {', '.join(untabled)} have no table here and cannot be ruled out." if untabled else ""
-    if told.answer == "none_fits":
+    if told.misdescribed is not None and told.size_off is not None:
+        said = (
+            f"No mix does this with these turns on a core of this size. Mix {told.misdescribed} would, with "
+            f"{told.size_off:.2f} times the inductance: measure the core again and count the turns."
+        )
+    elif told.answer == "none_fits":
         said = (
             f"None of these mixes does this: the nearest, mix {best.mix}, is {100 * best.left_over:.0f} % "
             "off. Check the turns and the sweep; else it is a material without a table here."

@@ -132,7 +132,8 @@ class PredictionRow:
 
 @dataclass(frozen=True)
 class MixFitRow:
-    """How a mix fits a sweep. share: how likely among the mixes with a table. left_over: rms, relative.
+    """How a mix fits a sweep. share: how likely with these turns and this size, of all that may be so.
+    left_over: rms, relative.
 
     factor_m: Ae/le of the core that fits; a_l_h: with it, inductance per turn squared at low frequency.
     """
@@ -162,10 +163,12 @@ class IdentificationRow:
     """answer: `one`, `cannot_tell` or `none_fits`. untabled: mixes that nobody can rule out for want of a
     table.
 
+    other_share: of none of these, and of turns or a size that are not as told.
     freq_hz, impedance_ohm: what was compared, on the part of the sweep that all tables cover.
     """
 
     answer: str
+    other_share: float
     sentence: str
     mixes: tuple[MixFitRow, ...]
     untabled: tuple[str, ...]

@@ -14,8 +14,7 @@ from measurements.disclosure.viewers import Viewer, get_circle
 from measurements.models import Design, Result, group_settings
 from measurements.rf.diagnosis import curve_difference
 from measurements.rf.diagnosis.curve_difference import CurveDifference, OwnCurve
-from measurements.rf.diagnosis.difference_causes import Cause
-from measurements.rf.diagnosis.difference_likelihood import Likelihood
+from measurements.rf.diagnosis.named_causes import Cause, Likelihood
 from measurements.rf.diagnosis.outlying_curve import DesignRange, RecipeFacts
 from measurements.rf.evidence_grid import GRID_HZ
 from measurements.selectors.designs import recipe_checks
@@ -32,11 +31,11 @@ from measurements.verdict.comparison import compare_with_design
 class ComparisonRow:
     """Where an own test stands: against its own recipe and within its design's evidence.
 
-    bands without enough evidence carry nulls. checks: notes on the recipe (its turns, its inductance), of
-    the form of a result's flags. outlier: whether the curve leaves the range of the design's, None where
-    nobody can say. causes: why it may, each with the figures it rests on
-    (see `rf.diagnosis.difference_causes`).
-    likelihoods: how likely each thing that may be wrong is (see `rf.diagnosis.difference_likelihood`).
+    bands without enough evidence carry nulls. checks: notes on the recipe, of the form of a result's flags.
+    outlier: whether the curve leaves the range of the design's, None where nobody can say. basis: what the
+    one diagnosis rests on: `design`, the published curves of the design, or where there are none `recipe`;
+    None where neither can tell. causes: what it names, each with the figures it rests on. likelihoods: its
+    posterior (see `rf.diagnosis.change_posterior`).
     """
 
     test: str
@@ -48,6 +47,7 @@ class ComparisonRow:
     outlier: bool | None
     causes: tuple[dict[str, Any], ...]
     likelihoods: tuple[dict[str, Any], ...] = ()
+    basis: str | None = None
 
 
 # Why an own common-mode test differs from its design's evidence: tables in,
@@ -146,19 +146,34 @@ def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
     bands = test.result["bands"] if test.kind == "common_mode" else []
     both = get_curve_comparison(viewer, test)
     difference = None if both is None else explain_difference(viewer, both, recipe, traces)
+    basis, causes, likelihoods = _get_diagnosis(test, difference)
     return ComparisonRow(
         test=test.key,
         design=test.design,
         design_title=test.design_title,
         release=None if table is None else table.release,
         bands=tuple(_compare_band(table, test, band, least) for band in bands),
-        checks=recipe_checks.list_recipe_notes(recipe, test.result, traces),
+        checks=recipe_checks.list_recipe_notes(recipe),
         outlier=None if difference is None else difference.outlier,
-        causes=() if difference is None else tuple(_cause_values(each) for each in difference.causes),
-        likelihoods=()
-        if difference is None
-        else tuple(_likelihood_values(each) for each in difference.likelihoods),
+        causes=causes,
+        likelihoods=likelihoods,
+        basis=basis,
     )
+
+
+def _get_diagnosis(
+    test: TestRow, difference: CurveDifference | None
+) -> tuple[str | None, tuple[dict[str, Any], ...], tuple[dict[str, Any], ...]]:
+    """One device, one diagnosis: by the others of its design, or where they are too few by its recipe
+    alone."""
+    if difference is not None:
+        causes = tuple(_cause_values(each) for each in difference.causes)
+        return "design", causes, tuple(_likelihood_values(each) for each in difference.likelihoods)
+    if test.recipe_doubt is None:
+        return None, (), ()
+    known = test.recipe_doubt
+    likelihoods = tuple({**each, "share": round(each["share"], 2)} for each in known["likelihoods"])
+    return "recipe", tuple(known["causes"]), likelihoods
 
 
 def _cause_values(cause: Cause) -> dict[str, Any]:

@@ -74,6 +74,13 @@ class TestRow:
     published: bool
     excluded_reason: str
     night: str | None = None
+    recipe_doubt: dict[str, Any] | None = None
+    recipe_confirmed: bool = False
+
+    @property
+    def waits_for_recipe(self) -> bool:
+        """Whether it stays out of evidence until its owner confirms or corrects the recipe."""
+        return bool(self.recipe_doubt and self.recipe_doubt["contradicts"] and not self.recipe_confirmed)
 
 
 _IS_PUBLISHED = Exists(PublishedVote.objects.filter(test_key=OuterRef("key"), cell__last_release=None))
@@ -92,6 +99,8 @@ _COLUMNS = (
     "recorded_at",
     "settings",
     "excluded_reason",
+    "recipe_doubt",
+    "recipe_confirmed_at",
     "night",
     "night__key",
     "results__figures",
@@ -252,6 +261,8 @@ def _test_row(row: Any, sweeps: tuple[SweepRow, ...]) -> TestRow:
         published=bool(row.is_published),
         excluded_reason=row.excluded_reason,
         night=row.night__key,
+        recipe_doubt=row.recipe_doubt,
+        recipe_confirmed=row.recipe_confirmed_at is not None,
     )
 
 

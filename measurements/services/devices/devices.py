@@ -15,6 +15,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
 from measurements.models import Contributor, Design, Device, Night, NightOperator, Result, Test
 from measurements.services.devices import attendance, contributors
+from measurements.services.evidence import recipe_doubts
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
 
@@ -138,6 +139,8 @@ def update_device(*, by: Viewer, device: str, version: int, **changes: Any) -> i
                     "Somebody changed this device meanwhile. Read it again and repeat your change.",
                     kind="conflict",
                 )
+            if fields.get("design", found.design) != found.design:
+                recipe_doubts.check_recipe_again(Device.objects.select_related("design").get(pk=found.pk))
             audit.record_action(by=by, action="device.change", subject=found.key, fields=sorted(fields))
     except IntegrityError as error:
         raise _build_tag_error(str(changes.get("tag", ""))) from error

@@ -14,6 +14,7 @@ from measurements.rf import flags
 from measurements.rf.analysis import ENGINE_VERSION, Analysis
 from measurements.rf.sweeps import result_values
 from measurements.rf.sweeps.sweep import Sweep
+from measurements.services.evidence import recipe_doubts
 
 # Arrays as they stand in the database: little-endian, row-major, on every machine alike.
 
@@ -58,16 +59,13 @@ def pack_curve(z_ohm: NDArray[np.complex64]) -> bytes:
     return z_ohm.astype(CURVE_DTYPE).tobytes()
 
 
-EVIDENCE_KIND = "common_mode"
-
-
 def add_result(test: Test, analysis: Analysis) -> Result:
     """Add the current engine's result and make it the current one. Call inside a transaction.
 
     Raises IntegrityError when this engine's result is stored already.
     """
     Result.objects.filter(test=test, current=True).update(current=False)
-    row = build_result(analysis)
+    row = build_result(test, analysis)
     row.test = test
     row.save(force_insert=True)
     return row
@@ -76,17 +74,17 @@ def add_result(test: Test, analysis: Analysis) -> Result:
 def add_results(computed: Sequence[tuple[Test, Analysis]]) -> None:
     """The same for many tests at once, which have results of older engines. Raises as `add`."""
     Result.objects.filter(test__in=[test.pk for test, _ in computed], current=True).update(current=False)
-    rows = [build_result(analysis) for _, analysis in computed]
+    rows = [build_result(test, analysis) for test, analysis in computed]
     for row, (test, _) in zip(rows, computed, strict=True):
         row.test = test
     Result.objects.bulk_create(rows)
 
 
-def build_result(analysis: Analysis) -> Result:
-    """Build the row of a result, without its test."""
+def build_result(test: Test, analysis: Analysis) -> Result:
+    """Build the row of a result, not yet joined to its test."""
     curve = analysis.evidence
     names, traces = result_values.pack_traces(analysis.traces)
-    counts = curve is not None and _counts_as_evidence(analysis.result)
+    counts = curve is not None and recipe_doubts.counts_as_evidence(test, analysis.result)
     return Result(
         engine_version=ENGINE_VERSION,
         figures=analysis.result,
@@ -96,11 +94,4 @@ def build_result(analysis: Analysis) -> Result:
         published=published_figures.extract_published_figures(analysis.result) if counts else None,
         evidence_curve=b"" if curve is None else pack_curve(curve.z_ohm),
         flagged=flags.needs_review(analysis.result["flags"]),
-    )
-
-
-def _counts_as_evidence(figures: dict[str, Any]) -> bool:
-    """Evidence takes common-mode tests that no flag leaves out."""
-    return figures["kind"] == EVIDENCE_KIND and not any(
-        flag["severity"] == "exclude" and flag["band"] is None for flag in figures["flags"]
     )

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import date
+from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Device, NightOperator, SweepFile, Test, group_settings
 from measurements.services.devices import attendance, devices, due_marks
+from measurements.services.evidence import recipe_doubts
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
 from measurements.services.tests import preparation, results, upload_statements
@@ -68,12 +71,13 @@ def store_test(
     *, by: Viewer, device: Device, computed: ComputedTest, also: Callable[[WriteResult], None] | None = None
 ) -> WriteResult:
     """Stores what was computed. also: done in the same transaction, with what `keep` will answer."""
+    doubt = _check_recipe(device, computed)
     size_limits.check_storage_room(
         device.contributor, adding=sum(len(file.data) for file in computed.uploads.values())
     )
     try:
         with transaction.atomic():
-            stored = WriteResult(_store(by, device, computed), created=True)
+            stored = WriteResult(_store(by, device, computed, doubt), created=True)
             if also is not None:
                 also(stored)
     except IntegrityError:
@@ -118,7 +122,22 @@ def get_test_ownership(test: Test) -> Ownership:
     return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
 
 
-def _store(by: Viewer, device: Device, computed: ComputedTest) -> str:
+def confirm_recipe(*, by: Viewer, test: str) -> None:
+    """The owner answers for the recipe of a device whose curve contradicts it.
+
+    Raises BenchnightError `test.not_found` where it is not the viewer's.
+    """
+    recipe_doubts.confirm_recipe(by=by, test=get_own_test(by, test))
+
+
+def _check_recipe(device: Device, computed: ComputedTest) -> dict[str, Any] | None:
+    if computed.settings.kind != recipe_doubts.EVIDENCE_KIND:
+        return None
+    recipe = Device.objects.values_list("design__recipe", flat=True).get(pk=device.pk)
+    return recipe_doubts.check_recipe(recipe, computed.analysed.analysis.evidence)
+
+
+def _store(by: Viewer, device: Device, computed: ComputedTest, doubt: dict[str, Any] | None) -> str:
     asked = computed.asked
     test = Test(
         device=device,
@@ -128,6 +147,8 @@ def _store(by: Viewer, device: Device, computed: ComputedTest) -> str:
         measured_on=asked.measured_on,
         content_sha256=asked.content,
         night=asked.night,
+        recipe_doubt=doubt,
+        recipe_confirmed_at=timezone.now() if asked.settings.recipe_confirmed else None,
     )
     files = [
         SweepFile(
@@ -139,7 +160,7 @@ def _store(by: Viewer, device: Device, computed: ComputedTest) -> str:
         )
         for role, upload in computed.uploads.items()
     ]
-    result = results.build_result(computed.analysed.analysis)
+    result = results.build_result(test, computed.analysed.analysis)
     entry = audit.build_entry(
         by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind
     )

@@ -54,6 +54,7 @@ SETTING_NAMES = (
     "antenna_bands",
     "readings",
     "analyser",
+    "recipe_confirmed",
 )
 BENCHMARK_RANGE_DB = (1.0, 80.0)
 MOST_OHM = 100_000.0
@@ -71,7 +72,11 @@ class Upload:
 
 @dataclass(frozen=True)
 class TestSettings:
-    """How a test was wired and what it is held against; None where nothing was said."""
+    """How a test was wired and what it is held against; None where nothing was said.
+
+    recipe_confirmed: the owner answers for the recipe of the device; no part of what makes two tests the
+    same.
+    """
 
     __test__ = False
 
@@ -88,6 +93,7 @@ class TestSettings:
     antenna_bands: tuple[str, ...] = ()
     readings: tuple[dict[str, Any], ...] = field(default=())
     analyser: dict[str, Any] | None = None
+    recipe_confirmed: bool = False
 
     def as_json(self) -> dict[str, Any]:
         """The settings as stored and as part of what makes two uploads the same."""
@@ -137,6 +143,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         antenna_bands=_antenna_bands(typed, faults),
         readings=_readings(typed, faults),
         analyser=_analyser(typed, faults),
+        recipe_confirmed=_yes_or_no(typed, "recipe_confirmed", faults) or False,
     )
     if "kind" not in typed:
         faults.add("kind", "test.kind_missing", f"Say what was tested; one of: {', '.join(KINDS)}.")

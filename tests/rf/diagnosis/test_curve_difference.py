@@ -66,7 +66,9 @@ def test_inside_the_10_to_90_band_nothing_is_said_whatever_the_shape(seed, share
 def test_a_miscounted_turn_is_named_with_the_count(mix, turns):
     _, all_told = tally(Bench(seed=turns, mix=mix), devices=15, turns=turns)
     first = Counter(each.causes[0].code if each.causes else "" for each in all_told)
-    assert first["turn_count"] >= 20 and not first["mix"]
+    # one turn in twelve is 17 %: a core at the end of its tolerance is nearly as likely, so most stay unnamed
+    assert first["turn_count"] >= (20 if turns == 10 else 5)
+    assert set(first) <= {"turn_count", ""}
     behaves_as = figures(all_told, "turn_count", "behaves_as")
     assert np.abs(np.median(behaves_as) - turns) < 0.3
     # by definition of the winding: impedance goes with turns squared
@@ -84,6 +86,7 @@ def test_a_miscounted_turn_is_named_with_the_count(mix, turns):
 def test_another_mix_is_named(mix, wound_on):
     named, all_told = tally(Bench(seed=7, mix=mix), **{"mix": wound_on})
     assert named["mix"] >= 23
+    assert set(named) <= {"mix", ""}
     assert {cause.mix for each in all_told for cause in each.causes if cause.code == "mix"} == {wound_on}
     sentence = next(cause.message for each in all_told for cause in each.causes if cause.code == "mix")
     assert f"mix {wound_on} in place of {mix} does" in sentence
@@ -103,7 +106,7 @@ def test_five_picofarads_more_are_named_and_measured(mix):
     extra_f = figures(all_told, "stray_capacitance", "extra_capacitance_f")
     assert np.median(extra_f) == pytest.approx(5e-12, abs=0.4e-12)
     cause = next(cause for each in all_told for cause in each.causes)
-    assert cause.self_resonance_hz < cause.median_self_resonance_hz
+    assert cause.self_resonance_hz < cause.usual_self_resonance_hz
     assert "pF more" in cause.message and "Spread the turns" in cause.message
     assert "sweep it with nothing attached to tell" in cause.message  # nobody swept the open jig
 
@@ -120,7 +123,7 @@ def test_a_poor_jig_is_named_where_its_open_sweep_shows_it():
     for _ in range(10):
         found = told(bench.design(10), bench.device_ohm(jig_f=4e-12), floor_db=rejection_db(clips))
         (cause,) = found.causes
-        assert cause.code == "jig" and "within 10 dB of your own open jig" in cause.message
+        assert cause.code == "jig" and "what your own open jig lets through" in cause.message
         left = (cause.from_hz <= GRID_HZ) & (cause.to_hz >= GRID_HZ)
         assert cause.floor_db == pytest.approx(rejection_db(clips)[left].min(), abs=0.01)
 
@@ -180,8 +183,12 @@ def test_a_cracked_or_half_open_core_is_named(mix, gap_mm):
         ({"turns": 11}, "turn_count", "11 turns in place of 12"),
         ({"turns": 13}, "turn_count", "13 turns in place of 12"),
         ({"mix": "43"}, "mix", "mix 43 in place of 31"),
-        ({"extra_f": 5e-12}, "stray_capacitance", "too much capacitance across the winding"),
-        ({"leak": 0.005}, "leak", "a leak across the winding, or the jig"),
+        (
+            {"extra_f": 5e-12},
+            "stray_capacitance",
+            "more capacitance across the winding, its own or the jig's",
+        ),
+        ({"leak": 0.005}, "leak", "a leak across the winding or in the jig"),
     ],
 )
 def test_what_was_changed_is_likeliest(changes, code, what):

@@ -5,25 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from measurements.rf.evidence_grid import GRID_HZ, EvidenceCurve
 from measurements.selectors.designs import recipe_checks
 from measurements.selectors.tests import comparison, tests
 from measurements.services.designs import designs
+from measurements.services.evidence import recipe_doubts
 from tests import factories
 from tests.rf.mix_tables import winding_ohm
 
-NO_RESULT = {"kind": "load_match", "summary": {}}
 
-
-def swept(mix: str, turns: float) -> tuple[dict, dict]:
-    """A result and its traces as stored: undefined points are None."""
-    freq_hz = np.linspace(1e6, 30e6, 301)
-    z_ohm = winding_ohm(mix, turns, freq_hz)
-    traces = {
-        "freq_hz": freq_hz.tolist(),
-        "resistance_ohm": [None, *z_ohm.real.tolist()[1:]],
-        "reactance_ohm": [None, *z_ohm.imag.tolist()[1:]],
-    }
-    return {"kind": "common_mode", "summary": {"stray_capacitance_f": 3e-12}}, traces
+def swept(mix: str, turns: float, **changes) -> EvidenceCurve:
+    """A winding on the maker's published material, 1 to 30 MHz, on the grid of evidence."""
+    z_ohm = np.where(GRID_HZ <= 30e6, winding_ohm(mix, turns, GRID_HZ, stray_f=2.5e-12, **changes), np.nan)
+    return EvidenceCurve(z_ohm.astype(np.complex64))
 
 
 def codes(found) -> list[str]:
@@ -32,23 +26,32 @@ def codes(found) -> list[str]:
 
 @pytest.mark.usefixtures("reference_data")
 class TestNotes:
-    def test_a_recipe_that_its_sweep_confirms_is_silent(self):
-        recipe = factories.recipe(conductor="RG-400")
-        assert recipe_checks.list_recipe_notes(_normal(recipe), *swept("31", 12)) == ()
-
-    def test_a_winding_of_fewer_turns_is_told_with_its_count(self):
-        (note,) = recipe_checks.list_recipe_notes(_normal(factories.recipe()), *swept("31", 7))
-        assert (note["code"], note["severity"], note["band"]) == ("inductance_off_recipe", "note", None)
-        assert "12 turns on this core give" in note["message"]
-        # the catalogue has mu_i 1500 where the maker's table starts at 1402; taken at 1.1 MHz both ways
-        assert "would be 7.0 turns" in note["message"]
-
     def test_turns_that_no_bore_takes(self):
         recipe = _normal(factories.recipe(turns=60, conductor="RG-400"))
-        assert codes(recipe_checks.list_recipe_notes(recipe, NO_RESULT, {})) == ["turns_do_not_fit"]
-        assert (
-            recipe_checks.list_recipe_notes(_normal(factories.recipe(turns=60)), NO_RESULT, {}) == ()
-        )  # wire unknown
+        assert codes(recipe_checks.list_recipe_notes(recipe)) == ["turns_do_not_fit"]
+        assert recipe_checks.list_recipe_notes(_normal(factories.recipe(turns=60))) == ()  # wire unknown
+        assert recipe_checks.list_recipe_notes(_normal(factories.recipe(conductor="RG-400"))) == ()
+
+
+@pytest.mark.usefixtures("reference_data")
+class TestDoubts:
+    @pytest.mark.parametrize("scale", [0.8, 1.0, 1.2])
+    def test_a_recipe_that_its_sweep_confirms_is_silent(self, scale):
+        found = recipe_doubts.check_recipe(_normal(factories.recipe()), swept("31", 12, scale=scale))
+        assert found is None or not found["contradicts"]
+
+    @pytest.mark.parametrize("turns", [6, 7, 8, 17])
+    def test_other_turns_contradict_and_are_told_with_their_count(self, turns):
+        found = recipe_doubts.check_recipe(_normal(factories.recipe()), swept("31", turns))
+        assert found["contradicts"] and found["likelihoods"][0]["code"] == "turn_count"
+        (cause,) = found["causes"]
+        assert cause["code"] == "turn_count" and cause["behaves_as"] == pytest.approx(turns, abs=0.6)
+        assert found["low_ratio"] == pytest.approx((turns / 12) ** 2, rel=0.05)
+        assert all(each["share"] < 0.985 for each in found["likelihoods"])
+
+    def test_another_mix_contradicts_and_is_told(self):
+        found = recipe_doubts.check_recipe(_normal(factories.recipe()), swept("61", 12))
+        assert found["contradicts"] and [cause["mix"] for cause in found["causes"]] == ["61"]
 
     @pytest.mark.parametrize(
         "changes",
@@ -59,27 +62,22 @@ class TestNotes:
             {"shape": "other"},
         ],
     )
-    def test_no_inductance_is_expected_where_the_winding_or_the_core_is_another_thing(self, changes):
-        assert recipe_checks.list_recipe_notes(_normal(factories.recipe(**changes)), *swept("31", 7)) == ()
+    def test_nothing_is_said_where_the_winding_or_the_core_is_another_thing(self, changes):
+        assert recipe_doubts.check_recipe(_normal(factories.recipe(**changes)), swept("31", 7)) is None
 
-    def test_a_sweep_without_phase_has_no_inductance_to_judge(self):
-        result, traces = swept("31", 7)
-        assert (
-            recipe_checks.list_recipe_notes(
-                _normal(factories.recipe()), result, {"freq_hz": traces["freq_hz"]}
-            )
-            == ()
-        )
+    def test_without_a_curve_there_is_nothing_to_hold_against_it(self):
+        assert recipe_doubts.check_recipe(_normal(factories.recipe()), None) is None
 
 
 @pytest.mark.usefixtures("reference_data")
-def test_the_comparison_of_a_test_carries_them(member):
-    key = factories.record(member, factories.device(member))
+def test_the_comparison_of_a_test_carries_them_where_nobody_else_built_it(member):
+    key = factories.record(member, factories.device(member), recipe_confirmed="")
     row = comparison.compare_test(member, key)
     # the invented sweep is 63 uH by construction (10 MHz with 4 pF); 12 turns of mix 31 are 250
-    assert codes(row.checks) == ["inductance_off_recipe"]
-    assert "Measured 6" in row.checks[0]["message"]
-    assert "inductance_off_recipe" not in codes(tests.get_test(member, key).result["flags"])
+    assert row.basis == "recipe" and row.checks == () and row.likelihoods != ()
+    shown = tests.get_test(member, key)
+    assert shown.waits_for_recipe and shown.evidence == "left_out" and shown.result["flags"] == []
+    assert shown.recipe_doubt["low_ratio"] == pytest.approx(0.25, abs=0.06)
 
 
 def _normal(recipe):
