@@ -241,6 +241,8 @@ TEST = {
     "published": False,
     "night": None,
     "excluded_reason": "",
+    "waits_for_recipe": False,
+    "recipe_confirmed": False,
 }
 
 COMPARISON = {
@@ -274,7 +276,7 @@ COMPARISON = {
             "behaves_as": 10.11,
             "extra_capacitance_f": None,
             "self_resonance_hz": None,
-            "usual_self_resonance_hz": None,
+            "median_self_resonance_hz": None,
             "leak_ohm": None,
             "floor_db": None,
             "mix": None,

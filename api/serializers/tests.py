@@ -166,7 +166,9 @@ class ComparisonCause(VerbatimSerializer):
     behaves_as = number_field("Turns (core_count: cores) that would show it.")
     extra_capacitance_f = number_field("Across the winding, beyond the usual.")
     self_resonance_hz = number_field("Of the test's own curve.")
-    usual_self_resonance_hz = number_field("Of the curve that it is held against.")
+    median_self_resonance_hz = number_field(
+        "Of the curve that it is held against: the median's, or the recipe's."
+    )
     leak_ohm = number_field("What seems to lie across the winding.")
     floor_db = number_field("What the open jig lets through, at its worst there.")
     mix = text_field("The mix it behaves like.", nullable=True)

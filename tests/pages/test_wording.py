@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from measurements.rf.diagnosis.difference_causes import CAUSE_CODES
 
 from measurements.charts.test_chart import KIND_PANELS
 from measurements.pages.designs import presenters as designs_presenters
@@ -12,6 +11,7 @@ from measurements.pages.guide.contents import ENTRIES
 from measurements.pages.intakes import forms
 from measurements.pages.layout import figures, procedures, wording
 from measurements.pages.tests import presenters as tests_presenters
+from measurements.rf.diagnosis.named_causes import CAUSE_CODES
 from measurements.services.uploads import uploads
 from measurements.verdict.decision_rule import VERDICTS
 from tests.charts.samples import BANDS

@@ -167,9 +167,8 @@ def _weigh_mixes(
     inductance_h = MU0_H_PER_M * turns**2 * math.exp(middle)
     found = []
     for mix, table in tables.items():
-        core_s = 1 / (
-            2j * np.pi * freq_hz * inductance_h * np.exp(winding_terms.table_log_mu(table, freq_hz))
-        )
+        inductor_ohm = 2j * np.pi * freq_hz * inductance_h * table.at(freq_hz)
+        core_s: Complexes = np.asarray(1 / inductor_ohm, dtype=np.complex128)
         prior = AS_TOLD_PRIOR / len(tables)
         told = Hypothesis(
             AS_TOLD, f"mix {mix}", prior, core_s, USUAL_STRAY_F, spread, STRAY_SPREAD, TABLE_OFF, mix=mix

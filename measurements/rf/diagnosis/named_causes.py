@@ -35,7 +35,7 @@ class Cause:
     behaves_as: float | None = None
     extra_capacitance_f: float | None = None
     self_resonance_hz: float | None = None
-    usual_self_resonance_hz: float | None = None
+    median_self_resonance_hz: float | None = None
     leak_ohm: float | None = None
     floor_db: float | None = None
     mix: str | None = None
@@ -143,7 +143,7 @@ def _build_stray(seen: DiagnosedCurve, best: WeighedHypothesis, code: str, share
         share,
         extra_capacitance_f=extra_f,
         self_resonance_hz=own_hz,
-        usual_self_resonance_hz=usual_hz,
+        median_self_resonance_hz=usual_hz,
     )
 
 

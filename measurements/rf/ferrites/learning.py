@@ -25,7 +25,7 @@ from measurements.rf.sweeps.sweep import Complexes, Floats
 # How far single devices of a design lie from its median: in permeability, in capacitance, and beyond
 # both.
 
-PRIOR_DEVICES = 4.0  # how many devices the prior spreads count as
+PRIOR_DEVICES = 3.0  # how many devices the prior spreads count as
 
 FARTHEST = 3.0  # usual standard deviations: what is beyond is a fault or a poor jig, no spread of builds
 
@@ -37,17 +37,17 @@ def update_device_spreads(
 ) -> BuildSpreads:
     """`now` with the spreads of devices brought up to date; the prior where no curves are published.
 
-    at: each design's own terms. A median of n devices takes one of them away: n - 1 count.
+    at: each design's own terms. A median of n devices takes one of them away: squares about it add up to
+    what n - 1 devices have.
     """
     squares, left, count = np.zeros(2), 0.0, 0.0
     for seen, terms in zip(used, at, strict=True):
         if seen.z_ohm is None or len(seen.curves_ohm) < 2:
             continue
         own, over = _shifts(seen.curves_ohm, seen.z_ohm, seen.freq_hz, terms, now)
-        free = (len(seen.curves_ohm) - 1) / len(seen.curves_ohm)
-        squares += free * own.sum(axis=0)
-        left += free * float(over.sum())
-        count += free * len(own)
+        squares += own.sum(axis=0)
+        left += float(over.sum())
+        count += len(own) * (len(seen.curves_ohm) - 1) / len(seen.curves_ohm)
     prior = BuildSpreads()
     device = (PRIOR_DEVICES * np.square(prior.device) + squares) / (PRIOR_DEVICES + count)
     misfit = (PRIOR_DEVICES * prior.misfit_device**2 + left) / (PRIOR_DEVICES + count)

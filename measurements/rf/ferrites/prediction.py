@@ -23,6 +23,7 @@ from measurements.rf.sweeps.sweep import Complexes, Floats
 DRAWS = 256
 SEED = 20  # any number: another one moves a chance by about a hundredth
 COEFFICIENT_COUNT = 2 * KNOTS_HZ.size + len(LAW_TERMS)
+SPREAD_OF_MEDIAN = np.pi / 2  # variance of a median over that of a mean of normal values (textbook)
 SHIFT_COUNT = 4  # a design's two and a device's two
 
 
@@ -73,10 +74,16 @@ def predict_known_design_ohm(
 ) -> Complexes:
     """Impedances (S, F) of new devices of a design that has evidence: its own shifts, and a device's
     spread.
+
+    Evidence is the median of n devices, which is itself off from the design by what n devices have in common:
+    the design's shift given the median's is normal, shrunk by that share (textbook, normal-normal model).
     """
     mean, _ = believed.of(known.wound.mix)
     normal = drawn.shifts[:, :2] / np.array(believed.spreads.design)
-    mu, stray = (known.mean + normal @ _root(known.covariance).T).T
+    design, device = np.square(believed.spreads.design), np.square(believed.spreads.device)
+    shrunk = design / (design + SPREAD_OF_MEDIAN * device / max(known.devices, 1))
+    covariance = shrunk[:, None] * known.covariance * shrunk[None, :] + np.diag(design * (1 - shrunk))
+    mu, stray = (shrunk * known.mean + normal @ _root(covariance).T).T
     log_mu = winding_terms.table_log_mu(table, drawn.freq_hz) + learned_windings.log_mu_correction(
         mean, drawn.freq_hz
     )

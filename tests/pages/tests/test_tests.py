@@ -36,10 +36,22 @@ def test_flags_are_said_in_plain_words(owner: Client, group: Group):
     assert "left out of evidence: the reasons stand above" in words
 
 
-def test_an_inductance_that_is_not_the_recipes_is_said(owner: Client, group: Group):
-    words = markup.words(owner.get(f"/tests/{group.test}/").content)
+def test_a_curve_that_contradicts_its_recipe_is_said_and_can_be_confirmed(owner: Client, group: Group):
     # 63 uH by construction of the sweep (10 MHz with 4 pF), where 12 turns of mix 31 are about 250
-    assert "12 turns on this core give" in words and "Count the turns or check the mix" in words
+    doubted = factories.record(
+        group.owner, group.device, factories.choke_s2p(seed=71), name="doubted.s2p", recipe_confirmed=""
+    )
+    words = markup.words(owner.get(f"/tests/{doubted}/").content)
+    assert "The curve contradicts the recipe" in words and "waits outside the evidence" in words
+    assert "its curve contradicts the recipe, and nobody has confirmed that yet" in words
+    assert "100 %" not in words
+    answer = owner.post(f"/tests/{doubted}/recipe/", follow=True)
+    words = markup.words(answer.content)
+    assert "You have confirmed the recipe." in words and "This test counts as evidence" in words
+
+
+def test_nobody_else_confirms_a_recipe(stranger: Client, group: Group):
+    assert stranger.post(f"/tests/{group.test}/recipe/").status_code == 404
 
 
 def test_role_names_of_the_api_do_not_reach_sentences(owner: Client, group: Group):

@@ -243,6 +243,19 @@ def test_changing_something_brings_everything_back(stranger: Client):
     assert page.one("input", name="held_sweep").attrs["value"]
 
 
+def test_a_recipe_that_the_curve_contradicts_is_asked_about_before_saving(stranger: Client, group: Group):
+    address = checked(stranger)
+    words = markup.words(stranger.get(address).content)
+    assert "Is the recipe right?" in words and "The curve contradicts the recipe" in words
+    stranger.post(address, {"agree": "yes"})
+    (first,) = tests.list_tests(group.stranger).results
+    assert first.waits_for_recipe and first.evidence == "left_out"
+    again = checked(stranger, tag="Another choke", file=factories.choke_s2p(seed=78))
+    stranger.post(again, {"agree": "yes", "recipe_confirmed": "yes"})
+    newest, _ = tests.list_tests(group.stranger).results
+    assert newest.recipe_confirmed and newest.evidence == "counts"
+
+
 def test_a_draft_belongs_to_its_session(stranger: Client, owner: Client):
     assert owner.get(checked(stranger)).status_code == 404
 

@@ -106,7 +106,7 @@ def test_five_picofarads_more_are_named_and_measured(mix):
     extra_f = figures(all_told, "stray_capacitance", "extra_capacitance_f")
     assert np.median(extra_f) == pytest.approx(5e-12, abs=0.4e-12)
     cause = next(cause for each in all_told for cause in each.causes)
-    assert cause.self_resonance_hz < cause.usual_self_resonance_hz
+    assert cause.self_resonance_hz < cause.median_self_resonance_hz
     assert "pF more" in cause.message and "Spread the turns" in cause.message
     assert "sweep it with nothing attached to tell" in cause.message  # nobody swept the open jig
 

@@ -106,7 +106,10 @@ def test_nothing_is_said_beside_fewer_people_than_members_may_see(member, refere
             factories.record(by, device, s2p(built(10 * person + index), 10 * person + index))
     releases.make_release()
     row = compared(member, key, s2p(built(55, turns=8), 55))
-    assert row.outlier is None and row.causes == ()
+    # by the recipe alone: nothing of the others plays a part
+    assert row.outlier is None and row.basis == "recipe"
+    assert [cause["code"] for cause in row.causes] == ["turn_count"]
+    assert "what the recipe gives" in row.causes[0]["message"]
 
 
 @pytest.mark.usefixtures("reference_data")
