@@ -31,6 +31,10 @@ FARTHEST = 3.0  # usual standard deviations: what is beyond is a fault or a poor
 
 MOST_MISFIT = 0.15
 
+HALF_OF_SQUARES = 2 * np.log(2)  # median of |x|^2 over the variance of each part of a complex normal x
+
+SPREAD_OF_MEDIAN = np.pi / 2  # variance of a median over that of a mean of normal values (textbook)
+
 
 def update_device_spreads(
     used: Sequence[DesignEvidence], at: Sequence[WindingTerms], now: BuildSpreads
@@ -78,7 +82,9 @@ def _shifts(
         precision = np.diag(1 / np.square(now.device)) + (np.conj(by).T @ weighted).real
         covariance = np.linalg.inv(precision)
         shift = covariance @ (np.conj(weighted).T @ apart).real
-        over.append(min(float(np.mean(np.abs(apart - by @ shift) ** 2)) / 2, MOST_MISFIT**2))
+        # of the squares the median, not the mean: near a resonance what is left is the shift's own curvature
+        middle = float(np.median(np.abs(apart - by @ shift) ** 2)) / HALF_OF_SQUARES
+        over.append(min(middle, MOST_MISFIT**2))
         farthest = FARTHEST * np.array(BuildSpreads().device)
         own.append(np.minimum(shift**2 + np.diag(covariance), farthest**2))
     return np.array(own).reshape(-1, 2), np.array(over)
@@ -248,15 +254,19 @@ def _spreads(
     at = [compute_design_terms(now, tables[seen.wound.mix], seen, own[i]) for i, seen in enumerate(used)]
     of_devices = update_device_spreads(used, at, now.spreads)
     squares = np.array([shift**2 + np.diag(cov) for shift, cov in zip(own, sure, strict=True)])
-    share = np.array([np.square(of_devices.device) / max(seen.devices, 1) for seen in used])
+    share = np.array(
+        [SPREAD_OF_MEDIAN * np.square(of_devices.device) / max(seen.devices, 1) for seen in used]
+    )
     most = np.square(FARTHEST * np.array(prior.design))
     of_design = np.clip(squares - share, 0.0, most).sum(axis=0)
     design = (PRIOR_DESIGNS * np.square(prior.design) + of_design) / (PRIOR_DESIGNS + len(used))
+    # a median shows its devices' misfit too, as far as they have it each for itself
     left = [
         float(np.mean(design_evidence.compute_residual(seen, one) ** 2))
+        - SPREAD_OF_MEDIAN * of_devices.misfit_device**2 / max(seen.devices, 1)
         for seen, one in _select_impedances(used, at)
     ]
-    left = [min(each, MOST_MISFIT**2) for each in left]
+    left = [min(max(each, 0.0), MOST_MISFIT**2) for each in left]
     misfit = (PRIOR_DESIGNS * prior.misfit_design**2 + sum(left)) / (PRIOR_DESIGNS + len(left))
     return replace(
         of_devices,

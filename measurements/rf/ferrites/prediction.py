@@ -16,6 +16,7 @@ from scipy import special
 from measurements.rf.ferrites import learned_windings, winding_terms
 from measurements.rf.ferrites.ferrite_cores import Permeability
 from measurements.rf.ferrites.learned_windings import DesignShifts, LearnedWindings
+from measurements.rf.ferrites.learning import SPREAD_OF_MEDIAN
 from measurements.rf.ferrites.winding_model import WindingModel
 from measurements.rf.ferrites.winding_terms import KNOTS_HZ, LAW_TERMS
 from measurements.rf.sweeps.sweep import Complexes, Floats
@@ -23,7 +24,6 @@ from measurements.rf.sweeps.sweep import Complexes, Floats
 DRAWS = 256
 SEED = 20  # any number: another one moves a chance by about a hundredth
 COEFFICIENT_COUNT = 2 * KNOTS_HZ.size + len(LAW_TERMS)
-SPREAD_OF_MEDIAN = np.pi / 2  # variance of a median over that of a mean of normal values (textbook)
 SHIFT_COUNT = 4  # a design's two and a device's two
 
 
