@@ -73,7 +73,7 @@ def test_a_web_worker_loads_no_heavy_library(tmp_path):
 # the modules of a feature that other features of the same room may import; everything else is its own affair
 FRONTS = {
     "measurements.rf": {
-        "ferrites": {"ferrite_cores", "learned_windings", "winding_terms"},
+        "ferrites": {"ferrite_cores", "learned_windings", "winding_model", "winding_terms"},
         "instruments": {
             "assumed_errors",
             "decision",
@@ -96,6 +96,7 @@ FRONTS = {
         "accounts": {"accounts"},
         "designs": {"designs", "recipes"},
         "devices": {"attendance", "contributors", "devices", "due_marks"},
+        "evidence": {"recipe_doubts"},
         "nights": {"guests", "nights"},
         "operations": {"audit", "disk_room", "table_rows", "use_counts"},
         "reference": {"band_plan", "benchmarks", "reference_files"},
@@ -120,6 +121,7 @@ FRONTS = {
         "layout": {
             "cautions",
             "chart_replies",
+            "diagnosis_words",
             "fault_wording",
             "figures",
             "form_handling",

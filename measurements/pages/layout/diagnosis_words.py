@@ -21,17 +21,17 @@ class Doubt:
 
 
 def format_likelihood(share: float) -> str:
-    """A share of a posterior in words: none is ever certain, because no model knows everything."""
+    """Put a share of a posterior in words: none is ever certain, because no model knows everything."""
     return next((words for least, words in _WORDS if share >= least), "unlikely")
 
 
 def list_likely(rows: Sequence[Mapping[str, Any]]) -> tuple[tuple[str, str], ...]:
-    """Hypotheses and how likely each is, in words."""
+    """List hypotheses and how likely each is, in words."""
     return tuple((row["what"], format_likelihood(row["share"])) for row in rows)
 
 
 def present_doubt(kept: Mapping[str, Any]) -> Doubt:
-    """kept: as `services.evidence.recipe_doubts` stores it."""
+    """Say what a curve has against its recipe. kept: as `services.evidence.recipe_doubts` stores it."""
     ratio = figures.format_number(kept["low_ratio"], 2)
     sentence = (
         f"The curve contradicts the recipe: at its lowest frequencies it shows {ratio} of the "

@@ -65,7 +65,7 @@ def _contradicts(test: TestRow) -> bool:
 
 
 def confirm_recipe(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
-    """POST: the owner answers for the recipe; the test counts from now on."""
+    """Take the POST by which the owner answers for the recipe; the test counts from now on."""
     tests_services.confirm_recipe(by=viewer, test=key)
     messages.success(
         request, "Noted: the recipe is right. The test counts as evidence, if nothing else is against it."

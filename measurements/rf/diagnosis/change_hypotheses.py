@@ -83,7 +83,8 @@ class WindingReference:
 
 
 def list_hypotheses(of: WindingReference, jig_s: Floats | None = None) -> list[Hypothesis]:
-    """Every hypothesis about a winding, some of them with several starts; none of these is not among them.
+    """List every hypothesis about a winding, some of them with several starts; none of these is not among
+    them.
 
     jig_s: size of the open jig's admittance (F,), where it was swept and not taken out.
     """
@@ -110,7 +111,7 @@ def list_hypotheses(of: WindingReference, jig_s: Floats | None = None) -> list[H
 
 
 def _list_counts(of: WindingReference, built: Hypothesis) -> Iterator[Hypothesis]:
-    """One off is likelier than two; of beads one in thirty is no news, so steps are wider."""
+    """List counts: one off is likelier than two; of beads one in thirty is no news, so steps are wider."""
     step = max(round(of.count / 12), 1) if of.beads else 1
     low, high = max(of.count // 4, 1), 2 * of.count + 2
     counts = [
@@ -159,7 +160,7 @@ def _list_mixes(of: WindingReference, built: Hypothesis) -> Iterator[Hypothesis]
 
 
 def _list_gaps(of: WindingReference, built: Hypothesis) -> list[Hypothesis]:
-    """An air gap g of the path length: 1/mu_e = 1/mu + g (textbook)."""
+    """List an air gap g of the path length: 1/mu_e = 1/mu + g (textbook)."""
     own = of.mu.get(of.mix)
     if own is None:
         return []
@@ -169,7 +170,7 @@ def _list_gaps(of: WindingReference, built: Hypothesis) -> list[Hypothesis]:
 
 
 def _list_jigs(built: Hypothesis, jig_s: Floats) -> list[Hypothesis]:
-    """What the open jig shows lies across the winding, as a capacitance or as a leak."""
+    """List what the open jig shows across the winding, as a capacitance or as a leak."""
     ways = (
         ("the jig, by its own open sweep", 1j, JIG_PRIOR),
         ("a leak of the jig, by its own open sweep", 1.0, JIG_LEAK_PRIOR),

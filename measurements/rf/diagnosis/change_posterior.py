@@ -102,7 +102,7 @@ class ChangePosterior:
         return dict(sorted(found.items(), key=lambda row: -row[1]))
 
     def best(self, code: str) -> WeighedHypothesis:
-        """The likeliest hypothesis of a code."""
+        """Find the likeliest hypothesis of a code."""
         return next(each for each in self.hypotheses if each.given.code == code)
 
     @property
@@ -122,7 +122,7 @@ def weigh_hypotheses(
     z_ohm: Complexes,
     weight: Floats | None = None,
 ) -> ChangePosterior:
-    """The posterior of `given`, one of them `as_built` or the likes, and of none of these, at (F,).
+    """Weigh the posterior of `given`, one of them `as_built` or the likes, and of none of these, at (F,).
 
     The priors of `given` are brought to a sum of 0.96. weight: (F,) up to 1, less where a curve says less.
     """
@@ -145,7 +145,8 @@ def weigh_hypotheses(
 
 
 def _keep_nearest_starts(given: Sequence[Hypothesis], freq_hz: Floats, z_ohm: Complexes) -> list[Hypothesis]:
-    """Of a hypothesis with several starts the two that lie nearest: a fit does not find past a resonance."""
+    """Keep of a hypothesis with several starts the two that lie nearest: a fit does not find past a
+    resonance."""
     by_what: dict[tuple[str, str], list[Hypothesis]] = defaultdict(list)
     for each in given:
         by_what[each.code, each.what].append(each)
@@ -166,7 +167,7 @@ def _nothing(like: Hypothesis) -> tuple[Complexes, float, float, float, float]:
 def _keep_best_starts(
     rows: Sequence[tuple[Hypothesis, _Fitted, int]], log_weights: Floats
 ) -> list[tuple[Hypothesis, int]]:
-    """One fit of each hypothesis: several starts find one size, and count once."""
+    """Keep one fit of each hypothesis: several starts find one size, and count once."""
     best: dict[tuple[str, str], tuple[Hypothesis, int]] = {}
     for each, _, index in rows:
         before = best.get((each.code, each.what))
@@ -198,7 +199,7 @@ class _Fitted:
         *,
         unknown: bool = False,
     ) -> _Fitted:
-        """Fits `given`; unknown: as none of these, which may lie anywhere about the first."""
+        """Fit `given`; unknown: as none of these, which may lie anywhere about the first."""
         model = _Model(given, freq_hz)
         misfits = np.array([each.misfit for each in given])
         by_scale: list[tuple[float, _ScaleFit]] = []
@@ -223,7 +224,7 @@ class _Fitted:
         )
 
     def at(self, index: int, given: Hypothesis, share: float) -> WeighedHypothesis:
-        """One of them with its share."""
+        """Build one of them with its share."""
         level, stray, more = self.unknowns[index]
         pull = float(np.abs(self.unknowns[index, :2] / self.spreads[index, :2]).max())
         return WeighedHypothesis(
@@ -263,13 +264,14 @@ class _Model:
         self.start = np.column_stack([self.means[:, :2], starts])
 
     def admittance_at_start(self) -> Complexes:
-        """(H, F)."""
+        """Compute the admittance (H, F)."""
         more = np.exp(self.start[:, 2:])
         found: Complexes = self.core_s + self.stray_s + self.more_s * more
         return found
 
     def fit(self, z_ohm: Complexes, whiten: _Whitening, start: Floats) -> _ScaleFit:
-        """Damped least squares from the start; evidence by Laplace without the prior of the hypothesis."""
+        """Fit by damped least squares from the start; evidence by Laplace without the prior of the
+        hypothesis."""
         precision = 1 / self.spreads**2
         at, damping = start, np.full(len(start), 1e-2)
         apart, by, total_s = self._linearise(z_ohm, at, whiten)
@@ -308,7 +310,8 @@ class _Model:
     def _linearise(
         self, z_ohm: Complexes, at: Floats, whiten: _Whitening
     ) -> tuple[Complexes, Complexes, Complexes]:
-        """What is left of ln Z (H, F) and how it moves (H, F, 3), both whitened; the admittance (H, F)."""
+        """Compute what is left of ln Z (H, F) and how it moves (H, F, 3), both whitened; the admittance (H,
+        F)."""
         level, stray, more = (np.exp(column)[:, None] for column in np.clip(at, -40, 40).T)
         core_s, stray_s = self.core_s / level, self.stray_s * stray
         more_s = self.more_s * more / np.where(self.in_core, level, 1.0)
@@ -353,7 +356,7 @@ class _Whitening:
             self._roots.append((rows, np.linalg.inv(root)))
 
     def __call__(self, values: Complexes) -> Complexes:
-        """values: (H, F, n)."""
+        """Whiten values (H, F, n)."""
         found = np.empty_like(values)
         for rows, inverse in self._roots:
             found[rows] = inverse @ values[rows]
@@ -361,7 +364,7 @@ class _Whitening:
 
 
 def thin_sweep(freq_hz: Floats, z_ohm: Complexes, points: int = FITTED_POINTS) -> tuple[Floats, Complexes]:
-    """At most `points` points, evenly over ln f, where the sweep is known."""
+    """Thin to at most `points` points, evenly over ln f, where the sweep is known."""
     known = np.isfinite(z_ohm) & (np.abs(np.nan_to_num(z_ohm)) > 0)
     freq, values = freq_hz[known], z_ohm[known]
     if freq.size <= points:

@@ -110,7 +110,7 @@ def identify_mix(
     z_ohm: Complexes,
     factor_m: float | None = None,
 ) -> CoreIdentification:
-    """Ranks the mixes for `turns` on a core with this Z (F,), NaN where undefined.
+    """Rank the mixes for `turns` on a core with this Z (F,), NaN where undefined.
 
     factor_m: Ae/le of the core, None where nobody measured it. Only frequencies that every table covers are
     compared, so that no mix is judged by more points than another. Raises BenchnightError
@@ -143,7 +143,7 @@ def identify_mix(
 def _select_covered(
     tables: Mapping[str, Permeability], freq_hz: Floats, z_ohm: Complexes
 ) -> tuple[Floats, Complexes]:
-    """At most 40 points within every table. Raises BenchnightError `identify.range`."""
+    """Select at most 40 points within every table. Raises BenchnightError `identify.range`."""
     low = float(max(table.freq_hz[0] for table in tables.values()))
     high = float(min(table.freq_hz[-1] for table in tables.values()))
     inside = (freq_hz >= low) & (freq_hz <= high)
@@ -161,7 +161,7 @@ def _select_covered(
 def _weigh_mixes(
     tables: Mapping[str, Permeability], turns: int, freq_hz: Floats, z_ohm: Complexes, factor_m: float | None
 ) -> ChangePosterior:
-    """Every mix as told and, where the core was measured, as not told; the capacitance from several
+    """Weigh every mix as told and, where the core was measured, as not told; the capacitance from several
     starts."""
     middle, spread = USUAL_FACTOR if factor_m is None else (math.log(factor_m), CORE_TOLERANCE)
     inductance_h = MU0_H_PER_M * turns**2 * math.exp(middle)
@@ -209,7 +209,8 @@ def _choose_answer(posterior: ChangePosterior, candidates: Sequence[MixCandidate
 def _list_deciders(
     tables: Mapping[str, Permeability], turns: int, candidates: Sequence[MixCandidate]
 ) -> tuple[DecidingSweep, ...]:
-    """Other turns and ranges that set the two likeliest apart most, each with its core and wire as fitted."""
+    """List other turns and ranges that set the two likeliest apart most, each with its core and wire as
+    fitted."""
     first, second = candidates[0].fit, candidates[1].fit
     ranges = ((0.1e6, 10e6), (0.3e6, 30e6), (1e6, 30e6), (1e6, 90e6))
     asked = sorted({max(turns // 3, 1), max(turns // 2, 1), turns, turns * 2})
@@ -229,7 +230,8 @@ def _list_deciders(
 def _measure_distance(
     both: Mapping[str, Permeability], first: CoreFit, turns: int, count: int, freq_hz: Floats
 ) -> float:
-    """How far the second mix, fitted to what the first would show, stays from it: standard deviations."""
+    """Measure how far the second mix, fitted to what the first would show, stays from it: standard
+    deviations."""
     omega = 2 * np.pi * freq_hz
     stray_f = first.stray_f * (count / turns) ** 0.5
     inductance = MU0_H_PER_M * count**2 * first.factor_m

@@ -66,7 +66,7 @@ def explain_difference(
     mixes: Mapping[str, Permeability],
     spreads: BuildSpreads | None = None,
 ) -> CurveDifference | None:
-    """How `own` differs from its design; None where too little is published or swept to say.
+    """Explain how `own` differs from its design; None where too little is published or swept to say.
 
     mixes: the published tables by name, that of the recipe's own mix under `made.mix`. spreads: how far
     builds spread, as learned; usual ones by default.
@@ -95,7 +95,7 @@ def explain_difference(
 
 
 def _jig_s(own: OwnCurve, used: Bools) -> Floats | None:
-    """Size of the open jig's admittance where it still is in the curve: |1 + Z/100| is its floor."""
+    """Find the size of the open jig's admittance where it still is in the curve: |1 + Z/100| is its floor."""
     if own.floor_db is None or not own.jig_left_in or not np.isfinite(own.floor_db[used]).all():
         return None
     found: Floats = 0.01 / 10 ** (own.floor_db[used] / 20)

@@ -82,13 +82,13 @@ class DiagnosedCurve:
 
 
 def list_likelihoods(posterior: ChangePosterior) -> tuple[Likelihood, ...]:
-    """Hypotheses with a share of 5 % or more, the likeliest first."""
+    """List hypotheses with a share of 5 % or more, the likeliest first."""
     told = [each for each in posterior.hypotheses if each.share >= LEAST_TOLD][:MOST_TOLD]
     return tuple(Likelihood(each.given.code, each.given.what, each.share) for each in told)
 
 
 def list_named_causes(seen: DiagnosedCurve, posterior: ChangePosterior) -> tuple[Cause, ...]:
-    """What the posterior names, one cause for each change of it; none where it is silent."""
+    """List what the posterior names, one cause for each change of it; none where it is silent."""
     best = posterior.named
     if best is None:
         return ()

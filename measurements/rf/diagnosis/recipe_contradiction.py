@@ -58,7 +58,7 @@ class ListedCore:
 
 
 def build_ring_recipe(mix: str, turns: int, factor_m: float, turn_mm: float = 50.0) -> RecipeWinding:
-    """A single winding on a ring of this Ae/le, in metres."""
+    """Build a single winding on a ring of this Ae/le, in metres."""
     return winding_references.build_recipe_winding(WindingModel(mix, "coax", turns, factor_m, turn_mm))
 
 
@@ -68,7 +68,7 @@ def build_winding_of_recipe(
     wires_mm: Mapping[str, float | None],
     initial: Mapping[str, float | None],
 ) -> RecipeWinding | None:
-    """The winding of a recipe in normal form; None where neither its size nor its A_L is known.
+    """Build the winding of a recipe in normal form; None where neither its size nor its A_L is known.
 
     listed: by part number. initial: initial permeability by mix, for cores that are listed by A_L alone.
     Several windings on one core, as of a 4:1 balun, are not judged: their sum depends on how they are wired.
@@ -89,7 +89,7 @@ def build_winding_of_recipe(
 def _build_by_a_l(
     recipe: Mapping[str, Any], known: list[ListedCore], initial: Mapping[str, float | None]
 ) -> WindingModel | None:
-    """A winding on a core that is no ring: its Ae/le follows from A_L and the initial permeability."""
+    """Build a winding on a core that is no ring: its Ae/le follows from A_L and the initial permeability."""
     core, winding = recipe["cores"][0], recipe["winding"]
     mu_initial = initial.get(core["mix"])
     if not known or known[0].a_l_h is None or not mu_initial:
@@ -99,7 +99,8 @@ def _build_by_a_l(
 
 
 def build_flat_table(mu_initial: float) -> Permeability | None:
-    """A mix without a table, where it is flat and hardly loses; None where that ends too low for a sweep."""
+    """Build the table of a mix that has none, where it is flat and hardly loses; None where that ends too
+    low for a sweep."""
     last_hz = FLAT_TO_HZ / mu_initial
     if last_hz < LEAST_FLAT_HZ:
         return None
@@ -110,7 +111,7 @@ def build_flat_table(mu_initial: float) -> Permeability | None:
 def hold_against_recipe(
     made: RecipeWinding, freq_hz: Floats, z_ohm: Complexes, tables: Mapping[str, Permeability]
 ) -> RecipeCheck | None:
-    """Whether `z_ohm` (F,) can be `made`; None where no table or too little of the sweep can tell.
+    """Judge whether `z_ohm` (F,) can be `made`; None where no table or too little of the sweep can tell.
 
     Only what the recipe's own table covers is compared; mixes whose tables end sooner are not weighed.
     """

@@ -46,7 +46,7 @@ def count_wires_in_bore(bore_mm: float, wire_mm: float) -> int:
 
 
 def flag_bore(cores: tuple[CheckedCore, ...], winding: CheckedWinding) -> tuple[Flag, ...]:
-    """A note where the turns cannot lie in the narrowest bore; nothing where a size is unknown."""
+    """Raise a note where the turns cannot lie in the narrowest bore; nothing where a size is unknown."""
     bores_mm = [core.bore_mm for core in cores if core.bore_mm is not None]
     if winding.wire_mm is None or not bores_mm or winding.turns * winding.wires < 1:
         return ()

@@ -53,7 +53,7 @@ class RecipeWinding:
 def build_recipe_winding(
     wound: WindingModel, cores: int = 1, tolerance: float | None = None
 ) -> RecipeWinding:
-    """The winding of the model before any evidence. tolerance: of A_L as its maker states, a share.
+    """Build the winding of the model before any evidence. tolerance: of A_L as its maker states, a share.
 
     cores: how many a single pass goes through: they are what is counted there.
     """
@@ -75,7 +75,7 @@ def build_recipe_winding(
 def build_recipe_reference(
     made: RecipeWinding, freq_hz: Floats, mu: Mapping[str, Complexes]
 ) -> WindingReference:
-    """The usual device of a recipe at (F,); `mu` holds the recipe's own mix among others."""
+    """Build the usual device of a recipe at (F,); `mu` holds the recipe's own mix among others."""
     core_s = 1 / (2j * np.pi * freq_hz * made.per_mu_h * mu[made.mix])
     level = math.hypot(made.tolerance, BuildSpreads().design[0])
     return WindingReference(
@@ -100,7 +100,7 @@ def build_design_reference(
     mixes: Mapping[str, Permeability],
     spreads: BuildSpreads,
 ) -> WindingReference:
-    """The median device of a design at `judged`, of which at most 40 points are taken."""
+    """Build the median device of a design at `judged`, of which at most 40 points are taken."""
     freq_hz = design.freq_hz[judged]
     own = mixes.get(made.mix)
     stray_f = max(find_median_stray_f(design, own), LEAST_STRAY_F)
@@ -125,7 +125,7 @@ def build_design_reference(
 
 
 def thin_points(judged: Bools) -> Bools:
-    """At most 40 of the points of a grid, evenly."""
+    """Choose at most 40 of the points of a grid, evenly."""
     places = np.flatnonzero(judged)
     chosen = places[np.unique(np.linspace(0, places.size - 1, FITTED_POINTS).round().astype(int))]
     kept: Bools = np.zeros(judged.size, dtype=np.bool_)
@@ -136,7 +136,8 @@ def thin_points(judged: Bools) -> Bools:
 def _estimate_spreads(
     design: DesignRange, judged: Bools, core_s: Complexes, stray_s: Complexes, usual: BuildSpreads
 ) -> tuple[float, float]:
-    """Of level and capacitance, from the width of the design's own range, held by the usual ones."""
+    """Estimate those of level and capacitance from the width of the design's own range, held by the usual
+    ones."""
     width = np.log(design.high_ohm[judged] / design.low_ohm[judged]) / MIDDLE_80
     total_s = core_s + stray_s
     columns = np.stack([(core_s / total_s).real ** 2, (stray_s / total_s).real ** 2], axis=1)
@@ -153,7 +154,7 @@ def _estimate_spreads(
 
 
 def _weigh_points(design: DesignRange, judged: Bools) -> Floats:
-    """How much each point counts, up to 1: less where the devices of the design differ more than usual.
+    """Weigh how much each point counts, up to 1: less where the devices of the design differ more than usual.
 
     Near a sharp resonance each device has its own, and the median is no device's curve.
     """
@@ -164,7 +165,8 @@ def _weigh_points(design: DesignRange, judged: Bools) -> Floats:
 
 
 def find_median_stray_f(design: DesignRange, permeability: Permeability | None) -> float:
-    """The capacitance of the median curve, by the table or from above its resonance; 0 where none shows."""
+    """Find the capacitance of the median curve, by the table or from above its resonance; 0 where none
+    shows."""
     known = design.known
     freq_hz, z_ohm = design.freq_hz[known], design.z_ohm[known]
     if freq_hz.size < 2:

@@ -31,7 +31,7 @@ RecipeNotes = tuple[dict[str, Any], ...]
 
 
 def list_recipe_notes(recipe: Mapping[str, Any]) -> RecipeNotes:
-    """Notes on a recipe in normal form, of the form of a result's flags. Two queries."""
+    """List notes on a recipe in normal form, of the form of a result's flags. Two queries."""
     winding = recipe["winding"]
     wire_mm = Conductor.objects.filter(name=winding["conductor"]).values_list("outer_mm", flat=True).first()
     made = CheckedWinding(winding["turns"], WIRES_PER_TURN[winding["style"]], wire_mm)
@@ -48,7 +48,7 @@ def _list_checked_cores(given: list[Mapping[str, Any]]) -> tuple[CheckedCore, ..
 
 
 def build_permeability(rows: list[list[float]]) -> Permeability | None:
-    """The published table of a mix, None where there is none."""
+    """Build the published table of a mix, None where there is none."""
     if len(rows) < 2:
         return None
     freq_hz, real, imag = np.array(rows, dtype=np.float64).T

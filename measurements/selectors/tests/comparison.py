@@ -136,7 +136,7 @@ def _array(values: list[float | None] | None) -> NDArray[np.float64]:
 
 
 def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
-    """What a test says of its recipe, its place among the design's devices, and why it may differ.
+    """Compare what a test says of its recipe, its place among the design's devices, and why it may differ.
 
     Raises BenchnightError `test.not_found`.
     """
@@ -164,7 +164,7 @@ def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
 def _get_diagnosis(
     test: TestRow, difference: CurveDifference | None
 ) -> tuple[str | None, tuple[dict[str, Any], ...], tuple[dict[str, Any], ...]]:
-    """One device, one diagnosis: by the others of its design, or where they are too few by its recipe
+    """Get the one diagnosis of a device: by the others of its design, or where they are too few by its recipe
     alone."""
     if difference is not None:
         causes = tuple(_cause_values(each) for each in difference.causes)

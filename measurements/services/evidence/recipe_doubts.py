@@ -30,7 +30,7 @@ CURVE_DTYPE = np.dtype("<c8")  # as curves stand in the database
 
 
 def check_recipe(recipe: Mapping[str, Any], curve: EvidenceCurve | None) -> dict[str, Any] | None:
-    """What the curve says of a recipe in normal form, as it is kept with the test; None where it says
+    """Check what the curve says of a recipe in normal form, as it is kept with the test; None where it says
     nothing.
 
     Holds `contradicts`, `low_ratio`, `causes` and `likelihoods` of `recipe_contradiction.RecipeCheck`.
@@ -54,13 +54,13 @@ def check_recipe(recipe: Mapping[str, Any], curve: EvidenceCurve | None) -> dict
 
 
 def is_waiting_for_recipe(test: Test) -> bool:
-    """Whether the curve contradicts the recipe and its owner has not answered for it yet."""
+    """Tell whether the curve contradicts the recipe and its owner has not answered for it yet."""
     doubt = test.recipe_doubt
     return doubt is not None and doubt["contradicts"] and test.recipe_confirmed_at is None
 
 
 def counts_as_evidence(test: Test, figures: dict[str, Any]) -> bool:
-    """Evidence takes common-mode tests that no flag leaves out and whose recipe is not in doubt."""
+    """Tell whether it is a common-mode test that no flag leaves out and whose recipe is not in doubt."""
     if is_waiting_for_recipe(test):
         return False
     return figures["kind"] == EVIDENCE_KIND and not any(
@@ -69,7 +69,8 @@ def counts_as_evidence(test: Test, figures: dict[str, Any]) -> bool:
 
 
 def confirm_recipe(*, by: Viewer, test: Test) -> None:
-    """The owner has checked core, mix and turns: the test counts from now on, whatever its curve says."""
+    """Record that the owner has checked core, mix and turns: the test counts from now on, whatever its curve
+    says."""
     with transaction.atomic():
         if not Test.objects.filter(pk=test.pk, recipe_confirmed_at=None).update(
             recipe_confirmed_at=timezone.now()
@@ -81,7 +82,7 @@ def confirm_recipe(*, by: Viewer, test: Test) -> None:
 
 
 def check_recipe_again(device: Device) -> None:
-    """Holds every test of a device against the recipe that it is filed under now. Call inside a transaction.
+    """Hold every test of a device against the recipe that it is filed under now. Call inside a transaction.
 
     What was confirmed of another recipe is asked again.
     """
@@ -97,7 +98,7 @@ def check_recipe_again(device: Device) -> None:
 
 
 def _update_evidence(test: Test) -> None:
-    """Brings what counts of the current result in line with the test."""
+    """Bring what counts of the current result in line with the test."""
     result = Result.objects.filter(test=test, current=True).first()
     if result is None:
         return
@@ -131,7 +132,7 @@ def _get_wires_mm(recipe: Mapping[str, Any]) -> dict[str, float | None]:
 
 
 def _build_table(mu_initial: float | None, rows: list[list[float]]) -> Permeability | None:
-    """The published table, or where there is none what the initial permeability says."""
+    """Build the published table, or where there is none what the initial permeability says."""
     if len(rows) >= 2:
         freq_hz, real, imag = np.array(rows, dtype=np.float64).T
         return Permeability(freq_hz, real, imag)
@@ -139,7 +140,7 @@ def _build_table(mu_initial: float | None, rows: list[list[float]]) -> Permeabil
 
 
 def _format_check(found: RecipeCheck) -> dict[str, Any]:
-    """As JSON, figures with four significant digits."""
+    """Format it as JSON, figures with four significant digits."""
     rounded: dict[str, Any] = _round_values(asdict(found))
     return rounded
 

@@ -123,7 +123,7 @@ def get_test_ownership(test: Test) -> Ownership:
 
 
 def confirm_recipe(*, by: Viewer, test: str) -> None:
-    """The owner answers for the recipe of a device whose curve contradicts it.
+    """Record that the owner answers for the recipe of a device whose curve contradicts it.
 
     Raises BenchnightError `test.not_found` where it is not the viewer's.
     """
