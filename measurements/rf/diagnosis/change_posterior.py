@@ -139,6 +139,9 @@ def weigh_hypotheses(
     found = [known.at(index, each, float(shares[index])) for each, index in kept]
     # what explains nothing is no explanation, however far behind the others are
     found = [each if each.explains else replace(each, share=0.0) for each in found]
+    if sum(each.share for each in found) < KEPT_BACK:  # and that nothing of ours fits is not certain either
+        nearest = int(np.argmax([shares[index] for _, index in kept]))
+        found[nearest] = replace(found[nearest], share=KEPT_BACK)
     none = Hypothesis(NONE_OF_THESE, "none of these", NONE_PRIOR, *_nothing(given[0]))
     found.append(unknown.at(0, none, 1 - sum(each.share for each in found)))
     return ChangePosterior(tuple(sorted(found, key=lambda each: -each.share)))
