@@ -204,7 +204,9 @@ class _Fitted:
     ) -> _Fitted:
         """Fit `given`; unknown: as none of these, which may lie anywhere about the first."""
         model = _Model(given, freq_hz)
-        misfits = np.array([each.misfit for each in given])
+        # one misfit for all in the evidence: a hypothesis must neither win nor lose by how much it may be off
+        usual_misfit = min(each.misfit for each in given)
+        misfits = np.full(len(given), usual_misfit)
         by_scale: list[tuple[float, _ScaleFit]] = []
         at = model.start
         for scale, share in MISFIT_SCALES:
@@ -221,7 +223,7 @@ class _Fitted:
             usual.unknowns,
             model.spreads,
             np.logaddexp.reduce(evidence, axis=0),
-            usual.surprise,
+            usual.surprise * np.array([(usual_misfit / each.misfit) ** 2 for each in given]),
             usual.left_over,
             usual.total_s,
         )

@@ -30,7 +30,13 @@ class TestRecording:
         reply = scene.ask("owner", "POST", "tests/", form=form(scene))
         shown = reply.json()
         assert reply.status_code == 201 and reply["Location"].endswith(f"/tests/{shown['id']}/")
+        # the invented sweep is no winding of the scene's recipe: it waits for its owner's word
+        assert shown["evidence"] == "left_out" and shown["waits_for_recipe"] is True
+        confirmed = scene.ask("owner", "POST", "tests/", form=form(scene, recipe_confirmed="true"))
+        assert confirmed.status_code == 200 and confirmed.json()["id"] == shown["id"]
+        shown = confirmed.json()
         assert shown["evidence"] == "counts" and shown["published"] is False
+        assert (shown["waits_for_recipe"], shown["recipe_confirmed"]) == (False, True)
         assert shown["sweeps"][0]["sha256"] == hashlib.sha256(DATA).hexdigest()
         assert scene.ask("owner", "GET", f"tests/{shown['id']}/").json() == shown
 
@@ -139,7 +145,9 @@ class TestChartAndComparison:
         lonely = next(row["id"] for row in rows if row["design"] == scene.rare)
         shown = scene.ask("owner", "GET", f"tests/{lonely}/comparison/").json()
         bands = shown["bands"]
-        assert shown["outlier"] is None and shown["causes"] == []
+        # what the recipe alone says needs nobody else's figures
+        assert shown["outlier"] is None and shown["basis"] == "recipe"
+        assert all(each["share"] < 0.985 for each in shown["likelihoods"])
         assert bands and all(band["devices"] is None and band["median_db"] is None for band in bands)
 
 

@@ -66,6 +66,12 @@ def test_inside_the_10_to_90_band_nothing_is_said_whatever_the_shape(seed, share
 def test_a_miscounted_turn_is_named_with_the_count(mix, turns):
     _, all_told = tally(Bench(seed=turns, mix=mix), devices=15, turns=turns)
     first = Counter(each.causes[0].code if each.causes else "" for each in all_told)
+    if mix == "61" and turns < 12:
+        # at mu 125, nearly lossless, a gap does what fewer turns do: 1/mu_e = 1/mu + gap is one real number
+        assert set(first) <= {"turn_count", ""}
+        either = {"turn_count", "cracked_core", "as_built"}
+        assert all({row.code for row in each.likelihoods[:2]} <= either for each in all_told)
+        return
     # one turn in twelve is 17 %: a core at the end of its tolerance is nearly as likely, so most stay unnamed
     assert first["turn_count"] >= (20 if turns == 10 else 5)
     assert set(first) <= {"turn_count", ""}
