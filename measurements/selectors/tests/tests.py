@@ -142,6 +142,7 @@ def list_tests(
 
 _TEST_SQL = f"""
 SELECT t.id, t.key, t.kind, t.measured_on, t.recorded_at, t.settings, t.excluded_reason, t.night_id,
+  t.recipe_doubt, t.recipe_confirmed_at,
   d.key AS device__key, d.tag AS device__tag, s.key AS device__design__key, s.title AS device__design__title,
   c.member_id AS device__contributor__member, n.key AS night__key, r.figures AS results__figures,
   r.counts_as_evidence AS results__counts_as_evidence,

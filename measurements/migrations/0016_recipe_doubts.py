@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [("measurements", "0013_published_figures")]
+    dependencies = [("measurements", "0015_usual_spreads")]
 
     operations = [
         migrations.AddField("test", "recipe_doubt", models.JSONField(null=True)),
