@@ -56,6 +56,8 @@ def record_test(
     found = devices.check_testable_device(by, facts.device, made_on)
     preparation.check_measured_on(measured_on)
     if facts.same_test is not None:
+        if settings.recipe_confirmed:
+            recipe_doubts.confirm_recipe(by=by, test=Test.objects.get(key=facts.same_test))
         return WriteResult(facts.same_test, created=False)
     return store_test(by=by, device=found, computed=preparation.compute_test(by, asked, facts))
 
