@@ -8,6 +8,7 @@ from __future__ import annotations
 from rest_framework import serializers
 
 from api.http.fields import Complex, VerbatimSerializer, number_field, text_field
+from measurements.rf.kinds.dc import DC_TYPES
 from measurements.services.uploads.uploads import KINDS
 
 COVERAGES = ("full", "interpolated", "partial", "none")
@@ -144,6 +145,18 @@ class PairDevice(VerbatimSerializer):
     bands = BandResult(many=True)
 
 
+class DcReading(VerbatimSerializer):
+    """A reading of an ohmmeter between two terminals."""
+
+    to = text_field("The other terminal.")
+    ohm = number_field("As read; null: open.")
+    expected = serializers.ChoiceField(("joined", "open", "bleeder"), allow_null=True)
+    holds = serializers.BooleanField(allow_null=True, help_text="Null: nothing is expected.")
+
+
+DcReading._declared_fields["from"] = text_field("C coax centre, S shell, A or B.")
+
+
 class ResultSummary(VerbatimSerializer):
     """Figures of the whole sweep; which ones are there depends on the kind."""
 
@@ -169,6 +182,17 @@ class ResultSummary(VerbatimSerializer):
     jig_normalised = serializers.BooleanField(
         required=False, help_text="insertion_loss: divided by the jig's through."
     )
+    readings = DcReading(many=True, required=False, help_text="dc: each reading.")
+    meets = serializers.BooleanField(required=False, allow_null=True, help_text="dc: null: not settled.")
+    dc_type = serializers.ChoiceField(DC_TYPES, required=False, allow_null=True, help_text="dc.")
+    options = serializers.ListField(child=serializers.CharField(), required=False, help_text="dc.")
+    shows_broken_wire = serializers.BooleanField(
+        required=False, help_text="dc: whether good readings rule out a broken wire in this type."
+    )
+    insulation_mohm = number_field("dc: dry, as read.", optional=True)
+    insulation_wet_mohm = number_field("dc: wet, as read.", optional=True)
+    joined_at_most_ohm = number_field("dc: house default.", optional=True)
+    open_at_least_ohm = number_field("dc: house default.", optional=True)
     devices = PairDevice(many=True, required=False, help_text="insertion_loss by pairs: each device.")
     residual_db = number_field("insertion_loss by pairs: how far the pairs disagree.", optional=True)
     amplitude_limit_db = number_field("balance.", optional=True)

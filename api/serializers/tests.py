@@ -17,6 +17,7 @@ from api.http.paging import PageQuery
 from api.serializers.results import Result, ResultFlag
 from measurements.rf.diagnosis.change_hypotheses import HYPOTHESIS_CODES as LIKELY
 from measurements.rf.diagnosis.named_causes import CAUSE_CODES
+from measurements.rf.kinds.dc import DC_TYPES, MOST_MOHM
 from measurements.selectors.tests import tests
 from measurements.services.uploads.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
 
@@ -74,6 +75,23 @@ class AnalyseForm(StrictSerializer):
         '"port2_match_db": 26, "drift_db": 0.05, "noise": 0.001, "resistor_percent": 1}`. '
         "What is left out keeps its cautious default.",
     )
+    antenna_place = serializers.CharField(
+        required=False,
+        max_length=60,
+        help_text="Of in_situ: your own name of the antenna; its first test is its commissioning.",
+    )
+    dc_readings = serializers.CharField(
+        required=False,
+        help_text='Of dc: a JSON list of `{"from": "C", "to": "A", "ohm": 0.2}`, ohm null for open.',
+    )
+    dc_type = serializers.ChoiceField(
+        DC_TYPES, required=False, help_text="Of dc: what it is held against; by default the design decides."
+    )
+    dc_options = serializers.CharField(
+        required=False, max_length=40, help_text="Of dc: `bleeder`, `arrester`, or both with a comma."
+    )
+    insulation_mohm = serializers.FloatField(required=False, min_value=0, max_value=MOST_MOHM)
+    insulation_wet_mohm = serializers.FloatField(required=False, min_value=0, max_value=MOST_MOHM)
 
     def get_fields(self) -> dict[str, serializers.Field]:
         """Add a file for each role."""

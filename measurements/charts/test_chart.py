@@ -109,6 +109,7 @@ KIND_PANELS: dict[str, tuple[KindPanel, ...]] = {
         ),
         KindPanel("cmrr", "Common-mode rejection ratio", "CMRR, dB", (Line("cmrr_db", "CMRR"),)),
     ),
+    "dc": (),
     "in_situ": (
         KindPanel(
             "swr",

@@ -113,8 +113,39 @@ def list_test_reasons(case: ServiceCase, baseline: Baseline | None) -> Iterator[
             yield _no_choke_reason(newest)
             continue
         yield from _list_kind_reasons(case, newest, baseline)
+    yield from _list_dc_reasons(case)
+    yield from _list_through_path_reasons(case)
     yield from _list_discarded_test_reasons(case)
     yield from _list_antenna_reasons(case)
+
+
+def _list_dc_reasons(case: ServiceCase) -> Iterator[Reason]:
+    """A wrong reading stands until the ohmmeter test is made again and good."""
+    newest = case.device.newest("dc")
+    if newest is None or newest.dc is None:
+        return
+    on = format_day(newest.measured_on)
+    if newest.dc.meets is False:
+        yield Reason("dc_fault", "unserviceable", f"Ohmmeter, {on}: {'; '.join(newest.dc.wrong)}.")
+    else:
+        yield Reason("dc_good", "note", f"Ohmmeter, {on}: {newest.dc.read} readings, all as its type should.")
+
+
+def _list_through_path_reasons(case: ServiceCase) -> Iterator[Reason]:
+    """With both terminals tied, a broken wire is invisible: the way through needs a test of its own."""
+    device = case.device
+    if not device.chokes or device.newest("common_mode") is None:
+        return
+    shown = device.newest("load_match", "insertion_loss")
+    dc = device.newest("dc")
+    if shown is not None or (dc is not None and dc.dc is not None and dc.dc.shows_broken_wire):
+        return
+    yield Reason(
+        "through_path_unknown",
+        "untested" if device.purpose == "balun" else "note",
+        "A common-mode test does not see a broken or shorted wire. Make a load-match test, or for 1:1 an "
+        "ohmmeter test.",
+    )
 
 
 def _untested_reason(case: ServiceCase) -> Reason:

@@ -49,6 +49,8 @@ def choose_next_step(case: ServiceCase, state: ServiceState, reasons: tuple[Reas
             else NextStep("find_fault", FIND_FAULT_MESSAGE)
         )
     if state == "untested":
+        if code == "through_path_unknown":
+            return NextStep("test", f"Make {_format_test('load_match')} of it.", "load_match")
         return NextStep("test", f"Make {wanted} of it.", kind)
     if state == "overdue":
         return _overdue_step(reasons, kind, wanted)

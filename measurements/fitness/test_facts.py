@@ -20,6 +20,7 @@ KIND_LABELS = {
     "insertion_loss": "Insertion loss",
     "balance": "Balance",
     "in_situ": "At the antenna",
+    "dc": "Ohmmeter",
 }
 
 
@@ -60,6 +61,19 @@ class BandFact:
 
 
 @dataclass(frozen=True)
+class DcFact:
+    """What an ohmmeter test says. wrong: each reading that does not hold, in words.
+
+    shows_broken_wire: whether good readings rule out a broken wire in this type.
+    """
+
+    meets: bool | None
+    wrong: tuple[str, ...]
+    read: int
+    shows_broken_wire: bool
+
+
+@dataclass(frozen=True)
 class TestFact:
     """One test. why_not: the first reason for which it is not believed, empty where it is."""
 
@@ -73,6 +87,7 @@ class TestFact:
     limit: float | None
     why_not: str = ""
     finding: str = ""
+    dc: DcFact | None = None
 
     @property
     def believed(self) -> bool:
@@ -81,6 +96,8 @@ class TestFact:
     @property
     def useful(self) -> bool:
         """Whether it says anything: believed, and some band is judged."""
+        if self.dc is not None:
+            return self.believed and self.dc.meets is not None
         return self.believed and any(band.meets is not None for band in self.bands)
 
     @property
@@ -120,7 +137,24 @@ def build_test_fact(
         limit=limit,
         why_not=why_not,
         finding=result["summary"].get("finding") or "",
+        dc=_build_dc_fact(result["summary"]) if kind == "dc" else None,
     )
+
+
+def _build_dc_fact(summary: Mapping[str, Any]) -> DcFact:
+    rows = summary["readings"]
+    return DcFact(
+        meets=summary["meets"],
+        wrong=tuple(_format_dc_reading(row) for row in rows if row["holds"] is False),
+        read=len(rows),
+        shows_broken_wire=bool(summary.get("shows_broken_wire")),
+    )
+
+
+def _format_dc_reading(row: Mapping[str, Any]) -> str:
+    read = "open" if row["ohm"] is None else f"{row['ohm']:g} ohm"
+    wanted = {"joined": "joined", "open": "open"}.get(row["expected"], "10 kilohm or more")
+    return f"{row['from']} to {row['to']} reads {read} and should be {wanted}"
 
 
 def format_figure(kind: str, value: float) -> str:

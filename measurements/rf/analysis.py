@@ -21,7 +21,7 @@ from measurements.rf.flags import Flag, build_flag, format_megahertz
 from measurements.rf.impedance_ratio import NOMINAL_OHM, format_ratio
 from measurements.rf.instruments import sweep_checks
 from measurements.rf.instruments.withheld_verdicts import withhold_span, withhold_verdicts
-from measurements.rf.kinds import balance, common_mode, in_situ, load_match, reading_figures
+from measurements.rf.kinds import balance, common_mode, dc, in_situ, load_match, reading_figures
 from measurements.rf.loss import insertion_loss
 from measurements.rf.preparation import prepare_request
 from measurements.rf.request import Analysis, Computed, Readings, Request
@@ -43,6 +43,7 @@ KINDS: dict[str, Callable[[Request], Computed]] = {
     "insertion_loss": insertion_loss.compute,
     "balance": balance.compute,
     "in_situ": in_situ.compute,
+    "dc": dc.compute,
 }
 
 TRACE_POINTS = 801
@@ -133,6 +134,8 @@ def build_result_head(request: Request, computed: Computed) -> dict[str, Any]:
 
 def _span(computed: Computed) -> dict[str, Any]:
     freq_hz = computed.grid.freq_hz if computed.main is None else computed.main.freq_hz
+    if not freq_hz.size:
+        return {"start_hz": None, "stop_hz": None, "points": 0}
     return {
         "start_hz": to_json_number(freq_hz[0]),
         "stop_hz": to_json_number(freq_hz[-1]),
@@ -172,6 +175,8 @@ def _flag_sweeps(request: Request) -> list[Flag]:
 
 def flag_declarations(request: Request) -> list[Flag]:
     """Flags on what was said about a test, not measured."""
+    if request.kind == "dc":  # an ohmmeter needs no calibration at the jig, and no file is sent
+        return []
     flags = []
     if request.calibrated is not True:
         flags.append(build_flag("calibration_unknown" if request.calibrated is None else "uncalibrated"))

@@ -294,6 +294,24 @@ _METHODS: dict[str, FlagEntry] = {
         "{roles} holds magnitudes without phase. An open device and a broken antenna then look alike, and "
         "the sweep of a jumper cannot be referred to another ratio. Save S11 as complex numbers (.s1p).",
     ),
+    "dc_type_unknown": FlagEntry(
+        "note",
+        "Nobody said which type of device this is, so nothing is held against these readings. Give the "
+        "type, or "
+        "store the test with its device.",
+    ),
+    "dc_incomplete": FlagEntry("note", "Not read: {pairs}. Without them nothing is settled. Read them too."),
+    "dc_open_hidden": FlagEntry(
+        "note",
+        "In this type every terminal conducts to every other, so an open winding does not show. Make a "
+        "load-match "
+        "test as well.",
+    ),
+    "dc_arrester": FlagEntry(
+        "note",
+        "With an arrester that conducts, readings that should be open are not judged. Take it out and read "
+        "again.",
+    ),
     "in_situ_loss_hidden": FlagEntry(
         "note",
         "The antenna alone reflects so little that a device with high loss would read the same. Measure the "

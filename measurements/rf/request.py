@@ -86,11 +86,26 @@ class Readings(Protocol):
         ...
 
 
+class DcGiven(Protocol):
+    """Readings of an ohmmeter with the type of the device, see `kinds.dc.DcReadings`."""
+
+    @property
+    def readings(self) -> Sequence[Any]: ...
+    @property
+    def dc_type(self) -> Any: ...
+    @property
+    def options(self) -> Sequence[str]: ...
+    @property
+    def insulation_mohm(self) -> float | None: ...
+    @property
+    def insulation_wet_mohm(self) -> float | None: ...
+
+
 @dataclass(frozen=True)
 class Request:
     """One test to compute.
 
-    kind: common_mode, load_match, insertion_loss, balance, in_situ.
+    kind: common_mode, load_match, insertion_loss, balance, in_situ, dc.
     method: None lets the files decide.
     sweeps: role -> sweep; a role is the multipart name (`sweep`, `jig_open`, `far_load`, ...).
     readings: typed-in values in place of a sweep.
@@ -100,6 +115,7 @@ class Request:
     partner: the stored loss of the trusted device (known_partner).
     same_bytes: the same bytes are stored as another test already.
     antenna_bands: names of the bands that an antenna is for (in_situ); empty where nobody said.
+    dc: readings of an ohmmeter (dc).
     """
 
     kind: str
@@ -116,6 +132,7 @@ class Request:
     partner: LossCurve | None = None
     same_bytes: bool = False
     antenna_bands: tuple[str, ...] = ()
+    dc: DcGiven | None = None
 
     def sweep(self, role: str = "sweep") -> Sweep:
         """The sweep of a role; BenchnightError `sweep.missing` where it was not sent."""

@@ -33,6 +33,7 @@ ADDRESSES = (
     "/upload/?kind=insertion_loss&method=pairs&device={device}",
     "/upload/?kind=balance",
     "/upload/?kind=in_situ",
+    "/upload/?kind=dc",
     "/tests/{test}/",
     "/tests/{test}/withdraw/",
     "/devices/",

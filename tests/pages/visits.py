@@ -123,6 +123,7 @@ VISITS: dict[str, tuple[Visit, ...]] = {
         "/guide/insertion_loss/",
         "/guide/balance/",
         "/guide/in_situ/",
+        "/guide/dc/",
         "/guide/bench/",
         "/guide/flags/",
         "/guide/service/",

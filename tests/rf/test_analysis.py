@@ -137,7 +137,7 @@ def test_very_short_sweeps(kind, points):
 
 
 def test_every_kind_has_a_row():
-    assert set(KINDS) == {"common_mode", "load_match", "insertion_loss", "balance", "in_situ"}
+    assert set(KINDS) == {"common_mode", "load_match", "insertion_loss", "balance", "in_situ", "dc"}
 
 
 @pytest.mark.parametrize("kind", ["common_mode", "load_match", "insertion_loss"])

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from measurements.disclosure.viewers import Viewer
 from measurements.pages.layout import fault_wording, upkeep_wording, wording
-from measurements.pages.layout.wording import DECISIONS, Badge
+from measurements.pages.layout.wording import Badge
 from measurements.pages.tests import presenters
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests.tests import TestRow
@@ -45,11 +45,9 @@ def build_history(
 
 
 def _present_test(test: TestRow, state: ServiceRow) -> HistoryEntry:
-    said, outcome = presenters.summarise_verdicts(presenters.present_bands(test.result))
-    finding = test.result["summary"].get("finding")
-    if finding:
-        found = fault_wording.get_bypass_badge(finding)
-        said, outcome = found, found.word
+    said, outcome = presenters.summarise_result(test.result)
+    if test.kind == "in_situ":
+        outcome = said.word
     notes = [outcome.lower(), "counts as evidence" if test.evidence == "counts" else "left out of evidence"]
     if state.baseline is not None and state.baseline.test == test.key:
         notes.append("commissioning" if state.baseline.chosen else "taken as commissioning")
@@ -58,7 +56,7 @@ def _present_test(test: TestRow, state: ServiceRow) -> HistoryEntry:
         wording.format_method(test.kind, test.method),
         " · ".join(notes),
         reverse("pages:test", kwargs={"key": test.key}),
-        said if test.kind != "in_situ" or finding else DECISIONS["not_judged"],
+        said,
         order=2,
     )
 

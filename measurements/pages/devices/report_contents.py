@@ -12,7 +12,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.pages.designs import presenters as designs_presenters
 from measurements.pages.devices import presenters as devices_presenters
 from measurements.pages.devices.presenters import HistoryEntry, StatePresentation, present_state
-from measurements.pages.layout import cautions, fault_wording, procedures, upkeep_wording, wording
+from measurements.pages.layout import cautions, procedures, upkeep_wording, wording
 from measurements.pages.layout.cautions import Caution
 from measurements.pages.layout.wording import Badge
 from measurements.pages.tests import presenters as tests_presenters
@@ -29,7 +29,7 @@ from measurements.selectors.upkeep import inspections, photos, service_states
 from measurements.selectors.upkeep.rows import InspectionRow, PhotoRow
 from measurements.selectors.upkeep.service_states import TrendRow
 
-KINDS = ("common_mode", "load_match", "insertion_loss", "balance", "in_situ")
+KINDS = ("common_mode", "load_match", "insertion_loss", "balance", "in_situ", "dc")
 MAX_TESTS = 200
 MAX_PHOTOS = 4
 
@@ -126,13 +126,12 @@ def get_exclusion_reason(row: TestRow) -> str:
 
 def _build_test_part(row: TestRow, traces: dict[str, Any]) -> TestPart:
     lines = tests_presenters.present_bands(row.result)
-    overall, said = tests_presenters.summarise_verdicts(lines)
-    finding = row.result["summary"].get("finding")
+    overall, said = tests_presenters.summarise_result(row.result)
     return TestPart(
         row=row,
         title=wording.format_method(row.kind, row.method),
-        overall=fault_wording.get_bypass_badge(finding) if finding else overall,
-        overall_words=wording.FINDINGS.get(finding, tests_presenters.say_first_line(row.result, said)),
+        overall=overall,
+        overall_words=tests_presenters.say_first_line(row.result, said),
         limit=tests_presenters.describe_result_limit(row.result),
         columns=tests_presenters.list_columns(row.result),
         lines=lines,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from measurements.pages.guide import balance, common_mode, in_situ, insertion_loss, load_match
+from measurements.pages.guide import balance, common_mode, dc, in_situ, insertion_loss, load_match
 from measurements.pages.guide.drawings import catalogue
 from measurements.pages.guide.drawings.catalogue import Drawing
 from measurements.pages.guide.flags_of_results import FIGURES, METHODS, RECIPE, WIRING, WRONG_INPUT
@@ -16,6 +16,7 @@ from measurements.pages.layout import procedures
 from measurements.rf.flags import FLAG_CATALOGUE
 
 ENTRIES: tuple[Entry, ...] = (
+    dc.ENTRY,
     common_mode.ENTRY,
     load_match.ENTRY,
     insertion_loss.ENTRY,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from measurements.pages.guide.page_structure import ALL_KINDS, AT, BA, CM, CM_IL, IL, LM, FlagHelp
+from measurements.pages.guide.page_structure import ALL_KINDS, AT, BA, CM, CM_IL, DC, IL, LM, FlagHelp
 
 WIRING: dict[str, FlagHelp] = {
     "looks_like_through": FlagHelp(
@@ -191,6 +191,24 @@ METHODS: dict[str, FlagHelp] = {
         "Magnitudes alone do not tell an open device from a broken antenna. Save S11 as complex numbers.",
         AT,
         ("bench", "files"),
+    ),
+    "dc_type_unknown": FlagHelp(
+        "Type not known",
+        "What should conduct follows from the type. Store the test with its device, or name the type.",
+        DC,
+        ("dc", "wiring"),
+    ),
+    "dc_incomplete": FlagHelp(
+        "A reading is missing", "Read the pair that is named, and send the test again.", DC, ("dc", "wiring")
+    ),
+    "dc_open_hidden": FlagHelp(
+        "An open winding does not show",
+        "All terminals are joined by another way. A load match shows it.",
+        DC,
+        ("load_match", "wiring"),
+    ),
+    "dc_arrester": FlagHelp(
+        "An arrester was in the way", "Take it out of the circuit and read again.", DC, ("dc", "wiring")
     ),
     "in_situ_loss_hidden": FlagHelp(
         "A lossy device would read the same",

@@ -101,6 +101,8 @@ ALL_KINDS = ("common_mode", "load_match", "insertion_loss", "balance", "in_situ"
 
 CM, LM, IL, BA, AT = ((kind,) for kind in ALL_KINDS)
 
+DC = ("dc",)
+
 CM_IL = ("common_mode", "insertion_loss")
 
 

@@ -77,6 +77,29 @@ SETTINGS: dict[str, Setting] = {
         "",
         "partner",
     ),
+    "dc_readings": Setting(
+        "dc_readings",
+        "Readings",
+        "One line per reading: two of C, S, A and B, and the ohms, or open. Such as C A 0.2 and C S open.",
+        "",
+        "dc",
+    ),
+    "dc_type": Setting(
+        "dc_type",
+        "Which type",
+        "Leave it to the design of the device, unless its windings differ from the usual.",
+        "",
+        "dc_type",
+    ),
+    "dc_options": Setting(
+        "dc_options", "What else is in it", "It changes what should read open.", "", "dc_options"
+    ),
+    "insulation_mohm": Setting(
+        "insulation_mohm", "Insulation, dry", "Winding to case, as read. Leave empty if not read.", "megohm"
+    ),
+    "insulation_wet_mohm": Setting(
+        "insulation_wet_mohm", "Insulation, wet outside", "The same with the outside wet.", "megohm"
+    ),
     "antenna_place": Setting(
         "antenna_place",
         "Which antenna",
@@ -257,6 +280,15 @@ PROCEDURES: tuple[Procedure, ...] = (
             FileField("sweep_bypassed", "Device bypassed", "The same with a plain jumper in its place."),
         ),
         ("antenna_place", "antenna_bands"),
+    ),
+    Procedure(
+        "dc",
+        None,
+        "Ohmmeter",
+        "Does it conduct where it should?",
+        (),
+        ("dc_readings", "dc_type", "dc_options", "insulation_mohm", "insulation_wet_mohm"),
+        also="No file: type the readings below.",
     ),
 )
 

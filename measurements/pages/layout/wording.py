@@ -83,6 +83,7 @@ KINDS: dict[str, str] = {
     "insertion_loss": "Insertion loss",
     "balance": "Balance",
     "in_situ": "At the antenna",
+    "dc": "Ohmmeter",
 }
 
 METHODS: dict[str, str] = {
@@ -136,6 +137,17 @@ FINDINGS = {
     "better_through_device": "Better through the device. Without a choke the line, the analyser and you are "
     "part of the antenna; or the device swallows power. Measure its insertion loss on the bench.",
     "inconclusive": "Cannot tell: these two sweeps do not decide between device and antenna.",
+}
+DC_VERDICTS: dict[bool | None, str] = {
+    True: "It conducts where it should, and nowhere else that was read",
+    False: "It does not conduct as its type should",
+    None: "Not settled by these readings",
+}
+DC_EXPECTED: dict[str | None, str] = {
+    "joined": "joined, at most 1 ohm",
+    "open": "open, at least 1 megohm",
+    "bleeder": "a bleeder, at least 10 kilohm",
+    None: "not judged",
 }
 CHANGES_SINCE_COMMISSIONING = {
     "as_commissioned": "as at commissioning",

@@ -56,7 +56,11 @@ class BenchTestForm(forms.Form):
 
     def numbers(self) -> list[forms.BoundField]:
         """The numbers that are asked for openly."""
-        return [self[name] for name in self.procedure.settings if SETTINGS[name].shape in ("number", "text")]
+        return [
+            self[name]
+            for name in self.procedure.settings
+            if SETTINGS[name].shape in ("number", "text", "dc", "dc_type", "dc_options")
+        ]
 
     def readings(self) -> forms.BoundField | None:
         """Lines typed in place of a file, folded away."""

@@ -57,6 +57,7 @@ class BandLine:
 
 
 COLUMNS: dict[str, tuple[Column, ...]] = {
+    "dc": (),
     "common_mode": (
         Column("Worst rejection", "dB", "rejection_db", "worst", DB),
         Column("at", "MHz", "rejection_db", "worst_hz", figures.format_mhz),
@@ -102,7 +103,20 @@ def describe_change(change: str) -> str:
     return wording.CHANGES_SINCE_COMMISSIONING[change]
 
 
+def describe_dc_type(dc_type: str) -> str:
+    """Say what an ohmmeter test was held against."""
+    return {
+        "current_1_1": "1:1 current balun or choke",
+        "all_joined": "all terminals joined",
+    }[dc_type]
+
+
 SUMMARY: dict[str, tuple[SummaryLine, ...]] = {
+    "dc": (
+        SummaryLine("Held against", "dc_type", "", describe_dc_type),
+        SummaryLine("Insulation, dry", "insulation_mohm", "megohm", DB),
+        SummaryLine("Insulation, wet", "insulation_wet_mohm", "megohm", DB),
+    ),
     "common_mode": (
         SummaryLine("Meets the benchmark from", "meets_from_hz", "MHz", figures.format_mhz),
         SummaryLine("Meets the benchmark up to", "meets_to_hz", "MHz", figures.format_mhz),
@@ -208,6 +222,37 @@ def _get_band_badge(kind: str, band: dict[str, Any]) -> Badge:
     if kind == "in_situ":
         return fault_wording.get_bypass_badge(band.get("finding") or "inconclusive")
     return DECISIONS[get_decision(band)]
+
+
+def summarise_result(result: dict[str, Any]) -> tuple[Badge, str]:
+    """Summarise a result as a shape and in words, whatever its kind."""
+    summary = result["summary"]
+    if result["kind"] == "dc":
+        meets = summary.get("meets")
+        return _get_meets_badge(meets), wording.DC_VERDICTS[meets]
+    finding = summary.get("finding")
+    if finding:
+        badge = fault_wording.get_bypass_badge(finding)
+        return badge, wording.FINDINGS.get(finding, badge.word)
+    return summarise_verdicts(present_bands(result))
+
+
+def _get_meets_badge(meets: bool | None) -> Badge:
+    return DECISIONS[{True: "meets", False: "falls_short", None: "not_judged"}[meets]]
+
+
+def present_dc_readings(result: dict[str, Any]) -> list[tuple[str, str, str, Badge]]:
+    """Present the readings of an ohmmeter test: pair, reading, what was expected, whether it holds."""
+    rows = result["summary"].get("readings", []) if result["kind"] == "dc" else []
+    return [
+        (
+            f"{row['from']} to {row['to']}",
+            "open" if row["ohm"] is None else f"{row['ohm']:g} ohm",
+            wording.DC_EXPECTED[row["expected"]],
+            _get_meets_badge(row["holds"]),
+        )
+        for row in rows
+    ]
 
 
 def summarise_verdicts(lines: tuple[BandLine, ...]) -> tuple[Badge, str]:

@@ -14,7 +14,6 @@ from measurements.pages.layout import (
     cautions,
     chart_replies,
     diagnosis_words,
-    fault_wording,
     figures,
     procedures,
     rendering,
@@ -85,13 +84,13 @@ def build_result_context(
     notes: on the recipe, said with the flags of the result.
     """
     lines = presenters.present_bands(result)
-    overall, said = presenters.summarise_verdicts(lines)
-    finding = result["summary"].get("finding")
+    overall, said = presenters.summarise_result(result)
     return {
         "kind_words": wording.format_method(kind, method),
         "lines": lines,
-        "overall": fault_wording.get_bypass_badge(finding) if finding else overall,
-        "overall_words": wording.FINDINGS.get(finding, presenters.say_first_line(result, said)),
+        "overall": overall,
+        "overall_words": presenters.say_first_line(result, said),
+        "dc_readings": presenters.present_dc_readings(result),
         "settles": presenters.describe_what_settles(result),
         "columns": presenters.list_columns(result),
         "summary": list(presenters.list_summary_lines(result)),

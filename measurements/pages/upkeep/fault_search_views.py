@@ -39,7 +39,8 @@ def get_step_kind(search: FaultSearchRow) -> str | None:
 
 def build_step_form(search: FaultSearchRow, data: Any = None) -> StepForm:
     """The form of the next step."""
-    return StepForm(data, with_load=get_step_kind(search) == "load_match")
+    kind = get_step_kind(search)
+    return StepForm(data, with_load=kind == "load_match", with_dc=kind == "dc")
 
 
 def build_step_context(viewer: Viewer, search: FaultSearchRow) -> dict[str, Any]:
@@ -59,7 +60,12 @@ def build_step_context(viewer: Viewer, search: FaultSearchRow) -> dict[str, Any]
     return {
         "title": fault_wording.SEARCH_STEPS[search.next_step],
         "files": files,
-        "pictures": [contents.build_picture(kind, None, each.role) for each in files],
+        "pictures": [
+            contents.build_picture(kind, None, role)
+            for role in (
+                contents.find_section(kind, None).drawn if kind == "dc" else [each.role for each in files]
+            )
+        ],
         "guide": contents.get_section_url(kind, None),
         "cautions": cautions.list_cautions(get_caution_step(search)),
         "known": known,
@@ -91,7 +97,9 @@ def record_step_test(viewer: Viewer, search: FaultSearchRow, form: StepForm, fil
         raise BenchnightError("fault.files", f"Choose the file: {', '.join(missing)}.")
     ratio = designs.get_design(viewer, devices.get_device(viewer, search.device).design).ratio
     given = form.cleaned_data
-    texts = {"kind": kind, "ratio": ratio, "calibrated": given["calibrated"]}
+    texts = {"kind": kind, "ratio": ratio, "calibrated": given.get("calibrated", "")}
+    if given.get("dc_readings"):
+        texts["dc_readings"] = given["dc_readings"]
     if given.get("load_ohm"):
         texts["load_ohm"] = given["load_ohm"].replace(",", ".")
     return tests_services.record_test(

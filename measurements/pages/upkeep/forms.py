@@ -14,6 +14,7 @@ from measurements.pages.accounts.forms import ReauthenticationForm
 from measurements.pages.layout.form_handling import DateInput
 from measurements.pages.layout.upkeep_wording import INSPECTION_STATES
 from measurements.pages.layout.wording import Badge
+from measurements.pages.uploads.forms import DcReadingsField
 
 NOT_LOOKED = "not_looked"
 DECIMAL = {"inputmode": "decimal"}
@@ -151,10 +152,17 @@ class StepForm(forms.Form):
         label="Was the analyser calibrated?",
     )
 
-    def __init__(self, data: Any = None, *, with_load: bool) -> None:
+    dc_readings = DcReadingsField(
+        max_length=2000,
+        label="Readings",
+        help_text="One line per reading, such as C A 0.2 and C S open.",
+    )
+
+    def __init__(self, data: Any = None, *, with_load: bool, with_dc: bool = False) -> None:
         super().__init__(data, initial={"measured_on": timezone.now().date(), "calibrated": "true"})
         if not with_load:
             del self.fields["load_ohm"]
+        del self.fields["calibrated" if with_dc else "dc_readings"]
 
 
 class FeedForm(ReauthenticationForm):

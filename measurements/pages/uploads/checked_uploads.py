@@ -27,7 +27,7 @@ from measurements.selectors.tests.tests import TestRow
 from measurements.services.designs import designs as designs_services
 from measurements.services.evidence import recipe_doubts
 from measurements.services.tests import analysis
-from measurements.services.uploads.uploads import TestSettings, Upload, parse_settings
+from measurements.services.uploads.uploads import TestSettings, Upload, fill_dc_type, parse_settings
 
 DEVICES_PER_PAGE = 200
 FORM_FIELD_NAMES = {"ratio": "recipe_ratio"}
@@ -145,7 +145,9 @@ def _compute_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload:
         normal = designs_services.preview_design(recipe)
         title, ratio, made_to = normal.title, normal.as_json["ratio"], normal.as_json
         like = similar_designs.list_similar_designs(made_to)
-    settings = parse_settings(form.setting_texts(ratio))
+    settings = fill_dc_type(
+        parse_settings(form.setting_texts(ratio)), made_to["purpose"], made_to["principle"], ratio
+    )
     uploads = {role: Upload(staged.name, staged.data) for role, staged in form.held.items()}
     computed = analysis.analyse_uploads(
         uploads_by_role=uploads, settings=settings, on=typed["measured_on"], by=viewer

@@ -35,6 +35,14 @@ def build_setting_field(asked: Setting, partners: tuple[TestRow, ...]) -> forms.
         return ReadingsField(
             required=False, max_length=MAX_TYPED_CHARACTERS, label=asked.label, help_text=asked.help
         )
+    if asked.shape == "dc":
+        return DcReadingsField(
+            required=True, max_length=MAX_TYPED_CHARACTERS, label=asked.label, help_text=asked.help
+        )
+    if asked.shape in _DC_CHOICES:
+        return forms.ChoiceField(
+            required=False, label=asked.label, help_text=asked.help, choices=_DC_CHOICES[asked.shape]
+        )
     if asked.shape == "text":
         return forms.CharField(required=False, max_length=60, label=asked.label, help_text=asked.help)
     return forms.CharField(
@@ -44,6 +52,45 @@ def build_setting_field(asked: Setting, partners: tuple[TestRow, ...]) -> forms.
         help_text=asked.help,
         widget=forms.TextInput(attrs={"inputmode": "decimal"}),
     )
+
+
+_DC_CHOICES: dict[str, tuple[tuple[str, str], ...]] = {
+    "dc_type": (
+        ("", "as its design says"),
+        ("current_1_1", "1:1 current balun or choke: C to A and S to B only"),
+        ("all_joined", "all terminals joined: 4:1 of two lines, voltage balun, autotransformer unun"),
+    ),
+    "dc_options": (
+        ("", "nothing"),
+        ("bleeder", "a bleeder"),
+        ("arrester", "an arrester that conducts"),
+        ("bleeder,arrester", "both"),
+    ),
+}
+
+
+class DcReadingsField(forms.CharField):
+    """Lines of two terminals and ohms; cleans to the JSON text that the API takes."""
+
+    widget = forms.Textarea(attrs={"rows": 4, "cols": 24, "spellcheck": "false"})
+
+    def clean(self, value: Any) -> str:
+        lines = [
+            (number, line.strip()) for number, line in enumerate(super().clean(value).splitlines(), start=1)
+        ]
+        return json.dumps([_parse_dc_line(number, line) for number, line in lines if line])
+
+
+def _parse_dc_line(number: int, line: str) -> dict[str, Any]:
+    words = line.replace(";", " ").replace("\t", " ").split()
+    try:
+        start, end, read = words
+        ohm = None if read.lower() == "open" else float(read.replace(",", "."))
+        return {"from": start.upper(), "to": end.upper(), "ohm": ohm}
+    except ValueError as error:
+        raise forms.ValidationError(
+            f"Line {number}: give two terminals and the ohms, such as C A 0.2 or C S open."
+        ) from error
 
 
 class ReadingsField(forms.CharField):
@@ -150,6 +197,8 @@ class UploadForm(RecipeFields):
             self.fields[name] = build_setting_field(SETTINGS[name], partners)
         if procedure.kind != "common_mode":
             del self.fields["benchmark_db"]
+        if not procedure.files:  # nothing was swept
+            del self.fields["calibrated"]
         for each in procedure.files:  # a fault of a file is shown beside it
             self.fields[each.role] = get_file_anchor(each)
 

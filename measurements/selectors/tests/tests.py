@@ -303,6 +303,7 @@ _LIMIT_FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
     "common_mode": (("benchmark_db", "common_mode", "rejection_db"),),
     "load_match": (("swr_limit", "load_match", "swr"),),
     "in_situ": (),
+    "dc": (),
     "insertion_loss": (("loss_limit_db", "insertion_loss", "loss_db"),),
     "balance": (
         ("amplitude_limit_db", "balance", "amplitude_imbalance_db"),

@@ -155,6 +155,7 @@ def build_request(
         ratio=parse_ratio(settings.ratio),
         sweeps=dict(sweeps),
         readings=_readings(settings),
+        dc=None if settings.dc is None else settings.dc.as_readings(),
         load_ohm=settings.load_ohm,
         series_ohm=settings.series_ohm,
         calibrated=settings.calibrated,

@@ -16,11 +16,11 @@ from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import Night, NightJigFile, SweepFile, Test
+from measurements.models import Design, Night, NightJigFile, SweepFile, Test
 from measurements.services.tests import analysis
 from measurements.services.tests.analysis import AnalysedUploads
 from measurements.services.tests.upload_statements import UploadFacts
-from measurements.services.uploads.uploads import TestSettings, Upload
+from measurements.services.uploads.uploads import TestSettings, Upload, fill_dc_type
 
 EARLIEST = date(1990, 1, 1)
 JIG_KIND = "common_mode"
@@ -60,15 +60,17 @@ class ComputedTest:
     analysed: AnalysedUploads
 
 
-def compute_test(by: Viewer, asked: RequestedTest, facts: UploadFacts | None = None) -> ComputedTest:
-    """Read and compute. facts: of this test, where they were read already.
+def compute_test(
+    by: Viewer, asked: RequestedTest, facts: UploadFacts | None = None, design: Design | None = None
+) -> ComputedTest:
+    """Read and compute. facts: of this test, where they were read already. design: of an ohmmeter test.
 
     Raises BenchnightError: nothing to read, or a faulty file (with its line).
     """
     check_measured_on(asked.measured_on)
     added = {**get_night_jig_uploads(asked), **get_commissioning_uploads(by, asked)}
     uploads = {**added, **asked.uploads}
-    settings = asked.settings
+    settings = complete_dc_type(asked.settings, design)
     if settings.calibrated is None and asked.night is not None:
         settings = replace(settings, calibrated=asked.night.calibrated)
     digests = {**{role: hash_upload(upload) for role, upload in added.items()}, **asked.digests}
@@ -94,6 +96,13 @@ def get_night_jig_uploads(asked: RequestedTest) -> dict[str, Upload]:
         return {}
     files = NightJigFile.objects.filter(night=asked.night)
     return {role: Upload(name, bytes(raw)) for role, name, raw in files.values_list("role", "name", "raw")}
+
+
+def complete_dc_type(settings: TestSettings, design: Design | None) -> TestSettings:
+    """Fill in what an ohmmeter test is held against from the design, where nobody said."""
+    if design is None:
+        return settings
+    return fill_dc_type(settings, design.purpose, design.principle, design.ratio)
 
 
 def get_commissioning_uploads(by: Viewer, asked: RequestedTest) -> dict[str, Upload]:

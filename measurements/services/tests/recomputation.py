@@ -22,6 +22,7 @@ from measurements.rf.request import Limits
 from measurements.services.operations import audit
 from measurements.services.reference import band_plan, benchmarks
 from measurements.services.tests import analysis, preparation, results
+from measurements.services.uploads.dc_settings import read_stored_dc
 from measurements.services.uploads.uploads import TestSettings
 
 CHUNK = 256
@@ -91,7 +92,13 @@ def _build_requests(chunk: Sequence[Test]) -> list[Request]:
 def _build_request_of_test(
     test: Test, judged_by: Limits | None, first: Mapping[str, int], plan: band_plan.BandPlanLookup
 ) -> Request:
-    settings = TestSettings(**{**test.settings, "readings": tuple(test.settings["readings"])})
+    settings = TestSettings(
+        **{
+            **test.settings,
+            "readings": tuple(test.settings["readings"]),
+            "dc": read_stored_dc(test.settings.get("dc")),
+        }
+    )
     files: list[SweepFile] = list(test.sweeps.all())
     own = preparation.list_own_digests({file.role: file.raw_sha256 for file in files})
     return analysis.build_request(

@@ -195,6 +195,8 @@ def _outcome(test: Test, band: str) -> str:
         limits=_limits(),
         excluded_reason=test.excluded_reason,
     )
+    if fact.dc is not None:
+        return fault_search.classify_test_outcome("dc", [fact.dc.meets], "", fact.believed)
     asked = [each for each in fact.bands if each.band == band] if band else list(fact.bands)
     said = fact.finding
     if band and test.kind == "in_situ":

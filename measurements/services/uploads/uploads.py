@@ -6,14 +6,20 @@ import json
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from measurements.errors import BenchnightError, ErrorCollector, check_name_count
 from measurements.rf.analyser import parse_analyser
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
+from measurements.services.uploads.dc_settings import (
+    DC_SETTING_NAMES,
+    DcSettings,
+    choose_dc_type,
+    parse_dc_settings,
+)
 
-KINDS = ("common_mode", "load_match", "insertion_loss", "balance", "in_situ")
+KINDS = ("common_mode", "load_match", "insertion_loss", "balance", "in_situ", "dc")
 METHODS = (
     "direct",
     "renormalised",
@@ -55,6 +61,7 @@ SETTING_NAMES = (
     "readings",
     "analyser",
     "recipe_confirmed",
+    *DC_SETTING_NAMES,
 )
 BENCHMARK_RANGE_DB = (1.0, 80.0)
 MOST_OHM = 100_000.0
@@ -94,6 +101,7 @@ class TestSettings:
     readings: tuple[dict[str, Any], ...] = field(default=())
     analyser: dict[str, Any] | None = None
     recipe_confirmed: bool = False
+    dc: DcSettings | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The settings as stored and as part of what makes two uploads the same."""
@@ -113,6 +121,7 @@ class TestSettings:
             **place,
             **instrument,
             **({"antenna_bands": list(self.antenna_bands)} if self.antenna_bands else {}),
+            **({} if self.dc is None else {"dc": self.dc.as_json()}),
         }
 
 
@@ -144,6 +153,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         readings=_readings(typed, faults),
         analyser=_analyser(typed, faults),
         recipe_confirmed=_yes_or_no(typed, "recipe_confirmed", faults) or False,
+        dc=parse_dc_settings(typed, str(typed.get("kind", "")), faults),
     )
     if "kind" not in typed:
         faults.add("kind", "test.kind_missing", f"Say what was tested; one of: {', '.join(KINDS)}.")
@@ -151,6 +161,13 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         faults.add("method", "test.method", "Only an insertion loss test has a choice of methods.")
     faults.raise_any()
     return settings
+
+
+def fill_dc_type(settings: TestSettings, purpose: str, principle: str, ratio: str) -> TestSettings:
+    """Fill in the type of an ohmmeter test from what the device is, where nobody said it."""
+    if settings.dc is None or settings.dc.dc_type is not None:
+        return settings
+    return replace(settings, dc=replace(settings.dc, dc_type=choose_dc_type(purpose, principle, ratio)))
 
 
 def check_upload_roles(uploads: Mapping[str, Upload]) -> None:

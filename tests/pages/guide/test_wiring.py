@@ -38,6 +38,18 @@ def pair(first: str, second: str) -> tuple[tuple[str, ...], ...]:
 
 
 NODES: dict[str, tuple[tuple[str, ...], ...]] = {
+    "dc.through": (
+        ("ohmmeter 1", "device centre"),
+        ("ohmmeter 2", "device A"),
+        ("device shield",),
+        ("device B",),
+    ),
+    "dc.across": (
+        ("ohmmeter 1", "device centre"),
+        ("ohmmeter 2", "device shield"),
+        ("device A",),
+        ("device B",),
+    ),
     "common_mode.sweep": (
         ("port 1 centre", "device centre", "device shield"),
         ("port 2 centre", "device A", "device B"),

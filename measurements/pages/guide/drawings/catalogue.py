@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
 
-from measurements.pages.guide.drawings import jig, one_port, three_port, two_port
+from measurements.pages.guide.drawings import jig, ohmmeter, one_port, three_port, two_port
 from measurements.pages.guide.drawings.scene import Scene
 from measurements.pages.guide.drawings.svg import write_svg
 
@@ -95,6 +95,21 @@ def _pair(first: str, second: str) -> Sketch:
 
 
 SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
+    ("dc", None): {
+        "through": Sketch(
+            "C to A",
+            ohmmeter.draw_through_reading,
+            "One lead of the ohmmeter is on the device's centre terminal, the other on terminal A. Shield "
+            "terminal "
+            "and terminal B stay free.",
+        ),
+        "across": Sketch(
+            "C to S",
+            ohmmeter.draw_across_reading,
+            "One lead of the ohmmeter is on the device's centre terminal, the other on its shield terminal. "
+            "Terminals A and B stay free.",
+        ),
+    },
     ("common_mode", None): {
         "sweep": Sketch(
             "Common mode",
