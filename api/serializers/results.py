@@ -71,6 +71,11 @@ class BandResult(VerbatimSerializer):
         allow_null=True,
         help_text="common_mode: within 10 dB of the open jig; null: nobody can tell.",
     )
+    judged_by_bound = serializers.BooleanField(
+        required=False,
+        help_text="common_mode: near the open jig `rejection_db` is the least that is certain, and the band "
+        "is judged by it; `rejection_raw_db` stays the reading.",
+    )
     resistance_ohm = band_figure_field("common_mode: series resistance; worst is the smallest.")
     impedance_ohm = band_figure_field(
         "common_mode: magnitude of the series impedance; worst is the smallest."

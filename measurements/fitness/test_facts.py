@@ -52,7 +52,7 @@ JUDGED_METRICS: dict[str, JudgedMetric] = {
 
 @dataclass(frozen=True)
 class BandFact:
-    """One band. meets: None where nothing may be judged. at_least: the jig hides how much better it is."""
+    """One band. meets: None where nothing may be judged. at_least: worst is a lower bound."""
 
     band: str
     meets: bool | None
@@ -121,7 +121,6 @@ def build_test_fact(
     flags = [flag for flag in result["flags"] if flag["severity"] == "exclude"]
     whole = [flag["message"] for flag in flags if flag["band"] is None]
     out = {flag["band"] for flag in flags if flag["band"] is not None}
-    limited = {flag["band"] for flag in result["flags"] if flag["code"] == "jig_limited"}
     limit = limits.get(kind)
     why_not = ("A steward left it out: " + excluded_reason) if excluded_reason else next(iter(whole), "")
     return TestFact(
@@ -130,7 +129,7 @@ def build_test_fact(
         method=result["method"],
         measured_on=measured_on,
         bands=tuple(
-            _build_band_fact(band, JUDGED_METRICS[kind], limit, band["band"] in out, band["band"] in limited)
+            _build_band_fact(band, JUDGED_METRICS[kind], limit, band["band"] in out)
             for band in result["bands"]
             if band["coverage"] != "none"
         ),
@@ -164,13 +163,13 @@ def format_figure(kind: str, value: float) -> str:
 
 
 def format_band_figure(test: TestFact, band: BandFact) -> str:
-    """The figure of a band with its unit, and "at least" where the jig hides how much better it is."""
+    """The figure of a band with its unit, and "at least" where it is a lower bound."""
     written = format_figure(test.kind, band.worst) if band.worst is not None else "no figure"
     return f"at least {written}" if band.at_least else written
 
 
 def _build_band_fact(
-    band: Mapping[str, Any], judged: JudgedMetric, limit: float | None, out: bool, limited: bool
+    band: Mapping[str, Any], judged: JudgedMetric, limit: float | None, out: bool
 ) -> BandFact:
     metric = band.get(judged.metric)
     worst = metric.get("worst") if isinstance(metric, Mapping) else None
@@ -179,7 +178,10 @@ def _build_band_fact(
         meets = None
     elif limit is not None and (meets is not None or band.get("decision") == "too_close"):
         meets = _judge(worst, _get_uncertainty(band, judged), limit, high_is_good=judged.high_is_good)
-    return BandFact(band["band"], meets, worst, limited)
+    bound = band.get("judged_by_bound") is True
+    if bound and meets is False and band.get("meets") is not False:
+        meets = None  # a lower bound below the limit is no failure
+    return BandFact(band["band"], meets, worst, bound)
 
 
 def _get_uncertainty(band: Mapping[str, Any], judged: JudgedMetric) -> float | None:

@@ -113,8 +113,7 @@ _BANDS = {
 _JIG = {
     "jig_limited": FlagEntry(
         "note",
-        "Within 10 dB of the open jig: the jig itself lets this much through, and the figure can be 3 dB "
-        "wrong. Read it as at least {at_least_db} dB; shorten the jig or screen it to see more.",
+        "{meaning} Within 10 dB of the open jig its stray capacitance makes a reading too low or too high.",
     ),
     "floor_unknown": FlagEntry(
         "note",

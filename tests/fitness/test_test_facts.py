@@ -55,7 +55,14 @@ def test_a_flag_that_leaves_out_one_band():
 
 def test_a_note_leaves_nothing_out():
     found = fact([band("40m", 30.0)], flags=[flag("jig_limited", "note", "40m")])
-    assert found.useful and found.bands[0].at_least
+    assert found.useful and not found.bands[0].at_least
+
+
+def test_at_least_is_said_of_a_bound_alone_and_a_bound_below_the_limit_is_no_failure():
+    met = fact([{**band("40m", 30.0), "judged_by_bound": True}])
+    assert met.bands[0].at_least and met.bands[0].meets is True
+    below = fact([{**band("40m", 15.0), "judged_by_bound": True, "meets": None}])
+    assert below.bands[0].meets is None
 
 
 def test_a_steward_left_it_out():

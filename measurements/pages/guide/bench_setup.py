@@ -37,7 +37,8 @@ BENCH_TOPICS = (
             "is in every sweep, so it is swept by itself, over the same range, once for a bench session.",
             "Closed on itself, it is what a perfect connection reads: S21 of the test is divided by it.",
             "Nothing attached, it is the floor: what gets across without any device. Within 10 dB of it a "
-            "reading can be 3 dB wrong, and the band is marked as limited by the jig. Across the clips 1 "
+            "reading can be 3 dB too low or too high, and the band is judged by what is certain. Across "
+            "the clips 1 "
             "pF is 15.9 kilohm at 10 MHz, and an isolation of 60 dB reads as a false 100 kilohm.",
             "Linked, it is the series impedance of the leads. With the open and the linked sweep together "
             "the jig is taken off the result; both figures are kept, and the result says which one is "

@@ -41,8 +41,10 @@ _SIGNS = (
     ),
     Sign(
         "The curve flattens where the jig with nothing attached stands.",
-        "You are looking at the jig. Within 10 dB of it a reading can be 3 dB wrong.",
-        "Take the value as 'at least'. Shorten the leads, or put a screen between the two clips.",
+        "You are looking at the jig. Within 10 dB of it a reading can be 3 dB too low or too high.",
+        "Sweep the jig open and linked, and it is taken out. Shorten the leads, or put a screen between "
+        "the two "
+        "clips.",
     ),
 )
 

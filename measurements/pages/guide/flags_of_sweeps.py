@@ -109,8 +109,8 @@ BANDS: dict[str, FlagHelp] = {
 JIG: dict[str, FlagHelp] = {
     "jig_limited": FlagHelp(
         "Limited by the jig",
-        "The jig with nothing attached lets nearly as much through. Read the value as 'at least'; shorten "
-        "the leads or put a screen between the clips.",
+        "The jig with nothing attached lets nearly as much through. A reading there may be too low or "
+        "too high. Sweep the jig open and linked, and it is taken out.",
         CM,
         ("bench", "jig"),
     ),

@@ -195,7 +195,7 @@ def _sentence(figures: Mapping[str, Any]) -> str:
         f"Good for readings up to {good:.1f} dB: open, the jig lets through {floor:.1f} dB at worst "
         f"({format_megahertz(figures['floor_hz'])}), and within {jig.FLOOR_MARGIN_DB:g} dB of that a "
         f"reading can be "
-        "3 dB wrong. A band that reads more is marked jig-limited, its value as at least."
+        "3 dB wrong, up or down. A band that reads more is marked jig-limited and judged by what is certain."
     )
 
 

@@ -25,7 +25,7 @@ from measurements.rf.instruments.impossible_figures import (
     find_below_zero,
     flag_impossible_points,
 )
-from measurements.rf.kinds import choke_figures
+from measurements.rf.kinds import choke_figures, jig_bounds
 from measurements.rf.kinds.choke_uncertainty import ChokeUncertainty
 from measurements.rf.networks import series_through
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats
@@ -94,6 +94,24 @@ class ChokeCurves:
         """Compute |Zcm|, NaN where there is no phase."""
         return np.full(self.raw.shape, np.nan) if self.z_ohm is None else np.abs(self.z_ohm)
 
+    @cached_property
+    def near_floor(self) -> Bools | None:
+        """(N, G) where a reading is within 10 dB of the open jig and the jig was not taken out."""
+        if self.floor_db is None or self.compensated is not None:
+            return None
+        return np.asarray(self.normalised_db > self.floor_db - jig.FLOOR_MARGIN_DB)
+
+    @cached_property
+    def certain_db(self) -> tuple[Floats, Floats]:
+        """The least and the greatest rejection that is certain: the reading itself away from the floor."""
+        near = self.near_floor
+        if near is None or self.floor_db is None or not near.any():
+            return self.judged_db, self.judged_db
+        least, greatest = jig_bounds.compute_rejection_bounds(
+            self.normalised, self.floor_db, phase_known=self.z_ohm is not None
+        )
+        return np.where(near, least, self.judged_db), np.where(near, greatest, self.judged_db)
+
     def select_rows(self, which: Bools) -> ChokeCurves:
         """Keep those of some sweeps. which: (N,)."""
         if which.all():
@@ -147,10 +165,10 @@ def compute_choke_results(
 
 
 def _stack_values(curves: ChokeCurves) -> Floats:
-    """Stack (Q, N, G) judged rejection, resistance, |Zcm|; and raw rejection if it is another curve."""
-    count = 3 + (curves.label != "raw")
+    """Stack (Q, N, G) certain rejection, resistance, |Zcm|; and raw rejection if it is another curve."""
+    count = 3 + _has_own_raw(curves)
     values = np.empty((count, *curves.raw.shape))
-    values[0] = curves.judged_db
+    values[0] = curves.certain_db[0]
     values[1] = np.nan if curves.z_ohm is None else curves.z_ohm.real
     values[2] = curves.size_ohm
     if count > 3:
@@ -206,10 +224,12 @@ def _describe_band(
     lowest = np.fmin.reduce(least[:, :, view.inside], axis=2, initial=np.inf)
     spread = _find_uncertainty(worst, lowest)
     decisions = _decide_rows(worst[0], lowest[0], spread[0], benchmark_db)
+    limited = _find_jig_limited(view, curves)
+    bounded = [bool(near) and curves.compensated is None for near in limited]
+    decisions = _withhold_uncertain(view, curves, decisions, bounded, benchmark_db)
     columns = _list_finite(spread.ravel())
     known = [dict(zip(_UNCERTAIN, columns[row::tests], strict=True)) for row in range(tests)]
     centres = _list_centres(view, curves)
-    limited = _find_jig_limited(view, curves)
     judged, resistance, impedance = (rows[q * tests : (q + 1) * tests] for q in range(3))
     raw = rows[3 * tests :] or judged
     found = [
@@ -223,12 +243,36 @@ def _describe_band(
             "impedance_ohm": size_ohm,
             "impedance_centre_ohm": centre,
             "jig_limited": near,
+            "judged_by_bound": by_bound,
         }
-        for decision, uncertainty, judged_db, raw_db, resistance_ohm, size_ohm, centre, near in zip(
-            decisions, known, judged, raw, resistance, impedance, centres, limited, strict=True
+        for decision, uncertainty, judged_db, raw_db, resistance_ohm, size_ohm, centre, near, by_bound in zip(
+            decisions, known, judged, raw, resistance, impedance, centres, limited, bounded, strict=True
         )
     ]
     return found, [MEETS[decision] for decision in decisions]
+
+
+def _has_own_raw(curves: ChokeCurves) -> bool:
+    """Whether the raw rejection is another curve than the one that is judged."""
+    return curves.label != "raw" or bool(curves.near_floor is not None and curves.near_floor.any())
+
+
+def _withhold_uncertain(
+    view: BandView,
+    curves: ChokeCurves,
+    decisions: list[Decision],
+    bounded: list[bool],
+    benchmark_db: float,
+) -> list[Decision]:
+    """Take away a failure that only the lower bound shows: the device may still meet."""
+    greatest = curves.certain_db[1][:, view.inside]
+    if not any(bounded) or not greatest.shape[1]:
+        return decisions
+    may_meet = (np.fmin.reduce(greatest, axis=1) >= benchmark_db).tolist()
+    return [
+        "too_close" if by_bound and decision == "falls_short" and may else decision
+        for decision, by_bound, may in zip(decisions, bounded, may_meet, strict=True)
+    ]
 
 
 def _list_centres(view: BandView, curves: ChokeCurves) -> list[dict[str, float] | None]:
@@ -320,9 +364,7 @@ def list_jig_limited_flags(on: BandGrid, bands: Sequence[dict[str, Any]]) -> tup
     found = []
     for view, band in zip(on.views, bands, strict=True):
         if band["jig_limited"]:
-            worst = band["rejection_db"]["worst"]
-            at_least = "an unknown number of" if worst is None else f"{worst:.1f}"
-            found.append(build_flag("jig_limited", band=view.band.name, at_least_db=at_least))
+            found.append(build_flag("jig_limited", band=view.band.name, meaning=_explain_limit(band)))
     return tuple(found)
 
 
@@ -346,6 +388,19 @@ def list_impossible_flags(on: BandGrid, curves: ChokeCurves, spread: ChokeUncert
     below = find_below_zero(curves.z_ohm.real, spread.resistance_ohm)[0]
     return flags + flag_impossible_points(
         on, below, curves.z_ohm.real[0], codes=NEGATIVE_RESISTANCE, unit=" ohm"
+    )
+
+
+def _explain_limit(band: dict[str, Any]) -> str:
+    """Say what is certain of a band near the open jig."""
+    worst = band["rejection_db"]["worst"]
+    if not band["judged_by_bound"]:
+        return "The jig was taken out of this figure; near the floor it is only as good as both jig sweeps."
+    if worst is None:
+        return "Nothing is certain of it. Sweep the jig open and linked, and it is taken out."
+    return (
+        f"Certain is at least {worst:.1f} dB, and the band is judged by that. Sweep the jig open and linked, "
+        "and it is taken out."
     )
 
 

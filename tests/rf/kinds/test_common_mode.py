@@ -104,18 +104,29 @@ def test_raw_and_compensated_are_both_kept_and_the_result_says_which_is_judged()
     assert {"floor_db", "rejection_raw_db"} <= set(analysis.traces)
 
 
-def test_bands_within_10_db_of_the_open_jig_are_at_least():
+def test_bands_within_10_db_of_the_open_jig_are_judged_by_the_bound():
+    """|Y| <= |Ym| + |Yo|, and the rejection of a pure reactance of that size, by hand."""
     freq = FREQ
     leak = np.zeros((401, 2, 2), complex)
     leak[:, 1, 0] = 10 ** (-40 / 20)
     s = benches.choke(freq, 20e-6, 5000, 2e-12)
     result = result_of(benches.one_way(freq, s), jig={"jig_open": benches.one_way(freq, leak)}).result
-    rejection = {found["band"]: found["rejection_db"] for found in result["bands"]}
+    raw = {found["band"]: found["rejection_raw_db"] for found in result["bands"]}
     limited = {found["band"] for found in result["bands"] if found["jig_limited"]}
-    assert limited == {name for name, value in rejection.items() if value["best"] > 30} and limited
+    assert limited == {name for name, value in raw.items() if value["best"] > 30} and limited
+    assert {found["band"] for found in result["bands"] if found["judged_by_bound"]} == limited
     flags = [one for one in result["flags"] if one["code"] == "jig_limited"]
     assert {one["band"] for one in flags} == limited
+    rejection = {found["band"]: found["rejection_db"] for found in result["bands"]}
     assert all(f"at least {rejection[one['band']]['worst']:.1f} dB" in one["message"] for one in flags)
+    at = np.linspace(28.0e6, 29.7e6, 2001)
+    z_ohm = benches.choke_z(at, 20e-6, 5000, 2e-12)
+    read, yo = 20 * np.log10(abs(1 + z_ohm / 100)), 0.01 / 0.99 / 100
+    bound = 10 * np.log10(1 + (1 / (1 / abs(z_ohm) + yo) / 100) ** 2)
+    certain = np.where(read > 30, bound, read)
+    assert limited == {"10m"}
+    assert rejection["10m"]["worst"] == pytest.approx(certain.min(), abs=0.05)
+    assert rejection["10m"]["worst"] < raw["10m"]["worst"]
     assert result["summary"]["floor_db"] == pytest.approx(40)
 
 
