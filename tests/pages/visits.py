@@ -124,6 +124,8 @@ VISITS: dict[str, tuple[Visit, ...]] = {
         "/guide/balance/",
         "/guide/in_situ/",
         "/guide/dc/",
+        "/guide/first_choke/",
+        "/guide/commissioning/",
         "/guide/bench/",
         "/guide/flags/",
         "/guide/service/",

@@ -17,6 +17,8 @@ from measurements.fitness.service_facts import SERVICE_STATES
 from measurements.pages.guide import bench_setup, contents
 from measurements.pages.guide.drawings import catalogue
 from measurements.pages.guide.page_structure import Entry, Section
+from measurements.pages.guide.topics.catalogue import GUIDE_PAGES, PAGES_BY_SLUG
+from measurements.pages.guide.topics.guide_page import GuidePage
 from measurements.pages.layout import cautions, fault_wording, figures, rendering, upkeep_wording
 from measurements.rf.flags import FLAG_CATALOGUE
 from measurements.rf.request import Limits
@@ -127,6 +129,11 @@ def show_guide_topic(request: HttpRequest, _viewer: Viewer, topic: str) -> HttpR
             "cautions": cautions.list_cautions("guide.service"),
         }
         return rendering.render_page(request, "guide/service.html", context)
+    page = PAGES_BY_SLUG.get(topic)
+    if page is not None:
+        return rendering.render_page(
+            request, "guide/page.html", {**_build_navigation(topic), **_build_page_context(page)}
+        )
     entry = contents.ENTRIES_BY_KIND.get(topic)
     if entry is None:
         raise BenchnightError(
@@ -157,10 +164,16 @@ def _build_navigation(chosen: str) -> dict[str, Any]:
     return {
         "chosen": chosen,
         "entries": contents.ENTRIES,
+        "pages": GUIDE_PAGES,
         "bench": contents.BENCH_TOPIC,
         "flags": contents.FLAGS_TOPIC,
         "service": contents.SERVICE_TOPIC,
     }
+
+
+def _build_page_context(page: GuidePage) -> dict[str, Any]:
+    parts = [(part, [contents.build_picture(*key) for key in part.pictures]) for part in page.parts]
+    return {"page": page, "parts": parts, "cautions": cautions.list_cautions(f"guide.{page.slug}")}
 
 
 def _build_kind_context(entry: Entry) -> dict[str, Any]:

@@ -121,7 +121,6 @@ CAUTIONS_BY_STEP: dict[str, tuple[Caution, ...]] = {
     ),
     "guide.first_choke": (HEAT, SPLINTERS),
     "guide.calibrating": (TRANSMITTERS,),
-    "guide.ohmmeter": (HEAT, TRANSMITTERS, DISCHARGE),
     "guide.feed_line": (THUNDERSTORM, CLEARANCE, TRANSMITTERS, DISCHARGE, ARRESTER),
     "guide.opening": (HEAT, SPLINTERS, TENSION, TRANSMITTERS, DISCHARGE),
     "guide.commissioning": (*_ON_ANTENNA, HEAT, POWER),

@@ -11,14 +11,14 @@ import pytest
 from measurements.pages.guide.drawings import catalogue
 from measurements.pages.guide.drawings.nets import find_nets
 
-PORT_1 = ("port 1 centre", "device centre"), ("port 1 shield", "device shield")
+PORT_1 = ("port 1 centre", "device centre"), ("port 1 shield", "device shell")
 PORT_2 = ("port 2 centre", "device A"), ("port 2 shield", "device B")
 TURNED = "device turned round"
 STRAIGHT_TURNED = (
     ("port 1 centre", f"{TURNED} A"),
     ("port 1 shield", f"{TURNED} B"),
     ("port 2 centre", f"{TURNED} centre"),
-    ("port 2 shield", f"{TURNED} shield"),
+    ("port 2 shield", f"{TURNED} shell"),
 )
 IDLE = (("port 2 centre",),)
 LOADED = (*PORT_1, ("device A", "R 1"), ("device B", "R 2"), *IDLE)
@@ -29,35 +29,44 @@ CLOSED = (("port 1 centre", "clip 1", "clip 2", "port 2 centre"), SHIELDS)
 def pair(first: str, second: str) -> tuple[tuple[str, ...], ...]:
     return (
         ("port 1 centre", f"{first} centre"),
-        ("port 1 shield", f"{first} shield"),
+        ("port 1 shield", f"{first} shell"),
         (f"{first} A", f"{second} A"),
         (f"{first} B", f"{second} B"),
         ("port 2 centre", f"{second} centre"),
-        ("port 2 shield", f"{second} shield"),
+        ("port 2 shield", f"{second} shell"),
     )
 
 
+CLIPS = (("port 1 centre", "clip 1"), ("port 1 shield", "clip 2"), *IDLE)
 NODES: dict[str, tuple[tuple[str, ...], ...]] = {
+    "calibration.open": CLIPS,
+    "calibration.short": (("port 1 centre", "clip 1", "clip 2", "port 1 shield"), *IDLE),
+    "calibration.load": (
+        ("port 1 centre", "clip 1", "50 ohm 1"),
+        ("port 1 shield", "clip 2", "50 ohm 2"),
+        *IDLE,
+    ),
+    "calibration.through": CLOSED,
     "dc.through": (
         ("ohmmeter 1", "device centre"),
         ("ohmmeter 2", "device A"),
-        ("device shield",),
+        ("device shell",),
         ("device B",),
     ),
     "dc.across": (
         ("ohmmeter 1", "device centre"),
-        ("ohmmeter 2", "device shield"),
+        ("ohmmeter 2", "device shell"),
         ("device A",),
         ("device B",),
     ),
     "common_mode.sweep": (
-        ("port 1 centre", "device centre", "device shield"),
+        ("port 1 centre", "device centre", "device shell"),
         ("port 2 centre", "device A", "device B"),
         SHIELDS,
     ),
     "common_mode.sweep_reversed": (
         ("port 1 centre", f"{TURNED} A", f"{TURNED} B"),
-        ("port 2 centre", f"{TURNED} centre", f"{TURNED} shield"),
+        ("port 2 centre", f"{TURNED} centre", f"{TURNED} shell"),
         SHIELDS,
     ),
     "common_mode.jig_through": CLOSED,
@@ -94,25 +103,25 @@ NODES: dict[str, tuple[tuple[str, ...], ...]] = {
         PORT_1[0],
         ("port 2 centre", "device A"),
         ("port 3 centre", "device B"),
-        ("port 1 shield", "port 2 shield", "port 3 shield", "device shield"),
+        ("port 1 shield", "port 2 shield", "port 3 shield", "device shell"),
     ),
     "balance.sweep_12": (
         PORT_1[0],
         ("port 2 centre", "device A"),
         ("device B", "50 ohm 1"),
-        (*SHIELDS, "device shield", "50 ohm 2"),
+        (*SHIELDS, "device shell", "50 ohm 2"),
     ),
     "balance.sweep_13": (
         PORT_1[0],
         ("port 2 centre", "device B"),
         ("device A", "50 ohm 1"),
-        (*SHIELDS, "device shield", "50 ohm 2"),
+        (*SHIELDS, "device shell", "50 ohm 2"),
     ),
     "balance.sweep_23": (
         ("port 1 centre", "device A"),
         ("port 2 centre", "device B"),
         ("device centre", "50 ohm 1"),
-        (*SHIELDS, "device shield", "50 ohm 2"),
+        (*SHIELDS, "device shell", "50 ohm 2"),
     ),
     "in_situ.sweep": (*PORT_1, ("device A", "antenna leg 1"), ("device B", "antenna leg 2"), *IDLE),
     "in_situ.sweep_bypassed": (

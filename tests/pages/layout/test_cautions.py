@@ -12,6 +12,7 @@ import pytest
 from django.test import Client
 
 from measurements.fitness.fault_search import STEP_KINDS
+from measurements.pages.guide.topics.catalogue import PAGES_BY_SLUG
 from measurements.pages.layout import cautions
 from measurements.services.uploads.uploads import KINDS
 from tests.pages import markup
@@ -52,7 +53,6 @@ WORK = {
         "inspect",
         "due",
         "guide.after_storm",
-        "guide.ohmmeter",
         "guide.feed_line",
         "guide.opening",
         "guide.commissioning",
@@ -68,7 +68,6 @@ WORK = {
         "guide.bench",
         "guide.service",
         "guide.first_choke",
-        "guide.ohmmeter",
         "guide.opening",
         "guide.commissioning",
     },
@@ -177,6 +176,8 @@ def test_no_page_names_a_caution_past_the_table():
         ("/guide/bench/", "guide.bench"),
         ("/guide/service/", "guide.service"),
         ("/guide/", "guide"),
+        *((f"/guide/{slug}/", f"guide.{slug}") for slug in PAGES_BY_SLUG),
+        ("/guide/dc/", "dc"),
     ],
 )
 def test_a_page_shows_its_row_and_no_other_danger(client: Client, reference_data: None, address, step):

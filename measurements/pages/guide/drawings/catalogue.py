@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
 
-from measurements.pages.guide.drawings import jig, ohmmeter, one_port, three_port, two_port
+from measurements.pages.guide.drawings import calibration, jig, ohmmeter, one_port, three_port, two_port
 from measurements.pages.guide.drawings.scene import Scene
 from measurements.pages.guide.drawings.svg import write_svg
 
@@ -26,7 +26,7 @@ class Sketch:
 
 
 _UNBALANCED = (
-    "The device's centre terminal goes to the centre of the analyser's port 1 and its shield terminal to the "
+    "The device's centre terminal goes to the centre of the analyser's port 1 and its shell terminal to the "
     "shield of port 1."
 )
 
@@ -47,13 +47,15 @@ _STRAIGHT_TURNED = Sketch(
     lambda: two_port.draw_straight(turned=True),
     "The device is turned round, the analyser stays. Balanced terminal A goes to the centre of port 1 and "
     "terminal B to the shield of port 1; the device's centre terminal goes to the centre of port 2 and its "
-    "shield terminal to the shield of port 2.",
+    "shell terminal to the shield of port 2.",
 )
 
 _FAR_LOAD = Sketch(
     "The far side in its load",
     one_port.draw_far_load,
-    f"{_UNBALANCED} A resistor R = ratio × 50 ohm lies across the balanced terminals A and B, and nothing "
+    f"{_UNBALANCED} A resistor R = ratio × 50 Ω: 50, 200, 450 Ω for 1:1, 4:1, 9:1, lies across the "
+    "balanced terminals A and "
+    "B, and nothing "
     f"else is joined to them. {_IDLE}",
 )
 
@@ -87,26 +89,49 @@ def _pair(first: str, second: str) -> Sketch:
     return Sketch(
         f"{first.capitalize()} and {second} back to back",
         lambda: two_port.draw_back_to_back(first, second),
-        f"The {first} has its centre terminal on the centre of port 1 and its shield terminal on the shield "
+        f"The {first} has its centre terminal on the centre of port 1 and its shell terminal on the shield "
         f"of port 1 of the analyser. The {second} has its centre terminal on the centre of port 2 and its "
-        "shield terminal on the shield of port 2. The high sides are joined with short wires: terminal A of "
+        "shell terminal on the shield of port 2. The high sides are joined with short wires: terminal A of "
         "one with A of the other, B with B. Nothing of the high sides touches a shield.",
     )
 
 
 SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
+    ("calibration", None): {
+        "open": Sketch(
+            "Open",
+            calibration.draw_calibration_open,
+            "Clip 1 is on the centre of port 1 of the analyser, clip 2 on the shield of port 1. There is "
+            "nothing "
+            f"between them. {_IDLE}",
+        ),
+        "short": Sketch(
+            "Short",
+            calibration.draw_calibration_short,
+            "Clip 1 is on the centre of port 1 of the analyser, clip 2 on the shield of port 1. One short "
+            "wire joins "
+            f"the two. {_IDLE}",
+        ),
+        "load": Sketch(
+            "Load",
+            calibration.draw_calibration_load,
+            "Clip 1 is on the centre of port 1 of the analyser, clip 2 on the shield of port 1. A resistor "
+            "of 50 ohm "
+            f"lies between them: 50 Ω. {_IDLE}",
+        ),
+        "through": _THROUGH,
+    },
     ("dc", None): {
         "through": Sketch(
             "C to A",
             ohmmeter.draw_through_reading,
-            "One lead of the ohmmeter is on the device's centre terminal, the other on terminal A. Shield "
-            "terminal "
-            "and terminal B stay free.",
+            "One lead of the ohmmeter is on the device's centre terminal, the other on terminal A. Its "
+            "shell and terminal B stay free.",
         ),
         "across": Sketch(
             "C to S",
             ohmmeter.draw_across_reading,
-            "One lead of the ohmmeter is on the device's centre terminal, the other on its shield terminal. "
+            "One lead of the ohmmeter is on the device's centre terminal, the other on its shell terminal. "
             "Terminals A and B stay free.",
         ),
     },
@@ -114,17 +139,19 @@ SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
         "sweep": Sketch(
             "Common mode",
             two_port.draw_common_mode,
-            "Both terminals of the device's input side, centre and shield, are tied together and go to the "
+            "Both terminals of the device's input side, centre and shell, are tied together and go to the "
             "centre of the analyser's port 1. Both terminals of its output side, A and B, are tied together "
-            f"and go to the centre of port 2. {_STRAP} The strap touches no terminal of the device: the "
+            f"and go to the centre of port 2. Do not plug in. {_STRAP} The strap touches no "
+            "terminal of the device: the "
             "shields joined, and the device in series between the centres.",
         ),
         "sweep_reversed": Sketch(
             "Common mode, the device turned round",
             lambda: two_port.draw_common_mode(turned=True),
             "The device is turned round, the analyser stays. Its output terminals A and B are tied together "
-            "and go to the centre of port 1; its input terminals, centre and shield, are tied together and "
-            f"go to the centre of port 2. {_STRAP} The strap, which keeps the shields joined, touches no "
+            "and go to the centre of port 1; its input terminals, centre and shell, are tied together and "
+            f"go to the centre of port 2. Do not plug in. {_STRAP} The strap, which keeps "
+            "the shields joined, touches no "
             "terminal of the device.",
         ),
         **_JIG,
@@ -185,7 +212,7 @@ SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
             three_port.draw_three_ports,
             f"{_UNBALANCED} Balanced terminal A goes to the centre of port 2 and terminal B to the centre "
             "of port 3 of the analyser. The shields of all three ports are joined at the device, and the "
-            "device's shield terminal with them: shields joined.",
+            "device's shell terminal with them: shields joined.",
         ),
         "sweep_12": Sketch(
             "Port 1 to the first terminal",
@@ -203,8 +230,8 @@ SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
             "Terminal to terminal",
             three_port.draw_terminal_to_terminal,
             "Balanced terminal A of the device goes to the centre of the analyser's port 1 and terminal B to "
-            "the centre of port 2. A resistor of 50 ohm lies between the device's centre and shield "
-            f"terminals, and its shield terminal goes to the joined shields. {_STRAP}",
+            "the centre of port 2. A resistor of 50 ohm lies between the device's centre and shell "
+            f"terminals, and its shell terminal goes to the joined shields. {_STRAP}",
         ),
     },
     ("in_situ", None): {

@@ -30,7 +30,9 @@ def draw_far_load() -> Scene:
     scene.wire((272, LOWER_Y), (306, LOWER_Y))
     symbols.draw_resistor(scene, "R", (306, UPPER_Y), (306, LOWER_Y))
     scene.label((320, 80), "R = ratio", "start", size=14)
-    scene.label((320, 98), "× 50 Ω", "start", size=14)
+    scene.label((320, 98), "× 50 Ω:", "start", size=14)
+    scene.label((320, 116), "50, 200,", "start", size=14)
+    scene.label((320, 134), "450 Ω", "start", size=14)
     return scene
 
 

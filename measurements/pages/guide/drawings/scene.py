@@ -1,4 +1,6 @@
-"""A drawing as data: wires, named pins, symbols and labels on a sheet of 400 by 250 units.
+"""A drawing as data: wires, named pins, symbols and labels on a sheet of 400 by 276 units.
+
+The legend of the lines is at its foot.
 
 Wires are electrical: what `nets.py` finds joined is what the drawing shows as joined, so a test can hold a
 drawing against the circuit it stands for.
@@ -14,7 +16,7 @@ Conductor = Literal["centre", "shield", "link"]
 Anchor = Literal["start", "middle", "end"]
 Tone = Literal["ink", "faint"]
 
-WIDTH, HEIGHT = 400, 250
+WIDTH, HEIGHT = 400, 276
 
 
 @dataclass(frozen=True)

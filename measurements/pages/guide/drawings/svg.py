@@ -10,7 +10,7 @@ from __future__ import annotations
 from xml.sax.saxutils import escape, quoteattr
 
 from measurements.pages.guide.drawings.nets import find_joints
-from measurements.pages.guide.drawings.scene import HEIGHT, WIDTH, Label, Point, Scene, Shape, Wire
+from measurements.pages.guide.drawings.scene import HEIGHT, WIDTH, Conductor, Label, Point, Scene, Shape, Wire
 
 INK, FAINT, BRAID, PAPER, EDGE = "#1b2333", "#566074", "#8b95a9", "#ffffff", "#d3d9e2"
 FONT = "Ubuntu, 'Liberation Sans', Arial, sans-serif"
@@ -37,10 +37,29 @@ def write_svg(scene: Scene, title: str, words: str) -> str:
         *(_write_shape(shape) for shape in scene.before),
         f"<g font-family={quoteattr(FONT)}>",
         *(_write_label(label) for label in scene.labels),
+        *_write_legend(),
         "</g>",
         "</svg>",
     ]
     return "\n".join(parts) + "\n"
+
+
+LEGEND: tuple[tuple[Conductor, str], ...] = (
+    ("centre", "centre or wire"),
+    ("shield", "shell or shield"),
+    ("link", "bridge you add"),
+)
+_LEGEND_Y = 262.0
+
+
+def _write_legend() -> list[str]:
+    """What the three widths of line mean, at the foot of every drawing."""
+    parts = []
+    for number, (conductor, words) in enumerate(LEGEND):
+        x = 14.0 + 130 * number
+        parts.append(_write_wire(Wire(((x, _LEGEND_Y), (x + 24, _LEGEND_Y)), conductor)))
+        parts.append(_write_label(Label((x + 30, _LEGEND_Y + 4.5), words, "start", 12.5)))
+    return parts
 
 
 def _write_shape(shape: Shape) -> str:

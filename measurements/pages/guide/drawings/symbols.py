@@ -63,7 +63,7 @@ def draw_device(
     x: float,
     width: float,
     *,
-    left: tuple[str, str] = ("centre", "shield"),
+    left: tuple[str, str] = ("centre", "shell"),
     right: tuple[str, str] = ("A", "B"),
     name_end: bool = False,
 ) -> None:
@@ -87,7 +87,7 @@ def draw_device_from_below(scene: Scene, name: str) -> None:
         ("A", (128, UPPER_Y), (137, 53), "start"),
         ("B", (272, UPPER_Y), (263, 53), "end"),
         ("centre", (178, 110), (174, 101), "end"),
-        ("shield", (222, 110), (227, 101), "start"),
+        ("shell", (222, 110), (227, 101), "start"),
     ):
         draw_terminal(scene, f"{name} {label}", at)
         scene.label(label_at, label, anchor, size=SMALL)  # type: ignore[arg-type]

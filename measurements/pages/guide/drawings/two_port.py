@@ -8,7 +8,7 @@ from measurements.pages.guide.drawings.symbols import CENTRE_Y, COLLAR_Y, LEFT_X
 
 BOTH = {"port 1": LEFT_X, "port 2": RIGHT_X}
 
-INPUT, BALANCED = ("centre", "shield"), ("A", "B")
+INPUT, BALANCED = ("centre", "shell"), ("A", "B")
 
 TURNED = "device turned round"
 
@@ -22,6 +22,7 @@ def draw_common_mode(*, turned: bool = False) -> Scene:
     for port, terminal, tie in ((LEFT_X, 128, 104), (RIGHT_X, 272, 296)):
         scene.link((terminal, UPPER_Y), (tie, UPPER_Y), (tie, LOWER_Y), (terminal, LOWER_Y))
         scene.wire((port, CENTRE_Y), (port, 84), (tie, 84))
+    scene.label((384, 26), "do not plug in", "end", size=14)
     join_shields(scene)
     return scene
 
@@ -83,7 +84,7 @@ def draw_back_to_back(first: str, second: str) -> Scene:
     scene = Scene()
     symbols.draw_analyser(scene, BOTH)
     symbols.draw_device(scene, first, 88, 96)
-    symbols.draw_device(scene, second, 216, 96, left=("A", "B"), right=("centre", "shield"), name_end=True)
+    symbols.draw_device(scene, second, 216, 96, left=("A", "B"), right=("centre", "shell"), name_end=True)
     connect_to_port_1(scene, 88)
     connect_to_port_2(scene, 312)
     scene.link((184, UPPER_Y), (216, UPPER_Y))

@@ -1,0 +1,1 @@
+"""Pages of the guide that belong to no single kind of test: what to do, and in which order."""
