@@ -35,10 +35,14 @@ class ServiceRules:
 
 @dataclass(frozen=True)
 class InspectionFact:
-    """The newest inspection: item -> state."""
+    """The newest inspection. states: item -> its last answer, which an earlier inspection may have given.
+
+    answered_on: item -> the day of that answer; an item that is missing was answered on `inspected_on`.
+    """
 
     inspected_on: date
     states: Mapping[str, str]
+    answered_on: Mapping[str, date] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
-from measurements.fitness.checklist import CHECKLIST_ITEMS, ITEMS_BY_CODE
+from measurements.fitness.checklist import CHECKLIST_ITEMS, ITEMS_BY_CODE, RETIRED_TITLES
 from measurements.fitness.service_facts import (
+    InspectionFact,
     Reason,
     ServiceCase,
     compute_inspection_due_date,
     compute_test_due_date,
 )
-from measurements.fitness.test_facts import format_day
+from measurements.fitness.test_facts import TestFact, format_day
 
 
 def list_due_reasons(case: ServiceCase) -> Iterator[Reason]:
@@ -53,26 +55,51 @@ def list_due_reasons(case: ServiceCase) -> Iterator[Reason]:
 
 
 def list_inspection_reasons(case: ServiceCase) -> Iterator[Reason]:
-    """What the newest inspection found; that there is none."""
+    """Collect reasons from the last answer to each item, or from the absence of any."""
     newest = case.device.inspection
     if newest is None:
         yield Reason("never_inspected", "note", "No inspection of it is on record.")
         return
-    by_state: dict[str, list[str]] = {}
-    for code, state in newest.states.items():
-        if code in ITEMS_BY_CODE:
-            by_state.setdefault(state, []).append(ITEMS_BY_CODE[code].title.lower())
-    on = format_day(newest.inspected_on)
-    if "fault" in by_state:
-        named = ", ".join(by_state["fault"])
-        yield Reason("inspection_fault", "unserviceable", f"Inspection, {on}: a fault at {named}.")
-    if "watch" in by_state:
-        named = ", ".join(by_state["watch"])
-        yield Reason("inspection_watch", "watch", f"Inspection, {on}: to be watched at {named}.")
-    if "fault" not in by_state and "watch" not in by_state:
-        good = len(by_state.get("ok", []))
+    faults, watched = (_name_items(newest, state, case) for state in ("fault", "watch"))
+    if faults:
+        yield Reason("inspection_fault", "unserviceable", f"Inspection: a fault at {', '.join(faults)}.")
+    if watched:
+        yield Reason("inspection_watch", "watch", f"Inspection: to be watched at {', '.join(watched)}.")
+    left = [item.title.lower() for item in CHECKLIST_ITEMS if newest.states.get(item.code) in _UNANSWERED]
+    if not faults and not watched:
+        good = sum(newest.states.get(item.code) == "ok" for item in CHECKLIST_ITEMS)
+        apply = len(CHECKLIST_ITEMS) - sum(
+            newest.states.get(item.code) == "does_not_apply" for item in CHECKLIST_ITEMS
+        )
         yield Reason(
             "inspected",
             "note",
-            f"Inspection, {on}: {good} of {len(CHECKLIST_ITEMS)} items looked at, all good.",
+            f"Inspection, {format_day(newest.inspected_on)}: {good} of {apply} items that apply looked at, "
+            "all of them good.",
         )
+    if left:
+        yield Reason("not_all_looked_at", "note", f"Not looked at yet: {', '.join(left)}.")
+
+
+_UNANSWERED = (None, "not_looked")
+
+
+def _is_cleared_by(meter: TestFact | None, on: date) -> bool:
+    """Tell whether an ohmmeter test that is good was made on this day or later."""
+    return meter is not None and meter.dc is not None and bool(meter.dc.meets) and meter.measured_on >= on
+
+
+def _name_items(newest: InspectionFact, wanted: str, case: ServiceCase) -> list[str]:
+    """Name the items in a state with the day of the answer.
+
+    A later good ohmmeter test clears what an earlier check list said of continuity.
+    """
+    titles = {**{code: item.title.lower() for code, item in ITEMS_BY_CODE.items()}, **RETIRED_TITLES}
+    named = []
+    for code, state in newest.states.items():
+        on = newest.answered_on.get(code, newest.inspected_on)
+        meter = case.device.newest("dc")
+        cleared = code == "dc" and _is_cleared_by(meter, on)
+        if state == wanted and code in titles and not cleared:
+            named.append(f"{titles[code]} ({format_day(on)})")
+    return named

@@ -10,6 +10,7 @@ from datetime import timedelta
 
 import pytest
 
+from measurements.fitness.checklist import CHECKLIST_ITEMS
 from measurements.fitness.service_facts import SERVICE_STATES, ServiceRules, list_decisive_kinds
 from tests.fitness.upkeep_cases import TODAY, choke_test, codes, inspection, judged, of_kind
 
@@ -19,7 +20,7 @@ GOOD = {"b80m": 31.0, "b40m": 33.0, "b20m": 29.0}
 def test_good_and_fresh_is_serviceable_with_what_it_is_good_for():
     service = judged(choke_test(**GOOD), inspection=inspection())
     assert service.state == "serviceable"
-    assert codes(service) == ["meets", "through_path_unknown", "inspected"]
+    assert codes(service) == ["meets", "through_path_unknown", "inspected", "not_all_looked_at"]
     assert "all 3 bands" in service.reasons[0].message and "29.0 dB on 20m" in service.reasons[0].message
     assert "benchmark 20 dB" in service.reasons[0].message
     assert service.next_step.code == "commission"
@@ -159,6 +160,20 @@ class TestInspections:
     def test_to_be_watched(self):
         service = judged(choke_test(**GOOD), inspection=inspection(corrosion="watch"))
         assert service.state == "watch" and service.next_step.code == "inspect"
+
+
+def test_what_does_not_apply_is_no_item_and_what_is_left_is_named():
+    answers = {item.code: "ok" for item in CHECKLIST_ITEMS} | {"tracking": "does_not_apply"}
+    service = judged(choke_test(**GOOD), inspection=inspection(**answers))
+    (said,) = [each.message for each in service.reasons if each.code == "inspected"]
+    assert "10 of 10 items that apply" in said and "not_all_looked_at" not in codes(service)
+    service = judged(choke_test(**GOOD), inspection=inspection(**answers | {"core": "not_looked"}))
+    assert "core" in next(each.message for each in service.reasons if each.code == "not_all_looked_at")
+
+
+def test_a_fault_at_an_item_of_an_earlier_check_list_stands():
+    service = judged(choke_test(**GOOD), inspection=inspection(dc="fault"))
+    assert service.state == "unserviceable" and "DC continuity" in service.reasons[0].message
 
 
 class TestAtTheAntenna:

@@ -63,7 +63,11 @@ def _present_test(test: TestRow, state: ServiceRow) -> HistoryEntry:
 
 def _list_inspections(viewer: Viewer, key: str) -> Iterator[HistoryEntry]:
     for row in inspections.list_inspections(viewer, key, limit=MAX_INSPECTIONS).results:
-        named = [f"{each.title.lower()}: {each.state}" for each in row.findings if each.state != "ok"]
+        named = [
+            f"{each.title.lower()}: {each.state}"
+            for each in row.findings
+            if each.state not in ("ok", "does_not_apply")
+        ]
         good = sum(each.state == "ok" for each in row.findings)
         detail = "; ".join([*named, f"{good} good"] if good else named)
         if row.dc_ohm is not None:

@@ -7,25 +7,27 @@ from measurements.pages.layout.cautions import list_cautions
 
 _SIGNS = (
     Sign(
-        "Good with the jumper, bad through the device.",
-        "The device is at fault.",
-        "Take it to the bench: load match and insertion loss show what is wrong with it.",
+        "The device makes it worse.",
+        "With the jumper the SWR is far lower. That alone proves no fault of the device.",
+        "Take it to the bench: ohmmeter, load match, common mode.",
     ),
     Sign(
-        "Bad both ways.",
-        "The antenna or its feed line comes first. The device is not cleared: it may be bad as well.",
-        "Look for a broken or wet joint, water in the coax, something near the wire. Repeat both sweeps "
-        "after each repair.",
+        "The device changes nothing.",
+        "The antenna is as it is. This neither blames nor clears antenna or device.",
+        "If the SWR in the shack is high: line, plugs, arrester and ground come next.",
     ),
     Sign(
-        "Good both ways.",
-        "This test finds no fault.",
-        "If the trouble is RF in the shack or noise, test for common mode: does it choke?",
-    ),
-    Sign(
-        "Bad with the jumper, good through the device.",
-        "The device transforms the impedance, as it may be meant to, or its loss hides the reflection.",
+        "Better through the device.",
+        "Without a choke the line, the analyser and you are part of the antenna; or the device swallows "
+        "power.",
         "Measure its insertion loss on the bench before you trust it with power.",
+    ),
+    Sign(
+        "Cannot tell.",
+        "Both reflect nearly everything, the bands contradict each other, or the difference is one that a "
+        "healthy "
+        "device makes too.",
+        "Test the line and the device each alone. A sweep of commissioning would have helped: make one now.",
     ),
 )
 
@@ -37,15 +39,16 @@ ENTRY = Entry(
     intro="The same feed point swept twice: once through the device, once with a plain jumper in its place. "
     "This is the one test with an antenna, so the cautions come first.",
     picture=(None, "sweep"),
-    limits=(("load_match", "swr"),),
+    limits=(),
     cautions=list_cautions("in_situ"),
     sections=(
         Section(
             method=None,
             title="Through the device and past it",
-            when="When an installed antenna misbehaves and the device can be reached safely. For a ratio "
-            "of 1:1 the comparison is fair; for any other it is only an indication, and the result "
-            "says so.",
+            when="When an installed antenna misbehaves and the device can be reached safely. The sweep of "
+            "the jumper is referred to ratio × 50 ohm, so any ratio compares like with like. The coax to the "
+            "shack is "
+            "in neither sweep.",
             drawn=("sweep", "sweep_bypassed"),
             parts=(
                 "An analyser that measures S11 and runs from its own battery.",
@@ -53,8 +56,8 @@ ENTRY = Entry(
                 "A lead to ground, to discharge the antenna with.",
             ),
             steps=(
-                "No thunderstorm near, transmitter off, its lead taken away from the antenna.",
-                "Discharge the antenna lead to ground before an analyser is joined to it.",
+                "No thunderstorm near; every transmitter off, and the line taken away from the antenna.",
+                "Discharge both legs: ground clip first, then the insulated lead.",
                 "Join the analyser to the unbalanced side of the device, at the feed point, and sweep S11.",
                 "Discharge again, take the device out, put the jumper in its place and move nothing else.",
                 "Sweep S11 again over the same range.",
@@ -62,8 +65,11 @@ ENTRY = Entry(
             ),
             result=(
                 "Two SWR curves of one feed point, and a finding for each band.",
-                "'Good' means within the limit over the whole band.",
-                "An antenna is meant to be good on its own bands only; read the others with that in mind.",
+                "The curves are compared with each other, and with the first test under the same name of the "
+                "antenna. Neither is held against a limit: a healthy dipole has 2.2 at a band edge.",
+                "On 1,792 simulated pairs of antenna and device no healthy one was blamed, and more than "
+                "eight in "
+                "ten gross faults were found. The rest is 'cannot tell'.",
             ),
             signs=_SIGNS,
             watch=(

@@ -73,5 +73,6 @@ ENTRY = Entry(
         "Each result names what it assumes and how uncertain it is.",
     ),
     signs=_SIGNS,
-    sections=(DIRECT, RENORMALISED, SERIES_RESISTOR, ONE_PORT, BACK_TO_BACK, KNOWN_PARTNER, PAIRS),
+    leading=("direct", "one_port", "back_to_back"),
+    sections=(DIRECT, ONE_PORT, BACK_TO_BACK, SERIES_RESISTOR, RENORMALISED, KNOWN_PARTNER, PAIRS),
 )

@@ -93,7 +93,10 @@ RENORMALISED = Section(
     method="renormalised",
     title="Full two-port, renormalised",
     when="For any ratio, with all four S-parameters: from an analyser that measures them, or from two sweeps "
-    "with the device turned round in between. No resistor is needed, and it is exact.",
+    "with the device turned round in between. No resistor is needed. At a high ratio it "
+    "asks more than an analyser can give: at 49:1 an error of 0.01 in S22 moves the loss by −0.8 to +1.3 "
+    "dB. Take "
+    "one port there.",
     drawn=("sweep", "sweep_reversed"),
     parts=("An analyser that measures S11 and S21; all four spare you the turning.", _LEADS),
     steps=(

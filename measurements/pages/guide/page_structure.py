@@ -66,7 +66,8 @@ class Entry:
     """One kind of test.
 
     picture: method and role of the drawing on the overview. limits: kind and metric of the benchmarks it is
-    held against; aim: what the limit is for. signs: bad results whatever the method.
+    held against; aim: what the limit is for. signs: bad results whatever the method. leading: methods that
+    the page opens; empty for all.
     """
 
     kind: str
@@ -81,6 +82,11 @@ class Entry:
     choices: tuple[MethodChoice, ...] = ()
     result: tuple[str, ...] = ()
     signs: tuple[Sign, ...] = ()
+    leading: tuple[str, ...] = ()
+
+    def is_folded(self, section: Section) -> bool:
+        """Tell whether the page folds this section away: a method that is not among the leading ones."""
+        return bool(self.leading) and section.method not in self.leading
 
 
 @dataclass(frozen=True)

@@ -183,17 +183,28 @@ def _build_kind_context(entry: Entry) -> dict[str, Any]:
         "cautions": entry.cautions,
         "limits": describe_limits(entry.limits, reference.list_benchmarks()),
         "choices": [(choice, titles[choice.method]) for choice in entry.choices],
-        "sections": [_build_section_context(entry, each) for each in entry.sections],
+        "sections": _build_sections(entry),
         "left_out": contents.list_flags_of_kind(entry.kind, left_out=True),
         "noted": contents.list_flags_of_kind(entry.kind, left_out=False),
     }
 
 
+def _build_sections(entry: Entry) -> list[dict[str, Any]]:
+    """Build the sections, each table in the first that needs it."""
+    shown: set[Any] = set()
+    built = []
+    for section in entry.sections:
+        tables = [make for make in section.tables if make not in shown]
+        shown.update(tables)
+        built.append({**_build_section_context(entry, section), "tables": [make() for make in tables]})
+    return built
+
+
 def _build_section_context(entry: Entry, section: Section) -> dict[str, Any]:
     return {
         "section": section,
+        "folded": entry.is_folded(section),
         "pictures": [contents.build_picture(entry.kind, section.method, role) for role in section.drawn],
-        "tables": [make() for make in section.tables],
         "upload": contents.get_upload_url(entry.kind, section.method),
         "also": [
             (bench_setup.TOPIC_MENTIONS[each], contents.get_topic_url(contents.BENCH_TOPIC, each))

@@ -46,6 +46,9 @@ INSPECTION_STATES: dict[str, Badge] = {
     "ok": Badge("Good", "good", "shape-meets", "is-meets", "Nothing to be said against it."),
     "watch": Badge("Watch", "watch", "shape-mixed", "is-mixed", "To be looked at again."),
     "fault": Badge("Fault", "fault", "shape-short", "is-short", "Mend it before it goes back into service."),
+    "does_not_apply": Badge(
+        "Does not apply", "does not apply", "shape-few", "is-few", "This device has no such part."
+    ),
     "not_looked": Badge("Not looked at", "not looked at", "shape-few", "is-few", "Nothing is known."),
 }
 REPEATABILITY_SOURCES = {"own": "your own repeated tests", "group": "the group's repeated tests"}

@@ -98,11 +98,19 @@ def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[Tes
 
 
 def _inspection_facts(devices: Iterable[Device]) -> dict[int, InspectionFact]:
-    """Every device's newest inspection."""
+    """Every device's newest inspection, with the last answer to each item.
+
+    A fault stands until that item is answered again: an inspection that did not look at it changes nothing.
+    """
     rows = Inspection.objects.filter(device__in=[device.pk for device in devices]).order_by(
         "inspected_on", "pk"
     )
-    return {
-        device: InspectionFact(on, {item: given["state"] for item, given in findings.items()})
-        for device, on, findings in rows.values_list("device_id", "inspected_on", "findings")
-    }
+    found: dict[int, InspectionFact] = {}
+    for device, on, findings in rows.values_list("device_id", "inspected_on", "findings"):
+        before = found.get(device)
+        states = {item: given["state"] for item, given in findings.items()}
+        days = dict.fromkeys(states, on)
+        if before is not None:
+            states, days = {**before.states, **states}, {**before.answered_on, **days}
+        found[device] = InspectionFact(on, states, days)
+    return found

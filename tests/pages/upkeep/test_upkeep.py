@@ -118,10 +118,10 @@ class TestInspecting:
         answer = owner.post(f"/devices/{group.device}/inspect/", {"inspected_on": "2026-05-02"})
         assert answer.status_code == 422 and "at least one item" in markup.words(answer.content)
 
-    def test_every_item_has_four_large_answers(self, owner: Client, group: Group):
+    def test_every_item_has_five_large_answers(self, owner: Client, group: Group):
         page = markup.read(owner.get(f"/devices/{group.device}/inspect/").content)
         radios = [each for each in page.all("input") if each.attrs.get("type") == "radio"]
-        assert len(radios) == 8 * 4 and sum("checked" in each.attrs for each in radios) == 8
+        assert len(radios) == 11 * 5 and sum("checked" in each.attrs for each in radios) == 11
 
     def test_deleting_it(self, owner: Client, stranger: Client, group: Group):
         assert stranger.post(f"/inspections/{group.inspection}/").status_code == 404

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
 
@@ -119,7 +119,7 @@ SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
             "of 50 ohm "
             f"lies between them: 50 Ω. {_IDLE}",
         ),
-        "through": _THROUGH,
+        "through": replace(_THROUGH, title="Through"),
     },
     ("dc", None): {
         "through": Sketch(

@@ -56,9 +56,9 @@ def _write_legend() -> list[str]:
     """What the three widths of line mean, at the foot of every drawing."""
     parts = []
     for number, (conductor, words) in enumerate(LEGEND):
-        x = 14.0 + 130 * number
+        x = 14.0 + 128 * number
         parts.append(_write_wire(Wire(((x, _LEGEND_Y), (x + 24, _LEGEND_Y)), conductor)))
-        parts.append(_write_label(Label((x + 30, _LEGEND_Y + 4.5), words, "start", 12.5)))
+        parts.append(_write_label(Label((x + 30, _LEGEND_Y + 4.5), words, "start", 12)))
     return parts
 
 
