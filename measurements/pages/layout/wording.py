@@ -138,6 +138,7 @@ FINDINGS = {
     "part of the antenna; or the device swallows power. Measure its insertion loss on the bench.",
     "inconclusive": "Cannot tell: these two sweeps do not decide between device and antenna.",
 }
+NO_ANTENNA_BANDS = "Figures only: say for which bands this antenna is, and they are compared"
 DC_VERDICTS: dict[bool | None, str] = {
     True: "It conducts where it should, and nowhere else that was read",
     False: "It does not conduct as its type should",

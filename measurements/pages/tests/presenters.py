@@ -231,6 +231,8 @@ def summarise_result(result: dict[str, Any]) -> tuple[Badge, str]:
         meets = summary.get("meets")
         return _get_meets_badge(meets), wording.DC_VERDICTS[meets]
     finding = summary.get("finding")
+    if result["kind"] == "in_situ" and not finding:
+        return fault_wording.get_bypass_badge(""), wording.NO_ANTENNA_BANDS
     if finding:
         badge = fault_wording.get_bypass_badge(finding)
         return badge, wording.FINDINGS.get(finding, badge.word)

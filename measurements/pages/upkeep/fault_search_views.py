@@ -40,7 +40,12 @@ def get_step_kind(search: FaultSearchRow) -> str | None:
 def build_step_form(search: FaultSearchRow, data: Any = None) -> StepForm:
     """The form of the next step."""
     kind = get_step_kind(search)
-    return StepForm(data, with_load=kind == "load_match", with_dc=kind == "dc")
+    return StepForm(
+        data,
+        with_load=kind == "load_match",
+        with_dc=kind == "dc",
+        bands=search.band if kind == "in_situ" else None,
+    )
 
 
 def build_step_context(viewer: Viewer, search: FaultSearchRow) -> dict[str, Any]:
@@ -98,6 +103,8 @@ def record_step_test(viewer: Viewer, search: FaultSearchRow, form: StepForm, fil
     ratio = designs.get_design(viewer, devices.get_device(viewer, search.device).design).ratio
     given = form.cleaned_data
     texts = {"kind": kind, "ratio": ratio, "calibrated": given.get("calibrated", "")}
+    if given.get("antenna_bands"):
+        texts["antenna_bands"] = given["antenna_bands"]
     if given.get("dc_readings"):
         texts["dc_readings"] = given["dc_readings"]
     if given.get("load_ohm"):

@@ -152,14 +152,24 @@ class StepForm(forms.Form):
         label="Was the analyser calibrated?",
     )
 
+    antenna_bands = forms.CharField(
+        max_length=120,
+        label="Bands of this antenna",
+        help_text="Such as 40m, 20m. Only these are judged.",
+    )
     dc_readings = DcReadingsField(
         max_length=2000,
         label="Readings",
         help_text="One line per reading, such as C A 0.2 and C S open.",
     )
 
-    def __init__(self, data: Any = None, *, with_load: bool, with_dc: bool = False) -> None:
-        super().__init__(data, initial={"measured_on": timezone.now().date(), "calibrated": "true"})
+    def __init__(
+        self, data: Any = None, *, with_load: bool, with_dc: bool = False, bands: str | None = None
+    ) -> None:
+        start = {"measured_on": timezone.now().date(), "calibrated": "true", "antenna_bands": bands}
+        super().__init__(data, initial=start)
+        if bands is None:
+            del self.fields["antenna_bands"]
         if not with_load:
             del self.fields["load_ohm"]
         del self.fields["calibrated" if with_dc else "dc_readings"]

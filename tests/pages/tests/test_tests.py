@@ -158,3 +158,12 @@ def test_an_impossible_loss_is_neither_judged_nor_shown(owner: Client, group: Gr
     figures = reply.content.decode().split("The figures")[1].split("</table>")[0]
     assert "-6.0" not in figures and "−6.0" not in figures
     assert b'class="cell is-meets"' not in reply.content
+
+
+def test_a_bypass_test_without_bands_is_never_said_to_fall_short():
+    from measurements.pages.tests import presenters
+
+    band = {"band": "40m", "coverage": "full", "meets": None, "finding": None, "swr_through": {"worst": 3.0}}
+    result = {"kind": "in_situ", "method": "in_situ", "bands": [band], "summary": {"finding": None}}
+    badge, said = presenters.summarise_result(result)
+    assert badge.word == "Cannot tell" and "Figures only" in said

@@ -46,7 +46,7 @@ def test_from_the_symptom_to_the_finding(owner: Client, group: Group):
     assert "Bypass test at the antenna" in words and "two sweeps show whether the device" in words
     assert "Ground clip first" in words and "clear of power lines" in words
     assert [each for each in markup.read(page).all("img") if "/guide/drawings/in_situ" in each.attrs["src"]]
-    sent = {**TYPED, "step": "bypass", "sweep": s1p(2000), "sweep_bypassed": s1p(52)}
+    sent = {**TYPED, "step": "bypass", "antenna_bands": "40m", "sweep": s1p(2000), "sweep_bypassed": s1p(52)}
     assert owner.post(address, sent)["Location"] == address
     pass_over(owner, address, "dc")
     words = markup.words(owner.get(address).content)
@@ -80,13 +80,17 @@ def test_a_faulty_file_is_named_with_its_line_and_nothing_is_kept(owner: Client,
     address = f"/fault-searches/{group.search}/"
     pass_over(owner, address, *OUTSIDE)
     bad = SimpleUploadedFile("x.s1p", b"# Hz S RI R 50\n1000000 0.1 x\n")
-    answer = owner.post(address, {**TYPED, "step": "bypass", "sweep": bad, "sweep_bypassed": s1p(52)})
+    answer = owner.post(
+        address, {**TYPED, "step": "bypass", "antenna_bands": "40m", "sweep": bad, "sweep_bypassed": s1p(52)}
+    )
     words = markup.words(answer.content)
     assert answer.status_code == 422 and "line 2" in words
     assert not Test.objects.filter(kind="in_situ").exists()
-    missing = owner.post(address, {**TYPED, "step": "bypass", "sweep": s1p(60)})
+    missing = owner.post(address, {**TYPED, "step": "bypass", "antenna_bands": "40m", "sweep": s1p(60)})
     assert missing.status_code == 422 and "Device bypassed" in markup.words(missing.content)
-    typed = owner.post(address, {**TYPED, "measured_on": "soon", "step": "bypass", "sweep": s1p(60)})
+    typed = owner.post(
+        address, {**TYPED, "measured_on": "soon", "step": "bypass", "antenna_bands": "40m", "sweep": s1p(60)}
+    )
     assert typed.status_code == 422 and 'value="soon"' in typed.content.decode()
 
 
