@@ -125,6 +125,7 @@ CAUTIONS_BY_STEP: dict[str, tuple[Caution, ...]] = {
     "guide.opening": (HEAT, SPLINTERS, TENSION, TRANSMITTERS, DISCHARGE),
     "guide.commissioning": (*_ON_ANTENNA, HEAT, POWER),
     "guide.comparing": (POWER,),
+    "guide.trusting": (),
     "guide.words": (),
 }
 

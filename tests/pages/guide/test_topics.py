@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import gzip
+import json
 import math
 import re
 
 import pytest
 from django.test import Client
 
+from deploy.virtualenv import ROOT
 from measurements.pages.guide.topics.bench_pages import build_rejection_table
 from measurements.pages.guide.topics.catalogue import GUIDE_PAGES, PAGES_BY_SLUG
+from measurements.pages.guide.topics.trusting import build_coverage_table
 from tests.pages import markup
 
 pytestmark = pytest.mark.django_db
@@ -87,3 +90,13 @@ def test_no_page_promises_more_than_was_measured():
 def test_the_terminals_are_defined_by_type():
     terminals = dict(PAGES_BY_SLUG["words"].parts[1].tables[0].rows)
     assert {"A, B of a 1:1", "A, B of a voltage balun", "A, B of an unun"} <= set(terminals)
+
+
+def test_the_page_about_trust_shows_what_was_counted(client: Client, reference_data: None):
+    """Every cell of loss and rejection is a line, read from the file by itself."""
+    rows = json.loads((ROOT / "fixtures/reference/coverage.json").read_text(encoding="utf-8"))["rows"]
+    wanted = [row for row in rows if not row["cell"]["method"].startswith("zcm")]
+    table = build_coverage_table()
+    assert len(table.rows) == len(wanted) > 40
+    assert sorted(line[5] for line in table.rows) == sorted(f"{100 * row['inside']:.0f} %" for row in wanted)
+    assert b"too close to call" in client.get("/guide/trusting/").content

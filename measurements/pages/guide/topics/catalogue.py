@@ -5,6 +5,7 @@ from __future__ import annotations
 from measurements.pages.guide.topics.antenna_pages import AFTER_STORM, COMMISSIONING, FEED_LINE, OPENING
 from measurements.pages.guide.topics.bench_pages import CALIBRATING, COMPARING, FIRST_CHOKE
 from measurements.pages.guide.topics.guide_page import GuidePage
+from measurements.pages.guide.topics.trusting import TRUSTING
 from measurements.pages.guide.topics.words import WORDS
 
 GUIDE_PAGES: tuple[GuidePage, ...] = (
@@ -15,6 +16,7 @@ GUIDE_PAGES: tuple[GuidePage, ...] = (
     OPENING,
     COMMISSIONING,
     COMPARING,
+    TRUSTING,
     WORDS,
 )
 PAGES_BY_SLUG = {page.slug: page for page in GUIDE_PAGES}

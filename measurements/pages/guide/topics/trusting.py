@@ -1,0 +1,82 @@
+"""The page about how far to trust which method, from the count of the simulation."""
+
+from __future__ import annotations
+
+from measurements.pages.guide.page_structure import Table
+from measurements.pages.guide.topics.guide_page import GuidePage, Part
+from measurements.selectors.reference.coverage import CoverageRow, get_coverage
+
+METHOD_NAMES = {
+    "rejection": "rejection near 20 dB",
+    "rejection with the through": "rejection near 20 dB, port 2 from the jig's through",
+    "direct": "loss: direct",
+    "renormalised": "loss: renormalised",
+    "series_resistor": "loss: series resistor",
+    "series_resistor with the through": "loss: series resistor, port 2 from the jig's through",
+    "one_port": "loss: one port",
+    "back_to_back": "loss: pair back to back, taken as alike",
+    "back_to_back with far_load": "loss: pair back to back with far_load",
+    "known_partner": "loss: known partner",
+    "pairs": "loss: pairs of three devices",
+}
+
+
+def build_coverage_table() -> Table:
+    """List every cell of rejection and loss: U to expect, and how often the truth lay within it."""
+    count = get_coverage()
+    rows = [row for row in count.rows if row.method in METHOD_NAMES]
+    order = list(METHOD_NAMES)
+    rows.sort(key=lambda row: (order.index(row.method), row.ratio, row.analyser, not row.described))
+    return Table(
+        f"Counted on {count.counted_on}, {count.draws} random devices and analysers a line.",
+        ("What is measured", "Ratio", "Analyser", "Its errors", "Usual U", "Truth within U"),
+        tuple(_build_line(row) for row in rows),
+    )
+
+
+def _build_line(row: CoverageRow) -> tuple[str, ...]:
+    return (
+        METHOD_NAMES[row.method],
+        f"{row.ratio}:1",
+        row.analyser,
+        "described" if row.described else "not described",
+        f"{row.median_u:.2f} dB",
+        f"{100 * row.inside:.0f} %",
+    )
+
+
+TRUSTING = GuidePage(
+    "trusting",
+    "How far to trust which method",
+    "How sure is a figure?",
+    "Every judged figure has an uncertainty U. A simulation counts how often the truth lies within it.",
+    (
+        Part(
+            "What U says",
+            points=(
+                "The truth lies within the figure ± U about 95 times in 100.",
+                "A figure inside the limit by U or more meets it; beyond it by U or more it falls short.",
+                "Between them it is too close to call. That is an answer: only a better bench settles it.",
+                "U follows from the analyser, the resistors and the jig. An analyser that nobody described "
+                "gets the cautious values.",
+            ),
+        ),
+        Part(
+            "What to choose",
+            points=(
+                "One direction only: sweep the jig closed on itself and send it as jig_through. It takes the "
+                "match of port 2 out of rejection and of the series resistor.",
+                "A ratio of 9:1 or more: one port, or a pair with far_load. They need no second port.",
+                "Renormalised at 49:1 cannot settle a limit of 0.5 dB, even on a good analyser.",
+            ),
+        ),
+        Part(
+            "What was counted",
+            text=(
+                "Each line drew random devices, analysers, resistors and drift, computed the figure as here, "
+                "and compared it with the truth. The models are apart from the program that they judge.",
+            ),
+            tables=(build_coverage_table(),),
+        ),
+    ),
+)
