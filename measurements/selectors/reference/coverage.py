@@ -15,7 +15,8 @@ class CoverageRow:
     """One cell of the simulation: a method at a ratio on an analyser.
 
     analyser: its paths and the match of port 2. described: whether the analyser's errors were given.
-    drift_db: since calibration. inside: share of truths within U (95 %). median_u: in dB, or a share of |Z| for zcm.
+    drift_db: since calibration. inside: share of truths within U (95 %). median_u: in dB, or a share
+    of |Z| for zcm.
     """
 
     method: str
