@@ -31,7 +31,7 @@ class DevicesView(ResourceView):
         "devices",
         "devices",
         "Your devices",
-        "Your own devices, the newest first; an operator's own nights' as well, all of them for a steward.",
+        "Your own devices, the newest first; all of the group's for a steward.",
         shows=make_list_serializer(DeviceShown, name="Devices"),
         media={"text/csv": TEXT_SCHEMA, "application/x-ndjson": TEXT_SCHEMA},
         words=PageQuery,
@@ -63,10 +63,12 @@ class DevicesView(ResourceView):
         given.is_valid(raise_exception=True)
         fields = dict(given.validated_data)
         night, name = fields.pop("night", None), fields.pop("contributor", None)
+        same = fields.pop("same_person", None)
         if night is not None:
-            fields["contributor"] = (night, guests.add_attendee(by=self.viewer, night=night, name=name).key)
+            person = guests.add_attendee(by=self.viewer, night=night, name=name, same_person=same)
+            fields["contributor"] = (night, person.key)
         stored = devices_services.register_device(by=self.viewer, **fields)
-        reply = render_device(devices_selectors.get_device(self.viewer, stored.key), status=201)
+        reply = render_device(devices_selectors.get_device_on_bench(self.viewer, stored.key), status=201)
         reply["Location"] = build_absolute_address(request, "device", stored.key)
         return reply
 
@@ -78,14 +80,15 @@ class DeviceView(ResourceView):
         "device",
         "devices",
         "A device",
-        "With its ETag, which a change has to send back.",
+        "With its ETag, which a change has to send back. Operators who have it on their bench read its tag, "
+        "origin and design alone.",
         shows=DeviceShown,
         example=examples.DEVICE,
         refuses=(404,),
         members_only=True,
     )
     def get(self, request: Request, id: str) -> Response:
-        return render_device(devices_selectors.get_device(self.viewer, id))
+        return render_device(devices_selectors.get_device_on_bench(self.viewer, id))
 
     @describe_operation(
         "change_device",

@@ -38,7 +38,7 @@ class ReleasesView(ResourceView):
         example=examples.make_list(examples.RELEASE),
     )
     def get(self, request: Request) -> Response:
-        page = releases.list_releases(self.asked.get("cursor"), self.asked["limit"])
+        page = releases.list_releases(self.asked.get("cursor"), self.asked["limit"], self.viewer)
         files = release_files.list_files_of_releases(self.viewer, [row.number for row in page.results])
         shown = tuple(add_file_addresses(request, row, files[row.number]) for row in page.results)
         return replies.render_rows(request, ReleaseShown, Page(shown, page.next_cursor))
@@ -55,7 +55,7 @@ class ReleaseView(ResourceView):
         refuses=(404,),
     )
     def get(self, request: Request, number: int) -> Response:
-        row = releases.get_release(number)
+        row = releases.get_release(number, self.viewer)
         files = release_files.list_files_of_releases(self.viewer, [number])[number]
         return Response(ReleaseShown.represent(add_file_addresses(request, row, files)))
 

@@ -26,7 +26,7 @@ class DeviceInput(StrictSerializer):
         required=False,
         allow_blank=True,
         max_length=MOST_PLACE,
-        help_text="Where it is in service. Never published; the operators of its nights see it.",
+        help_text="Where it is in service. Never published.",
     )
 
 
@@ -41,7 +41,12 @@ class DeviceRegistration(DeviceInput):
     contributor = TextField(
         required=False,
         max_length=64,
-        help_text="Whose it is: the name of an account, or of a guest of that night.",
+        help_text="Whose it is: the name on that night's list, a guest's until its bearer claims it.",
+    )
+    same_person = serializers.BooleanField(
+        required=False,
+        allow_null=True,
+        help_text="Whether a guest of this name who came to an earlier night is the same person.",
     )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:

@@ -40,7 +40,12 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id member place_sha256 request_sha256 begun_at status",
         "owner": "location body",
     },
-    "Contributor": {"never": "id key", "owner": "member", "operator": "guest_name"},
+    "Contributor": {
+        "never": "id key person",
+        "owner": "member",
+        "operator": "guest_name",
+        "steward": "confirmed_at confirmed_by",
+    },
     # designs and devices: a recipe is published and holds no free text
     "Design": {
         "never": "id recipe_sha256",
@@ -56,7 +61,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id content_sha256",
         "owner": "key device recorded_by kind settings measured_on recorded_at night excluded_reason "
         "excluded_at recipe_doubt recipe_confirmed_at",
-        "steward": "reviewed_at",
+        "steward": "reviewed_at shares_bytes",
     },
     "SweepFile": {
         "never": "id",
@@ -92,8 +97,17 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "opened_at closed_at jig_figures version",
     },
     "NightOperator": {"never": "id", "operator": "night member"},
-    "NightContributor": {"never": "id", "operator": "key night contributor"},
-    "NightDevice": {"never": "id", "operator": "night device brought_at"},
+    "NightContributor": {"never": "id", "operator": "key night name contributor"},
+    "NightDevice": {
+        "never": "id",
+        "owner": "night device brought_at opened_by opened_how ended_at ended_by_owner",
+    },
+    # whether there is such a device is the owner's to know
+    "BenchRequest": {
+        "never": "id",
+        "owner": "key device answer answered_at",
+        "operator": "night name tag asked_by asked_at",
+    },
     "NightJigFile": {"never": "id", "operator": "night role name raw raw_sha256"},
     "ClaimCode": {"never": "id contributor code_sha256 made_at used_at"},
     "Intake": {

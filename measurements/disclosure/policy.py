@@ -21,8 +21,8 @@ class Ownership:
     """Whose a device or test is.
 
     owner_member_id: the owner's account; None for a guest, and after the account is gone.
-    night_operator_ids: accounts of the operators of the club night it was brought to or made on;
-    empty outside nights.
+    night_operator_ids: accounts of the operators who have the device on their night's bench now (of a test:
+    of the night it was made on); empty outside nights, and once that access has ended.
     """
 
     owner_member_id: int | None
@@ -72,8 +72,8 @@ def check_steward(viewer: Viewer) -> None:
 
 
 def can_see_device(viewer: Viewer, ownership: Ownership) -> bool:
-    """Its owner, the operators of its night, stewards."""
-    return viewer.is_steward or _is_owner(viewer, ownership) or _ran_night_of(viewer, ownership)
+    """Its owner and stewards: its place, notes, pictures, inspections and every test of it."""
+    return viewer.is_steward or _is_owner(viewer, ownership)
 
 
 def check_see_device(viewer: Viewer, ownership: Ownership) -> None:
@@ -81,8 +81,18 @@ def check_see_device(viewer: Viewer, ownership: Ownership) -> None:
         raise build_not_found("device")
 
 
+def can_see_device_on_bench(viewer: Viewer, ownership: Ownership) -> bool:
+    """They, and the operators on whose bench it lies: these see its tag and design alone."""
+    return can_see_device(viewer, ownership) or _ran_night_of(viewer, ownership)
+
+
+def check_see_device_on_bench(viewer: Viewer, ownership: Ownership) -> None:
+    if not can_see_device_on_bench(viewer, ownership):
+        raise build_not_found("device")
+
+
 def can_alter_device(viewer: Viewer, ownership: Ownership) -> bool:
-    """Whoever may see it: an operator mends a wrong tag or recipe on the night, for the owner."""
+    """Its owner and stewards: an operator tests a device and alters nothing of it."""
     return can_see_device(viewer, ownership)
 
 
@@ -92,8 +102,8 @@ def check_alter_device(viewer: Viewer, ownership: Ownership) -> None:
 
 
 def can_see_test(viewer: Viewer, ownership: Ownership) -> bool:
-    """The owner of its device, the operators of the night it was made on, stewards; so its files."""
-    return can_see_device(viewer, ownership)
+    """The owner of its device, stewards, and the night's operators while it lies on their bench."""
+    return can_see_device(viewer, ownership) or _ran_night_of(viewer, ownership)
 
 
 def check_see_test(viewer: Viewer, ownership: Ownership) -> None:
@@ -102,8 +112,8 @@ def check_see_test(viewer: Viewer, ownership: Ownership) -> None:
 
 
 def can_withdraw_test(viewer: Viewer, ownership: Ownership) -> bool:
-    """Whoever may see it: an operator takes back a sweep that went wrong on the night."""
-    return can_see_test(viewer, ownership)
+    """The owner of its device and stewards: an operator who swept badly sweeps again."""
+    return can_see_device(viewer, ownership)
 
 
 def check_withdraw_test(viewer: Viewer, ownership: Ownership) -> None:
@@ -113,7 +123,7 @@ def check_withdraw_test(viewer: Viewer, ownership: Ownership) -> None:
 
 def can_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | None = None) -> bool:
     """The owner of the device, stewards, and the operators of the night on which it is made."""
-    if viewer.is_steward or _is_owner(viewer, ownership) or _ran_night_of(viewer, ownership):
+    if can_see_device(viewer, ownership):
         return True
     return night is not None and _runs_night(viewer, night.operator_ids)
 

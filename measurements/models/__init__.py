@@ -11,6 +11,7 @@ from measurements.models.group_settings import GroupSetting
 from measurements.models.intakes import Intake, IntakeFile
 from measurements.models.ledger import PublishedVote
 from measurements.models.nights import (
+    BenchRequest,
     ClaimCode,
     Night,
     NightContributor,
@@ -27,6 +28,7 @@ from measurements.models.upkeep import CalendarFeed, DevicePhoto, FaultSearch, F
 __all__ = [
     "Allocation",
     "AuditEntry",
+    "BenchRequest",
     "Benchmark",
     "CalendarFeed",
     "Cell",

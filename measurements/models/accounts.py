@@ -70,8 +70,14 @@ class Contributor(models.Model):
 
     `key` stands for the person in the private ledger of what was published, also after the account
     is gone; it never leaves the server.
+
+    confirmed_at, confirmed_by: a steward confirmed that this guest came. person: key that several
+    contributors share where a steward said that they are one person; empty for a person of its own key.
     """
 
     key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
     member = models.OneToOneField(Member, null=True, on_delete=models.SET_NULL, related_name="contributor")
     guest_name = models.CharField(max_length=64, blank=True)
+    confirmed_at = models.DateTimeField(null=True)
+    confirmed_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    person = models.CharField(max_length=12, blank=True, default="", db_index=True)

@@ -1,6 +1,9 @@
 """Club nights: a dated bench session, its jig, its operators, and the guests it knows by name."""
 
+from datetime import timedelta
+
 from django.db import models
+from django.utils import timezone
 
 from measurements.models.accounts import Contributor, Member
 from measurements.models.designs import Device
@@ -44,8 +47,16 @@ class NightOperatorQuerySet(models.QuerySet["NightOperator"]):
         return frozenset(self.filter(night=night_id).values_list("member_id", flat=True))
 
     def of_device(self, device_id: int) -> frozenset[int]:
-        """Accounts of the operators of every night that a device was brought to."""
-        return frozenset(self.filter(night__brought__device=device_id).values_list("member_id", flat=True))
+        """Accounts of the operators of every night on whose bench a device is now."""
+        there = NightDevice.objects.live().filter(device=device_id).values("night")
+        return frozenset(self.filter(night__in=there).values_list("member_id", flat=True))
+
+    def of_bench(self, night_id: int | None, device_id: int) -> frozenset[int]:
+        """Accounts of the operators of one night, while a device is on its bench; else empty."""
+        if night_id is None:
+            return frozenset()
+        there = NightDevice.objects.live().filter(device=device_id, night=night_id).values("night")
+        return frozenset(self.filter(night__in=there).values_list("member_id", flat=True))
 
 
 class NightOperator(models.Model):
@@ -61,7 +72,10 @@ class NightOperator(models.Model):
 
 
 class NightContributor(models.Model):
-    """Who brought devices to a night: members, and guests who are known by name there only.
+    """Who brought devices to a night, under the name that an operator wrote.
+
+    A name that was written is a guest's until its bearer claims it with the card's code, or says yes to a
+    request: it never tells whether it has an account.
 
     `key` names this person to the night's operators: a contributor's own key stands in the private ledger
     and never leaves the server.
@@ -70,6 +84,7 @@ class NightContributor(models.Model):
     key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
     night = models.ForeignKey(Night, on_delete=models.CASCADE, related_name="attendance")
     contributor = models.ForeignKey(Contributor, on_delete=models.CASCADE, related_name="attended")
+    name = models.CharField(max_length=64, blank=True)
 
     class Meta:
         constraints = [
@@ -77,18 +92,67 @@ class NightContributor(models.Model):
         ]
 
 
-class NightDevice(models.Model):
-    """A device that was brought to a night: its operators see it and work on it from then on.
+# A member's device is open to a night's operators for so long at most, in case nobody closes the night.
+ACCESS_LASTS = timedelta(hours=36)
 
-    Never all that its owner has: of a member's other devices a night's operators know nothing.
+
+class NightDeviceQuerySet(models.QuerySet["NightDevice"]):
+    """Look-ups of what is open to operators now: reads and writes ask the same question."""
+
+    def live(self) -> "NightDeviceQuerySet":
+        """Devices on the bench now: no access that its owner, the closed night or time has ended."""
+        guests = models.Q(device__contributor__member=None)
+        recent = models.Q(brought_at__gte=timezone.now() - ACCESS_LASTS)
+        return self.filter(guests | recent, ended_at=None)
+
+
+class NightDevice(models.Model):
+    """An access: a device on a night's bench, from `brought_at` until `ended_at`; several may follow.
+
+    The night's operators test it meanwhile. They see its design and the tests that they make there, and
+    nothing else of it. Ended ones stay, so that the owner sees who had access when.
+    opened_how: by its key, by the owner's yes, or because an operator registered it for a guest.
     """
+
+    class How(models.TextChoices):
+        REGISTERED = "registered"
+        LABEL = "label"
+        OWNER = "owner"
 
     night = models.ForeignKey(Night, on_delete=models.CASCADE, related_name="brought")
     device = models.ForeignKey(Device, on_delete=models.CASCADE, related_name="nights")
     brought_at = models.DateTimeField(auto_now_add=True)
+    opened_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    opened_how = models.CharField(max_length=10, choices=How, default=How.REGISTERED)
+    ended_at = models.DateTimeField(null=True)
+    ended_by_owner = models.BooleanField(default=False)
+
+    objects = NightDeviceQuerySet.as_manager()
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["night", "device"], name="night_device_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["night", "device"], condition=models.Q(ended_at=None), name="night_device_open_once"
+            )
+        ]
+
+
+class BenchRequest(models.Model):
+    """An operator asks an owner for a device by name and tag; the owner says yes or no.
+
+    It is kept whether or not there is such an owner or device, so that it tells the operator nothing.
+    device: the one that was meant, where there is one. answer: "", "yes" or "no".
+    """
+
+    key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
+    night = models.ForeignKey(Night, on_delete=models.CASCADE, related_name="requests")
+    name = models.CharField(max_length=64)
+    tag = models.CharField(max_length=64)
+    device = models.ForeignKey(Device, null=True, on_delete=models.SET_NULL, related_name="requests")
+    asked_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    asked_at = models.DateTimeField(auto_now_add=True)
+    answer = models.CharField(max_length=3, blank=True, default="")
+    answered_at = models.DateTimeField(null=True)
 
 
 class NightJigFile(models.Model):

@@ -38,6 +38,8 @@ class Test(models.Model):
     excluded_reason: why a steward left it out of evidence; its owner reads it. reviewed_at: a steward has
     looked at what was flagged. recipe_doubt: what its curve says against its recipe, see
     `services.tests.recipe_doubts`; recipe_confirmed_at: when its owner answered for the recipe.
+    shares_bytes: an older test of another contributor holds the same file; it has no vote, and only stewards
+    read why.
     """
 
     __test__ = False  # pytest would take the trade's word for one of its own
@@ -56,6 +58,7 @@ class Test(models.Model):
     reviewed_at = models.DateTimeField(null=True)
     recipe_doubt = models.JSONField(null=True)
     recipe_confirmed_at = models.DateTimeField(null=True)
+    shares_bytes = models.BooleanField(default=False, db_default=False)
 
     class Meta:
         constraints = [

@@ -139,6 +139,13 @@ urlpatterns = [
     _page("devices/", devices_views.show_device_list, "devices", members=True),
     _page(f"devices/(?P<key>{KEY})/", devices_views.show_device, "device", members=True),
     _page(
+        f"devices/(?P<key>{KEY})/access/",
+        devices_views.submit_device_access,
+        "device_access",
+        POST,
+        members=True,
+    ),
+    _page(
         f"devices/(?P<key>{KEY})/change/", devices_views.show_device_form, "device_change", FORM, members=True
     ),
     _page("devices/due/", upkeep_views.show_due_form, "devices_due", FORM, members=True),

@@ -77,8 +77,8 @@ _SWEEP = {
     ),
     "same_sweep": FlagEntry(
         "exclude",
-        "The same sweep is already stored as another test. It counts once: remove the test that it does "
-        "not belong to.",
+        "The same sweep is already stored as another test of the same owner or sender. It counts once: "
+        "remove the test that it does not belong to.",
     ),
     "readings": FlagEntry(
         "exclude",

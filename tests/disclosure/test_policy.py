@@ -26,6 +26,12 @@ SEE = {
     "at_home": (AT_HOME, [0, 1, 0, 0, 0, 1, 0]),
     "guests": (GUESTS, [0, 0, 0, 1, 0, 1, 0]),
 }
+# what an operator never sees or does of a device on the bench
+OWN = {
+    "at_night": (AT_NIGHT, [0, 1, 0, 0, 0, 1, 0]),
+    "at_home": (AT_HOME, [0, 1, 0, 0, 0, 1, 0]),
+    "guests": (GUESTS, [0, 0, 0, 0, 0, 1, 0]),
+}
 
 
 def allowed(check, *values):
@@ -42,9 +48,18 @@ def allowed(check, *values):
 
 
 @pytest.mark.parametrize("case", SEE)
-@pytest.mark.parametrize("deed", ["see_device", "alter_device", "see_test", "withdraw_test"])
-def test_seeing_and_altering(case, deed):
-    ownership, expected = SEE[case]
+@pytest.mark.parametrize(
+    ("deed", "table"),
+    [
+        ("see_device", OWN),
+        ("alter_device", OWN),
+        ("withdraw_test", OWN),
+        ("see_test", SEE),
+        ("see_device_on_bench", SEE),
+    ],
+)
+def test_seeing_and_altering(case, deed, table):
+    ownership, expected = table[case]
     verdicts, errors = allowed(getattr(policy, f"check_{deed}"), ownership)
     assert verdicts == expected
     assert [int(getattr(policy, f"can_{deed}")(viewer, ownership)) for viewer in VIEWERS] == expected
@@ -96,7 +111,13 @@ def test_nobody_owns_what_nobody_owns():
 def test_every_check_has_a_case_here():
     checks = {name for name in vars(policy) if name.startswith("check_")}
     here = {
-        *("check_see_device", "check_alter_device", "check_see_test", "check_withdraw_test"),
+        *(
+            "check_see_device",
+            "check_see_device_on_bench",
+            "check_alter_device",
+            "check_see_test",
+            "check_withdraw_test",
+        ),
         *("check_record_test", "check_see_night", "check_alter_night"),
         *("check_signed_in", "check_operator", "check_steward"),
     }

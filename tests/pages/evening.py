@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from measurements.disclosure.viewers import Viewer
-from measurements.services.devices import devices
-from measurements.services.nights import guests, nights
+from measurements.services.devices import attendance
+from measurements.services.nights import nights
 from tests import club, factories
 
 CHOKE = factories.choke_s2p(seed=31, points=201)
@@ -29,7 +29,7 @@ class Evening:
 
 
 def begin(jig: bool = True) -> Evening:
-    """A night run by Osric; Gwenna, a guest, brought G-1 and the member Ada brought A-1."""
+    """A night run by Osric; Gwenna, a guest, brought G-1; the label of Ada's A-1 was scanned."""
     operator = club.operator()
     night = club.night(operator, calibrated=True)
     ada = factories.member("Ada")
@@ -37,14 +37,13 @@ def begin(jig: bool = True) -> Evening:
     guest = club.guest(operator, night)
     if jig:
         nights.set_night_jig(by=operator, night=night, uploads=club.jig())
-    owner = guests.add_attendee(by=operator, night=night, name="Ada").key
+    members_device = factories.device(ada, design, tag="A-1")
+    attendance.open_device_by_label(by=operator, night=night, label=members_device)
     return Evening(
         operator=operator,
         night=night,
         design=design,
         guest=guest,
         guests_device=club.guests_device(operator, night, guest, design),
-        members_device=devices.register_device(
-            by=operator, design=design, tag="A-1", contributor=(night, owner)
-        ).key,
+        members_device=members_device,
     )

@@ -37,6 +37,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "sweep": ({"key": "test", "role": "sweep"}, (SIGN_IN, 404, 200, 200)),
     "devices": ({}, (SIGN_IN, 200, 200, 200)),
     "device": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
+    "device_access": ({"key": "device"}, (405, 405, 405, 405)),
     "device_change": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
     "devices_due": ({}, (SIGN_IN, 403, 403, 200)),
     "baseline": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),

@@ -93,7 +93,7 @@ def show_labels(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 
 def draw_qr_code(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: the code that leads to a device's page, or to the bench (`to=bench`), as SVG."""
-    devices.get_device(viewer, key)
+    devices.get_device_on_bench(viewer, key)
     leads_to = QR_TARGETS[get_choice(request, "to", tuple(QR_TARGETS), "page")]
     response = HttpResponse(
         card_presenters.draw_qr_svg(leads_to(key)), content_type="image/svg+xml; charset=utf-8"

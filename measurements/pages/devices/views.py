@@ -20,11 +20,13 @@ from measurements.pages.devices.presenters import present_state
 from measurements.pages.layout import form_handling, rendering, upkeep_wording, wording
 from measurements.pages.upkeep import trend_charts
 from measurements.selectors.designs import designs
+from measurements.selectors.devices import accesses
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests import tests
 from measurements.selectors.upkeep import due_devices, photos, service_states
 from measurements.selectors.upkeep.due_devices import DueFilter
+from measurements.services.devices import attendance
 from measurements.services.devices import devices as devices_services
 from measurements.services.nights import guests
 
@@ -67,7 +69,10 @@ def show_device_list(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "complete": found.complete,
         "most_judged": due_devices.MOST_JUDGED,
         "filtered": wanted != DueFilter(),
-        "sees_others": viewer.is_operator,
+        "sees_others": viewer.is_steward,
+        "marks_due": viewer.is_operator,
+        "requests": accesses.list_requests(viewer),
+        "on_bench": accesses.list_open_devices(viewer),
         "next_page": _replace_parameters(request, page=page + 1)
         if len(found.rows) > page * PAGE_SIZE
         else "",
@@ -123,11 +128,15 @@ def _replace_parameters(request: HttpRequest, **changes: object) -> str:
 def show_device(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: a device: its state on top, change since commissioning, history, pictures, recipe."""
     device = devices_selectors.get_device(viewer, key)
+    seen = accesses.list_accesses(viewer, key)
     state = service_states.get_service_state(viewer, key)
     design = designs.get_design(viewer, device.design)
     page = tests.list_tests(viewer, device=key, cursor=request.GET.get("cursor"), limit=PAGE_SIZE)
     context = {
         "device": device,
+        "accesses": seen,
+        "has_open_access": any(row.open for row in seen),
+        "requests": accesses.list_requests(viewer, key),
         "state": present_state(state, own=device.owner == viewer.name),
         "change": state.change,
         **trend_charts.build_trend_context(viewer, key, state, request.GET.get("band", "")),
@@ -140,6 +149,19 @@ def show_device(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "next_page": f"?cursor={page.next_cursor}" if page.next_cursor else "",
     }
     return rendering.render_page(request, "devices/device.html", context)
+
+
+def submit_device_access(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
+    """POST: the owner ends every night's access, or answers a request for the device."""
+    if "end" in request.POST:
+        attendance.end_access(by=viewer, device=key)
+        messages.success(request, "Their access has ended. The label does not open it again for them.")
+    else:
+        yes = request.POST.get("answer") == "yes"
+        attendance.answer_request(by=viewer, request=request.POST.get("request", ""), yes=yes)
+        said = "They can test it now." if yes else "They cannot test it."
+        messages.success(request, said)
+    return HttpResponseRedirect(reverse("pages:device", kwargs={"key": key}))
 
 
 def show_device_form(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:

@@ -34,7 +34,7 @@ class AssignmentForm(forms.Form):
 
     tag = forms.CharField(required=False, max_length=64, label="Tag")
     contributor = forms.CharField(
-        required=False, max_length=64, label="Who brought it", help_text="An account's name, or a guest's."
+        required=False, max_length=64, label="Who brought it", help_text="The name on the night's list."
     )
     kind = forms.ChoiceField(required=False, choices=KIND_CHOICES, label="Test")
     method = forms.ChoiceField(

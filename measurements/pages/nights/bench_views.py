@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlencode
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -26,6 +27,7 @@ from measurements.pages.uploads.staged_files import ReceivedFiles, receive_files
 from measurements.selectors.nights import nights
 from measurements.selectors.nights.rows import NightDeviceRow, NightRow
 from measurements.selectors.tests import tests as tests_selectors
+from measurements.services.devices import attendance
 from measurements.services.operations.audit import WriteResult
 from measurements.services.tests import tests as tests_services
 from measurements.services.uploads import staging
@@ -71,11 +73,15 @@ def show_bench(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: which device, then its form and how it did. POST: store a test of it."""
     night = nights.get_night(viewer, key)
     if request.method == "POST":
+        if "label" in request.POST:
+            return _open_labelled_device(request, viewer, night)
+        if "ask_name" in request.POST:
+            return _ask_owner(request, viewer, night)
         return _receive_test(request, viewer, night)
     if request.GET.get("device"):
         device = _get_night_device(night, request.GET["device"])
         if device is None:
-            return _render_device_choice(request, night, unknown="That device")
+            return _render_device_choice(request, night, label=request.GET["device"])
         procedure = _get_chosen_procedure(request, request.GET.get("test", ""))
         form = BenchTestForm(procedure, initial=get_last_numbers(request, night.key))
         return _render_bench_device(request, viewer, night, device, form)
@@ -96,6 +102,38 @@ def open_label(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     return HttpResponseRedirect(reverse("pages:device", kwargs={"key": key}))
 
 
+def _open_labelled_device(request: HttpRequest, viewer: Viewer, night: NightRow) -> HttpResponse:
+    """The key on the label opens the device for this night; its owner sees that."""
+    try:
+        opened = attendance.open_device_by_label(by=viewer, night=night.key, label=request.POST["label"])
+    except BenchnightError as error:
+        if error.kind not in ("not_found", "conflict"):
+            raise
+        return _render_device_choice(request, night, unopened=True)
+    where = f"{get_night_url(night.key, 'night_bench')}?{urlencode({'device': opened.key})}"
+    return HttpResponseRedirect(where)
+
+
+def _ask_owner(request: HttpRequest, viewer: Viewer, night: NightRow) -> HttpResponse:
+    """Asks by name and tag. The answer is the same whether or not there is such a device."""
+    try:
+        attendance.request_device(
+            by=viewer,
+            night=night.key,
+            name=request.POST.get("ask_name", ""),
+            tag=request.POST.get("ask_tag", ""),
+        )
+    except BenchnightError as error:
+        if error.kind == "not_found":
+            raise
+        return _render_device_choice(request, night, fault=error.detail)
+    messages.success(
+        request,
+        "Asked. If an account of this name has a device with this tag, its owner can say yes on its page.",
+    )
+    return HttpResponseRedirect(get_night_url(night.key, "night_bench"))
+
+
 def _find_tagged_device(request: HttpRequest, night: NightRow, typed: str) -> HttpResponse:
     """A tag as it was typed, or what a scanner typed for it."""
     scanned = LABEL_ADDRESS.search(typed)
@@ -103,6 +141,8 @@ def _find_tagged_device(request: HttpRequest, night: NightRow, typed: str) -> Ht
     found = [row for row in night.devices if row.tag.casefold() == wanted.casefold()]
     if not found and DEVICE_KEY.fullmatch(wanted):
         found = [row for row in night.devices if row.key == wanted]
+        if not found:
+            return _render_device_choice(request, night, label=wanted)
     if len(found) == 1:
         where = f"{get_night_url(night.key, 'night_bench')}?{urlencode({'device': found[0].key})}"
         return HttpResponseRedirect(where)
@@ -120,9 +160,13 @@ def _render_device_choice(request: HttpRequest, night: NightRow, **found: Any) -
         "cautions": cautions.list_cautions("night"),
         **found,
     }
-    return rendering.render_page(
-        request, "nights/bench.html", context, status=404 if found.get("unknown") else 200
-    )
+    return rendering.render_page(request, "nights/bench.html", context, status=_choose_status(found))
+
+
+def _choose_status(found: Mapping[str, Any]) -> int:
+    if found.get("unknown") or found.get("unopened"):
+        return 404
+    return 422 if found.get("fault") else 200
 
 
 def _render_bench_device(

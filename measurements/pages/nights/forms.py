@@ -144,14 +144,15 @@ class NightForm(forms.Form):
 
 
 class PersonForm(forms.Form):
-    """Somebody who brings devices: the name of an account, or a guest's."""
+    """Somebody who brings devices. asks_same_person: a guest of this name came to an earlier night."""
 
     use_required_attribute = False
+    asks_same_person = False
 
     name = forms.CharField(
         max_length=64,
         label="Name",
-        help_text="An account's name, or a guest's: only this night's operators and the stewards read it.",
+        help_text="Only this night's operators and the stewards read it. Members bring their labels.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
@@ -174,6 +175,12 @@ SOMEBODY_NEW = "new"
 
 NOT_CHOSEN = ""
 
+SAME_PERSON_CHOICES = (
+    ("", "not asked"),
+    ("yes", "yes, the same person"),
+    ("no", "no, another person of this name"),
+)
+
 
 class NightDeviceForm(RecipeFields):
     """Registered by the operator, on behalf of who brought it."""
@@ -188,8 +195,14 @@ class NightDeviceForm(RecipeFields):
         required=False,
         max_length=64,
         label="Their name",
-        help_text="Only for somebody who is not in the list. The name of an account, or a guest's.",
+        help_text="Only for somebody who is not in the list.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    same_person = forms.ChoiceField(
+        required=False,
+        choices=SAME_PERSON_CHOICES,
+        label="Was this guest here before?",
+        help_text="Only for a name that came to an earlier night.",
     )
     origin = forms.ChoiceField(
         required=False, choices=list(wording.ORIGINS.items()), label="Where it comes from"

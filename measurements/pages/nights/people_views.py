@@ -19,11 +19,12 @@ from measurements.pages.nights.views import get_night_url, render_night
 from measurements.selectors.nights import nights as nights_selectors
 from measurements.selectors.nights.rows import NightRow
 from measurements.services.designs import designs
-from measurements.services.devices import attendance, devices
-from measurements.services.nights import guests
+from measurements.services.devices import devices
+from measurements.services.nights import guests, persons
 from measurements.services.nights import nights as nights_services
 from measurements.services.operations.audit import WriteResult
 
+SAME_PERSON = {"yes": True, "no": False}
 PREFILLED = ("tag", "contributor", "name", "origin", "design")
 
 
@@ -31,18 +32,43 @@ def show_people(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """POST: put somebody on the night's list, or let another operator run it too."""
     if "operator" in request.POST:
         return _add_operator(request, viewer, key)
+    if "confirm" in request.POST or "join" in request.POST:
+        return _say_who_is_a_person(request, viewer, key)
     form = PersonForm(request.POST)
     if form.is_valid():
         try:
-            welcomed = guests.add_attendee(by=viewer, night=key, name=form.cleaned_data["name"])
+            welcomed = guests.add_attendee(
+                by=viewer,
+                night=key,
+                name=form.cleaned_data["name"],
+                same_person=SAME_PERSON.get(request.POST.get("same_person", "")),
+            )
         except BenchnightError as error:
             form_handling.add_error_to_form(form, error, {"contributor": "name"})
+            form.asks_same_person = error.code == "guest.known_name"
         else:
             name = form.cleaned_data["name"]
             words = f"{name} is on the list." if welcomed.created else f"{name} was on the list already."
             messages.success(request, words)
             return HttpResponseRedirect(f"{get_night_url(key)}#people")
     return render_night(request, nights_selectors.get_night(viewer, key), status=422, person_form=form)
+
+
+def _say_who_is_a_person(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
+    """A steward confirms the guests who came, or says that two of the list are one person."""
+    try:
+        if "confirm" in request.POST:
+            count = persons.confirm_guests(by=viewer, night=key, attendees=request.POST.getlist("attendee"))
+            messages.success(request, f"{count} guest{'' if count == 1 else 's'} confirmed.")
+        else:
+            first, second = request.POST.get("first", ""), request.POST.get("second", "")
+            persons.join_attendees(by=viewer, night=key, first=first, second=second)
+            messages.success(request, "They count as one person from the next release on.")
+    except BenchnightError as error:
+        if error.kind == "forbidden":
+            raise
+        messages.warning(request, error.detail)
+    return HttpResponseRedirect(f"{get_night_url(key)}#people")
 
 
 def _add_operator(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
@@ -76,6 +102,8 @@ def show_night_device_form(request: HttpRequest, viewer: Viewer, key: str) -> Ht
             stored = _register_device(viewer, key, form)
         except BenchnightError as error:
             names = {fault.field: get_recipe_field(fault.field) for fault in error.errors if fault.field}
+            if error.code == "guest.known_name":
+                names["contributor"] = "same_person"
             form_handling.add_error_to_form(form, error, names)
         else:
             return _redirect_after_registration(request, key, stored, form)
@@ -83,41 +111,29 @@ def show_night_device_form(request: HttpRequest, viewer: Viewer, key: str) -> Ht
 
 
 def _register_device(viewer: Viewer, night: str, form: NightDeviceForm) -> WriteResult:
-    """Whoever is new, the design if it is, and the device: all or nothing.
-
-    A device that its owner registered before is put on the night's list as it is (`created` False).
-    """
+    """Whoever is new, the design if it is, and the device: all or nothing."""
     typed = form.cleaned_data
     with transaction.atomic():
         person, design = typed["contributor"], typed["design"]
         if person == SOMEBODY_NEW:
-            person = guests.add_attendee(by=viewer, night=night, name=typed["name"]).key
-        try:
-            with transaction.atomic():
-                if form.is_new_design:
-                    design = designs.register_design(by=viewer, recipe_given=form.recipe()).key
-                return devices.register_device(
-                    by=viewer,
-                    design=design,
-                    tag=typed["tag"],
-                    origin=typed["origin"] or "homebrew",
-                    contributor=(night, person),
-                )
-        except BenchnightError as error:
-            if error.code != "device.tag_taken":
-                raise
-            there = attendance.add_device_to_night(
-                by=viewer, night=night, contributor=person, tag=typed["tag"]
-            )
-            return WriteResult(there.key, created=False)
+            same = SAME_PERSON.get(typed["same_person"])
+            person = guests.add_attendee(by=viewer, night=night, name=typed["name"], same_person=same).key
+        if form.is_new_design:
+            design = designs.register_design(by=viewer, recipe_given=form.recipe()).key
+        return devices.register_device(
+            by=viewer,
+            design=design,
+            tag=typed["tag"],
+            origin=typed["origin"] or "homebrew",
+            contributor=(night, person),
+        )
 
 
 def _redirect_after_registration(
     request: HttpRequest, key: str, stored: WriteResult, form: NightDeviceForm
 ) -> HttpResponse:
     tag = form.cleaned_data["tag"]
-    before = f"{tag} was registered before, with its own design: it is on the night's list."
-    messages.success(request, f"{tag} is registered." if stored.created else before)
+    messages.success(request, f"{tag} is registered.")
     if "another" in request.POST:
         return _build_next_device_url(
             key, {name: form.cleaned_data[name] for name in ("contributor", "design")}

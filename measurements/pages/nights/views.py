@@ -108,6 +108,7 @@ def render_night(request: HttpRequest, night: NightRow, *, status: int = 200, **
         "cautions": cautions.list_cautions("night"),
         "person_form": PersonForm(),
         "operator_form": OperatorForm(),
+        "unconfirmed": [row for row in night.contributors if row.is_guest and not row.confirmed],
         **forms,
     }
     return rendering.render_page(request, "nights/night.html", context, status=status)

@@ -21,6 +21,7 @@ from measurements.selectors.accounts import members
 from measurements.selectors.operations import audit
 from measurements.services.accounts import membership
 from measurements.services.accounts.accounts import LINK_HOURS
+from measurements.services.nights import persons
 
 PAGE_SIZE = 50
 # they give somebody a way in or a right, so the steward shows who is asking; taking one away asks for nothing
@@ -82,6 +83,8 @@ def _apply_action(request: HttpRequest, viewer: Viewer, name: str, form: RoleFor
     act = request.POST.get("act", "")
     if act == "link":
         return _render_link(request, name, membership.reissue_sign_in_link(by=viewer, name=name))
+    if act == "join":
+        return _join_persons(request, viewer, name)
     if act == "role":
         if not form.is_valid():
             return None
@@ -96,6 +99,19 @@ def _apply_action(request: HttpRequest, viewer: Viewer, name: str, form: RoleFor
             raise BenchnightError("account.unknown_act", "Choose one of the buttons.")
         writes[act](by=viewer, name=name)
     messages.success(request, ACTION_MESSAGES[act])
+    return HttpResponseRedirect(f"{reverse('pages:steward_account')}?{urlencode({'name': name})}")
+
+
+def _join_persons(request: HttpRequest, viewer: Viewer, name: str) -> HttpResponse:
+    """Says that an account and a guest, or another account, are one person."""
+    try:
+        persons.join_by_name(by=viewer, first=name, second=request.POST.get("other", ""))
+    except BenchnightError as error:
+        if error.kind == "forbidden":
+            raise
+        messages.warning(request, error.detail)
+    else:
+        messages.success(request, "They count as one person from the next release on.")
     return HttpResponseRedirect(f"{reverse('pages:steward_account')}?{urlencode({'name': name})}")
 
 

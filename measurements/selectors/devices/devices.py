@@ -1,23 +1,24 @@
-"""Devices as their owner, the operators of a night they were brought to, or a steward sees them."""
+"""Devices as their owner or a steward sees them, and what an operator sees of one on the bench."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
-from measurements.models import Contributor, Device, NightDevice, NightOperator
+from measurements.models import Contributor, Device, NightDevice, NightOperator, Test
 from measurements.selectors import paging
 from measurements.selectors.paging import Page
 
 
 @dataclass(frozen=True)
 class DeviceRow:
-    """A device as its owner, the operator of its night or a steward sees it.
+    """A device as its owner or a steward sees it; on the bench, its tag and design alone.
 
     place: where it is in service; never in evidence. retired_on: out of service for good.
     """
@@ -42,7 +43,7 @@ def list_devices(
 ) -> Page[DeviceRow]:
     """The viewer's own devices, the newest first.
 
-    For an operator also those that were brought to own nights, for a steward all.
+    For a steward all. What lies on a night's bench is on the night's list.
     """
     policy.check_signed_in(viewer)
     size = paging.check_limit(limit)
@@ -61,8 +62,38 @@ def get_device(viewer: Viewer, key: str) -> DeviceRow:
     return _device_row(device)
 
 
+def get_device_on_bench(viewer: Viewer, key: str) -> DeviceRow:
+    """The same; for an operator who has it on the bench its tag, origin and design, and no more.
+
+    Raises BenchnightError `device.not_found` where it is neither theirs nor on their bench.
+    """
+    policy.check_signed_in(viewer)
+    device = _counted_devices(viewer).filter(key=key).first()
+    if device is None:
+        raise policy.build_not_found("device")
+    ownership = get_device_ownership(device)
+    policy.check_see_device_on_bench(viewer, ownership)
+    row = _device_row(device)
+    if policy.can_see_device(viewer, ownership):
+        return row
+    brought = NightDevice.objects.live().filter(device=device, night__staff__member=viewer.member_id)
+    first = brought.order_by("brought_at").first()
+    since = device.registered_at if first is None else first.brought_at
+    guest = "" if device.contributor.member is not None else device.contributor.guest_name
+    return replace(
+        row,
+        built_on=None,
+        notes="",
+        place="",
+        retired_on=None,
+        version=0,
+        owner=guest,
+        registered_at=since,
+    )
+
+
 def get_device_ownership(device: Device) -> Ownership:
-    """Whose a device is, and who ran the nights it was brought to."""
+    """Whose a device is, and the operators on whose bench it is now."""
     operators = NightOperator.objects.of_device(device.pk)
     return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
 
@@ -71,22 +102,21 @@ def build_device_visibility(viewer: Viewer) -> Q:
     """Which rows of Device the viewer may see: the same as `ownership` and `policy.can_see_device` say."""
     if viewer.is_steward:
         return Q()
-    own = Q(contributor__member=viewer.member_id)
-    if not viewer.is_operator:
-        return own
-    return own | Q(
-        Exists(NightDevice.objects.filter(device=OuterRef("pk"), night__staff__member=viewer.member_id))
-    )
+    return Q(contributor__member=viewer.member_id)
 
 
 def _counted_devices(viewer: Viewer) -> QuerySet[Device]:
     """Devices with how many tests of each the viewer may see: an operator those made on own nights."""
-    seen = Q()
-    if not viewer.is_steward:
-        seen = Q(contributor__member=viewer.member_id)
-        if viewer.is_operator:
-            seen |= Q(tests__night__staff__member=viewer.member_id)
-    counted = Count("tests", filter=seen, distinct=True) if seen else Count("tests")
+    counted: Count | Subquery | Coalesce = Count("tests")
+    if viewer.is_operator and not viewer.is_steward:
+        here = NightDevice.objects.live().filter(
+            night=OuterRef("night"), device=OuterRef("device"), night__staff__member=viewer.member_id
+        )
+        seen = Test.objects.filter(
+            Exists(here) | Q(device__contributor__member=viewer.member_id), device=OuterRef("pk")
+        )
+        per_device = seen.order_by().values("device").annotate(n=Count("pk")).values("n")
+        counted = Coalesce(Subquery(per_device), 0)
     return Device.objects.select_related("design", "contributor__member").annotate(test_count=counted)
 
 

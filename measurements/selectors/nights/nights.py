@@ -22,7 +22,6 @@ from measurements.models import (
     Test,
 )
 from measurements.selectors import paging
-from measurements.selectors.devices.devices import format_owner_name
 from measurements.selectors.intakes import intakes
 from measurements.selectors.nights.rows import AttendeeRow, JigFileRow, NightDeviceRow, NightRow, NightTestRow
 from measurements.selectors.paging import Page
@@ -33,12 +32,15 @@ from measurements.selectors.paging import Page
 
 
 def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
-    """Every device brought, by tag and owner."""
-    brought = NightDevice.objects.filter(night=night).select_related(
-        "device__design", "device__contributor__member"
-    )
-    rows = list(brought)
-    came = dict(NightContributor.objects.filter(night=night).values_list("contributor_id", "key"))
+    """Every device on the bench now, by tag and owner.
+
+    Of a member's device that its label opened, the owner is not named.
+    """
+    brought = NightDevice.objects.live().filter(night=night)
+    rows = list(brought.select_related("device__design", "device__contributor__member"))
+    people = NightContributor.objects.filter(night=night).values_list("contributor_id", "key", "name")
+    came = {contributor: key for contributor, key, _ in people}
+    names = {contributor: name for contributor, _, name in people}
     made = _night_tests(night, [row.device_id for row in rows])
     shown = (
         NightDeviceRow(
@@ -47,8 +49,8 @@ def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
             design=row.device.design.key,
             design_title=row.device.design.title,
             ratio=row.device.design.ratio,
-            owner=format_owner_name(row.device.contributor),
-            attendee=came.get(row.device.contributor_id),
+            owner=names.get(row.device.contributor_id, "") if _is_named(row) else "",
+            attendee=came.get(row.device.contributor_id) if _is_named(row) else None,
             is_guest=row.device.contributor.member is None,
             brought_at=row.brought_at,
             tests=len(made[row.device_id]),
@@ -57,6 +59,11 @@ def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
         for row in rows
     )
     return tuple(sorted(shown, key=lambda row: (row.tag.casefold(), row.owner.casefold())))
+
+
+def _is_named(row: NightDevice) -> bool:
+    """Whether the night knows whose it is: a guest's, or the owner said yes to the name."""
+    return row.device.contributor.member is None or row.opened_how != NightDevice.How.LABEL
 
 
 def _night_tests(night: Night, device_ids: list[int]) -> dict[int, list[NightTestRow]]:
@@ -121,11 +128,12 @@ def get_night(viewer: Viewer, key: str) -> NightRow:
         contributors=_attendees(night),
         devices=_night_device_rows(night),
         intakes=intakes.list_intakes_of_night(night),
+        requests=tuple(night.requests.order_by("-pk").values_list("name", "tag")),
     )
 
 
 def list_night_devices(viewer: Viewer, night: str) -> tuple[NightDeviceRow, ...]:
-    """Every device brought to a night, by tag, with its newest tests made there. Raises as `one`."""
+    """Every device on a night's bench, by tag, with its newest tests made there. Raises as `one`."""
     return _night_device_rows(get_night_record(viewer, night))
 
 
@@ -144,7 +152,7 @@ def _counted_nights() -> QuerySet[Night]:
     brought = NightDevice.objects.filter(night=OuterRef("pk")).order_by().values("night")
     made = Test.objects.filter(night=OuterRef("pk")).order_by().values("night")
     return Night.objects.select_related("opened_by").annotate(
-        device_count=Coalesce(Subquery(brought.annotate(n=Count("pk")).values("n")), 0),
+        device_count=Coalesce(Subquery(brought.annotate(n=Count("device", distinct=True)).values("n")), 0),
         test_count=Coalesce(Subquery(made.annotate(n=Count("pk")).values("n")), 0),
     )
 
@@ -157,7 +165,8 @@ def _jig_files(night: Night) -> tuple[JigFileRow, ...]:
 def _attendees(night: Night) -> tuple[AttendeeRow, ...]:
     came = NightContributor.objects.filter(night=night).select_related("contributor__member")
     counted = dict(
-        NightDevice.objects.filter(night=night)
+        NightDevice.objects.live()
+        .filter(night=night)
         .values_list("device__contributor")
         .annotate(n=Count("pk"))
         .order_by()
@@ -170,10 +179,9 @@ def _attendees(night: Night) -> tuple[AttendeeRow, ...]:
     rows = (
         AttendeeRow(
             key=person.key,
-            name=person.contributor.member.name
-            if person.contributor.member is not None
-            else person.contributor.guest_name,
+            name=person.name,
             is_guest=person.contributor.member is None,
+            confirmed=person.contributor.confirmed_at is not None,
             devices=counted.get(person.contributor_id, 0),
             has_code=person.contributor_id in coded,
         )

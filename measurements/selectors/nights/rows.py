@@ -23,7 +23,8 @@ class JigFileRow:
 class AttendeeRow:
     """Who brought devices to a night; `key` stands for this person on this night only.
 
-    has_code: a claim code was printed and is not used yet.
+    name: as an operator wrote it. has_code: a claim code was printed and is not used yet. confirmed: a
+    steward confirmed that this guest came; for stewards alone to show.
     """
 
     key: str
@@ -31,6 +32,7 @@ class AttendeeRow:
     is_guest: bool
     devices: int
     has_code: bool
+    confirmed: bool
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,8 @@ class NightTestRow:
 class NightDeviceRow:
     """A device brought to a night. tests: how many were made of it there. newest: one per kind and method.
 
-    attendee: key of whoever brought it (`AttendeeRow.key`); None after its owner left the night.
+    owner, attendee: name and key of whoever brought it (`AttendeeRow.key`); "" and None where a member's
+    label opened it.
     """
 
     key: str
@@ -74,7 +77,8 @@ class NightRow:
 
     jig_figures: what the jig is good for (`services.nights.nights`), empty until it was swept.
     contributors, devices, intakes, jig_files and operators are filled where one night is asked for, and
-    empty in a list, which has the counts.
+    empty in a list, which has the counts. requests: names and tags that owners were asked by; whether there
+    is such an owner or device is not known here.
     """
 
     key: str
@@ -98,3 +102,4 @@ class NightRow:
     contributors: tuple[AttendeeRow, ...] = ()
     devices: tuple[NightDeviceRow, ...] = ()
     intakes: tuple[IntakeSummaryRow, ...] = ()
+    requests: tuple[tuple[str, str], ...] = ()

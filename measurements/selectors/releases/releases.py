@@ -6,8 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.db.models import Q
+
+from measurements.disclosure.viewers import ANONYMOUS, Viewer, get_circle
 from measurements.errors import BenchnightError
-from measurements.models import Release
+from measurements.models import Cell, Release
 from measurements.selectors import paging
 from measurements.selectors.paging import Page
 
@@ -31,35 +34,47 @@ def get_current_release() -> ReleaseRow | None:
     return None if release is None else _release_row(release)
 
 
-def get_release(number: int) -> ReleaseRow:
+def get_release(number: int, viewer: Viewer = ANONYMOUS) -> ReleaseRow:
     """A release by its number. Raises BenchnightError `release.not_found`."""
     release = Release.objects.filter(number=number).first()
     if release is None:
         raise BenchnightError("release.not_found", "There is no release of this number.", kind="not_found")
-    return _release_row(release)
+    return _release_row(release, viewer)
 
 
-def list_releases(cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT) -> Page[ReleaseRow]:
+def list_releases(
+    cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT, viewer: Viewer = ANONYMOUS
+) -> Page[ReleaseRow]:
     """Releases, the newest first."""
     size = paging.check_limit(limit)
     position = paging.decode_cursor(cursor, before=int)
     rows = Release.objects.order_by("-number")
     if position is not None:
         rows = rows.filter(number__lt=position["before"])
-    found = [_release_row(release) for release in rows[: size + 1]]
+    found = [_release_row(release, viewer) for release in rows[: size + 1]]
     more = len(found) > size
     return Page(
         tuple(found[:size]), paging.encode_cursor({"before": found[size - 1].number}) if more else None
     )
 
 
-def _release_row(release: Release) -> ReleaseRow:
+def _get_counts(release: Release, viewer: Viewer) -> dict[str, Any]:
+    """What a release holds, in numbers; of the public only the designs that it may see."""
+    if get_circle(viewer) == "members":
+        return release.counts
+    held = Q(last_release=None) | Q(last_release__gte=release.number)
+    cells = Cell.objects.filter(held, first_release__lte=release.number)
+    seen = cells.filter(contributors__gte=release.thresholds["public_min_contributors"])
+    return {"designs": seen.count()}
+
+
+def _release_row(release: Release, viewer: Viewer = ANONYMOUS) -> ReleaseRow:
     return ReleaseRow(
         number=release.number,
         made_at=release.made_at,
         engine_version=release.engine_version,
         region=release.region,
         thresholds=release.thresholds,
-        counts=release.counts,
+        counts=_get_counts(release, viewer),
         content_sha256=release.content_sha256,
     )

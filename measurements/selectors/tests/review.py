@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Literal
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
@@ -23,7 +23,10 @@ MOST_COUNTED = 100
 
 @dataclass(frozen=True)
 class ReviewRow:
-    """A test in the queue. flags: those that ask for a look. counts: whether it is evidence as it stands."""
+    """A test in the queue. flags: those that ask for a look. counts: whether it is evidence as it stands.
+
+    shares_bytes: another contributor stored the same file before; its owner reads nothing of that.
+    """
 
     key: str
     device: str
@@ -37,6 +40,7 @@ class ReviewRow:
     recorded_at: datetime
     flags: tuple[dict[str, Any], ...]
     counts: bool
+    shares_bytes: bool
     excluded_reason: str
     excluded_at: datetime | None
     reviewed_at: datetime | None
@@ -79,7 +83,8 @@ def _tests_in_state(which: ReviewState) -> QuerySet[Test]:
     if which == "reviewed":
         return Test.objects.filter(reviewed_at__isnull=False, excluded_at=None)
     flagged = Result.objects.filter(current=True, flagged=True).values("test")
-    return Test.objects.filter(pk__in=flagged, reviewed_at=None, excluded_at=None)
+    asks = Q(pk__in=flagged) | Q(shares_bytes=True)
+    return Test.objects.filter(asks, reviewed_at=None, excluded_at=None)
 
 
 def _with_results(tests: QuerySet[Test]) -> QuerySet[Test]:
@@ -104,7 +109,8 @@ def _review_row(test: Test) -> ReviewRow:
         measured_on=test.measured_on,
         recorded_at=test.recorded_at,
         flags=tuple(flag for flag in flags if flag["severity"] != "note" or flag["code"] in NOTES_FOR_REVIEW),
-        counts=result.counts_as_evidence and not test.excluded_reason,
+        counts=result.counts_as_evidence and not test.excluded_reason and not test.shares_bytes,
+        shares_bytes=test.shares_bytes,
         excluded_reason=test.excluded_reason,
         excluded_at=test.excluded_at,
         reviewed_at=test.reviewed_at,

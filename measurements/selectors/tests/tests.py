@@ -22,6 +22,7 @@ from measurements.models import (
     Design,
     Device,
     Night,
+    NightDevice,
     NightOperator,
     PublishedVote,
     Result,
@@ -126,7 +127,7 @@ def list_tests(
 ) -> Page[TestRow]:
     """The viewer's own tests, the last recorded first; of one device when asked.
 
-    For an operator also those made on own nights, for a steward all.
+    For an operator also those made of what lies on the bench of an own night, for a steward all.
     """
     policy.check_signed_in(viewer)
     size = paging.check_limit(limit)
@@ -141,8 +142,8 @@ def list_tests(
 # it, so it is written out. A test compares it with what `list_tests` reads through the ORM.
 
 _TEST_SQL = f"""
-SELECT t.id, t.key, t.kind, t.measured_on, t.recorded_at, t.settings, t.excluded_reason, t.night_id,
-  t.recipe_doubt, t.recipe_confirmed_at,
+SELECT t.id, t.device_id, t.key, t.kind, t.measured_on, t.recorded_at, t.settings, t.excluded_reason,
+  t.night_id, t.recipe_doubt, t.recipe_confirmed_at,
   d.key AS device__key, d.tag AS device__tag, s.key AS device__design__key, s.title AS device__design__title,
   c.member_id AS device__contributor__member, n.key AS night__key, r.figures AS results__figures,
   r.counts_as_evidence AS results__counts_as_evidence,
@@ -166,7 +167,9 @@ def get_test(viewer: Viewer, key: str) -> TestRow:
     if not rows:
         raise policy.build_not_found("test")
     row = rows[0]
-    policy.check_see_test(viewer, _build_ownership(row.device__contributor__member, row.night_id))
+    policy.check_see_test(
+        viewer, _build_ownership(row.device__contributor__member, row.night_id, row.device_id)
+    )
     row.results__figures = json.loads(row.results__figures)  # a column of another model is not converted
     return _test_row(
         row,
@@ -215,11 +218,12 @@ def _find_visible_test(viewer: Viewer, key: str) -> Test:
 
 def get_test_ownership(test: Test) -> Ownership:
     """Whose a test is, and who ran the night it was made on: what was measured at home is not theirs."""
-    return _build_ownership(test.device.contributor.member_id, test.night_id)
+    return _build_ownership(test.device.contributor.member_id, test.night_id, test.device_id)
 
 
-def _build_ownership(member_id: int | None, night_id: int | None) -> Ownership:
-    return Ownership(owner_member_id=member_id, night_operator_ids=NightOperator.objects.of_night(night_id))
+def _build_ownership(member_id: int | None, night_id: int | None, device_id: int) -> Ownership:
+    operators = NightOperator.objects.of_bench(night_id, device_id)
+    return Ownership(owner_member_id=member_id, night_operator_ids=operators)
 
 
 def build_test_visibility(viewer: Viewer) -> Q:
@@ -229,8 +233,10 @@ def build_test_visibility(viewer: Viewer) -> Q:
     own = Q(device__contributor__member=viewer.member_id)
     if not viewer.is_operator:
         return own
-    ran = NightOperator.objects.filter(night=OuterRef("night"), member=viewer.member_id)
-    return own | Q(Exists(ran))
+    on_bench = NightDevice.objects.live().filter(
+        night=OuterRef("night"), device=OuterRef("device"), night__staff__member=viewer.member_id
+    )
+    return own | Q(Exists(on_bench))
 
 
 def _with_files(rows: Iterable[Any]) -> tuple[TestRow, ...]:

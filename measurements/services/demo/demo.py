@@ -22,7 +22,7 @@ from measurements.services.demo.scenarios import PlannedDevice, Scenario
 from measurements.services.demo.simulated_sweeps import DeviceOnBench
 from measurements.services.designs import designs
 from measurements.services.devices import devices
-from measurements.services.nights import guests, nights
+from measurements.services.nights import guests, nights, persons
 from measurements.services.reference import reference_files
 from measurements.services.tests import tests
 from measurements.services.upkeep import inspections
@@ -47,21 +47,29 @@ def load_demo_night(scenario: Scenario, people: dict[str, Viewer]) -> tuple[int,
         nights.set_night_jig(
             by=by, night=night, uploads={role: _build_jig_upload(bench, role) for role in JIG_ROLES}
         )
-        added = [_add_night_device(scenario, by, night, bench, device) for device in planned.devices]
+        added = [
+            _add_night_device(scenario, by, night, bench, device, people.get(device.owner))
+            for device in planned.devices
+        ]
+        steward = next(person.name for person in scenario.people if person.role == "steward")
+        persons.confirm_guests(by=people[steward], night=night)
     return len(added), sum(added)
 
 
 def _add_night_device(
-    scenario: Scenario, by: Viewer, night: str, bench: Bench, planned: PlannedDevice
+    scenario: Scenario, by: Viewer, night: str, bench: Bench, planned: PlannedDevice, member: Viewer | None
 ) -> int:
+    """A guest's device is registered on the night; a member's came registered, and its label opens it."""
     recipe = designs.preview_design(scenario.designs[planned.design]).as_json
-    person = guests.add_attendee(by=by, night=night, name=planned.owner)
+    brought_by = None
+    if member is None:
+        brought_by = (night, guests.add_attendee(by=by, night=night, name=planned.owner).key)
     device = devices.register_device(
-        by=by,
+        by=member or by,
         design=designs.register_design(by=by, recipe_given=recipe).key,
         tag=planned.tag,
         built_on=planned.built_on,
-        contributor=(night, person.key),
+        contributor=brought_by,
     )
     for test in planned.tests:
         made = DeviceOnBench(planned, test, bench, recipe)

@@ -2,11 +2,65 @@
 
 from __future__ import annotations
 
-from django.db.models import F
+from django.db.models import Case, CharField, F, Q, QuerySet, Value, When
 
 from measurements.errors import BenchnightError, FieldError
 from measurements.models import Contributor, NightContributor, PublishedVote
 from measurements.services.uploads import size_limits
+
+# All guests whom no steward has confirmed count as one person together; no contributor has this key.
+UNCONFIRMED = "unconfirmed"
+
+
+def build_person_key(prefix: str = "") -> Case:
+    """Expression for the key of the person that a contributor is, in a query over what leads to one.
+
+    prefix: path to the contributor, with its two underscores at the end, such as
+    `test__device__contributor__`. Accounts and confirmed guests have a key each, `UNCONFIRMED` stands for
+    all other guests together, and contributors whom a steward joined share one key.
+    """
+    vouched = Q(**{f"{prefix}member__isnull": False}) | Q(**{f"{prefix}confirmed_at__isnull": False})
+    joined = ~Q(**{f"{prefix}person": ""})
+    return Case(
+        When(vouched & joined, then=F(f"{prefix}person")),
+        When(vouched, then=F(f"{prefix}key")),
+        default=Value(UNCONFIRMED),
+        output_field=CharField(),
+    )
+
+
+def get_person_key(contributor: Contributor) -> str:
+    """Read the same of one contributor."""
+    if contributor.member_id is None and contributor.confirmed_at is None:
+        return UNCONFIRMED
+    return contributor.person or contributor.key
+
+
+def query_person(key: str) -> QuerySet[Contributor]:
+    """Every contributor who is the person of this key, unconfirmed guests aside."""
+    return Contributor.objects.annotate(person_key=build_person_key()).filter(person_key=key)
+
+
+def join_persons(first: Contributor, second: Contributor) -> None:
+    """Make two vouched contributors one person, with all who were joined to either. Inside a transaction.
+
+    The second's person key gives way to the first's, here and in the private ledger: the number of persons
+    of no set of contributors rises by that. Raises BenchnightError `person.unconfirmed`.
+    """
+    survivor, other = get_person_key(first), get_person_key(second)
+    if UNCONFIRMED in (survivor, other):
+        raise BenchnightError(
+            "person.unconfirmed",
+            "Unconfirmed guests count as one person already. Confirm the guest first.",
+            kind="conflict",
+        )
+    if survivor == other:
+        return
+    joined = list(query_person(other).values_list("pk", flat=True))
+    joined += list(query_person(survivor).values_list("pk", flat=True))
+    Contributor.objects.filter(pk__in=joined).update(person=survivor)
+    PublishedVote.objects.filter(contributor_key=other).update(contributor_key=survivor)
+
 
 # Two contributors who are one person become one: a guest's devices move to the member who claimed them.
 #
@@ -17,6 +71,8 @@ from measurements.services.uploads import size_limits
 def merge_contributors(guest: Contributor, owner: Contributor) -> int:
     """Everything of the guest becomes the owner's, and the guest is no more. Inside a transaction."""
     _refuse_same_tags(guest, owner)
+    if get_person_key(guest) != UNCONFIRMED:
+        join_persons(owner, guest)
     moved = guest.devices.update(contributor=owner, version=F("version") + 1)
     PublishedVote.objects.filter(contributor_key=guest.key).update(contributor_key=owner.key)
     there = NightContributor.objects.filter(contributor=owner).values("night")

@@ -13,7 +13,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
-from measurements.models import Contributor, Design, Device, Night, NightOperator, Result, Test
+from measurements.models import Contributor, Design, Device, Night, NightDevice, NightOperator, Result, Test
 from measurements.services.devices import attendance, contributors
 from measurements.services.evidence import recipe_doubts
 from measurements.services.operations import audit
@@ -80,13 +80,25 @@ def register_device(
     fields = _check_fields({**given, "place": place})
     with transaction.atomic():
         if night is not None and contributor is not None:
-            owner = attendance.get_attendee(night, contributor[1]).contributor
+            owner = check_is_guest(attendance.get_attendee(night, contributor[1]).contributor)
         else:
             owner = contributors.get_or_create_contributor(by.member_id)  # type: ignore[arg-type]  # signed in
         device = _create_device(by, owner, fields)
         if night is not None:
-            attendance.record_device_brought(by, night, device)
+            attendance.record_device_brought(by, night, device, NightDevice.How.REGISTERED)
     return WriteResult(device.key, created=True)
+
+
+def check_is_guest(owner: Contributor) -> Contributor:
+    """Raises BenchnightError `guest.is_member`: an operator adds nothing to an account."""
+    if owner.member_id is not None:
+        raise BenchnightError(
+            "guest.is_member",
+            "This person has the devices in an account. Scan the label of the one that is here.",
+            kind="conflict",
+            field="contributor",
+        )
+    return owner
 
 
 def register_device_for(by: Viewer, owner: Contributor, *, design: str, tag: str) -> Device:
@@ -94,6 +106,7 @@ def register_device_for(by: Viewer, owner: Contributor, *, design: str, tag: str
 
     Raises BenchnightError as `register`.
     """
+    check_is_guest(owner)
     return _create_device(by, owner, _check_fields({"design": design, "tag": tag}))
 
 
@@ -163,19 +176,23 @@ def get_own_device(by: Viewer, key: str) -> Device:
 def check_testable_device(by: Viewer, device: Device | None, night: Night | None) -> Device:
     """Return the device, when `by` may store a test of it: made on `night`, where one is given.
 
-    device: with its owner; None where there is none.
+    device: with its owner; None where there is none. Its key opens it to the night's operators, unless its
+    owner ended their access.
 
     Raises BenchnightError `device.not_found` otherwise, whether or not it exists; `test.night_missing` to
-    operators of its nights who name none.
+    operators who have it on their bench and name no night.
     """
     policy.check_signed_in(by)
     if device is None:
         raise policy.build_not_found("device")
     if night is not None:
-        policy.check_record_test(by, get_device_ownership(device), attendance.get_night_staff(night))
+        owned = Ownership(owner_member_id=device.contributor.member_id)
+        policy.check_record_test(by, owned, attendance.get_night_staff(night))
+        with transaction.atomic():
+            attendance.record_device_brought(by, night, device)
     elif not policy.can_record_test(by, Ownership(owner_member_id=device.contributor.member_id)):
-        # who may see it from a night would store a test here that he could not see himself
-        policy.check_see_device(by, get_device_ownership(device))
+        # who has it on the bench of a night would store a test here that he could not see himself
+        policy.check_see_device_on_bench(by, get_device_ownership(device))
         raise BenchnightError(
             "test.night_missing",
             "Only its owner stores tests of it outside a night. Name the night that this one is made on.",
@@ -185,7 +202,7 @@ def check_testable_device(by: Viewer, device: Device | None, night: Night | None
 
 
 def get_device_ownership(device: Device) -> Ownership:
-    """Whose a device is, and who ran the nights it was brought to."""
+    """Whose a device is, and the operators on whose bench it is now."""
     operators = NightOperator.objects.of_device(device.pk)
     return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
 

@@ -22,7 +22,7 @@ MOST_REASON = 120
 def mark_devices_due(*, by: Viewer, devices_marked: Sequence[str], reason: str) -> int:
     """Marks these devices as due from today on; answers how many.
 
-    For operators (devices of their own and of their nights) and stewards. All or none are marked.
+    For stewards, and operators of devices of their own. All or none are marked.
     Raises BenchnightError: `due.nothing`, `due.too_many`, `due.reason`, `device.not_found`.
     """
     policy.check_operator(by)

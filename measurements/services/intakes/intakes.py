@@ -176,13 +176,17 @@ def _suggest_row(night: Night, name: str) -> dict[str, str]:
     found = filename_hints.guess_line(plain)
     row = {"file": plain, **asdict(found), "contributor": ""}
     if found.tag:
-        here = night.brought.filter(device__tag__iexact=found.tag).select_related(
-            "device__contributor__member", "device__design"
+        here = (
+            night.brought.live()
+            .filter(device__tag__iexact=found.tag)
+            .select_related("device__contributor__member", "device__design")
         )
         devices = [brought.device for brought in here[:2]]
         if len(devices) == 1:
-            owner = devices[0].contributor
-            row["contributor"] = owner.guest_name if owner.member is None else owner.member.name
+            # a member's device came by its label: whose it is is not said
+            row["contributor"] = (
+                devices[0].contributor.guest_name if not devices[0].contributor.member else ""
+            )
             row["ratio"] = row["ratio"] or devices[0].design.ratio
     return row
 

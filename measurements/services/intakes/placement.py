@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import Design, Device, Night
+from measurements.models import Design, Device, Night, NightDevice
 from measurements.services.devices import attendance, devices
 from measurements.services.intakes.grouping import UnitAssignment
 from measurements.services.nights import guests
@@ -30,8 +30,7 @@ def find_placement(by: Viewer, night: Night, assigned: UnitAssignment) -> Placem
     Raises BenchnightError `intake.whose`, `intake.unknown_tag`, `intake.unknown_design`, and what
     policy says where `by` does not run the night any more.
     """
-    policy.check_operator(by)
-    policy.check_alter_night(by, attendance.get_night_staff(night))
+    check_staff(by, night)
     design = _find_design(assigned.design) if assigned.design else None
     device = _find_device(night, assigned)
     if device is None and design is None:
@@ -42,23 +41,32 @@ def find_placement(by: Viewer, night: Night, assigned: UnitAssignment) -> Placem
             "name its design (its key or title) in the column design, and send this file again.",
             field="tag",
         )
-    if device is not None:
-        policy.check_record_test(by, devices.get_device_ownership(device), attendance.get_night_staff(night))
     return Placement(device, design)
 
 
+def check_staff(by: Viewer, night: Night) -> None:
+    """Raises BenchnightError where `by` does not run the night any more."""
+    policy.check_operator(by)
+    policy.check_alter_night(by, attendance.get_night_staff(night))
+
+
 def ensure_device(by: Viewer, night: Night, place: Placement, assigned: UnitAssignment) -> Device:
-    """The device, registered for whoever brought it where it is new. Call inside a transaction."""
+    """The device, registered for whoever brought it where it is new. Call inside a transaction.
+
+    A label that the manifest names in place of a tag opens its device here. Raises `device.not_found` where
+    its owner ended the night's access.
+    """
     if place.device is not None:
+        attendance.record_device_brought(by, night, place.device)
         return place.device
     person, _ = guests.ensure_attendee(by, night, assigned.contributor)
     # another unit may have registered it since we looked
-    there = attendance.find_device_by_tag(person.contributor, assigned.tag)
+    there = attendance.find_device_on_bench(night, person.contributor, assigned.tag)
     if there is not None:
         return there
     design = place.design.key if place.design is not None else assigned.design
     device = devices.register_device_for(by, person.contributor, design=design, tag=assigned.tag)
-    attendance.record_device_brought(by, night, device)
+    attendance.record_device_brought(by, night, device, NightDevice.How.REGISTERED)
     return device
 
 
@@ -72,11 +80,16 @@ def get_unit_settings(place: Placement, assigned: UnitAssignment) -> TestSetting
 
 
 def _find_device(night: Night, assigned: UnitAssignment) -> Device | None:
+    """What is on the night's bench, or what the key on a label opens; no other device of anybody."""
+    labelled = attendance.find_device_by_label(assigned.tag)
+    if labelled is not None:
+        return labelled
     if assigned.contributor:
         owner = guests.find_contributor_by_name(night, assigned.contributor)
-        return None if owner is None else attendance.find_device_by_tag(owner, assigned.tag)
+        return None if owner is None else attendance.find_device_on_bench(night, owner, assigned.tag)
+    live = NightDevice.objects.live().filter(night=night).values("device")
     here = Device.objects.select_related("contributor", "design").filter(
-        nights__night=night, tag__iexact=assigned.tag
+        pk__in=live, tag__iexact=assigned.tag
     )
     found = list(here[:2])
     if len(found) == 1:

@@ -13,9 +13,11 @@ from django_tasks import task
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Intake, IntakeFile, Test
+from measurements.rf.sweeps import reading
 from measurements.services.intakes import grouping, leases, manifests, placement
 from measurements.services.intakes.grouping import UnitAssignment
 from measurements.services.intakes.leases import LeaseLostError
+from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
 from measurements.services.tests import preparation, tests
 from measurements.services.tests.preparation import RequestedTest
@@ -97,6 +99,8 @@ def _store_unit(intake: Intake, files: Sequence[IntakeFile]) -> None:
     by = _get_viewer(intake)
     assigned = grouping.combine_lines([file.assignment for file in files])
     uploads = _get_unit_uploads(files, assigned)
+    placement.check_staff(by, intake.night)
+    _read_all(uploads)
     place = placement.find_placement(by, intake.night, assigned)
     asked = RequestedTest(
         uploads,
@@ -107,9 +111,10 @@ def _store_unit(intake: Intake, files: Sequence[IntakeFile]) -> None:
     already = None if place.device is None else tests.find_same_test(place.device, asked)
     if already is not None:
         with transaction.atomic():
+            placement.ensure_device(by, intake.night, place, assigned)
             _mark_unit_stored(intake, files, already)
         return
-    computed = preparation.compute_test(by, asked)
+    computed = preparation.compute_test(by, asked, device=place.device)
     with transaction.atomic():
         device = placement.ensure_device(by, intake.night, place, assigned)
         tests.store_test(
@@ -118,6 +123,12 @@ def _store_unit(intake: Intake, files: Sequence[IntakeFile]) -> None:
             computed=computed,
             also=lambda stored: _mark_unit_stored(intake, files, stored),
         )
+
+
+def _read_all(uploads: dict[str, Upload]) -> None:
+    """Raises a file's own fault before any tag is looked up: what cannot be read finds no device."""
+    for role, upload in uploads.items():
+        reading.read_sweep(upload.data, upload.name, role=role)
 
 
 def _get_unit_uploads(files: Sequence[IntakeFile], assigned: UnitAssignment) -> dict[str, Upload]:
@@ -153,6 +164,14 @@ def _refuse_unit(intake: Intake, files: Sequence[IntakeFile], error: BenchnightE
             if at_fault is not None and file.pk != at_fault.pk:
                 reason = f"It belongs to one test with {at_fault.name}, which was refused: {reason}"
             IntakeFile.objects.filter(pk=file.pk).update(state=REFUSED, reason=reason)
+        # a run through many tags leaves its trace, whoever drops the files afterwards
+        audit.record_action(
+            by=_get_account(intake),
+            action="intake.refuse",
+            subject=intake.key,
+            numbers=[file.number for file in files],
+            code=error.errors[0].code,
+        )
 
 
 def describe_refusal(error: BenchnightError) -> str:
@@ -198,6 +217,11 @@ def _get_viewer(intake: Intake) -> Viewer:
             "intake.nobody", "The account that handed this in is gone or suspended. Hand it in again."
         )
     return Viewer(member_id=account.pk, name=account.name, role=account.role)
+
+
+def _get_account(intake: Intake) -> Viewer | None:
+    account = intake.made_by
+    return None if account is None else Viewer(member_id=account.pk, name=account.name, role=account.role)
 
 
 @task()

@@ -9,7 +9,7 @@ from django.utils import timezone
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import ClaimCode, Contributor, Member, Night, NightContributor
+from measurements.models import ClaimCode, Contributor, Night, NightContributor
 from measurements.services.devices import attendance, contributors
 from measurements.services.nights import claim_codes
 from measurements.services.operations import audit, use_counts
@@ -20,56 +20,49 @@ MOST_NAME = 64
 MOST_ATTENDEES = 500  # of one night: far above any bench, far below a flood
 
 
-def add_attendee(*, by: Viewer, night: str, name: str) -> WriteResult:
+def add_attendee(*, by: Viewer, night: str, name: str, same_person: bool | None = None) -> WriteResult:
     """Puts somebody on a night's list and answers the key that stands for the person there.
 
-    The name of an account makes that member come; any other name is a guest of this night. The same name
-    on the same night, whatever its case, is the same person. A guest is known to the night's operators and
-    to stewards only. Raises BenchnightError `guest.name`, `guest.suspended`, `night.closed`.
+    A name never finds an account: it is a guest's, until its bearer claims it. The same name on the same
+    night, whatever its case, is the same person. same_person: whether a guest of this name who came to an
+    earlier night is this one, as the operator confirmed; True goes on with that record.
+    Raises BenchnightError `guest.name`, `night.closed`; `guest.known_name` where it takes `same_person`.
     """
     found = attendance.get_open_night(by, night)
     with transaction.atomic():
-        person, created = ensure_attendee(by, found, name)
+        person, created = ensure_attendee(by, found, name, same_person=same_person)
     return WriteResult(person.key, created=created)
 
 
-def ensure_attendee(by: Viewer, night: Night, name: str) -> tuple[NightContributor, bool]:
+def ensure_attendee(
+    by: Viewer, night: Night, name: str, *, same_person: bool | None = None
+) -> tuple[NightContributor, bool]:
     """The same for who holds the night already. Call inside a transaction."""
     plain = _check_guest_name(name)
-    member = _find_member_by_name(plain)
-    if member is not None:
-        contributor = contributors.get_or_create_contributor(member.pk)
-    else:
-        # one guest of a name: whoever writes the night's row first is waited for by the others
-        Night.objects.select_for_update().get(pk=night.pk)
-        contributor = _find_guest_by_name(night, plain) or Contributor(guest_name=plain)
-    known = None
-    if contributor.pk is not None:
-        known = NightContributor.objects.filter(night=night, contributor=contributor).first()
-    if known is not None:
-        return known, False
+    # one guest of a name: whoever writes the night's row first is waited for by the others
+    Night.objects.select_for_update().get(pk=night.pk)
+    here = _find_attendee_by_name(night, plain)
+    if here is not None:
+        return here, False
+    contributor = _find_earlier_guest(plain, same_person) or Contributor(guest_name=plain)
     if night.attendance.count() >= MOST_ATTENDEES:
         raise BenchnightError(
             "night.too_many", f"A night's list holds up to {MOST_ATTENDEES} people.", kind="too_many"
         )
     if contributor.pk is None:
         contributor.save(force_insert=True)
-    person, created = NightContributor.objects.get_or_create(night=night, contributor=contributor)
+    person, created = NightContributor.objects.get_or_create(
+        night=night, contributor=contributor, defaults={"name": plain}
+    )
     if created:
         audit.record_action(by=by, action="night.welcome", subject=night.key, attendee=person.key)
     return person, created
 
 
 def find_contributor_by_name(night: Night, name: str) -> Contributor | None:
-    """Who is called so: the member of that account, or the night's guest; None for a new guest.
-
-    Raises BenchnightError as `welcome`.
-    """
-    plain = _check_guest_name(name)
-    member = _find_member_by_name(plain)
-    if member is not None:
-        return Contributor.objects.filter(member=member).first()
-    return _find_guest_by_name(night, plain)
+    """Who is on the night's list under this name; None for somebody new. Raises as `add_attendee`."""
+    here = _find_attendee_by_name(night, _check_guest_name(name))
+    return None if here is None else here.contributor
 
 
 def issue_claim_code(*, by: Viewer, night: str, contributor_key: str) -> str:
@@ -144,23 +137,27 @@ def _check_guest_name(name: str) -> str:
     return plain
 
 
-def _find_member_by_name(name: str) -> Member | None:
-    """The account of this name; its case decides only where two accounts differ in nothing else."""
-    alike = list(Member.objects.filter(name__iexact=name)[:3])
-    exact = [member for member in alike if member.name == name]
-    found = exact or (alike if len(alike) == 1 else [])
-    if not found:
+def _find_attendee_by_name(night: Night, name: str) -> NightContributor | None:
+    came = NightContributor.objects.select_related("contributor").filter(night=night).order_by("pk")
+    wanted = name.casefold()
+    return next((person for person in came if person.name.casefold() == wanted), None)
+
+
+def _find_earlier_guest(name: str, same_person: bool | None) -> Contributor | None:
+    """The guest of this name who came last, where the operator confirmed that it is the same person."""
+    if same_person is False:
         return None
-    if not found[0].is_active:
+    wanted = name.casefold()
+    rows = Contributor.objects.filter(member=None).exclude(guest_name="").order_by("-pk")
+    key = next((pk for pk, known in rows.values_list("pk", "guest_name") if known.casefold() == wanted), None)
+    if key is None:
+        return None
+    if same_person is None:
         raise BenchnightError(
-            "guest.suspended",
-            "The account of this name is suspended. Ask a steward, or write the guest's name otherwise.",
+            "guest.known_name",
+            "A guest of this name came to an earlier night. Put the name on the list first, and say whether "
+            "it is the same person.",
+            kind="conflict",
             field="contributor",
         )
-    return found[0]
-
-
-def _find_guest_by_name(night: Night, name: str) -> Contributor | None:
-    came = Contributor.objects.filter(attended__night=night, member=None)
-    wanted = name.casefold()
-    return next((guest for guest in came if guest.guest_name.casefold() == wanted), None)
+    return Contributor.objects.get(pk=key)

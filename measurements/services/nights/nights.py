@@ -112,9 +112,15 @@ def update_night(*, by: Viewer, night: str, version: int, **changes: Any) -> int
 
 
 def close_night(*, by: Viewer, night: str, version: int) -> int:
-    """Closes a night: no more files, guests or jig sweeps until it is opened again. Returns the version."""
+    """Closes a night: no more files, guests or jig sweeps until it is opened again. Returns the version.
+
+    Its operators' access to members' devices ends for good; opened again, it takes the labels anew.
+    """
     found = attendance.get_night_for_staff(by, night)
-    return _update_fields(by, found, version, "night.close", {"closed_at": timezone.now()})
+    with transaction.atomic():
+        changed = _update_fields(by, found, version, "night.close", {"closed_at": timezone.now()})
+        attendance.end_access_of_night(found)
+    return changed
 
 
 def reopen_night(*, by: Viewer, night: str, version: int) -> int:

@@ -64,7 +64,9 @@ def list_design_groups(merged: dict[int, int]) -> list[list[int]]:
 
 def _query_voting_results() -> QuerySet[Result]:
     """Results whose tests could vote now."""
-    return Result.objects.filter(current=True, counts_as_evidence=True, test__excluded_reason="")
+    return Result.objects.filter(
+        current=True, counts_as_evidence=True, test__excluded_reason="", test__shares_bytes=False
+    )
 
 
 def _list_moved_devices() -> list[str]:

@@ -44,7 +44,7 @@ def get_partner_loss(by: Viewer, key: str) -> LossCurve:
     test = Test.objects.select_related("device__contributor").filter(key=key, kind="insertion_loss").first()
     if test is None:
         raise _build_partner_error()
-    operators = NightOperator.objects.of_night(test.night_id)
+    operators = NightOperator.objects.of_bench(test.night_id, test.device_id)
     if not policy.can_see_test(by, Ownership(test.device.contributor.member_id, operators)):
         raise _build_partner_error()
     return get_stored_partner_loss(key)

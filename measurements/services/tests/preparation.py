@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import Design, Night, NightJigFile, SweepFile, Test
+from measurements.models import Design, Device, Night, NightJigFile, SweepFile, Test
 from measurements.services.tests import analysis
 from measurements.services.tests.analysis import AnalysedUploads
 from measurements.services.tests.upload_statements import UploadFacts
@@ -58,12 +58,19 @@ class ComputedTest:
     settings: TestSettings
     digests: Mapping[str, str]
     analysed: AnalysedUploads
+    shares_bytes: bool
 
 
 def compute_test(
-    by: Viewer, asked: RequestedTest, facts: UploadFacts | None = None, design: Design | None = None
+    by: Viewer,
+    asked: RequestedTest,
+    facts: UploadFacts | None = None,
+    *,
+    design: Design | None = None,
+    device: Device | None = None,
 ) -> ComputedTest:
-    """Read and compute. facts: of this test, where they were read already. design: of an ohmmeter test.
+    """Read and compute. facts: of this test, where they were read already; else device: whose it is, if any.
+    design: of an ohmmeter test.
 
     Raises BenchnightError: nothing to read, or a faulty file (with its line).
     """
@@ -74,15 +81,19 @@ def compute_test(
     if settings.calibrated is None and asked.night is not None:
         settings = replace(settings, calibrated=asked.night.calibrated)
     digests = {**{role: hash_upload(upload) for role, upload in added.items()}, **asked.digests}
+    if facts is None:
+        own, other = find_holders(digests, None if device is None else device.contributor_id, by.member_id)
+    else:
+        own, other = facts.is_held, facts.is_held_by_other
     analysed = analysis.analyse_uploads(
         uploads_by_role=uploads,
         settings=settings,
         on=asked.measured_on,
-        same_bytes=is_stored_elsewhere(digests) if facts is None else facts.is_held,
+        same_bytes=own,
         by=by,
         facts=facts,
     )
-    return ComputedTest(asked, uploads, settings, digests, analysed)
+    return ComputedTest(asked, uploads, settings, digests, analysed, shares_bytes=other)
 
 
 def get_night_jig_uploads(asked: RequestedTest) -> dict[str, Upload]:
@@ -150,9 +161,28 @@ def compute_content_sha256(digests: Mapping[str, str], settings: TestSettings, n
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
-def is_stored_elsewhere(digests: Mapping[str, str]) -> bool:
-    """Whether an older test holds one of these sweeps. Jig sweeps are rightly shared by many tests."""
-    return SweepFile.objects.filter(raw_sha256__in=list_own_digests(digests)).exists()
+def find_holders(
+    digests: Mapping[str, str], contributor_id: int | None, member_id: int | None
+) -> tuple[bool, bool]:
+    """Whether older tests hold one of these sweeps: own ones, and those of others.
+
+    Own ones are of the same contributor, or stored by the same account. Whoever stores a file learns of own
+    ones only: the others keep the test out of evidence, and stewards see it. Jig sweeps are rightly shared.
+    """
+    holders = list(
+        SweepFile.objects.filter(raw_sha256__in=list_own_digests(digests)).values_list(
+            "test__device__contributor", "test__recorded_by"
+        )
+    )
+    own = [is_own_holder(owner, stored_by, contributor_id, member_id) for owner, stored_by in holders]
+    return any(own), not all(own)
+
+
+def is_own_holder(
+    owner: int, stored_by: int | None, contributor_id: int | None, member_id: int | None
+) -> bool:
+    """Whether a test of `owner` that `stored_by` stored is known to who stores the same bytes again."""
+    return owner == contributor_id or (stored_by is not None and stored_by == member_id)
 
 
 def list_own_digests(digests: Mapping[str, str]) -> list[str]:

@@ -6,13 +6,14 @@ Nothing is read from files again: the arrays stored beside the bytes are what wa
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 from multiprocessing import get_context
 
 from django.db import IntegrityError, transaction
-from django.db.models import Exists, Min, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 from django_tasks import task
 
 from measurements.models import Result, SweepFile, Test
@@ -24,6 +25,9 @@ from measurements.services.reference import band_plan, benchmarks
 from measurements.services.tests import analysis, preparation, results
 from measurements.services.uploads.dc_settings import read_stored_dc
 from measurements.services.uploads.uploads import TestSettings
+
+# digest -> row number, contributor and storing account of every test that holds the file
+Holders = dict[str, list[tuple[int, int, int | None]]]
 
 CHUNK = 256
 
@@ -75,7 +79,7 @@ def _iterate_chunks(span: tuple[int, int] | None) -> Iterator[list[Test]]:
     stale = _query_stale_tests() if span is None else _query_stale_tests().filter(pk__range=span)
     last = 0
     while True:
-        chunk = list(stale.filter(pk__gt=last).prefetch_related("sweeps")[:CHUNK])
+        chunk = list(stale.filter(pk__gt=last).select_related("device").prefetch_related("sweeps")[:CHUNK])
         if not chunk:
             return
         last = chunk[-1].pk
@@ -84,13 +88,13 @@ def _iterate_chunks(span: tuple[int, int] | None) -> Iterator[list[Test]]:
 
 def _build_requests(chunk: Sequence[Test]) -> list[Request]:
     judged_by = _get_earlier_limits(chunk)
-    first = _find_first_holders(chunk)
+    holders = _find_holders(chunk)
     plan = cache(band_plan.get_band_plan)
-    return [_build_request_of_test(test, judged_by.get(test.pk), first, plan) for test in chunk]
+    return [_build_request_of_test(test, judged_by.get(test.pk), holders, plan) for test in chunk]
 
 
 def _build_request_of_test(
-    test: Test, judged_by: Limits | None, first: Mapping[str, int], plan: band_plan.BandPlanLookup
+    test: Test, judged_by: Limits | None, holders: Holders, plan: band_plan.BandPlanLookup
 ) -> Request:
     settings = TestSettings(
         **{
@@ -100,23 +104,38 @@ def _build_request_of_test(
         }
     )
     files: list[SweepFile] = list(test.sweeps.all())
-    own = preparation.list_own_digests({file.role: file.raw_sha256 for file in files})
+    digests = preparation.list_own_digests({file.role: file.raw_sha256 for file in files})
+    own = [
+        preparation.is_own_holder(*owner, test.device.contributor_id, test.recorded_by_id)
+        for digest in digests
+        for earlier, *owner in holders[digest]
+        if earlier < test.pk
+    ]
+    test.shares_bytes = not all(own)  # stored with the results
     return analysis.build_request(
         sweeps={file.role: results.unpack_sweep(file) for file in files},
         settings=settings,
         on=test.measured_on,
-        same_bytes=any(first[digest] < test.pk for digest in own),
+        same_bytes=any(own),
         partner=analysis.get_stored_partner_loss(settings.partner) if settings.partner else None,
         judged_by=judged_by,
         plan=plan,
     )
 
 
-def _find_first_holders(chunk: Sequence[Test]) -> dict[str, int]:
-    """The oldest test that holds each of the files of these; see `recording.stored_elsewhere`."""
-    digests = {file.raw_sha256 for test in chunk for file in test.sweeps.all()}
-    files = SweepFile.objects.filter(raw_sha256__in=digests).values("raw_sha256")
-    return dict(files.annotate(first=Min("test_id")).values_list("raw_sha256", "first"))
+def _find_holders(chunk: Sequence[Test]) -> Holders:
+    """The tests that hold each of the files of these; see `preparation.find_holders`."""
+    digests = {
+        digest
+        for test in chunk
+        for digest in preparation.list_own_digests({file.role: file.raw_sha256 for file in test.sweeps.all()})
+    }
+    files = SweepFile.objects.filter(raw_sha256__in=digests)
+    found: Holders = defaultdict(list)
+    columns = ("raw_sha256", "test_id", "test__device__contributor", "test__recorded_by")
+    for digest, *holder in files.values_list(*columns):
+        found[digest].append(tuple(holder))
+    return found
 
 
 def _get_earlier_limits(chunk: Sequence[Test]) -> dict[int, Limits]:
@@ -131,6 +150,7 @@ def _store(chunk: Sequence[Test], found: Sequence[Analysis]) -> int:
     try:
         with transaction.atomic():
             results.add_results(list(zip(chunk, found, strict=True)))
+            Test.objects.bulk_update(chunk, ["shares_bytes"])
     except IntegrityError:
         # one was withdrawn, or computed by another run meanwhile: the others one by one
         return sum(_store_single(test, analysis) for test, analysis in zip(chunk, found, strict=True))
@@ -141,6 +161,7 @@ def _store_single(test: Test, found: Analysis) -> bool:
     try:
         with transaction.atomic():
             results.add_result(test, found)
+            Test.objects.filter(pk=test.pk).update(shares_bytes=test.shares_bytes)
     except IntegrityError:
         return False  # gone, or there already: both are as they should be
     return True

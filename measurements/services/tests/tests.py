@@ -50,6 +50,7 @@ def record_test(
         device=device,
         content_sha256=asked.content,
         digests=preparation.list_own_digests(asked.digests),
+        by=by.member_id,
         region=settings.region or group_settings.get_region(),
         on=measured_on,
     )
@@ -61,7 +62,7 @@ def record_test(
         return WriteResult(facts.same_test, created=False)
     # only an ohmmeter test is held against what its design says
     design = found.design if settings.dc is not None else None
-    computed = preparation.compute_test(by, asked, facts, design)
+    computed = preparation.compute_test(by, asked, facts, design=design)
     return store_test(by=by, device=found, computed=computed)
 
 
@@ -122,8 +123,8 @@ def get_own_test(by: Viewer, key: str) -> Test:
 
 
 def get_test_ownership(test: Test) -> Ownership:
-    """Whose a test is, and who ran the night it was made on."""
-    operators = NightOperator.objects.of_night(test.night_id)
+    """Whose a test is, and the operators of the night it was made on, while they have access."""
+    operators = NightOperator.objects.of_bench(test.night_id, test.device_id)
     return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
 
 
@@ -154,6 +155,7 @@ def _store(by: Viewer, device: Device, computed: ComputedTest, doubt: dict[str, 
         night=asked.night,
         recipe_doubt=doubt,
         recipe_confirmed_at=timezone.now() if asked.settings.recipe_confirmed else None,
+        shares_bytes=computed.shares_bytes,
     )
     files = [
         SweepFile(
@@ -172,6 +174,4 @@ def _store(by: Viewer, device: Device, computed: ComputedTest, doubt: dict[str, 
     upload_statements.insert_test(test, [*files, result, entry])
     if device.due_since is not None:
         due_marks.clear_due_mark_by_test(Test.objects.get(key=test.key))
-    if asked.night is not None:
-        attendance.record_device_brought(by, asked.night, device)
     return test.key

@@ -42,10 +42,16 @@ SELECT 'band', a.band, NULL, a.start_hz, a.stop_hz, NULL, NULL, NULL
 FROM {Allocation._meta.db_table} a
 WHERE a.region = %s AND a.valid_from <= %s AND (a.valid_to IS NULL OR a.valid_to >= %s)
 """  # noqa: S608
+# who stores a file that another contributor stored is not told so: both are asked every time
 _ASK_HOLDER = f"""
-SELECT 'holder', NULL, NULL, NULL, NULL, NULL, NULL, NULL
-WHERE EXISTS (SELECT 1 FROM {SweepFile._meta.db_table} WHERE raw_sha256 IN ({{marks}}))
+SELECT '{{part}}', NULL, NULL, NULL, NULL, NULL, NULL, NULL
+WHERE EXISTS (
+  SELECT 1 FROM {SweepFile._meta.db_table} f JOIN {_TEST} t ON t.id = f.test_id
+  JOIN {_DEVICE} d ON d.id = t.device_id WHERE f.raw_sha256 IN ({{marks}}) AND {{negation}} (
+    d.contributor_id = (SELECT o.contributor_id FROM {_DEVICE} o WHERE o.key = %s)
+    OR COALESCE(t.recorded_by_id, 0) = %s))
 """  # noqa: S608
+_HOLDER_PARTS = (("own holder", ""), ("other holder", "NOT"))
 
 
 @dataclass(frozen=True)
@@ -53,26 +59,33 @@ class UploadFacts:
     """Answers to all that storing a test asks first.
 
     device: with its owner, other columns deferred; None where there is none of this key. same_test: key of
-    the test that these bytes became before. is_held: some test holds one of the sweeps. limits: (kind,
-    metric, value), the oldest first. bands: of the region on the day of the measurement, the lowest first.
+    the test that these bytes became before. is_held: a test of the same owner, or one that the same account
+    stored, holds one of the sweeps. is_held_by_other: another test does. limits: (kind, metric, value), the
+    oldest first. bands: of the region on the day of the measurement, the lowest first.
     """
 
     device: Device | None
     same_test: str | None
     is_held: bool
+    is_held_by_other: bool
     limits: tuple[tuple[str, str, float], ...]
     bands: tuple[Band, ...]
 
 
 def read_upload_facts(
-    *, device: str, content_sha256: str, digests: Sequence[str], region: int, on: date
+    *, device: str, content_sha256: str, digests: Sequence[str], region: int, on: date, by: int | None
 ) -> UploadFacts:
-    """Ask everything in one statement. digests: SHA-256 of the test's own sweeps, in hexadecimal."""
+    """Ask everything in one statement. digests: SHA-256 of the test's own sweeps, in hexadecimal.
+
+    by: row number of the account that stores it.
+    """
     asked = [_ASK_DEVICE, _ASK_SAME_TEST, _ASK_LIMITS, _ASK_BANDS]
     params: list[Any] = [device, device, content_sha256, region, on, on]
     if digests:
-        asked.append(_ASK_HOLDER.format(marks=", ".join(["%s"] * len(digests))))
-        params += digests
+        marks = ", ".join(["%s"] * len(digests))
+        for part, negation in _HOLDER_PARTS:
+            asked.append(_ASK_HOLDER.format(part=part, marks=marks, negation=negation))
+            params += [*digests, device, by or -1]
     with connection.cursor() as cursor:
         cursor.execute(" UNION ALL ".join(asked), params)
         rows = cursor.fetchall()
@@ -84,7 +97,8 @@ def read_upload_facts(
     return UploadFacts(
         device=next((_make_device(device, row) for row in parts.get("device", [])), None),
         same_test=next((row[0] for row in parts.get("same test", [])), None),
-        is_held="holder" in parts,
+        is_held="own holder" in parts,
+        is_held_by_other="other holder" in parts,
         limits=tuple((kind, metric, value) for kind, metric, value, *_ in limits),
         bands=tuple(Band(name, start_hz, stop_hz) for name, _, start_hz, stop_hz, *_ in bands),
     )

@@ -120,15 +120,72 @@ def test_no_design_and_nobody_is_chosen_beforehand(on: Evening):
     assert markup.read(answer.content).one("input", name="tag").attrs["value"] == "GW-1"
 
 
-def test_a_device_registered_at_home_is_brought_as_it_is(on: Evening):
+def test_a_device_registered_at_home_is_opened_by_its_label_alone(on: Evening):
     ada = factories.member("Ada")
     key = factories.device(ada, on.design, tag="Home-1")
-    owner = next(row for row in nights.get_night(on.operator, on.night).contributors if row.name == "Ada")
-    client = signed_in(on.operator)
-    given = {"tag": "Home-1", "contributor": owner.key, "design": on.design}
+    client, bench = signed_in(on.operator), f"{on.address}bench/"
+    given = {"tag": "Home-1", "contributor": "new", "name": "Ada", "design": on.design}
     page = client.post(f"{on.address}devices/", given, follow=True)
-    assert "was registered before" in markup.words(page.content)
+    assert "Home-1 is registered." in markup.words(page.content)  # for a guest of this name
+    assert key not in {row.key for row in nights.get_night(on.operator, on.night).devices}
+    offered = client.get(bench, {"device": key})
+    assert "Open its device on this bench?" in markup.words(offered.content)
+    unknown = client.get(bench, {"device": "222222222222"})
+    assert markup.words(unknown.content) == markup.words(offered.content)
+    assert key not in {row.key for row in nights.get_night(on.operator, on.night).devices}
+    assert client.post(bench, {"label": "222222222222"}).status_code == 404
+    opened = client.post(bench, {"label": key}, follow=True)
+    assert "Home-1" in markup.words(opened.content) and "Ada" not in markup.words(opened.content)
+    assert client.get(f"/devices/{key}/").status_code == 404
+
+
+def test_the_owner_is_told_and_ends_it_with_one_tap(on: Evening):
+    ada = signed_in(factories.member("Ada"))
+    assert "A-1 is on a night's bench now" in markup.words(ada.get("/devices/").content)
+    page = f"/devices/{on.members_device}/"
+    words = markup.words(ada.get(page).content)
+    assert "Who had access" in words and "Osric" in words and "opened by its label" in words
+    assert signed_in(on.operator).post(f"{page}access/", {"end": "yes"}).status_code == 404
+    after = ada.post(f"{page}access/", {"end": "yes"}, follow=True)
+    assert "ended by you" in markup.words(after.content)
+    assert on.members_device not in {row.key for row in nights.get_night(on.operator, on.night).devices}
+
+
+def test_a_request_is_answered_alike_and_opens_on_a_yes(on: Evening):
+    key = factories.device(factories.member("Ada"), on.design, tag="Home-1")
+    client, bench = signed_in(on.operator), f"{on.address}bench/"
+    said = [
+        markup.words(client.post(bench, {"ask_name": name, "ask_tag": "Home-1"}, follow=True).content)
+        for name in ("Ada", "Nobody")
+    ]
+    # the second answer lists both requests
+    assert said[1].replace("Home-1 of Nobody: asked", "") == said[0]
+    assert "Home-1 of Nobody: asked" in said[1] and "Home-1 of Ada: asked" in said[1]
+    ada = signed_in(factories.member("Ada"))
+    asked = markup.read(ada.get(f"/devices/{key}/").content).one("input", name="request").attrs["value"]
+    ada.post(f"/devices/{key}/access/", {"request": asked, "answer": "yes"})
     assert key in {row.key for row in nights.get_night(on.operator, on.night).devices}
+
+
+def test_a_steward_confirms_the_guests_of_a_night_in_one_tap(on: Evening):
+    steward = signed_in(factories.member("Stella", "steward"))
+    boxes = markup.read(steward.get(on.address).content).all("input")
+    found = [each.attrs["value"] for each in boxes if each.attrs.get("name") == "attendee"]
+    sent = {"confirm": "yes", "attendee": found}
+    assert "Confirm that they came" not in markup.words(signed_in(on.operator).get(on.address).content)
+    assert signed_in(on.operator).post(f"{on.address}people/", sent).status_code == 403
+    answer = steward.post(f"{on.address}people/", sent, follow=True)
+    words = markup.words(answer.content)
+    assert "1 guest confirmed." in words and "Confirm that they came" not in words
+
+
+def test_a_guest_is_found_again_by_name_and_the_operator_confirms(on: Evening):
+    client = signed_in(on.operator)
+    address = client.post("/nights/open/", NIGHT)["Location"]
+    asked = client.post(f"{address}people/", {"name": "Gwenna"})
+    assert asked.status_code == 409 or asked.status_code == 422
+    assert "The same person" in markup.words(asked.content)
+    assert client.post(f"{address}people/", {"name": "Gwenna", "same_person": "yes"}).status_code == 302
 
 
 def test_progress_and_verdicts_stand_on_the_night(on: Evening):

@@ -336,3 +336,13 @@ def test_the_page_of_a_test_says_what_may_be_decided_about_it(steward: Client, f
     assert "Looked at, leave it so" not in page and "Leave it out all the same" in page
     page = said(steward.get(f"/steward/tests/{flagged}/"))
     assert "Looked at, leave it so" in page and "It does not count as it is." in page
+
+
+def test_a_steward_says_that_two_names_are_one_person(steward: Client):
+    for name in ("Ben", "Bennie"):
+        factories.device(factories.member(name))
+    address = "/steward/account/?name=Ben"
+    answer = steward.post(address, {"act": "join", "other": "Bennie"}, follow=True)
+    assert "They count as one person" in markup.words(answer.content)
+    unknown = steward.post(address, {"act": "join", "other": "Nobody"}, follow=True)
+    assert "No account or guest has the name" in markup.words(unknown.content)

@@ -197,8 +197,8 @@ class TestWhoSees:
             member, device
         )
 
-    def test_an_operator_judges_by_the_tests_of_own_nights_alone(self, member, device):
-        """What its owner measured at home is not theirs, not even as the reason of a state."""
+    def test_an_operator_reads_no_state_of_a_device_on_the_bench(self, member, device):
+        """A state rests on what its owner measured at home."""
         from measurements.models import Device, Night, NightDevice
         from measurements.services.nights import nights
 
@@ -206,8 +206,9 @@ class TestWhoSees:
         operator = factories.member("Olga", "operator")
         night = nights.open_night(by=operator, held_on=TODAY).key
         NightDevice.objects.create(night=Night.objects.get(key=night), device=Device.objects.get(key=device))
-        row = service_states.get_service_state(operator, device)
-        assert row.own_nights_only and row.state == "untested" and codes(row, "untested") == ["never_tested"]
+        with pytest.raises(BenchnightError) as caught:
+            service_states.get_service_state(operator, device)
+        assert caught.value.code == "device.not_found"
 
 
 class TestListing:

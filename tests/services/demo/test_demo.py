@@ -242,8 +242,10 @@ def test_the_club_night_shows_a_jig_guests_and_what_they_brought(loaded):
         "Elowen": True,
         "Fenwick": True,
         "Marisol": True,
-        "Sabeth": False,
     }
+    assert all(person.confirmed for person in row.contributors)
+    # a member's device came by its label: the night does not say whose it is
+    assert {device.tag for device in row.devices if not device.owner} == {"SB-N"}
     made = Result.objects.filter(test__night__key=night.key, test__kind="common_mode")
     assert {result.figures["summary"]["rejection_judged"] for result in made} == {"compensated"}
     assert all(result.counts_as_evidence for result in made)

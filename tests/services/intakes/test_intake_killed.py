@@ -131,7 +131,9 @@ def night_of(bench: Bench, design: str, first_seed: int) -> tuple[str, dict, lis
     assert bench.send(f"nights/{night}/jig/", jig)["good_enough"]
     sweeps = [factories.choke_s2p(seed=first_seed + n) for n in range(FILES)]
     lines = ["file,tag,contributor,kind,method,role,ratio,design"]
-    lines += [f"{n}.s2p,T-{n},Guest {n % GUESTS},common_mode,,sweep,1:1,{design}" for n in range(FILES)]
+    lines += [
+        f"{n}.s2p,T-{n},Guest {first_seed}-{n % GUESTS},common_mode,,sweep,1:1,{design}" for n in range(FILES)
+    ]
     form = {
         "manifest": SimpleUploadedFile("manifest.csv", "\n".join(lines).encode()),
         "sweep": [SimpleUploadedFile(f"{n}.s2p", data) for n, data in enumerate(sweeps)],

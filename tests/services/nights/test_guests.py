@@ -8,10 +8,11 @@ import pytest
 
 from measurements.disclosure.viewers import ANONYMOUS
 from measurements.errors import BenchnightError
-from measurements.models import Cell, ClaimCode, Contributor, NightContributor, PublishedVote
+from measurements.models import BenchRequest, Cell, ClaimCode, Contributor, NightContributor, PublishedVote
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.nights import nights
 from measurements.selectors.tests import tests
+from measurements.services.devices import attendance
 from measurements.services.devices import devices as devices_services
 from measurements.services.nights import claim_codes, guests
 from measurements.services.releases import releases
@@ -74,16 +75,18 @@ class TestClaiming:
         assert devices_selectors.get_device(ada, device).owner == "Ada"
         assert tests.get_test(ada, made).device == device
         (person,) = nights.get_night(by, night).contributors
-        assert (person.name, person.is_guest, person.devices, person.has_code) == ("Ada", False, 1, False)
-        assert devices_selectors.get_device(by, device).owner == "Ada"  # it was on this operator's night
+        assert (person.name, person.is_guest, person.devices, person.has_code) == ("Gwenna", False, 1, False)
         assert not Contributor.objects.filter(guest_name="Gwenna").exists()
         refused("guest.code_unknown", guests.claim_guest_devices, by=ada, code=code)  # good for once
 
     def test_a_member_who_came_as_well_is_on_the_list_once(self, by, night):
-        factories.member("Ada")
-        club.guest(by, night, "Ada")
+        ada = factories.member("Ada")
+        device = factories.device(ada, tag="A-1")
+        asked = attendance.request_device(by=by, night=night, name="Ada", tag="A-1")
+        assert attendance.answer_request(by=ada, request=BenchRequest.objects.get().key, yes=True) == device
+        assert asked == BenchRequest.objects.get().key
         guest = club.guest(by, night)
-        guests.claim_guest_devices(by=factories.member("Ada"), code=code_of(by, night, guest))
+        guests.claim_guest_devices(by=ada, code=code_of(by, night, guest))
         assert NightContributor.objects.count() == 1
 
     def test_equal_tags_are_said_and_nothing_is_moved(self, by, night):
@@ -109,8 +112,9 @@ class TestClaiming:
         assert guests.claim_guest_devices(by=ada, code=new) == 0
 
     def test_a_member_needs_no_code(self, by, night):
-        factories.member("Ada")
         attendee = club.guest(by, night, "Ada")
+        code = code_of(by, night, attendee)
+        guests.claim_guest_devices(by=factories.member("Ada"), code=code)
         refused("guest.is_member", guests.issue_claim_code, by=by, night=night, contributor_key=attendee)
         refused("night.nobody", guests.issue_claim_code, by=by, night=night, contributor_key="nosuch")
 

@@ -7,7 +7,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from measurements.models import Result
+from measurements.models import Result, Test
 from measurements.rf.analysis import ENGINE_VERSION
 from measurements.services.tests import recomputation, results, tests
 from tests import factories
@@ -50,10 +50,22 @@ def test_the_same_engine_finds_the_same_figures_and_keeps_the_old_rows(stored):
     assert recomputation.recompute_stale_tests() == 0
 
 
-def test_only_the_later_of_two_that_brought_one_sweep_is_flagged(stored):
+def test_the_later_of_two_that_brought_one_sweep_is_kept_out_quietly(stored):
+    """The second is another person's: no flag says that somebody stored this file before."""
+    become_old()
+    Test.objects.update(shares_bytes=False)
+    recomputation.recompute_stale_tests()
+    assert [("same_sweep" in flags(key)) for key in stored] == [False, False, False]
+    assert [Test.objects.get(key=key).shares_bytes for key in stored] == [False, False, True]
+
+
+def test_only_the_later_of_an_own_two_is_flagged(stored):
+    owner = factories.member("person-0")
+    own = factories.record(owner, factories.device(owner, tag="C-2"), factories.choke_s2p(seed=1))
     become_old()
     recomputation.recompute_stale_tests()
-    assert [("same_sweep" in flags(key)) for key in stored] == [False, False, True]
+    assert [("same_sweep" in flags(key)) for key in (stored[0], own)] == [False, True]
+    assert not Test.objects.get(key=own).shares_bytes
 
 
 def test_many_ask_as_often_as_few(stored):

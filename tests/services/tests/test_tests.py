@@ -14,7 +14,10 @@ from django.utils import timezone
 from measurements.errors import BenchnightError
 from measurements.models import AuditEntry, Result, SweepFile, Test
 from measurements.rf.sweeps import reading
+from measurements.selectors.tests import review
+from measurements.selectors.tests import tests as tests_selectors
 from measurements.services.reference import reference_files
+from measurements.services.releases import design_decisions
 from measurements.services.tests import results, tests, upload_statements
 from measurements.services.uploads.uploads import Upload, parse_settings
 from tests import factories
@@ -63,6 +66,25 @@ def test_the_same_sweep_for_another_device_is_flagged_and_left_out(member):
     result = Result.objects.get(test__key=second)
     assert "same_sweep" in [flag["code"] for flag in result.figures["flags"]]
     assert not result.counts_as_evidence
+
+
+def test_the_same_bytes_of_another_member_are_stored_alike_and_kept_out_quietly(member):
+    """An oracle otherwise: the flag told at once that somebody else stored this file."""
+    other, steward = factories.member("Bea"), factories.member("Stella", "steward")
+    factories.record(other, factories.device(other, tag="B-1"))
+    design = factories.design(member)
+    stored = {
+        seed: factories.record(member, factories.device(member, design, tag=f"C-{seed}"), sweep)
+        for seed, sweep in ((1, None), (2, factories.choke_s2p(seed=2)))
+    }
+    same, fresh = (tests_selectors.get_test(member, stored[seed]) for seed in (1, 2))
+    assert [flag["code"] for flag in same.result["flags"]] == [flag["code"] for flag in fresh.result["flags"]]
+    assert (same.evidence, same.published) == (fresh.evidence, fresh.published)
+    assert [Test.objects.get(key=key).shares_bytes for key in stored.values()] == [True, False]
+    voting = set(design_decisions._query_voting_results().values_list("test__key", flat=True))
+    assert stored[1] not in voting and stored[2] in voting
+    assert [row.key for row in review.list_reviews(steward).results] == [stored[1]]
+    assert not review.get_review(steward, stored[1]).counts
 
 
 def test_an_uncalibrated_test_is_kept_and_left_out(member):

@@ -208,19 +208,19 @@ def test_removing(member, device, search):
     assert not FaultSearch.objects.exists()
 
 
-def test_an_operator_takes_no_test_that_its_owner_made_at_home(member, device):
+def test_an_operator_begins_and_answers_no_search_of_a_device_on_the_bench(member, device, search):
     from tests import club
 
     operator = club.operator()
     night = club.night(operator)
     NightDevice.objects.create(night=Night.objects.get(key=night), device=Device.objects.get(key=device))
     home = factories.record(member, device, factories.choke_s2p(points=101))
-    search = fault_searches_services.begin_fault_search(by=operator, device=device, symptom="noise").key
-    pass_over(member, search, *NOISE)
+    with pytest.raises(BenchnightError) as caught:
+        fault_searches_services.begin_fault_search(by=operator, device=device, symptom="noise")
+    assert caught.value.code == "device.not_found"
     with pytest.raises(BenchnightError) as caught:
         fault_searches_services.answer_with_test(by=operator, search=search, step="common_mode", test=home)
-    assert caught.value.code == "fault.test"
-    fault_searches_services.answer_with_test(by=member, search=search, step="common_mode", test=home)
+    assert caught.value.code == "fault.not_found"
 
 
 def test_a_test_that_was_withdrawn_leaves_its_outcome_and_no_dead_link(member, device, search):
