@@ -43,7 +43,7 @@ def record(
     by: Viewer, device: str, night_key: str | None, data: bytes | None = None, **settings
 ) -> WriteResult:
     """A common-mode test of the night."""
-    given = {"kind": "common_mode", **settings}
+    given = {"kind": "common_mode", "recipe_confirmed": "true", **settings}
     return tests.record_test(
         by=by,
         device=device,

@@ -17,7 +17,7 @@ from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS
 from measurements.disclosure.viewers import Viewer
 from measurements.selectors.tests import tests as tests_selectors
 from measurements.services.devices import devices
-from measurements.services.nights import guests, nights
+from measurements.services.nights import guests, nights, persons
 from measurements.services.releases import releases
 from measurements.services.tests import tests as tests_services
 from measurements.services.uploads.uploads import Upload, parse_settings
@@ -34,6 +34,7 @@ class Club(World):
     """The same, with a night whose guests have no account until they claim."""
 
     operator: Viewer | None = None
+    steward: Viewer | None = None
     night: str = ""
     waiting: dict[str, str] = field(default_factory=dict)  # guest: key on the night's list
     claims: int = 0
@@ -50,10 +51,13 @@ class Club(World):
             by=self.operator,
             device=device,
             uploads={"sweep": Upload("s.s2p", sweep)},
-            settings=parse_settings({"kind": "common_mode", "calibrated": "true"}),
+            settings=parse_settings(
+                {"kind": "common_mode", "calibrated": "true", "recipe_confirmed": "true"}
+            ),
             measured_on=self.day,
             night=self.night,
         ).key
+        persons.confirm_guests(by=self.steward, night=self.night)
         self.waiting[name] = person
         self.live[key] = (name, design)
         self.whose[sample_of_result(tests_selectors.get_test(self.operator, key).result)] = (name, key)
@@ -102,6 +106,7 @@ def test_no_release_counts_a_guest_and_the_member_who_claimed_as_two(seed: int):
     operator = factories.member("Osric", "operator")
     designs = tuple(factories.design(people[0], turns=turns) for turns in (9, 11))
     club = Club(rng, designs, factories.member("reader"), people, operator=operator)
+    club.steward = factories.member("Stella", "steward")
     club.night = nights.open_night(by=operator, held_on=club.day).key
     for design, _ in itertools.product(designs, range(2)):
         club.guest_joins(design)

@@ -158,16 +158,17 @@ def _public_state() -> tuple[str, ...]:
 
 
 def list_published_rows(viewer: Viewer) -> tuple[PublishedRow, ...]:
-    """One row per device of the viewer's that stands behind a cell of the current release, by tag.
+    """List a row for each device of the viewer's with a vote in a cell of the current release, by tag.
 
-    The figures are those of the engine of the release that published the cell. A test withdrawn since
-    then is gone from here; its evidence goes with the next release.
+    The figures are those of the engine of the release that published the cell. A test withdrawn since then is
+    not here: its figures are deleted, and only the frozen cell still rests on them.
     """
     policy.check_signed_in(viewer)
     contributor = Contributor.objects.filter(member=viewer.member_id).first()
     if contributor is None:
         return ()
-    votes = PublishedVote.objects.filter(contributor_key=contributor.key, cell__last_release=None)
+    own = contributor.devices.values("key")
+    votes = PublishedVote.objects.filter(device_key__in=own, cell__last_release=None)
     columns = ("test_key", "device_key", "cell__design__key", "cell__first_release", "cell__bands")
     found = list(votes.order_by("device_key").values_list(*columns))
     tags = dict(Device.objects.filter(key__in=[row[1] for row in found]).values_list("key", "tag"))

@@ -25,6 +25,7 @@ from measurements.disclosure.release_rule import LIFE_DAYS, CellDecision
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote
 from measurements.models import Cell, Design, PublishedVote, Release, Result, Test
+from measurements.services.devices.contributors import build_person_key
 
 BATCH = 500
 
@@ -147,10 +148,11 @@ def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
     """Every test of these designs that could vote now, by design; by the survivor where one is merged."""
     found: dict[int, list[Candidate]] = defaultdict(list)
     rows = _query_voting_results().filter(test__device__design__in=designs)
+    rows = rows.annotate(person=build_person_key("test__device__contributor__"))
     columns = (
         # a device may be filed under a design while it is merged
         Coalesce("test__device__design__merged_into", "test__device__design"),
-        "test__device__contributor__key",
+        "person",
         "test__device__key",
         "test__key",
         "test__measured_on",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 from collections import Counter
 from datetime import date
 
@@ -46,6 +47,7 @@ EXPECTED_NOTES = {
     "no_stray_capacitance",
     "balance_no_loss",
     "in_situ_loss_hidden",
+    "uncertainty_large",
 }
 
 
@@ -253,11 +255,14 @@ def test_the_club_night_shows_a_jig_guests_and_what_they_brought(loaded):
 
 
 def test_what_is_learned_from_the_demo_predicts_it(loaded):
-    """The goal of an 80 % interval: 70 to 90 % of devices of a design that was left out lie in it."""
+    """An 80 % interval holds 80 % of the devices of a left-out design, within two standard errors of so few.
+
+    tests/rf/ferrites/test_interval_coverage.py counts it where there are enough: 75 to 85 %.
+    """
     releases.make_release()
     members, public = learning.learn_models()
     assert (members.designs, public.designs) == (10, 6)
     validation = members.validation
-    assert 0.70 <= validation.coverage <= 0.90
+    assert abs(validation.coverage - 0.8) <= 2 * math.sqrt(0.8 * 0.2 / validation.devices)
     assert validation.better and validation.errors.model_db < 1.0
     assert public.validation.better and public.validation.coverage is None

@@ -14,7 +14,7 @@ from measurements.selectors.nights import nights
 from measurements.selectors.tests import tests
 from measurements.services.devices import attendance
 from measurements.services.devices import devices as devices_services
-from measurements.services.nights import claim_codes, guests
+from measurements.services.nights import claim_codes, guests, persons
 from measurements.services.releases import releases
 from tests import club, factories
 from tests.services.nights.test_nights import refused
@@ -157,6 +157,7 @@ class TestThresholdsAfterwards:
         guest = club.guest(by, night)
         device = club.guests_device(by, night, guest, design)
         club.record(by, device, night, factories.choke_s2p(seed=50))
+        persons.confirm_guests(by=factories.member("Stella", "steward"), night=night)
         made = releases.make_release(rng=random.Random(1))
         assert made.replaced == 1
         return design, factories.member("Ada"), code_of(by, night, guest)
@@ -179,14 +180,17 @@ class TestThresholdsAfterwards:
         assert cell.last_release is None and cell.contributors == 3
 
     def test_a_claim_is_no_leaving_and_joining_behind_which_another_hides(self, by, night):
-        """One newcomer and one claim are one change, not two: the cell waits."""
+        """A claim makes nobody new: two newcomers and one claim wait, three newcomers do not."""
         design, ada, code = self.publish(by, night, claimer_has_one=False)
         guests.claim_guest_devices(by=ada, code=code)
-        dee = factories.member("Dee")
-        factories.record(dee, factories.device(dee, design, "D-1"), factories.choke_s2p(seed=60))
+        for name, seed in (("Dee", 60), ("Fay", 62)):
+            member = factories.member(name)
+            factories.record(
+                member, factories.device(member, design, f"{name}-1"), factories.choke_s2p(seed=seed)
+            )
         made = releases.make_release(rng=random.Random(3))
         assert (made.kept, made.replaced) == (1, 0)
         eve = factories.member("Eve")
         factories.record(eve, factories.device(eve, design, "E-1"), factories.choke_s2p(seed=61))
         assert releases.make_release(rng=random.Random(4)).replaced == 1
-        assert Cell.objects.get(design__key=design, last_release=None).contributors == 5
+        assert Cell.objects.get(design__key=design, last_release=None).contributors == 6
