@@ -11,5 +11,5 @@ class ApiConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Makes the ways to sign in known to the description."""
+        """Make the ways to sign in known to the description."""
         from api.schema import sign_in_schemes  # noqa: F401  # registers itself

@@ -83,7 +83,7 @@ def _finish_result(result: TaskResult, status: TaskResultStatus) -> None:
 
 
 def resume_unfinished_intakes() -> None:
-    """Takes up what an earlier process left, in a thread that ends when nothing is left to wait for."""
+    """Take up what an earlier process left, in a thread that ends when nothing is left to wait for."""
     threading.Thread(target=_resume, name="resume intakes", daemon=True).start()
 
 

@@ -65,7 +65,7 @@ class Step:
 
 
 def list_steps() -> list[Step]:
-    """Everything before the last pytest run, cheapest first."""
+    """Return everything before the last pytest run, cheapest first."""
     deployed = {
         "BENCHNIGHT_TLS": "true",
         "BENCHNIGHT_PROXIES": "1",
@@ -152,7 +152,7 @@ def _options() -> argparse.Namespace:
 
 
 def _resolve_path(path: str, called_from: str) -> str:
-    """A test path as given from the caller's directory, or else from the project's."""
+    """Return a test path as given from the caller's directory, or else from the project's."""
     file, separator, test = path.partition("::")
     for start in (Path(called_from), ROOT):
         if (start / file).exists():

@@ -72,7 +72,7 @@ class ClientFilter(logging.Filter):
 
 
 def build_logging_settings(level: str) -> dict[str, Any]:
-    """The dictionary for `logging.config.dictConfig`, at `level` and above."""
+    """Return the dictionary for `logging.config.dictConfig`, at `level` and above."""
     return {
         "version": 1,
         "disable_existing_loggers": False,

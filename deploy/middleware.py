@@ -46,20 +46,20 @@ class BodyLimitMiddleware:
 
 
 def get_limit_bytes(path: str) -> int:
-    """The largest body, in bytes, that the address `path` takes."""
+    """Return the largest body, in bytes, that the address `path` takes."""
     if INTAKE_ADDRESS.search(path):
         return settings.BENCHNIGHT_INTAKE_BODY_BYTES
     return settings.BENCHNIGHT_BODY_BYTES
 
 
 def read_declared_bytes(request: HttpRequest) -> int:
-    """The length that the client declares; a body without one is not read at all by Django."""
+    """Return the length that the client declares; a body without one is not read at all by Django."""
     declared = request.META.get("CONTENT_LENGTH") or "0"
     return int(declared) if declared.isdecimal() else 0
 
 
 def describe_body_limit(limit_bytes: int) -> str:
-    """Which limit it is, and how to stay within it."""
+    """Return which limit it is, and how to stay within it."""
     return (
         f"The request is larger than {limit_bytes // MEBIBYTE} MiB, which is all that this address takes. "
         "Send fewer or smaller files in one request."
@@ -87,7 +87,7 @@ class ClientAddressMiddleware:
 
 
 def is_address(text: str) -> bool:
-    """Whether `text` is an IPv4 or IPv6 address and nothing else."""
+    """Say whether `text` is an IPv4 or IPv6 address and nothing else."""
     try:
         ipaddress.ip_address(text)
     except ValueError:
@@ -114,7 +114,7 @@ class DatabaseAwayMiddleware:
         return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
-        """The page for a database that did not answer; None leaves every other fault to Django."""
+        """Return the page for a database that did not answer; None leaves every other fault to Django."""
         if disk_room.is_disk_full(exception):
             logger.error("There is no room left to store anything", exc_info=exception)
             return error_pages.show_disk_full(request)

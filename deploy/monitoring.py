@@ -29,7 +29,9 @@ health_logger = logging.getLogger(__name__)
 @require_safe
 @never_cache
 def show_health(_request: HttpRequest) -> JsonResponse:
-    """200 `{"status": "ok"}`, or 503 when the database does not answer; says nothing more to anyone."""
+    """Return 200 `{"status": "ok"}`, or 503 when the database does not answer; says nothing more to
+    anyone.
+    """
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
@@ -71,7 +73,7 @@ DATABASE_GAUGES = (
 
 
 def show_metrics(request: HttpRequest) -> HttpResponse:
-    """The figures, or 404 to whoever is not on this machine, whatever the method."""
+    """Return the figures, or 404 to whoever is not on this machine, whatever the method."""
     if not is_from_this_machine(request):
         raise Http404
     return _render_metrics(request)
@@ -87,7 +89,7 @@ def _render_metrics(request: HttpRequest) -> HttpResponse:
 
 
 def is_from_this_machine(request: HttpRequest) -> bool:
-    """Whether a program on this machine asks, by no proxy; `ClientAddressMiddleware` ran before."""
+    """Say whether a program on this machine asks, by no proxy; `ClientAddressMiddleware` ran before."""
     if any(name in request.META for name in PROXY_HEADERS):
         return False
     try:

@@ -45,7 +45,7 @@ class Server:
 
 @contextmanager
 def run_server() -> Iterator[Server]:
-    """A server in a temporary directory, stopped and removed on leaving."""
+    """Yield a server in a temporary directory, stopped and removed on leaving."""
     with warnings.catch_warnings():
         # it looks for a per-user run directory, and falls back on the temporary one with a warning
         warnings.simplefilter("ignore", UserWarning)

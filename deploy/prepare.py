@@ -79,7 +79,7 @@ def _first_start(mark: Path) -> None:
 
 
 def _is_new() -> bool:
-    """Whether the database has no table of ours yet."""
+    """Say whether the database has no table of ours yet."""
     from django.db import connection
     from django.db.migrations.recorder import MigrationRecorder
 
@@ -95,7 +95,7 @@ def _step(name: str) -> Iterator[None]:
 
 
 def _build_greeting(site: str, *, on_terminal: bool) -> str:
-    """What to tell the user once the address answers."""
+    """Return what to tell the user once the address answers."""
     links = list(_iterate_sign_in_links(on_terminal=on_terminal))
     if links:
         width = max(len(name) for name, _, _ in links)
@@ -131,7 +131,7 @@ def _iterate_sign_in_links(*, on_terminal: bool) -> Iterator[tuple[str, str, str
 
 
 def build_sign_in_address(secret: str) -> str:
-    """The address of a one-time link, as `manage.py member` prints it."""
+    """Return the address of a one-time link, as `manage.py member` prints it."""
     from django.conf import settings
     from django.urls import reverse
 

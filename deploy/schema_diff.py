@@ -19,7 +19,7 @@ COMMITTED = ROOT / "api" / "openapi.yaml"
 
 
 def generate_schema(directory: Path) -> str | None:
-    """The schema of the code as it stands, or None after its warnings were printed."""
+    """Return the schema of the code as it stands, or None after its warnings were printed."""
     fresh = directory / "openapi.yaml"
     command = ["manage.py", "spectacular", "--validate", "--fail-on-warn", "--file", str(fresh)]
     done = subprocess.run([sys.executable, *command], cwd=ROOT, env=dict(os.environ), check=False)

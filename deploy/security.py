@@ -38,7 +38,7 @@ PASSWORD_HASHERS = [
 
 
 def build_transport_settings(*, tls: bool, proxies: int) -> dict[str, Any]:
-    """Settings that depend on whether browsers reach the site over TLS.
+    """Return settings that depend on whether browsers reach the site over TLS.
 
     Over TLS cookies carry the `__Host-` prefix, so that no sibling host can plant one.
     """
@@ -63,7 +63,7 @@ def build_transport_settings(*, tls: bool, proxies: int) -> dict[str, Any]:
 
 
 def load_secret_key(given: str, *, is_embedded: bool, var: Path) -> str:
-    """The key given, or for the embedded database one that is made once and kept under `var`.
+    """Return the key given, or for the embedded database one that is made once and kept under `var`.
 
     Raises ImproperlyConfigured when another database is used and no key is given: two servers that
     each made their own key could not read each other's sign-in cookies.

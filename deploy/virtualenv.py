@@ -31,12 +31,12 @@ def print_progress(line: str) -> None:
 
 
 def get_location() -> Path:
-    """Where the environment is: `.venv` beside manage.py, or BENCHNIGHT_VENV."""
+    """Return where the environment is: `.venv` beside manage.py, or BENCHNIGHT_VENV."""
     return Path(os.environ.get("BENCHNIGHT_VENV") or ROOT / ".venv").absolute()
 
 
 def ensure_packages(lock: Path) -> Path:
-    """The Python of an environment that holds everything in `lock`.
+    """Return the Python of an environment that holds everything in `lock`.
 
     Raises NotReadyError when the environment cannot be made or filled.
     """
@@ -57,7 +57,7 @@ def ensure_packages(lock: Path) -> Path:
 
 
 def _find_version(python: Path) -> str | None:
-    """`3.11.7` and the like, or None when the environment is missing, too old or broken."""
+    """Return `3.11.7` and the like, or None when the environment is missing, too old or broken."""
     if not python.exists():
         return None
     code = "import sys, pip; print('.'.join(map(str, sys.version_info[:3])), sys.prefix != sys.base_prefix)"

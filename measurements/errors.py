@@ -92,11 +92,11 @@ class ErrorCollector:
         self._count = 0
 
     def add(self, field: str, code: str, detail: str) -> None:
-        """Notes one fault of `field`."""
+        """Note one fault of `field`."""
         self._keep((FieldError(code, detail, field),), 1)
 
     def take(self, error: BenchnightError) -> None:
-        """Notes the faults that another check raised."""
+        """Note the faults that another check raised."""
         self._keep(error.errors, error.found)
 
     def _keep(self, errors: tuple[FieldError, ...], count: int) -> None:
@@ -109,7 +109,7 @@ class ErrorCollector:
         return bool(self._found)
 
     def raise_any(self) -> None:
-        """Raises BenchnightError when anything was noted; the first fault names the main field."""
+        """Raise BenchnightError when anything was noted; the first fault names the main field."""
         if self._found:
             first = self._found[0]
             detail = first.detail if len(self._found) == 1 else self._detail

@@ -43,7 +43,7 @@ class TokenAuthentication(KnoxAuthentication):
 
 
 def can_write(token: AccessToken | None) -> bool:
-    """Whether what authenticated a request may store anything; a session never reaches a write."""
+    """Say whether what authenticated a request may store anything; a session never reaches a write."""
     return token is not None and token.scope == AccessToken.Scope.UPLOAD
 
 

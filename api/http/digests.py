@@ -20,12 +20,12 @@ _WATCHED = "benchnight.hashed_body"
 
 
 def compute_digest_field(content: bytes) -> str:
-    """The header of these bytes."""
+    """Return the header of these bytes."""
     return format_digest_field(hashlib.sha256(content).digest())
 
 
 def format_digest_field(sha256: bytes) -> str:
-    """The header of bytes whose SHA-256 is known."""
+    """Return the header of bytes whose SHA-256 is known."""
     return f"sha-256=:{base64.b64encode(sha256).decode('ascii')}:"
 
 
@@ -83,7 +83,7 @@ def hash_while_reading(request: Request, stream: Any) -> Any:
 
 
 def _parse_digests(header: str) -> dict[str, bytes]:
-    """The digests of the algorithms known here; others are passed over, as the RFC says."""
+    """Return the digests of the algorithms known here; others are passed over, as the RFC says."""
     given: dict[str, bytes] = {}
     for part in header.split(","):
         found = _MEMBER.match(part)

@@ -50,12 +50,12 @@ class VerbatimSerializer(ReplySerializer):
 
 
 def number_field(text: str, *, optional: bool = False, nullable: bool = True) -> serializers.FloatField:
-    """A figure; null where it does not exist. optional: not every row has the field at all."""
+    """Return a figure; null where it does not exist. optional: not every row has the field at all."""
     return serializers.FloatField(allow_null=nullable, required=not optional, help_text=text)
 
 
 def text_field(text: str, *, optional: bool = False, nullable: bool = False) -> serializers.CharField:
-    """A text."""
+    """Return a text."""
     return serializers.CharField(allow_null=nullable, required=not optional, help_text=text)
 
 
@@ -75,7 +75,7 @@ class CountField(serializers.Field):
 
 
 def key_field(source: str = "key") -> serializers.CharField:
-    """The random key of a row, `id` outside."""
+    """Return the random key of a row, `id` outside."""
     return serializers.CharField(source=source, help_text="Random key; carries neither time nor order.")
 
 

@@ -45,7 +45,7 @@ KEY_PARAMETER = OpenApiParameter(
 
 
 def parse_key(headers: Mapping[str, str]) -> str | None:
-    """The key, None where there is none. Raises BenchnightError `idempotency.key`."""
+    """Return the key, None where there is none. Raises BenchnightError `idempotency.key`."""
     given = headers.get(KEY_HEADER)
     if given is None:
         return None
@@ -72,7 +72,7 @@ Handler = Callable[..., HttpResponseBase]
 
 
 def make_idempotent(door: Any, handler: Handler) -> Handler:
-    """The handler of a POST, done once per key of its account; without the header as it is.
+    """Return the handler of a POST, done once per key of its account; without the header as it is.
 
     Raises BenchnightError `idempotency.key` for a key that is none.
     """
@@ -103,7 +103,7 @@ def make_idempotent(door: Any, handler: Handler) -> Handler:
 
 
 def _reserve_key(member: int, place: str, content: str) -> KeptReply | None:
-    """A row that is ours to complete; None where another request has it.
+    """Return a row that is ours to complete; None where another request has it.
 
     One that was abandoned (the server was killed) is taken over by a conditional UPDATE.
     """
@@ -127,7 +127,7 @@ def _reserve_key(member: int, place: str, content: str) -> KeptReply | None:
 def _run_and_complete(
     mine: KeptReply, handler: Handler, request: Request, *args: Any, **kwargs: Any
 ) -> HttpResponseBase:
-    """Does the work and completes the row in one transaction; a refusal frees the key again."""
+    """Do the work and complete the row in one transaction; a refusal frees the key again."""
     held = KeptReply.objects.filter(pk=mine.pk, begun_at=mine.begun_at, status=None)
     try:
         with transaction.atomic():
@@ -144,7 +144,7 @@ def _run_and_complete(
 
 
 def _run_handler(handler: Handler, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
-    """A refusal becomes a reply here, so that what it counted (uploads an hour) stays counted."""
+    """Return a refusal becomes a reply here, so that what it counted (uploads an hour) stays counted."""
     try:
         return handler(request, *args, **kwargs)
     except (BenchnightError, APIException) as error:
@@ -162,7 +162,7 @@ def _kept_of(response: HttpResponseBase) -> dict[str, Any]:
 
 
 def _repeat_reply(row: KeptReply, door: Any, request: Request) -> HttpResponseBase:
-    """The first request's status, and what it stored as its reader sees it now."""
+    """Return the first request's status, and what it stored as its reader sees it now."""
     if not row.location:
         return HttpResponse(row.body, status=row.status, content_type="application/json")
     where = resolve(row.location)
@@ -178,7 +178,7 @@ def _repeat_reply(row: KeptReply, door: Any, request: Request) -> HttpResponseBa
 
 
 def delete_expired_replies() -> int:
-    """Removes replies past their time; answers how many."""
+    """Remove replies past their time; answers how many."""
     return KeptReply.objects.filter(begun_at__lt=timezone.now() - KEEP_FOR).delete()[0]
 
 
@@ -192,7 +192,9 @@ def _in_progress_problem() -> HttpResponse:
 
 
 def _content_sha256(request: Request) -> str:
-    """What makes two requests the same: fields, and files by name and content; not the form's boundary."""
+    """Return what makes two requests the same: fields, and files by name and content; not the form's
+    boundary.
+    """
     data = request.data
     if isinstance(data, QueryDict):
         texts = sorted((name, data.getlist(name)) for name in data if name not in request.FILES)

@@ -38,7 +38,7 @@ class PageQuery(StrictSerializer):
 
 
 def build_next_address(request: Request, cursor: str | None) -> str | None:
-    """The absolute address of the next page: this one, with the new cursor."""
+    """Return the absolute address of the next page: this one, with the new cursor."""
     if cursor is None:
         return None
     words = request.query_params.copy()
@@ -47,7 +47,7 @@ def build_next_address(request: Request, cursor: str | None) -> str | None:
 
 
 def build_first_address(request: Request) -> str:
-    """The absolute address of the first page: this one, without its cursor."""
+    """Return the absolute address of the first page: this one, without its cursor."""
     words = request.query_params.copy()
     words.pop("cursor", None)
     return request.build_absolute_uri(f"{request.path}?{words.urlencode()}" if words else request.path)

@@ -69,7 +69,7 @@ MEBIBYTE = 1024 * 1024
 
 
 def read_setting_texts(request: Request, names: Iterable[str] = ()) -> dict[str, str]:
-    """The text fields of the form: the settings of a test, and `names`.
+    """Return the text fields of the form: the settings of a test, and `names`.
 
     Raises BenchnightError naming each field that is unknown, given twice, or a file.
     """
@@ -77,7 +77,7 @@ def read_setting_texts(request: Request, names: Iterable[str] = ()) -> dict[str,
 
 
 def read_texts(request: Request, known: tuple[str, ...]) -> dict[str, str]:
-    """The text fields of a form that knows only these. Raises as `texts`."""
+    """Return the text fields of a form that knows only these. Raises as `texts`."""
     data = request.data
     if not isinstance(data, QueryDict):
         return {}
@@ -92,7 +92,7 @@ def read_texts(request: Request, known: tuple[str, ...]) -> dict[str, str]:
 
 
 def read_files(request: Request) -> dict[str, Upload]:
-    """The files of the form by role.
+    """Return the files of the form by role.
 
     Raises BenchnightError for an unknown role, a role given twice, or more bytes than the limits allow.
     """
@@ -112,7 +112,7 @@ def read_files(request: Request) -> dict[str, Upload]:
 
 
 def read_file(file: UploadedFile, field: str, limit_bytes: int) -> Upload:
-    """A file of at most so many bytes. Raises BenchnightError `sweep.too_large`."""
+    """Return a file of at most so many bytes. Raises BenchnightError `sweep.too_large`."""
     return Upload(file.name or "unnamed", _read_limited(file, field, limit_bytes))
 
 
@@ -142,7 +142,7 @@ def _file_fault(name: str) -> FieldError:
 
 
 def require_text(given: dict[str, str], name: str, what: str) -> str:
-    """A text field that must be there. Raises BenchnightError `field.required`."""
+    """Return a text field that must be there. Raises BenchnightError `field.required`."""
     value: Any = given.get(name, "").strip()
     if not value:
         raise BenchnightError("field.required", f"Give {what}.", field=name)

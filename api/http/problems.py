@@ -34,7 +34,7 @@ MOST_FIELD_CHARACTERS, MOST_DETAIL_CHARACTERS = 120, 590  # a name that was sent
 
 
 def list_field_errors(detail: Any) -> tuple[FieldError, ...]:
-    """One entry per fault, fields as dotted paths such as `winding.turns` or `cores.0.mix`."""
+    """Return one entry per fault, fields as dotted paths such as `winding.turns` or `cores.0.mix`."""
     return tuple(islice(_walk_faults(detail, ""), MOST_COUNTED))
 
 
@@ -224,7 +224,7 @@ def convert_benchnight_error(
 
 
 def make_not_acceptable(exception: rest_errors.NotAcceptable) -> ProblemResponse:
-    """406 that names what is on offer."""
+    """Return 406 that names what is on offer."""
     offered = ", ".join(renderer.media_type for renderer in exception.available_renderers or ())
     return make_problem(
         406, "request.not_acceptable", f"This address answers with: {offered}. Ask for one of them."

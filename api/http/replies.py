@@ -27,7 +27,7 @@ from measurements.selectors.paging import Page
 
 
 def build_absolute_address(request: Request, name: str, *keys: str) -> str:
-    """Where the view `name` is, as the client reaches this server."""
+    """Return where the view `name` is, as the client reaches this server."""
     address: str = request.build_absolute_uri(reverse(f"api:{name}", args=keys))
     return address
 
@@ -39,7 +39,7 @@ def build_absolute_address(request: Request, name: str, *keys: str) -> str:
 
 
 def list_columns(serializer: serializers.Serializer) -> tuple[str, ...]:
-    """The column names of a serializer's rows."""
+    """Return the column names of a serializer's rows."""
     names: list[str] = []
     for name, field in serializer.fields.items():
         if isinstance(field, serializers.Serializer):
@@ -50,12 +50,12 @@ def list_columns(serializer: serializers.Serializer) -> tuple[str, ...]:
 
 
 def format_csv(rows: Iterable[Mapping[str, Any]], names: Sequence[str]) -> str:
-    """The whole table."""
+    """Return the whole table."""
     return "".join(format_csv_lines(rows, names))
 
 
 def format_csv_lines(rows: Iterable[Mapping[str, Any]], names: Sequence[str]) -> Iterator[str]:
-    """The table line by line, its header first; a name `outer.inner` reaches into a nested object."""
+    """Return the table line by line, its header first; a name `outer.inner` reaches into a nested object."""
     return table_text.format_csv_table(([_find_value(row, name) for name in names] for row in rows), names)
 
 
@@ -81,7 +81,7 @@ BYTES_MEDIA_TYPE = "application/octet-stream"
 def render_rows(
     request: Request, serializer: type[ReplySerializer], page: Page[Any] | tuple[Any, ...]
 ) -> Response:
-    """A list as JSON, CSV or NDJSON; Link headers lead to the first and the next page."""
+    """Return a list as JSON, CSV or NDJSON; Link headers lead to the first and the next page."""
     results, cursor = (page.results, page.next_cursor) if isinstance(page, Page) else (page, None)
     shown = [serializer.represent(row) for row in results]
     following = paging.build_next_address(request, cursor)
@@ -100,12 +100,12 @@ def render_rows(
 
 
 def stream_lines(lines: Iterable[str], media_type: str, name: str) -> HttpResponseBase:
-    """A table of any length, sent while it is read."""
+    """Return a table of any length, sent while it is read."""
     return stream_pieces(_join_lines(lines), media_type, name)
 
 
 def stream_pieces(pieces: Iterable[bytes], media_type: str, name: str) -> HttpResponseBase:
-    """The same of a table that is there in pieces already."""
+    """Return the same of a table that is there in pieces already."""
     return StreamingHttpResponse(
         pieces,
         content_type=f"{media_type}; charset=utf-8",
@@ -114,7 +114,9 @@ def stream_pieces(pieces: Iterable[bytes], media_type: str, name: str) -> HttpRe
 
 
 def render_attachment(data: bytes, name: str, sha256_hex: str) -> HttpResponse:
-    """Stored bytes, unchanged, with their digest (RFC 9530); a browser saves them and never shows them."""
+    """Return stored bytes, unchanged, with their digest (RFC 9530); a browser saves them and never shows
+    them.
+    """
     return HttpResponse(
         data, content_type=BYTES_MEDIA_TYPE, headers=_list_attachment_headers(name, sha256_hex)
     )
@@ -123,7 +125,7 @@ def render_attachment(data: bytes, name: str, sha256_hex: str) -> HttpResponse:
 def stream_attachment(
     pieces: Iterable[bytes], size: int, name: str, sha256_hex: str
 ) -> StreamingHttpResponse:
-    """The same, sent while it is read."""
+    """Return the same, sent while it is read."""
     headers = {**_list_attachment_headers(name, sha256_hex), "Content-Length": str(size)}
     return StreamingHttpResponse(pieces, content_type=BYTES_MEDIA_TYPE, headers=headers)
 
@@ -138,7 +140,7 @@ def _list_attachment_headers(name: str, sha256_hex: str) -> dict[str, str]:
 
 
 def _join_lines(lines: Iterable[str]) -> Iterator[bytes]:
-    """Some lines at a time: a packet per line would be slower than the database."""
+    """Yield some lines at a time: a packet per line would be slower than the database."""
     piece = bytearray()
     for line in lines:
         piece += line.encode()
@@ -150,7 +152,7 @@ def _join_lines(lines: Iterable[str]) -> Iterator[bytes]:
 
 
 def render_text(content: str, media_type: str, name: str) -> HttpResponse:
-    """A text file made for this reply."""
+    """Return a text file made for this reply."""
     return HttpResponse(
         content,
         content_type=f"{media_type}; charset=utf-8",
@@ -162,7 +164,7 @@ def render_text(content: str, media_type: str, name: str) -> HttpResponse:
 
 
 def render_chart(request: Request, specification: dict[str, Any] | None) -> HttpResponseBase:
-    """The chart. Raises BenchnightError `chart.nothing_to_draw` where there is none."""
+    """Return the chart. Raises BenchnightError `chart.nothing_to_draw` where there is none."""
     if specification is None:
         raise BenchnightError(
             "chart.nothing_to_draw",

@@ -36,7 +36,7 @@ def build_key(request: Request) -> str:
 
 
 def reuse_reply(key: str, handler: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
-    """Wrap a handler: answer from the cache where it has the key, else call the handler."""
+    """Return wrap a handler: answer from the cache where it has the key, else call the handler."""
 
     def answer(*args: Any, **kwargs: Any) -> HttpResponseBase:
         found = public_replies.find_reply(key)

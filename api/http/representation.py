@@ -31,22 +31,22 @@ _VERSION_ETAG = re.compile(r'^"[0-9A-Za-z_-]+\.[0-9]+"$')
 
 
 def make_etag(key: str, version: int) -> str:
-    """The entity tag of one version of a row; strong, because a weak one never matches."""
+    """Return the entity tag of one version of a row; strong, because a weak one never matches."""
     return f'"{key}.{version}"'
 
 
 def extend_etag(tag: str, part: str) -> str:
-    """The tag of one form of what `tag` stands for."""
+    """Return the tag of one form of what `tag` stands for."""
     return f'{tag[:-1]}:{part}"'
 
 
 def is_version_etag(tag: str) -> bool:
-    """Whether a tag is one that `tag` made."""
+    """Say whether a tag is one that `tag` made."""
     return _VERSION_ETAG.match(tag) is not None
 
 
 def find_precondition_problem(request: Request, current: str) -> HttpResponse | None:
-    """428 without If-Match, 412 where it names no tag of the version `current`; None where it fits."""
+    """Return 428 without If-Match, 412 where it names no tag of the version `current`; None where it fits."""
     given = request.headers.get("If-Match")
     if given is None:
         return make_problem(
@@ -58,14 +58,14 @@ def find_precondition_problem(request: Request, current: str) -> HttpResponse | 
 
 
 def make_stale_problem() -> HttpResponse:
-    """412: what the change was based on is no longer what is stored."""
+    """Return 412: what the change was based on is no longer what is stored."""
     return make_problem(
         412, "change.stale", "Somebody changed it meanwhile. Read it again and repeat your change."
     )
 
 
 def _strip_content_part(part: str) -> str | None:
-    """A strong tag without what stands behind its version; None for anything else."""
+    """Return a strong tag without what stands behind its version; None for anything else."""
     if not _STRONG.match(part):
         return None
     return f'{part.split(":")[0].rstrip(chr(34))}"'
@@ -134,7 +134,7 @@ def apply_conditions(request: Request, response: HttpResponseBase) -> HttpRespon
 
 
 def accepts_gzip(header: str) -> bool:
-    """Whether Accept-Encoding takes gzip: named with a weight above 0, or else by `*`."""
+    """Say whether Accept-Encoding takes gzip: named with a weight above 0, or else by `*`."""
     weights = {}
     for part in header.split(","):
         if found := _ACCEPTED.match(part):
@@ -143,7 +143,7 @@ def accepts_gzip(header: str) -> bool:
 
 
 def _set_etag(response: HttpResponseBase) -> None:
-    """Completes the tag that the view gave, or makes one of the content; a stream without one has none."""
+    """Complete the tag that the view gave, or make one of the content; a stream without one has none."""
     given = response.get("ETag")
     if not isinstance(response, HttpResponse):
         return
@@ -155,7 +155,7 @@ def _set_etag(response: HttpResponseBase) -> None:
 
 
 def _is_long_text(response: HttpResponseBase) -> bool:
-    """What gzip helps; a stored file goes out as it is, with the digest of its bytes."""
+    """Return what gzip helps; a stored file goes out as it is, with the digest of its bytes."""
     return (
         not response.has_header("Content-Digest")
         and COMPRESSIBLE.match(response.get("Content-Type", "")) is not None

@@ -32,7 +32,7 @@ class CountedRequest:
 
 
 def count_request(request: Request, scope: str | None = None) -> CountedRequest:
-    """Counts this request against the limit of its client.
+    """Count this request against the limit of its client.
 
     scope: `analyse` counts anonymous computations apart, under their own lower limit.
     """
@@ -59,7 +59,7 @@ def _count_visitor(request: Request) -> CountedRequest:
 
 
 def count_upload(viewer: Viewer) -> CountedRequest:
-    """Counts a test that a member sends in; the site's upload page counts under the same key."""
+    """Count a test that a member sends in; the site's upload page counts under the same key."""
     limit = settings.BENCHNIGHT_UPLOADS_PER_HOUR
     return CountedRequest(
         "uploads", use_counts.count_use(f"uploads:{viewer.member_id}", limit=limit, window_s=HOUR_S), HOUR_S

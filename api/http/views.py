@@ -77,13 +77,13 @@ class ResourceView(APIView):
             self.post = idempotency.make_idempotent(self, self.post)
 
     def get_renderers(self) -> list[BaseRenderer]:
-        """Writes answer in JSON and, where a view says so, in further forms."""
+        """Write answer in JSON and, where a view says so, in further forms."""
         if self.request.method in ("GET", "HEAD"):
             return super().get_renderers()
         return [Json(), *(form() for form in self.forms_of_writes)]
 
     def options(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
-        """Which methods there are; not counted against any limit."""
+        """Return which methods there are; not counted against any limit."""
         return HttpResponse(status=204)
 
     def finalize_response(
@@ -110,7 +110,7 @@ class ResourceView(APIView):
         return response
 
     def called(self, request: Request) -> Any:
-        """The described method behind this request; None where there is none."""
+        """Return the described method behind this request; None where there is none."""
         name = "get" if request.method == "HEAD" else (request.method or "").lower()
         return getattr(type(self), name, None)
 
@@ -125,7 +125,7 @@ class ResourceView(APIView):
             )
 
     def _count(self, request: Request) -> None:
-        """Counts before anything else is done, so that wrong tokens are limited as well."""
+        """Count before anything else is done, so that wrong tokens are limited as well."""
         failure: APIException | None = None
         try:
             request.user  # noqa: B018  # authenticates
@@ -148,7 +148,7 @@ class ResourceView(APIView):
             raise BenchnightError("request.too_large", sentence, kind="too_large")
 
     def keep_within(self, counted: throttling.CountedRequest, code: str) -> None:
-        """Refuses a request beyond a limit, and announces that limit instead of the usual one."""
+        """Refuse a request beyond a limit, and announces that limit instead of the usual one."""
         if not counted.allowance.allowed:
             self.counted = counted
             raise BenchnightError(code, throttling.describe_limit(counted), kind="too_many")
@@ -184,7 +184,7 @@ def _check_charset(request: Request) -> None:
 
 
 def _render_now(response: HttpResponseBase) -> HttpResponseBase:
-    """Renders now: a value that JSON cannot hold, say, would else fail outside every handler."""
+    """Render now: a value that JSON cannot hold, say, would else fail outside every handler."""
     if not isinstance(response, Response):
         return response
     try:

@@ -52,7 +52,7 @@ class AnalyseView(ResourceView):
 
 
 def _draw_analysis(analysed: AnalysedUploads, region: int | None) -> dict[str, Any] | None:
-    """The chart of a test that is stored nowhere; None for readings."""
+    """Return the chart of a test that is stored nowhere; None for readings."""
     result, traces = analysed.analysis.result, analysed.analysis.traces
     shown = SimpleNamespace(kind=result["kind"], result=result)
     return test_chart.build_test_chart(shown, traces, reference.list_bands(region))

@@ -39,7 +39,7 @@ QUANTITIES = ("rejection_db", "resistance_ohm", "reactance_ohm", "impedance_ohm"
 
 
 def format_curves_csv(found: CurveSet) -> str:
-    """A row per frequency; columns such as `rejection_db.median`, only those that may be seen."""
+    """Return a row per frequency; columns such as `rejection_db.median`, only those that may be seen."""
     shown = {
         f"{quantity}.{statistic}": values
         for quantity in QUANTITIES
@@ -54,7 +54,7 @@ def format_curves_csv(found: CurveSet) -> str:
 
 
 def format_curves_touchstone(found: CurveSet, statistic: str, title: str) -> str:
-    """One statistic as the two-port of a series impedance, at the frequencies where it has a value.
+    """Return one statistic as the two-port of a series impedance, at the frequencies where it has a value.
 
     Raises BenchnightError `curves.members_only` where resistance and reactance may not be seen.
     """
@@ -147,7 +147,7 @@ class DesignChartView(ResourceView):
 
 
 def require_curves(found: CurveSet | None) -> CurveSet:
-    """The curves. Raises BenchnightError `curves.not_enough_devices` where there are none to see."""
+    """Return the curves. Raises BenchnightError `curves.not_enough_devices` where there are none to see."""
     if found is None:
         raise BenchnightError(
             "curves.not_enough_devices",

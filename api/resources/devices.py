@@ -125,6 +125,6 @@ class DeviceView(ResourceView):
 
 
 def render_device(device: DeviceRow, status: int = 200) -> Response:
-    """A device with its entity tag."""
+    """Return a device with its entity tag."""
     headers = {"ETag": representation.make_etag(device.key, device.version)}
     return Response(DeviceShown.represent(device), status=status, headers=headers)

@@ -29,7 +29,7 @@ PUBLIC_COLUMNS = ("design", "title", *replies.list_columns(BandEvidence()))
 
 
 def list_public_evidence(*, design: str | None, cursor: str | None, limit: int) -> Page[dict[str, Any]]:
-    """A page of designs, by title. Raises BenchnightError `design.not_found`."""
+    """Return a page of designs, by title. Raises BenchnightError `design.not_found`."""
     if design is not None:
         return Page((_format_design(designs.get_design(ANONYMOUS, design)),), None)
     page = designs.list_designs(ANONYMOUS, order="title", cursor=cursor, limit=limit)
@@ -37,12 +37,12 @@ def list_public_evidence(*, design: str | None, cursor: str | None, limit: int) 
 
 
 def iterate_public_evidence(*, design: str | None) -> Iterator[dict[str, Any]]:
-    """All designs, page by page. Raises before the first row, as `listing`."""
+    """Return all designs, page by page. Raises before the first row, as `listing`."""
     return _iterate_pages(list_public_evidence(design=design, cursor=None, limit=MAX_LIMIT))
 
 
 def flatten_bands(aggregates: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
-    """A row per design and band, for a table."""
+    """Yield a row per design and band, for a table."""
     for each in aggregates:
         for band in each["bands"]:
             yield {"design": each["design"], "title": each["title"], **band}
@@ -101,13 +101,17 @@ class EvidenceView(ResourceView):
         return replies.render_rows(request, EvidenceRow, page)
 
     def _tag(self, form: str) -> str:
-        """Known before the first row: of what the rows are made of, under a key, so that it tells nothing."""
+        """Return known before the first row: of what the rows are made of, under a key, so that it tells
+        nothing.
+        """
         made_of = (*evidence.get_evidence_state(self.viewer), form, self.asked.get("design", ""))
         digest = salted_hmac("api.evidence", "\n".join(map(str, made_of)), algorithm="sha256")
         return f'"{digest.hexdigest()[:32]}"'
 
     def _whole(self, form: str) -> HttpResponseBase:
-        """All rows of the release are a file of it already; they are made only until that has been made."""
+        """Return all rows of the release are a file of it already; they are made only until that has been
+        made.
+        """
         made, name = None, f"evidence.{form}"
         if self.viewer.signed_in and "design" not in self.asked:
             made = release_files.stream_newest_file(self.viewer, name)

@@ -39,7 +39,9 @@ class IntakeParts:
 
 
 def read_intake_form(request: Request) -> IntakeParts:
-    """The form's parts. Raises BenchnightError for unknown or repeated fields and more bytes than allowed."""
+    """Return the form's parts. Raises BenchnightError for unknown or repeated fields and more bytes than
+    allowed.
+    """
     # the manifest may also come as a text
     texts = parsers.read_texts(request, () if "manifest" in request.FILES else ("manifest",))
     for name in request.FILES:

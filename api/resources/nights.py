@@ -144,6 +144,6 @@ class NightJigView(ResourceView):
 
 
 def render_night(night: NightRow, status: int = 200) -> Response:
-    """A night with its entity tag."""
+    """Return a night with its entity tag."""
     headers = {"ETag": representation.make_etag(night.key, night.version)}
     return Response(NightShown.represent(night), status=status, headers=headers)

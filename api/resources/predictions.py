@@ -132,7 +132,7 @@ class IdentifyView(ResourceView):
 
 
 def _preview_recipe(given: dict[str, Any]) -> Recipe:
-    """The normal form. Raises BenchnightError whose fields begin with `recipe`, as in the body."""
+    """Return the normal form. Raises BenchnightError whose fields begin with `recipe`, as in the body."""
     try:
         return designs.preview_design(given)
     except BenchnightError as error:
@@ -143,7 +143,7 @@ def _preview_recipe(given: dict[str, Any]) -> Recipe:
 
 
 def parse_numbers(given: dict[str, str]) -> dict[str, Any]:
-    """Texts of the form as numbers. Raises BenchnightError naming the field that is none."""
+    """Return texts of the form as numbers. Raises BenchnightError naming the field that is none."""
     found: dict[str, Any] = {}
     for name, text in given.items():
         try:

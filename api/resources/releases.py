@@ -82,7 +82,7 @@ class ReleaseFileView(ResourceView):
 def add_file_addresses(
     request: Request, row: ReleaseRow, files: tuple[ReleaseFileRow, ...]
 ) -> dict[str, Any]:
-    """A release and the addresses of its files."""
+    """Return a release and the addresses of its files."""
     listed = [
         {**asdict(file), "address": build_absolute_address(request, "release_file", row.number, file.name)}
         for file in files

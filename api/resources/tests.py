@@ -32,7 +32,7 @@ from measurements.services.uploads.uploads import parse_settings
 
 
 def render_corrected_sweep(viewer: Viewer, test: str, role: str, form: str) -> HttpResponseBase:
-    """The file. Raises BenchnightError `query.form`, `corrected.*`."""
+    """Return the file. Raises BenchnightError `query.form`, `corrected.*`."""
     if form == RAW_FORM:
         raise BenchnightError(
             "query.form",
@@ -55,7 +55,7 @@ def render_corrected_sweep(viewer: Viewer, test: str, role: str, form: str) -> H
 
 
 def check_raw_form(form: str) -> None:
-    """Refuses a form that only a file made here can have. Raises BenchnightError `query.form`."""
+    """Refuse a form that only a file made here can have. Raises BenchnightError `query.form`."""
     if form != RAW_FORM:
         raise BenchnightError("query.form", f"Ask for {form} with format=touchstone.", field="form")
 

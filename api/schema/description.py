@@ -67,7 +67,7 @@ PROBLEM_EXAMPLE = {
 
 
 def complete_description(result: dict[str, Any], **_generator: Any) -> dict[str, Any]:
-    """Adds units, limit headers, an example of a problem, and shared problem replies (a generator hook)."""
+    """Add units, limit headers, an example of a problem, and shared problem replies (a generator hook)."""
     components = result.setdefault("components", {})
     components["headers"] = LIMIT_HEADERS | CONTENT_HEADERS
     if "Problem" in components.get("schemas", {}):
@@ -87,13 +87,13 @@ def complete_description(result: dict[str, Any], **_generator: Any) -> dict[str,
 
 
 def iterate_operations(result: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Every method and operation of a description."""
+    """Yield every method and operation of a description."""
     for path in result["paths"].values():
         yield from path.items()
 
 
 def find_unit(name: str) -> str | None:
-    """The unit that a field's name ends in; None where it ends in none."""
+    """Return the unit that a field's name ends in; None where it ends in none."""
     fitting = [suffix for suffix in UNITS if name.endswith(suffix)]
     return UNITS[max(fitting, key=len)] if fitting else None
 
@@ -110,7 +110,7 @@ def _add_headers(response: dict[str, Any], status: str, method: str) -> None:
 
 
 def _schemas(value: Any) -> Iterator[dict[str, Any]]:
-    """Every object inside `value`, itself first."""
+    """Yield every object inside `value`, itself first."""
     if isinstance(value, dict):
         yield value
         for inner in list(value.values()):

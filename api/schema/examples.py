@@ -9,7 +9,7 @@ SOURCED = {"source": "See the row's own source", "basis": "maker", "as_of": "202
 
 
 def make_list(*rows: dict[str, Any], following: str | None = None) -> dict[str, Any]:
-    """A list as a reply."""
+    """Return a list as a reply."""
     return {"results": list(rows), "next": following}
 
 

@@ -62,7 +62,7 @@ def describe_operation(
     members_only: bool = False,
     parameters: tuple[Any, ...] = (),
 ) -> Callable[[Any], Any]:
-    """The decorator of a method.
+    """Return the decorator of a method.
 
     shows: what a JSON reply of `status` (and of each further status in `also`) holds; None: no body.
     media: further forms of it, media type -> schema. takes: body, media type -> serializer; sends: an
@@ -115,7 +115,9 @@ def describe_operation(
 def make_list_serializer(
     row: type[serializers.Serializer], *, name: str, pages: bool = True
 ) -> type[serializers.Serializer]:
-    """The shape of a list: `{"results", "next"}`. row: an output serializer, or a field of several rows."""
+    """Return the shape of a list: `{"results", "next"}`. row: an output serializer, or a field of several
+    rows.
+    """
     following = serializers.CharField(
         allow_null=True,
         help_text="Address of the next page; null on the last." if pages else "Always null: one page.",
@@ -126,7 +128,9 @@ def make_list_serializer(
 
 
 def _list_sign_ins(*, reads: bool, open_to_all: bool) -> list[dict[str, list[str]]]:
-    """A token; for reading also the site's own sign-in; nothing at all where an address is open to all."""
+    """Return a token; for reading also the site's own sign-in; nothing at all where an address is open to
+    all.
+    """
     return [{TOKEN: []}, *([{SESSION: []}] if reads else []), *([{}] if open_to_all else [])]
 
 

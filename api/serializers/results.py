@@ -28,7 +28,7 @@ class BandFigure(VerbatimSerializer):
 
 
 def band_figure_field(text: str) -> BandFigure:
-    """A figure that tests of some kinds have."""
+    """Return a figure that tests of some kinds have."""
     return BandFigure(required=False, allow_null=True, help_text=text)
 
 

@@ -37,7 +37,7 @@ BANDS = (
 
 
 def measure_one_sweep(run: Run) -> list[Figure]:
-    """One figure; both sides get the same new bytes in each round."""
+    """Return one figure; both sides get the same new bytes in each round."""
     rng = np.random.default_rng(5)
     files = [make_sweep_file(rng) for _ in range(max(run.rounds, 50))]
     ours, floor = _TimedWork(files, _compute_all), _TimedWork(files, _read_only)
@@ -62,7 +62,7 @@ class _TimedWork:
 
 
 def make_request(file: bytes) -> Request:
-    """The request that an upload of this file makes."""
+    """Return the request that an upload of this file makes."""
     return Request(
         kind="common_mode",
         method=None,
@@ -101,7 +101,9 @@ MIN_RATIO = 10.0
 
 
 def measure_many_sweeps(run: Run) -> list[Figure]:
-    """Processor time per sweep, both ways, in turns; and the largest relative difference of any figure."""
+    """Return processor time per sweep, both ways, in turns; and the largest relative difference of any
+    figure.
+    """
     rng = np.random.default_rng(6)
     files = [make_sweep_file(rng) for _ in range(100 if run.is_quick else 1000)]
     held = [make_request(file) for file in files]
@@ -125,7 +127,7 @@ def measure_many_sweeps(run: Run) -> list[Figure]:
 
 
 def _measure_cpu_s(work: Callable[[list[Request]], list[Analysis]], requests: list[Request]) -> float:
-    """Processor time of each, in the portions in which a recomputation takes and lets go of them."""
+    """Return processor time of each, in the portions in which a recomputation takes and lets go of them."""
     began = time.process_time()
     for start in range(0, len(requests), PORTION):
         work(requests[start : start + PORTION])
@@ -138,7 +140,7 @@ def _find_largest_difference(some: list[Analysis], others: list[Analysis]) -> fl
 
 
 def _list_numbers(found: Analysis) -> np.ndarray:
-    """Every number of a result and its traces."""
+    """Return every number of a result and its traces."""
     listed: list[float] = []
 
     def walk(value: object) -> None:

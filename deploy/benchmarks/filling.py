@@ -48,7 +48,7 @@ def main() -> int:
 
 
 def _own_device() -> str:
-    """The key of a device of the account that made the designs: what is uploaded later goes there."""
+    """Return the key of a device of the account that made the designs: what is uploaded later goes there."""
     from measurements.models import Design
     from measurements.selectors.accounts import viewers
     from measurements.services.devices import devices
@@ -61,14 +61,14 @@ def _own_device() -> str:
 
 
 def _own_token() -> str:
-    """What that account signs in with over the API, for two days."""
+    """Return what that account signs in with over the API, for two days."""
     from measurements.services.accounts import access_tokens
 
     return access_tokens.issue_token(name=MEMBER, days=2)
 
 
 def count_designs(tests: int) -> int:
-    """How many designs a group of so many tests has: its square root, three times over."""
+    """Return how many designs a group of so many tests has: its square root, three times over."""
     return max(40, round(3 * math.sqrt(tests)))
 
 
@@ -171,7 +171,7 @@ def _copy(table: str, columns: str, rows: Iterator[tuple[Any, ...]], same: dict[
 
 
 def _designs(count: int) -> list[int]:
-    """Row numbers of invented designs, registered through the real path."""
+    """Return row numbers of invented designs, registered through the real path."""
     from measurements.disclosure.viewers import Viewer
     from measurements.models import Design
     from measurements.services.accounts import accounts
@@ -216,7 +216,7 @@ def _people(count: int, rng: np.random.Generator) -> list[int]:
 def _windings(
     designs: int, rng: np.random.Generator
 ) -> list[list[tuple[str, bytes, str, tuple[bytes, bytes]]]]:
-    """For each design, `SPREAD` windings: (figures and evidence curve, what is published of
+    """Return for each design, `SPREAD` windings: (figures and evidence curve, what is published of
     them, (frequencies, S) as stored)."""
     from measurements.disclosure import published_figures
     from measurements.models import group_settings
@@ -262,7 +262,7 @@ def _windings(
 
 
 def _series(freq_hz: NDArray[np.float64], henry: float, ohm: float, farad: float) -> NDArray[np.complex128]:
-    """S (F, 2, 2) of L, R and C in parallel, in series between two 50-ohm ports."""
+    """Return S (F, 2, 2) of L, R and C in parallel, in series between two 50-ohm ports."""
     omega = 2 * np.pi * freq_hz
     z_ohm = 1 / (1 / (1j * omega * henry) + 1 / ohm + 1j * omega * farad)
     through = 100 / (100 + z_ohm)
@@ -273,7 +273,7 @@ def _series(freq_hz: NDArray[np.float64], henry: float, ohm: float, farad: float
 
 
 def _keys(count: int, rng: np.random.Generator) -> list[str]:
-    """Distinct random keys of 12 characters."""
+    """Return distinct random keys of 12 characters."""
     letters = _ALPHABET[rng.integers(len(_ALPHABET), size=(count, 12))]
     return [bytes(row).decode("ascii") for row in np.ascontiguousarray(letters).view("S12").ravel()]
 

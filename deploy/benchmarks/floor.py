@@ -37,12 +37,12 @@ _replies = {
 
 
 def send_reply(_request: HttpRequest, name: str) -> HttpResponse:
-    """The bytes of one file."""
+    """Return the bytes of one file."""
     return HttpResponse(_replies[name], content_type="application/json")
 
 
 def store_bytes(request: HttpRequest) -> HttpResponse:
-    """One INSERT of the file's bytes."""
+    """Return one INSERT of the file's bytes."""
     data = request.FILES["sweep"].read()
     with connection.cursor() as cursor:
         cursor.execute(f"INSERT INTO {TABLE} (raw) VALUES (%s)", [data])  # noqa: S608 a constant

@@ -29,7 +29,7 @@ _ENQUEUE = (
 
 
 def measure_hosts(run: Run) -> list[Figure]:
-    """Workers on the smallest data set that has enough sweeps, web hosts on the smallest.
+    """Return workers on the smallest data set that has enough sweeps, web hosts on the smallest.
 
     A quick run takes the smallest for both, once each way.
     """
@@ -57,7 +57,9 @@ def _measure_workers(group: Group, portion: int, turns: int) -> Figure:
 
 
 def _recompute(group: Group, tests: int, workers: int, portion: int) -> float:
-    """Seconds from the first task's beginning to the last one's end. Raises where a test was left out."""
+    """Return seconds from the first task's beginning to the last one's end. Raises where a test was left
+    out.
+    """
     with psycopg.connect(group.environ["BENCHNIGHT_DATABASE_URL"], autocommit=True) as connection:
         connection.execute("DELETE FROM measurements_result WHERE test_id <= %s AND NOT current", [tests])
         connection.execute("UPDATE measurements_result SET engine_version = '0' WHERE test_id <= %s", [tests])
@@ -86,7 +88,7 @@ def _recompute(group: Group, tests: int, workers: int, portion: int) -> float:
 
 
 def _measure_web(run: Run, group: Group, turns: int) -> Figure:
-    """Sweeps stored per second by eight clients at one host, and at two that share them."""
+    """Return sweeps stored per second by eight clients at one host, and at two that share them."""
     count = max(5, run.rounds // 8)
     with run.product(group) as one, run.product(group) as other:
         _check_agreement(one, other, group)

@@ -21,7 +21,9 @@ KIB = 1024
 
 
 def measure_lookups(run: Run) -> list[Figure]:
-    """Look-up and page at the smallest data set, the same at the largest, and the export of the largest."""
+    """Return look-up and page at the smallest data set, the same at the largest, and the export of the
+    largest.
+    """
     small, large = run.group(run.sizes[0]), run.group(run.sizes[-1])
     with ExitStack() as stack:
         served = {group.tests: stack.enter_context(run.product(group)) for group in (small, large)}
@@ -37,7 +39,9 @@ def measure_lookups(run: Run) -> list[Figure]:
 
 
 def _measure_against_plain(run: Run, group: Group, product: RunningServer) -> list[Figure]:
-    """The same question to the plain service; ours answered from its cache, and made anew each time."""
+    """Return the same question to the plain service; ours answered from its cache, and made anew each
+    time.
+    """
     # addresses that nobody asked before, so the cache does not have them; every design has 6 to 11 turns
     new = (
         f"{LOOKUP_ADDRESS}&turns_min={low}&turns_max={high}" for high in range(60, 200) for low in range(1, 7)
@@ -113,7 +117,7 @@ def _measure_growth(
     ask: Callable[[Client], float],
     rounds: int,
 ) -> Figure:
-    """The same question to both data sets in turns."""
+    """Return the same question to both data sets in turns."""
     big, little = Client(served[large.tests].port), Client(served[small.tests].port)
     took, least = measure_in_turns(lambda: ask(big), lambda: ask(little), rounds=rounds, warm=10)
     ratio = float(np.median(took) / np.median(least))
@@ -122,7 +126,9 @@ def _measure_growth(
 
 
 def _measure_export(group: Group, product: RunningServer) -> list[Figure]:
-    """All rows of the release as CSV against COPY of as many rows, and the server's memory meanwhile."""
+    """Return all rows of the release as CSV against COPY of as many rows, and the server's memory
+    meanwhile.
+    """
     client = Client(product.port)
     header = {"Authorization": f"Token {group.token}"}
     client.drain("/api/v1/evidence/?format=csv", header)  # warm
@@ -145,7 +151,9 @@ def _measure_export(group: Group, product: RunningServer) -> list[Figure]:
 
 
 def _measure_copy(group: Group) -> tuple[float, int]:
-    """Seconds that COPY ... TO STDOUT takes for the same columns as text, one row per device and band."""
+    """Return seconds that COPY ... TO STDOUT takes for the same columns as text, one row per device and
+    band.
+    """
     rows = (
         "COPY (SELECT s.id, s.id AS sample, d.key, s.month, b.name, 'full', 12.34::real, 12.34::real, "
         "12.34::real, 123.4::real, 123.4::real, s.self_resonance_hz FROM measurements_evidencesample s "
@@ -163,7 +171,7 @@ def _measure_copy(group: Group) -> tuple[float, int]:
 
 
 def _measure_first_page(product: RunningServer) -> list[Figure]:
-    """What a phone loads before the chart: the page and what it names, as it comes over the wire."""
+    """Return what a phone loads before the chart: the page and what it names, as it comes over the wire."""
     client = Client(product.port)
     page = client.get("/")
     linked = re.findall(rb'(?:href|src)="(/static/[^"]+)"', page)

@@ -15,7 +15,7 @@ MAX_GROWTH_BYTES = 5e6  # what an allocator keeps back varies by as much from ru
 
 
 def measure_memory(run: Run) -> list[Figure]:
-    """A thousand requests, then ten thousand more (fewer in a quick run)."""
+    """Return a thousand requests, then ten thousand more (fewer in a quick run)."""
     group = run.group(run.sizes[0])
     first, further = (200, 600) if run.is_quick else (1_000, 10_000)
     with run.product(group) as product, run.floor(group, {"one": b"{}"}) as floor:

@@ -24,7 +24,7 @@ PUBLISHED_QUERY = f"SELECT {_ALL_RESULTS.format(figures='r.published::text')}"
 
 
 def measure_releases(run: Run) -> list[Figure]:
-    """At the largest data set."""
+    """Return at the largest data set."""
     group = run.group(run.sizes[-1])
     full_s = group.release_s
     one_pass_s, published_s = _measure_one_pass(group, WHOLE_QUERY), _measure_one_pass(group, PUBLISHED_QUERY)
@@ -44,7 +44,7 @@ def measure_releases(run: Run) -> list[Figure]:
 
 
 def _judge_first_release(tests: int, full_s: float, one_pass_s: float, published_s: float) -> Figure:
-    """Few tests take seconds, most of them for each design; many take a number of passes."""
+    """Return few tests take seconds, most of them for each design; many take a number of passes."""
     detail = f"{full_s:.1f} s to {one_pass_s:.1f} s; a pass over what it reads of them: {published_s:.1f} s"
     if tests <= FEW_TESTS:
         name = f"first release over {tests} tests"
@@ -54,7 +54,7 @@ def _judge_first_release(tests: int, full_s: float, one_pass_s: float, published
 
 
 def _measure_one_pass(group: Group, query: str) -> float:
-    """Seconds to read every row that a full release publishes, a thousand at a time."""
+    """Return seconds to read every row that a full release publishes, a thousand at a time."""
     with psycopg.connect(group.environ["BENCHNIGHT_DATABASE_URL"]) as connection:
         # all rows are wanted: for the first few the server would go through indexes, row by row
         connection.execute("SET cursor_tuple_fraction = 1")

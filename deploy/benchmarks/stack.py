@@ -36,7 +36,7 @@ START_S = 60.0
 
 
 def build_environ(database_url: str, var: Path) -> dict[str, str]:
-    """The environment of every process of one run."""
+    """Return the environment of every process of one run."""
     return {
         **{name: value for name, value in os.environ.items() if not name.startswith("BENCHNIGHT_")},
         **UNLIMITED,
@@ -47,7 +47,7 @@ def build_environ(database_url: str, var: Path) -> dict[str, str]:
 
 
 def run_manage(environ: dict[str, str], *words: str) -> str:
-    """Runs one of our commands and answers what it printed. Raises CalledProcessError where it fails."""
+    """Run one of our commands and answer what it printed. Raises CalledProcessError where it fails."""
     command = [sys.executable, "manage.py", *words]
     done = subprocess.run(command, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True)
     return done.stdout
@@ -65,7 +65,7 @@ class RunningServer:
         return [int(word) for word in listed.split()]
 
     def resident_bytes(self) -> int:
-        """Resident memory of the workers (RSS), in bytes; summed over them.
+        """Return resident memory of the workers (RSS), in bytes; summed over them.
 
         Pages of libraries count in full, also where other processes hold them as well. What nobody else holds
         (USS) falls by 25 MB while anything else on the machine has the same libraries loaded.
@@ -83,7 +83,7 @@ class RunningServer:
 def serve_application(
     application: str, environ: dict[str, str], *, workers: int = 1, bare: bool = False
 ) -> Iterator[RunningServer]:
-    """gunicorn as in production on a free port, stopped on leaving.
+    """Yield gunicorn as in production on a free port, stopped on leaving.
 
     bare: with the same kind of workers, but without what our own configuration starts beside them.
     """
@@ -160,24 +160,26 @@ class Run:
 
     @property
     def is_quick(self) -> bool:
-        """Whether figures are wanted in a minute, from fewer repetitions."""
+        """Say whether figures are wanted in a minute, from fewer repetitions."""
         return self.rounds < 100
 
     def group(self, tests: int) -> Group:
-        """The group of so many tests, filled when it is first asked for; a quick run fills all at once."""
+        """Return the group of so many tests, filled when it is first asked for; a quick run fills all at
+        once.
+        """
         if tests not in self.groups:
             self._fill(self.sizes if self.is_quick else (tests,))
         return self.groups[tests]
 
     @contextmanager
     def product(self, group: Group, *, workers: int = 1) -> Iterator[RunningServer]:
-        """Benchnight serving this group."""
+        """Yield Benchnight serving this group."""
         with serve_application("deploy.wsgi:application", group.environ, workers=workers) as served:
             yield served
 
     @contextmanager
     def floor(self, group: Group, replies: dict[str, bytes] | None = None) -> Iterator[RunningServer]:
-        """The bare application on the same database. replies: what it answers under `/replies/NAME`."""
+        """Yield the bare application on the same database. replies: what it answers under `/replies/NAME`."""
         with tempfile.TemporaryDirectory(dir=self.scratch) as directory:
             for name, body in (replies or {}).items():
                 (Path(directory) / name).write_bytes(body)
@@ -189,7 +191,9 @@ class Run:
 
     @contextmanager
     def plain(self, group: Group) -> Iterator[tuple[RunningServer, str, str]]:
-        """The plain service over the same designs and figures: its server, a device, its owner's token."""
+        """Yield the plain service over the same designs and figures: its server, a device, its owner's
+        token.
+        """
         environ = build_environ(self.server.new_database(), self.scratch)
         url = group.environ["BENCHNIGHT_DATABASE_URL"]
         command = [sys.executable, "-m", "deploy.benchmarks.plain.filling", url]
@@ -200,7 +204,7 @@ class Run:
             yield served, device, token
 
     def _fill(self, sizes: Sequence[int]) -> None:
-        """Fills data sets side by side, then makes their releases in turn, because those are timed."""
+        """Fill data sets side by side, then make their releases in turn, because those are timed."""
         vars_ = [self.scratch / f"var-{tests}" for tests in sizes]
         for var in vars_:
             var.mkdir()
@@ -223,7 +227,7 @@ class Run:
 
 
 def _fill_database(tests: int, environ: dict[str, str]) -> tuple[str, str]:
-    """Fills a database in a process of its own; the key of a device in it and its owner's token."""
+    """Fill a database in a process of its own; the key of a device in it and its owner's token."""
     command = [sys.executable, "-m", "deploy.benchmarks.filling", "--token", str(tests)]
     done = subprocess.run(command, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True)
     device, token = done.stdout.split()
@@ -231,7 +235,7 @@ def _fill_database(tests: int, environ: dict[str, str]) -> tuple[str, str]:
 
 
 def make_release(environ: dict[str, str]) -> tuple[float, float]:
-    """Makes a release in a process of its own; the seconds that the release took there, and its files."""
+    """Make a release in a process of its own; the seconds that the release took there, and its files."""
     command = [sys.executable, "-m", "deploy.benchmarks.make_release"]
     done = subprocess.run(command, cwd=ROOT, env=environ, check=True, stdout=subprocess.PIPE, text=True)
     made_s, files_s = done.stdout.split()[-2:]
@@ -240,7 +244,7 @@ def make_release(environ: dict[str, str]) -> tuple[float, float]:
 
 @contextmanager
 def open_run(sizes: tuple[int, ...], *, rounds: int) -> Iterator[Run]:
-    """A run with its PostgreSQL, both gone on leaving."""
+    """Yield a run with its PostgreSQL, both gone on leaving."""
     with (
         postgresql.run_server() as server,
         tempfile.TemporaryDirectory(prefix="benchnight-bench-") as scratch,

@@ -24,19 +24,21 @@ class Figure:
 
     @classmethod
     def ratio(cls, name: str, value: float, most: float, detail: str) -> Figure:
-        """A ratio to the floor that must not be above `most`."""
+        """Return a ratio to the floor that must not be above `most`."""
         return cls(name, f"{value:.2f} x ({detail})", f"at most {most:g} x", value <= most)
 
 
 def measure_seconds(work: Callable[[], object]) -> float:
-    """How long one call takes."""
+    """Return how long one call takes."""
     began = time.perf_counter()
     work()
     return time.perf_counter() - began
 
 
 def measure_in_turns(*works: Callable[[], float], rounds: int, warm: int = 3) -> tuple[np.ndarray, ...]:
-    """Seconds of each call of every work, as it answers them, (rounds,) each; `warm` calls do not count."""
+    """Return seconds of each call of every work, as it answers them, (rounds,) each; `warm` calls do not
+    count.
+    """
     for _ in range(warm):
         for work in works:
             work()
@@ -54,14 +56,14 @@ class Client:
     def ask(
         self, method: str, address: str, body: bytes | None = None, headers: dict[str, str] | None = None
     ) -> tuple[int, bytes]:
-        """Status and body of one request."""
+        """Return status and body of one request."""
         self._renew()
         self._connection.request(method, address, body=body, headers=headers or {})
         response = self._connection.getresponse()
         return response.status, response.read()
 
     def get(self, address: str, headers: dict[str, str] | None = None) -> bytes:
-        """The body of a reply that must be a 200. Raises RuntimeError otherwise."""
+        """Return the body of a reply that must be a 200. Raises RuntimeError otherwise."""
         status, body = self.ask("GET", address, headers=headers)
         if status != 200:
             raise RuntimeError(f"{address} answered {status}: {body[:200]!r}")
@@ -75,7 +77,7 @@ class Client:
         self._used = now
 
     def drain(self, address: str, headers: dict[str, str] | None = None) -> int:
-        """Reads a reply of any length in pieces and answers its size in bytes."""
+        """Read a reply of any length in pieces and answer its size in bytes."""
         self._renew()
         self._connection.request("GET", address, headers=headers or {})
         response = self._connection.getresponse()
@@ -88,7 +90,7 @@ class Client:
 
 
 def run_side_by_side(work: Sequence[Callable[[], list[float]]]) -> np.ndarray:
-    """Runs each in a thread of its own at once; all the seconds that they answer, in one array."""
+    """Run each in a thread of its own at once; all the seconds that they answer, in one array."""
     with ThreadPoolExecutor(len(work)) as pool:
         running = [pool.submit(each) for each in work]
         return np.array([second for one in running for second in one.result()])

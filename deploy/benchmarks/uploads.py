@@ -18,7 +18,9 @@ MOST_P50, MOST_P99 = 1.0, 1.2
 
 
 def measure_uploads(run: Run) -> list[Figure]:
-    """p50 of one client, p99 of eight at once; of Benchnight, the plain service and the floor, in turns."""
+    """Return p50 of one client, p99 of eight at once; of Benchnight, the plain service and the floor, in
+    turns.
+    """
     group = run.group(run.sizes[0])
     with ExitStack() as stack:
         product = stack.enter_context(run.product(group))
@@ -49,7 +51,7 @@ def measure_uploads(run: Run) -> list[Figure]:
 
 
 def _measure_crowds(crowds: list[tuple[Sender, ...]], rounds: int) -> list[np.ndarray]:
-    """Seconds of each upload of each crowd, which take turns with one another."""
+    """Return seconds of each upload of each crowd, which take turns with one another."""
     collected: list[list[np.ndarray]] = [[] for _ in crowds]
     for _ in range(3):
         for crowd, own in zip(crowds, collected, strict=True):
@@ -60,7 +62,7 @@ def _measure_crowds(crowds: list[tuple[Sender, ...]], rounds: int) -> list[np.nd
 
 
 def _compare(name: str, seconds: list[float], most: float) -> list[Figure]:
-    """The bound against the plain service; the ratio to one INSERT is printed for information."""
+    """Return the bound against the plain service; the ratio to one INSERT is printed for information."""
     ours, plain, floor = seconds
     detail = f"{1e3 * ours:.1f} ms to {1e3 * plain:.1f} ms"
     insert = f"{ours / floor:.2f} x ({1e3 * ours:.1f} ms to {1e3 * floor:.1f} ms)"
@@ -71,7 +73,7 @@ def _compare(name: str, seconds: list[float], most: float) -> list[Figure]:
 
 
 def make_sweep_file(rng: np.random.Generator) -> bytes:
-    """A two-port Touchstone file of a choke with some noise: no two are the same."""
+    """Return a two-port Touchstone file of a choke with some noise: no two are the same."""
     freq_hz = np.linspace(1e6, 30e6, POINTS)
     omega = 2 * np.pi * freq_hz
     z_ohm = 1 / (1 / (1j * omega * rng.uniform(20e-6, 40e-6)) + 1 / 4e3 + 1j * omega * 2e-12)
@@ -85,7 +87,7 @@ def make_sweep_file(rng: np.random.Generator) -> bytes:
 
 
 def build_multipart(fields: dict[str, str], file: bytes) -> tuple[bytes, dict[str, str]]:
-    """A form body with one file, and its header."""
+    """Return a form body with one file, and its header."""
     edge = secrets.token_hex(8)
     parts = [
         f'--{edge}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'
@@ -111,13 +113,13 @@ class Sender:
         self._bodies: list[tuple[bytes, dict[str, str]]] = []
 
     def prepare(self, count: int) -> None:
-        """Makes the next `count` bodies."""
+        """Make the next `count` bodies."""
         fields = {"kind": "common_mode", "calibrated": "true", "measured_on": "2026-10-01"}
         fields["device"] = self._device
         self._bodies = [build_multipart(fields, make_sweep_file(self._rng)) for _ in range(count)]
 
     def send(self) -> float:
-        """Seconds that one took. Raises RuntimeError unless it was stored."""
+        """Return seconds that one took. Raises RuntimeError unless it was stored."""
         body, headers = self._bodies.pop()
         began = time.perf_counter()
         status, answer = self._client.ask("POST", self._address, body, {**headers, **self._token})
@@ -127,5 +129,5 @@ class Sender:
         return took
 
     def send_all(self) -> list[float]:
-        """Seconds of each of those that are prepared."""
+        """Return seconds of each of those that are prepared."""
         return [self.send() for _ in range(len(self._bodies))]

@@ -53,7 +53,7 @@ DASHES: tuple[list[int], ...] = ([1, 0], [7, 3], [2, 3], [9, 3, 2, 3])
 
 
 def build_config(tone: Tone) -> dict[str, Any]:
-    """The `config` block of a specification."""
+    """Return the `config` block of a specification."""
     palette = PALETTES[tone]
     words = {"labelColor": palette.faint, "titleColor": palette.ink, "titleFontWeight": 600}
     return {

@@ -27,7 +27,7 @@ def build_compare_chart(
     tone: Tone = "light",
     width_px: int | None = 720,
 ) -> Spec:
-    """A Vega-Lite specification; a design without published curves keeps its letter and has no line.
+    """Return a Vega-Lite specification; a design without published curves keeps its letter and has no line.
 
     curves: one per design, at most four, all on the evidence grid. Raises ValueError for more.
     """
@@ -73,7 +73,7 @@ def _build_compare_rows(drawn: dict[str, CurveSet]) -> Spec:
 
 
 def _list_read_outs(drawn: dict[str, CurveSet]) -> list[tuple[str, str]]:
-    """Columns and words of what the pointer reads out."""
+    """Return columns and words of what the pointer reads out."""
     said = []
     for letter, one in drawn.items():
         said.append((letter, f"{letter} median"))

@@ -28,12 +28,12 @@ OWN_LABEL_LENGTH = 14  # a tag may be 64 characters, a legend may not
 
 
 def build_own_columns(own: Sequence[OwnCurveRow]) -> dict[str, list[float | None]]:
-    """Their rejection, by column."""
+    """Return their rejection, by column."""
     return {f"own{place}": each.rejection_db for place, each in enumerate(own)}
 
 
 def label_own_lines(own: Sequence[OwnCurveRow]) -> list[Line]:
-    """Column and words of each; the place in the list keeps two devices with one tag apart."""
+    """Return column and words of each; the place in the list keeps two devices with one tag apart."""
     labels = [f"yours: {_shorten_tag(each.tag)}" for each in own]
     return [
         Line(f"own{place}", label if labels.count(label) == 1 else f"{label} ({place + 1})")
@@ -42,14 +42,14 @@ def label_own_lines(own: Sequence[OwnCurveRow]) -> list[Line]:
 
 
 def list_own_read_outs(own: Sequence[OwnCurveRow]) -> list[tuple[str, str]]:
-    """Column and words for the pointer."""
+    """Return column and words for the pointer."""
     return [(line.column, line.label) for line in label_own_lines(own)]
 
 
 def build_own_impedance_layers(
     own: Sequence[OwnCurveRow], shown: Sequence[Line], y: Spec, x: FrequencyAxis, tone: Tone
 ) -> list[Spec]:
-    """One layer per device, in the colours of `shown` (columns z, r and x of the design)."""
+    """Return one layer per device, in the colours of `shown` (columns z, r and x of the design)."""
     layers = []
     for each, name in zip(own, label_own_lines(own), strict=True):
         figures = {"z": each.impedance_ohm, "r": each.resistance_ohm, "x": each.reactance_ohm}
@@ -82,7 +82,7 @@ def _encode_quantity(shown: Sequence[Line], marks: list[Any]) -> Spec:
 
 
 def _encode_thin_strokes(own: Sequence[OwnCurveRow]) -> Spec:
-    """The thin stroke with an entry of each device in the legend."""
+    """Return the thin stroke with an entry of each device in the legend."""
     every = [line.label for line in label_own_lines(own)]
     scale = {"domain": every, "range": [THIN_STROKE] * len(every)}
     return {
@@ -126,7 +126,7 @@ def build_design_chart(
     tone: Tone = "light",
     width_px: int | None = WIDTH_PX,
 ) -> Spec:
-    """A Vega-Lite specification, at most about 150 kB whatever the evidence.
+    """Return a Vega-Lite specification, at most about 150 kB whatever the evidence.
 
     own: the reader's own devices, drawn over it; such a chart is theirs alone. view: which panel, or both
     below each other (then `width_px` must be a number).

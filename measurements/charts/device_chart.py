@@ -27,7 +27,7 @@ def build_device_chart(
     tone: Tone = "light",
     width_px: int | None = None,
 ) -> Spec | None:
-    """A Vega-Lite specification; None where nothing is published of the design's curves."""
+    """Return a Vega-Lite specification; None where nothing is published of the design's curves."""
     statistic, own = {
         "rejection": (both.design.rejection_db, both.rejection_db),
         "impedance": (both.design.impedance_ohm, both.impedance_ohm),

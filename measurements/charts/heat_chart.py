@@ -24,7 +24,7 @@ VERDICT_MARKS = {  # beside the figure, so that a grey print says it too
 def build_heat_chart(
     families: Sequence[FamilyRow], benchmark_db: float, names: Sequence[str], *, tone: Tone = "light"
 ) -> Spec | None:
-    """A Vega-Lite specification; None where no family shows a figure.
+    """Return a Vega-Lite specification; None where no family shows a figure.
 
     names: what each family is called, in their order. The shade is the median, from 0 to 40 dB.
     """

@@ -16,7 +16,7 @@ SHOWN_LABEL, HIDDEN_LABEL = "can be shown", "hidden by the jig"
 def build_jig_chart(
     figures: Mapping[str, Any], *, tone: Tone = "light", width_px: int | None = 480
 ) -> Spec | None:
-    """A bar per band: up to where readings can be believed, and from there to the floor itself.
+    """Return a bar per band: up to where readings can be believed, and from there to the floor itself.
 
     figures: of `rf.instruments.jig_check.assess_jig`. None where no band has a floor.
     """
@@ -82,7 +82,7 @@ def _build_bars(rows: list[dict[str, Any]], tone: Tone) -> list[Spec]:
 
 
 def _build_limit_line(benchmark_db: float, tone: Tone) -> list[Spec]:
-    """The benchmark as an upright line on a light edge, so that it shows on a bar; its words above."""
+    """Return the benchmark as an upright line on a light edge, so that it shows on a bar; its words above."""
     data = {"values": [{"limit": benchmark_db, "label": f"benchmark {benchmark_db:g} dB"}]}
     palette = PALETTES[tone]
     x = {"field": "limit", "type": "quantitative"}

@@ -22,7 +22,7 @@ class Line:
 
 
 def build_rows(freq_hz: Sequence[float], columns: Mapping[str, Sequence[float | None]], digits: int) -> Spec:
-    """Data block of one row per frequency: {"f": MHz, column: figure or null, ...}."""
+    """Return data block of one row per frequency: {"f": MHz, column: figure or null, ...}."""
     values: list[dict[str, Any]] = []
     for index, frequency in enumerate(freq_hz):
         row: dict[str, Any] = {"f": convert_to_mhz(frequency)}
@@ -32,7 +32,7 @@ def build_rows(freq_hz: Sequence[float], columns: Mapping[str, Sequence[float | 
 
 
 def build_line_layer(data: Spec, lines: Sequence[Line], y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
-    """The lines, told apart by colour and by dash, with one legend that shows both."""
+    """Return the lines, told apart by colour and by dash, with one legend that shows both."""
     labels = [line.label for line in lines]
     legend = build_legend(labels) if len(lines) > 1 else None
     return {
@@ -59,7 +59,7 @@ def build_line_layer(data: Spec, lines: Sequence[Line], y: Spec, x: FrequencyAxi
 
 
 def build_legend(labels: Sequence[str]) -> Spec:
-    """A legend that fits a phone: two columns where the labels are too long side by side, else one."""
+    """Return a legend that fits a phone: two columns where the labels are too long side by side, else one."""
     widths_px = [len(label) * LETTER_PX + SYMBOL_PX for label in labels]
     if sum(widths_px) <= PHONE_PX:
         return {"symbolType": "stroke"}
@@ -68,7 +68,7 @@ def build_legend(labels: Sequence[str]) -> Spec:
 
 
 def build_fold_transforms(labels: Mapping[str, str]) -> list[Spec]:
-    """Transforms that fold these columns into `figure` and name each row's label in `series`.
+    """Return transforms that fold these columns into `figure` and name each row's label in `series`.
 
     A label may have been typed by a member: it enters the expression as a quoted text and nothing else.
     """
@@ -87,14 +87,14 @@ LOW_COLUMN, HIGH_COLUMN = "{}_p10", "{}_p90"  # columns of one design among seve
 
 
 def build_range_layer(data: Spec, y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
-    """Between the columns p10 and p90."""
+    """Return between the columns p10 and p90."""
     return build_area_layer(data, "p10", "p90", y, x, PALETTES[tone].series[0], 0.22)
 
 
 def build_area_layer(
     data: Spec, low: str, high: str, y: Spec, x: FrequencyAxis, colour: str, opacity: float
 ) -> Spec:
-    """Between two columns."""
+    """Return between two columns."""
     return {
         "data": data,
         "mark": {"type": "area", "color": colour, "opacity": opacity, "clip": True, "tooltip": None},
@@ -103,7 +103,7 @@ def build_area_layer(
 
 
 def build_median_layer(data: Spec, y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
-    """The column median."""
+    """Return the column median."""
     return {
         "data": data,
         "mark": {

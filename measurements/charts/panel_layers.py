@@ -28,19 +28,19 @@ class FrequencyAxis:
     scale: Scale = "log"
 
     def place(self, f_mhz: float) -> float:
-        """How far from the left this frequency lies, 0 to 1 within the span."""
+        """Return how far from the left this frequency lies, 0 to 1 within the span."""
         at = (log(each) if self.scale == "log" else each for each in (self.low_mhz, f_mhz, self.high_mhz))
         low, here, high = at
         return (here - low) / (high - low)
 
     def at(self, place: float) -> float:
-        """The frequency that lies there, MHz: the reverse of `place`."""
+        """Return the frequency that lies there, MHz: the reverse of `place`."""
         if self.scale == "log":
             return float(self.low_mhz * (self.high_mhz / self.low_mhz) ** place)
         return self.low_mhz + place * (self.high_mhz - self.low_mhz)
 
     def encoding(self) -> dict[str, Any]:
-        """The encoding of x in every layer; the field is `f`, in MHz."""
+        """Return the encoding of x in every layer; the field is `f`, in MHz."""
         # on a linear axis ~g would write 10 as 1e+1, because it keeps as many digits as the step has
         axis: dict[str, Any] = {"format": "~g" if self.scale == "log" else "~f", "grid": False}
         if self.scale == "log":
@@ -83,17 +83,17 @@ READ_OUT_FORMAT = ",.4~r"
 
 
 def round_figure(value: float | None, digits: int) -> float | None:
-    """A figure short enough for a chart; None stays a gap."""
+    """Return a figure short enough for a chart; None stays a gap."""
     return None if value is None else round(float(value), digits)
 
 
 def convert_to_mhz(freq_hz: float) -> float:
-    """Megahertz with a resolution that no screen can show."""
+    """Return megahertz with a resolution that no screen can show."""
     return float(f"{freq_hz / 1e6:.5g}")
 
 
 def build_band_layers(bands: Iterable[BandRow], x: FrequencyAxis, tone: Tone) -> list[Spec]:
-    """Shaded bands with their names, clipped to the span; nothing where no band lies in it."""
+    """Return shaded bands with their names, clipped to the span; nothing where no band lies in it."""
     low, high = x.low_mhz, x.high_mhz
     rows = [
         {
@@ -138,7 +138,7 @@ def build_band_layers(bands: Iterable[BandRow], x: FrequencyAxis, tone: Tone) ->
 
 
 def _stack_band_names(rows: Sequence[Spec], x: FrequencyAxis) -> list[list[Spec]]:
-    """The bands by how high their names stand: each as low as the names left of it leave room."""
+    """Return the bands by how high their names stand: each as low as the names left of it leave room."""
     levels: list[list[Spec]] = []
     for band in sorted(rows, key=lambda row: float(row["f"])):
         here = max(x.place(band["f"]), BAND_NAME_FROM)
@@ -153,7 +153,7 @@ def _stack_band_names(rows: Sequence[Spec], x: FrequencyAxis) -> list[list[Spec]
 
 
 def build_limit_layers(value: float, label: str, y: Spec, x: FrequencyAxis, tone: Tone) -> list[Spec]:
-    """A dashed line at a limit with its words at the left, on a rim of the ground's colour."""
+    """Return a dashed line at a limit with its words at the left, on a rim of the ground's colour."""
     data = {"values": [{"f": x.low_mhz, "limit": value, "label": label}]}
     colour = PALETTES[tone].limit
     words = {"type": "text", "align": "left", "baseline": "bottom", "dx": 5, "dy": -3, "fontSize": 12}
@@ -182,14 +182,16 @@ def build_limit_layers(value: float, label: str, y: Spec, x: FrequencyAxis, tone
 
 
 def parse_axis_unit(axis: str) -> str:
-    """The unit that an axis title ends with, such as `dB` of `Loss, dB`; empty for a figure without one."""
+    """Return the unit that an axis title ends with, such as `dB` of `Loss, dB`; empty for a figure without
+    one.
+    """
     return axis.rpartition(", ")[2] if ", " in axis else ""
 
 
 def build_pointer_layer(
     rows: Spec, columns: Sequence[tuple[str, str]], x: FrequencyAxis, tone: Tone, unit: str = ""
 ) -> Spec:
-    """An upright line under the pointer that reads out every column there, with its unit."""
+    """Return an upright line under the pointer that reads out every column there, with its unit."""
     nearest = {
         "name": "at",
         "select": {
@@ -225,7 +227,7 @@ def build_pointer_layer(
 
 
 def build_panel(layers: list[Spec], title: str, width_px: int | None) -> Spec:
-    """A panel; `width_px` None lets it fill the element it is drawn in."""
+    """Return a panel; `width_px` None lets it fill the element it is drawn in."""
     return {
         "title": title,
         "width": "container" if width_px is None else width_px,
@@ -235,7 +237,7 @@ def build_panel(layers: list[Spec], title: str, width_px: int | None) -> Spec:
 
 
 def build_specification(views: Sequence[Spec], description: str, tone: Tone) -> Spec:
-    """The whole specification: one panel as it is, several below each other."""
+    """Return the whole specification: one panel as it is, several below each other."""
     apart = {"scale": {"color": "independent", "strokeDash": "independent"}}
     body: Spec = dict(views[0]) if len(views) == 1 else {"vconcat": list(views), "resolve": apart}
     return {
@@ -250,7 +252,7 @@ def build_specification(views: Sequence[Spec], description: str, tone: Tone) -> 
 
 
 def share_data(views: Sequence[Spec]) -> dict[str, Any]:
-    """Moves the rows of all layers out to named data, so that layers which share rows send them once."""
+    """Move the rows of all layers out to named data, so that layers which share rows send them once."""
     names: dict[int, str] = {}
     datasets: dict[str, Any] = {}
     for layer in (layer for view in views for layer in view["layer"]):

@@ -28,7 +28,8 @@ def build_prediction_chart(
     tone: Tone = "light",
     width_px: int | None = None,
 ) -> Spec:
-    """A Vega-Lite specification. released: curves of the design that this recipe is, where there are some.
+    """Return a Vega-Lite specification. released: curves of the design that this recipe is, where there are
+    some.
 
     impedance: |Z| with its interval, and the middle R and X.
     """

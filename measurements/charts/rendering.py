@@ -15,13 +15,13 @@ PNG_SCALE = 2.0
 
 
 def render_svg(spec: dict[str, Any], *, kept: bool = True) -> str:
-    """The chart as SVG text. kept: False for what is one reader's own, so that no memory holds it."""
+    """Return the chart as SVG text. kept: False for what is one reader's own, so that no memory holds it."""
     text = json.dumps(spec, sort_keys=True, separators=(",", ":"))
     return _render_cached_svg(text) if kept else _render_svg_text(text)
 
 
 def render_png(spec: dict[str, Any]) -> bytes:
-    """The chart as PNG, two pixels per unit, on the ground that the specification names."""
+    """Return the chart as PNG, two pixels per unit, on the ground that the specification names."""
     import vl_convert  # slow to load and only needed here
 
     return vl_convert.vegalite_to_png(

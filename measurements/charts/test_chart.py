@@ -128,7 +128,7 @@ MAX_POINTS = 801
 
 
 def list_panels(kind: str, traces: Mapping[str, Any]) -> tuple[KindPanel, ...]:
-    """The panels of `kind` that these traces have anything for."""
+    """Return the panels of `kind` that these traces have anything for."""
     return tuple(
         candidate
         for candidate in KIND_PANELS[kind]
@@ -146,7 +146,7 @@ def build_test_chart(
     tone: Tone = "light",
     width_px: int | None = WIDTH_PX,
 ) -> Spec | None:
-    """A Vega-Lite specification, or None where there is nothing to draw (readings, unknown view).
+    """Return a Vega-Lite specification, or None where there is nothing to draw (readings, unknown view).
 
     test: a TestRow, or anything with `kind` and `result`, such as a result not stored yet.
     traces: {"freq_hz": F numbers, name: F numbers or None}. view: a panel's name or "all".
@@ -209,7 +209,7 @@ def _end_at(most: float | None, figures: list[float | None]) -> list[float | Non
 
 
 def replace_non_finite(figures: Any) -> list[float | None]:
-    """Numbers as JSON needs them: what is not finite becomes None, a gap in the curve."""
+    """Return numbers as JSON needs them: what is not finite becomes None, a gap in the curve."""
     listed = figures.tolist() if hasattr(figures, "tolist") else list(figures)
     return [None if each is None or each != each or abs(each) == float("inf") else each for each in listed]
 

@@ -27,7 +27,7 @@ def build_trend_chart(
     tone: Tone = "light",
     width_px: int | None = WIDTH_PX,
 ) -> Spec | None:
-    """A Vega-Lite specification; None without points.
+    """Return a Vega-Lite specification; None without points.
 
     baseline_db: at commissioning. real_from_db: the smallest change that repeating does not explain.
     """
@@ -70,7 +70,7 @@ def _encode_date() -> Spec:
 
 
 def _build_test_layers(points: Sequence[TrendPoint], y: Spec, tone: Tone) -> list[Spec]:
-    """A line through the tests that count, a mark per test: filled where it counts."""
+    """Return a line through the tests that count, a mark per test: filled where it counts."""
     palette = PALETTES[tone]
     rows: list[dict[str, Any]] = [
         {

@@ -24,7 +24,7 @@ _COUNT_MANTISSAS = (1, 2, 5)
 
 
 def coarsen_db(values_db: ArrayLike) -> NDArray[np.float64]:
-    """Values in dB to the nearest 0.5 dB, any shape; NaN stays NaN.
+    """Return values in dB to the nearest 0.5 dB, any shape; NaN stays NaN.
 
     A value exactly between two steps goes to the even number of steps (22.25 to 22.0, 22.75 to 23.0), so
     that ties are not pushed upwards, as a benchmark's friends would like. Doubling and halving are
@@ -39,7 +39,7 @@ def coarsen_db(values_db: ArrayLike) -> NDArray[np.float64]:
 
 
 def round_db(value_db: float | None) -> float | None:
-    """One figure as `coarse_db`; None stays None."""
+    """Return one figure as `coarse_db`; None stays None."""
     return None if value_db is None else float(coarsen_db(value_db))
 
 
@@ -70,7 +70,7 @@ def format_count_band(count: int) -> str:
 
 
 def _list_count_starts(most: int) -> list[int]:
-    """1, 2, 5, 10, 20, 50 ... up to `most` and no further."""
+    """Return 1, 2, 5, 10, 20, 50 ... up to `most` and no further."""
     decades = range(len(str(most)))
     return [m * 10**d for d in decades for m in _COUNT_MANTISSAS if m * 10**d <= most]
 
@@ -163,7 +163,7 @@ def build_evidence_view(
 
 
 def get_min_contributors(circle: Circle, thresholds: Thresholds) -> int:
-    """Contributors behind a figure before this circle sees it."""
+    """Return contributors behind a figure before this circle sees it."""
     return thresholds.min_contributors if circle == "members" else thresholds.public_min_contributors
 
 

@@ -168,7 +168,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
 def _list_field_classes(
     table: Mapping[str, Mapping[FieldClass, str]],
 ) -> Iterator[tuple[tuple[str, str], FieldClass]]:
-    """((model, field), class) pairs. Raises ValueError for a field that is listed twice."""
+    """Yield ((model, field), class) pairs. Raises ValueError for a field that is listed twice."""
     seen: set[tuple[str, str]] = set()
     for model, classes in table.items():
         for field_class, names in classes.items():

@@ -64,7 +64,7 @@ def decide_merged_cell(
 
 
 def group_by_shared_past(tests: Mapping[int, Iterable[str]], merged: Mapping[int, int]) -> list[list[int]]:
-    """The designs in groups that share their past, transitively; each group and all groups in order.
+    """Return the designs in groups that share their past, transitively; each group and all groups in order.
 
     tests: by design, the tests that voted or could vote. merged: design -> the one it was merged into.
     """

@@ -37,7 +37,9 @@ class NightStaff:
 
 
 def build_not_found(thing: OwnedThing) -> BenchnightError:
-    """The one answer for a thing that is not there, and for one that is not the viewer's to know of."""
+    """Return the one answer for a thing that is not there, and for one that is not the viewer's to know
+    of.
+    """
     return BenchnightError(f"{thing}.not_found", f"There is no such {thing} of yours.", kind="not_found")
 
 
@@ -72,7 +74,7 @@ def check_steward(viewer: Viewer) -> None:
 
 
 def can_see_device(viewer: Viewer, ownership: Ownership) -> bool:
-    """Its owner and stewards: its place, notes, pictures, inspections and every test of it."""
+    """Return its owner and stewards: its place, notes, pictures, inspections and every test of it."""
     return viewer.is_steward or _is_owner(viewer, ownership)
 
 
@@ -82,7 +84,7 @@ def check_see_device(viewer: Viewer, ownership: Ownership) -> None:
 
 
 def can_see_device_on_bench(viewer: Viewer, ownership: Ownership) -> bool:
-    """They, and the operators on whose bench it lies: these see its tag and design alone."""
+    """Return they, and the operators on whose bench it lies: these see its tag and design alone."""
     return can_see_device(viewer, ownership) or _ran_night_of(viewer, ownership)
 
 
@@ -92,7 +94,7 @@ def check_see_device_on_bench(viewer: Viewer, ownership: Ownership) -> None:
 
 
 def can_alter_device(viewer: Viewer, ownership: Ownership) -> bool:
-    """Its owner and stewards: an operator tests a device and alters nothing of it."""
+    """Return its owner and stewards: an operator tests a device and alters nothing of it."""
     return can_see_device(viewer, ownership)
 
 
@@ -102,7 +104,7 @@ def check_alter_device(viewer: Viewer, ownership: Ownership) -> None:
 
 
 def can_see_test(viewer: Viewer, ownership: Ownership) -> bool:
-    """The owner of its device, stewards, and the night's operators while it lies on their bench."""
+    """Return the owner of its device, stewards, and the night's operators while it lies on their bench."""
     return can_see_device(viewer, ownership) or _ran_night_of(viewer, ownership)
 
 
@@ -112,7 +114,7 @@ def check_see_test(viewer: Viewer, ownership: Ownership) -> None:
 
 
 def can_withdraw_test(viewer: Viewer, ownership: Ownership) -> bool:
-    """The owner of its device and stewards: an operator who swept badly sweeps again."""
+    """Return the owner of its device and stewards: an operator who swept badly sweeps again."""
     return can_see_device(viewer, ownership)
 
 
@@ -122,7 +124,7 @@ def check_withdraw_test(viewer: Viewer, ownership: Ownership) -> None:
 
 
 def can_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | None = None) -> bool:
-    """The owner of the device, stewards, and the operators of the night on which it is made."""
+    """Return the owner of the device, stewards, and the operators of the night on which it is made."""
     if can_see_device(viewer, ownership):
         return True
     return night is not None and _runs_night(viewer, night.operator_ids)
@@ -139,7 +141,7 @@ def check_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | 
 
 
 def can_see_night(viewer: Viewer, night: NightStaff) -> bool:
-    """Its own operators and stewards: a night lists guests by name."""
+    """Return its own operators and stewards: a night lists guests by name."""
     return viewer.is_steward or _runs_night(viewer, night.operator_ids)
 
 
@@ -149,7 +151,7 @@ def check_see_night(viewer: Viewer, night: NightStaff) -> None:
 
 
 def can_alter_night(viewer: Viewer, night: NightStaff) -> bool:
-    """The same: its jig, its intakes, and the contributors it names."""
+    """Return the same: its jig, its intakes, and the contributors it names."""
     return can_see_night(viewer, night)
 
 
@@ -168,5 +170,5 @@ def _ran_night_of(viewer: Viewer, ownership: Ownership) -> bool:
 
 
 def _runs_night(viewer: Viewer, operator_ids: frozenset[int]) -> bool:
-    """Named as an operator there, and still one: a role that was taken away takes this with it."""
+    """Return named as an operator there, and still one: a role that was taken away takes this with it."""
     return viewer.is_operator and viewer.member_id in operator_ids

@@ -32,7 +32,7 @@ PUBLISHED_FORM = 1
 
 
 def extract_published_figures(result: dict[str, Any]) -> dict[str, Any]:
-    """All that a common_mode result publishes, small enough to be kept beside it as JSON.
+    """Return all that a common_mode result publishes, small enough to be kept beside it as JSON.
 
     bands: band -> [coverage, *figures], see `of_bands`.
     """
@@ -45,12 +45,12 @@ def extract_published_figures(result: dict[str, Any]) -> dict[str, Any]:
 
 
 def is_current_form(published: dict[str, Any] | None) -> bool:
-    """Whether this is what `of_result` would make of the result that it was kept with."""
+    """Say whether this is what `of_result` would make of the result that it was kept with."""
     return published is not None and published["form"] == PUBLISHED_FORM
 
 
 def extract_band_figures(result: dict[str, Any]) -> dict[str, dict[str, Any]]:
-    """The published figures of a common_mode result by band.
+    """Return the published figures of a common_mode result by band.
 
     Bands that count: covered in full (or between two points), with a rejection, and not left out by a
     flag of their own.
@@ -66,7 +66,7 @@ def extract_band_figures(result: dict[str, Any]) -> dict[str, dict[str, Any]]:
 
 
 def extract_summary_figures(result: dict[str, Any]) -> dict[str, float | None]:
-    """The published figures of the whole sweep."""
+    """Return the published figures of the whole sweep."""
     return {name: round_to_four_digits(result["summary"].get(name)) for name in SUMMARY_FIGURES}
 
 
@@ -82,7 +82,7 @@ def _extract_figures_of_band(band: dict[str, Any]) -> dict[str, Any]:
 
 
 def round_to_four_digits(value: float | None) -> float | None:
-    """Four significant digits; None stays None."""
+    """Return four significant digits; None stays None."""
     return None if value is None else float(f"{value:.4g}")
 
 
@@ -113,7 +113,7 @@ _EMPTY_ROW = (None,) * (1 + len(PACKED_FIGURES))
 
 
 def pack_figures(rows: Mapping[str, Sequence[Any]], bands: Sequence[str]) -> tuple[bytes, str]:
-    """(figures, coverage) of the bands of `published_figures.of_result`, in the order of `bands`."""
+    """Return (figures, coverage) of the bands of `published_figures.of_result`, in the order of `bands`."""
     letters, figures = [], []
     for band in bands:
         coverage, *own = rows.get(band, _EMPTY_ROW)
@@ -123,7 +123,7 @@ def pack_figures(rows: Mapping[str, Sequence[Any]], bands: Sequence[str]) -> tup
 
 
 def unpack_figures(bands: Sequence[str], figures: bytes, coverage: str) -> Iterator[tuple[Any, ...]]:
-    """(band, coverage, *figures in the order of `FIGURES`) of every band that has any; None for none.
+    """Yield (band, coverage, *figures in the order of `FIGURES`) of every band that has any; None for none.
 
     Raises ValueError where the block does not belong to these bands.
     """

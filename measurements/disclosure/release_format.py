@@ -100,12 +100,12 @@ PUBLIC_COLUMNS: tuple[Column, ...] = (
 
 
 def list_column_names(columns: tuple[Column, ...]) -> tuple[str, ...]:
-    """The header of a file."""
+    """Return the header of a file."""
     return tuple(column.name for column in columns)
 
 
 def describe_columns(columns: tuple[Column, ...]) -> list[dict[str, Any]]:
-    """The columns as the data dictionary lists them."""
+    """Return the columns as the data dictionary lists them."""
     return [asdict(column) for column in columns]
 
 
@@ -120,7 +120,7 @@ NO_TERMS_NOTE = (
 
 
 def build_data_dictionary(number: int, engine_version: str, region: int, limits: Thresholds) -> str:
-    """`dictionary.json`: every column of every table, and what the figures rest on."""
+    """Return `dictionary.json`: every column of every table, and what the figures rest on."""
     rows = describe_columns(EVIDENCE_COLUMNS)
     content = {
         "release": number,
@@ -153,7 +153,7 @@ def build_data_dictionary(number: int, engine_version: str, region: int, limits:
 
 
 def build_licence_note(group_name: str, terms: str) -> str:
-    """`LICENCE.txt`: under which terms the group gives its data, and what they are not."""
+    """Return `LICENCE.txt`: under which terms the group gives its data, and what they are not."""
     return (
         f"Measurements of {group_name}\n\n{terms or NO_TERMS_NOTE}\n\n"
         "The rows hold no identity. Do not try to find out whose device a row is of.\n"
@@ -164,7 +164,7 @@ def build_licence_note(group_name: str, terms: str) -> str:
 
 
 def build_manifest(number: int, made_at: str, files: Iterable[Mapping[str, Any]]) -> str:
-    """`manifest.json` of one circle. files: name, circle, media_type, size (bytes), sha256 of each."""
+    """Return `manifest.json` of one circle. files: name, circle, media_type, size (bytes), sha256 of each."""
     return _format_indented({"release": number, "made_at": made_at, "files": list(files)})
 
 

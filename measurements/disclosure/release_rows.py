@@ -13,7 +13,7 @@ Key = TypeVar("Key")
 
 
 def split_into_portions(sized: Iterable[tuple[Key, int]], most: int) -> Iterator[list[Key]]:
-    """Keys in their order, in lists whose sizes sum to `most` or little more; none is cut in two."""
+    """Yield keys in their order, in lists whose sizes sum to `most` or little more; none is cut in two."""
     portion: list[Key] = []
     held = 0
     for key, size in sized:
@@ -40,12 +40,12 @@ _ID_BYTES = 12  # 96 bits: a million rows clash once in 10**17 releases
 
 
 def create_salt(rng: Random) -> bytes:
-    """A release's secret; pass `random.SystemRandom()` outside tests."""
+    """Return a release's secret; pass `random.SystemRandom()` outside tests."""
     return rng.randbytes(SALT_BYTES)
 
 
 def compute_row_id(salt: bytes, inner_id: str) -> str:
-    """The id of a row in the release with this salt: 24 hexadecimal digits.
+    """Return the id of a row in the release with this salt: 24 hexadecimal digits.
 
     Raises ValueError for a salt that is too short to be a secret.
     """
@@ -57,12 +57,14 @@ def compute_row_id(salt: bytes, inner_id: str) -> str:
 def order_by_row_id(
     salt: bytes, rows: Iterable[Row], inner_id: Callable[[Row], str]
 ) -> list[tuple[str, Row]]:
-    """Rows with their ids of this release, in the order of those ids, which is no order at all."""
+    """Return rows with their ids of this release, in the order of those ids, which is no order at all."""
     return sorted(((compute_row_id(salt, inner_id(row)), row) for row in rows), key=lambda pair: pair[0])
 
 
 def shuffle_rows(rows: Sequence[Row], rng: Random) -> list[Row]:
-    """The rows in random order, for what is stored together and has no ids. The argument stays as it is."""
+    """Return the rows in random order, for what is stored together and has no ids. The argument stays as it
+    is.
+    """
     return rng.sample(list(rows), len(rows))
 
 
@@ -83,7 +85,7 @@ _SAMPLE_POSITION, _DESIGN_POSITION = 1, 2
 
 
 def build_release_rows(salt: bytes, samples: Iterable[Sequence[Any]]) -> list[tuple[Any, ...]]:
-    """Rows of these samples in the columns of `release_columns.EVIDENCE`.
+    """Return rows of these samples in the columns of `release_columns.EVIDENCE`.
 
     By design, then by the ids of this release, which is no order at all: an order by stored ids would
     stay the same from release to release and join rows by their place. samples: columns `STORED`.

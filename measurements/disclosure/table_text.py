@@ -20,12 +20,12 @@ _LINE_END = ";\t\r\n"
 
 
 def format_csv_table(rows: Iterable[Sequence[Any]], names: Sequence[str]) -> Iterator[str]:
-    """The table line by line, its header first. rows: one value per name."""
+    """Return the table line by line, its header first. rows: one value per name."""
     return format_csv_rows(itertools.chain([names], rows))
 
 
 def format_csv_rows(rows: Iterable[Sequence[Any]]) -> Iterator[str]:
-    """Lines without a header."""
+    """Yield lines without a header."""
     line: list[str] = []
     writer = csv.writer(_LineSink(line), lineterminator=_LINE_END)
     for row in rows:
@@ -34,19 +34,21 @@ def format_csv_rows(rows: Iterable[Sequence[Any]]) -> Iterator[str]:
 
 
 def format_ndjson_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
-    """One JSON object per line."""
+    """Yield one JSON object per line."""
     encode = _ENCODER.encode
     for row in rows:
         yield encode(row) + "\n"
 
 
 def format_json(value: Any) -> str:
-    """Compact JSON. Raises ValueError for a value that JSON cannot hold."""
+    """Return compact JSON. Raises ValueError for a value that JSON cannot hold."""
     return _ENCODER.encode(value)
 
 
 def format_cell(value: Any) -> Any:
-    """What a CSV writer is given for a value; empty for None. Raises ValueError for a NaN, as JSON does."""
+    """Return what a CSV writer is given for a value; empty for None. Raises ValueError for a NaN, as JSON
+    does.
+    """
     if isinstance(value, str):
         return f"'{value}" if value.startswith(FORMULA_STARTS) else value
     if value is None:

@@ -40,7 +40,7 @@ class Viewer:
 
     @property
     def is_operator(self) -> bool:
-        """May run club nights: operators, and stewards who may do all that operators may."""
+        """Return may run club nights: operators, and stewards who may do all that operators may."""
         return self.role in ("operator", "steward")
 
     @property
@@ -52,7 +52,7 @@ ANONYMOUS = Viewer(member_id=None, name="", role="anonymous")
 
 
 def get_circle(viewer: Viewer) -> Circle:
-    """The circle whose share of the evidence `viewer` may read: signed in or not, nothing else.
+    """Return the circle whose share of the evidence `viewer` may read: signed in or not, nothing else.
 
     Operators and stewards see evidence as any member does: a role is no reason to see a cell that
     is withheld, because a withheld cell is withheld from the release itself.

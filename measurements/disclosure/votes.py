@@ -38,7 +38,7 @@ class Candidate:
 
 
 def choose_votes(candidates: Iterable[Candidate], cap: int = 3) -> frozenset[Vote]:
-    """The votes of one design: each device's newest test, at most `cap` devices of one contributor.
+    """Return the votes of one design: each device's newest test, at most `cap` devices of one contributor.
 
     Of a contributor with more devices than that, the ones with the newest tests vote; tests of equal
     age go by the devices' keys, so that two runs choose alike. Which devices those are must not
@@ -65,7 +65,7 @@ def _compute_age_key(candidate: Candidate) -> tuple[date, datetime, str]:
 
 
 def list_contributors(votes: Collection[Vote]) -> frozenset[str]:
-    """The distinct contributors behind votes: what every threshold counts."""
+    """Return the distinct contributors behind votes: what every threshold counts."""
     return frozenset(vote.contributor for vote in votes)
 
 
@@ -78,7 +78,7 @@ def list_contributors(votes: Collection[Vote]) -> frozenset[str]:
 
 
 def group_persons(states: Iterable[Iterable[Vote]]) -> dict[str, str]:
-    """Each contributor's person, over all states (and present votes) of one design.
+    """Return each contributor's person, over all states (and present votes) of one design.
 
     Joined by their devices, transitively; the person is named by the smallest key of the group.
     """

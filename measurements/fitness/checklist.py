@@ -56,7 +56,7 @@ ITEMS_BY_CODE = {item.code: item for item in CHECKLIST_ITEMS}
 
 
 def find_worst_state(states: list[str]) -> ItemState | None:
-    """The gravest of the answers; None where nothing was looked at."""
+    """Return the gravest of the answers; None where nothing was looked at."""
     for state in ("fault", "watch", "ok"):
         if state in states:
             return state

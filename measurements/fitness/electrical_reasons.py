@@ -21,7 +21,7 @@ from measurements.fitness.test_facts import (
 
 
 def list_margin_reasons(case: ServiceCase, test: TestFact, good: list[BandFact]) -> Iterator[Reason]:
-    """One reason for all bands that are near the benchmark, the nearest first."""
+    """Yield one reason for all bands that are near the benchmark, the nearest first."""
     if test.limit is None:
         return
     measured = [band for band in good if band.worst is not None and not band.at_least]
@@ -45,7 +45,7 @@ def list_margin_reasons(case: ServiceCase, test: TestFact, good: list[BandFact])
 
 
 def list_drift_reasons(case: ServiceCase, test: TestFact, first: TestFact | None) -> Iterator[Reason]:
-    """One reason for all bands that lost more than is allowed, one for those that gained it."""
+    """Yield one reason for all bands that lost more than is allowed, one for those that gained it."""
     if first is None or first.key == test.key or first.measured_on > test.measured_on:
         return
     changes: list[BandChange] = []
@@ -101,7 +101,7 @@ BENCH_KINDS = ("common_mode", "load_match", "insertion_loss", "balance")
 
 
 def list_test_reasons(case: ServiceCase, baseline: Baseline | None) -> Iterator[Reason]:
-    """Everything that the tests say, kind by kind."""
+    """Yield everything that the tests say, kind by kind."""
     device = case.device
     if device.newest(*device.telling) is None:
         yield _untested_reason(case)
@@ -120,7 +120,7 @@ def list_test_reasons(case: ServiceCase, baseline: Baseline | None) -> Iterator[
 
 
 def _list_dc_reasons(case: ServiceCase) -> Iterator[Reason]:
-    """A wrong reading stands until the ohmmeter test is made again and good."""
+    """Yield a wrong reading stands until the ohmmeter test is made again and good."""
     newest = case.device.newest("dc")
     if newest is None or newest.dc is None:
         return
@@ -132,7 +132,7 @@ def _list_dc_reasons(case: ServiceCase) -> Iterator[Reason]:
 
 
 def _list_through_path_reasons(case: ServiceCase) -> Iterator[Reason]:
-    """With both terminals tied, a broken wire is invisible: the way through needs a test of its own."""
+    """Yield with both terminals tied, a broken wire is invisible: the way through needs a test of its own."""
     device = case.device
     if not device.chokes or device.newest("common_mode") is None:
         return
@@ -172,7 +172,7 @@ def _no_choke_reason(newest: TestFact) -> Reason:
 
 
 def _list_kind_reasons(case: ServiceCase, newest: TestFact, baseline: Baseline | None) -> Iterator[Reason]:
-    """newest: the newest useful test of a kind."""
+    """Yield newest: the newest useful test of a kind."""
     commissioned = baseline is not None and baseline.chosen
     first = baseline.test if baseline is not None and baseline.test.kind == newest.kind else None
     first = first or case.device.first(newest.kind)
@@ -209,7 +209,7 @@ def _short_everywhere_reason(test: TestFact, short: list[BandFact]) -> Reason:
 
 
 def _find_earlier_pass(test: TestFact, band: BandFact, first: TestFact | None) -> BandFact | None:
-    """The band in an earlier first test, where it met."""
+    """Return the band in an earlier first test, where it met."""
     if first is None or first.key == test.key:
         return None
     before = first.by_band.get(band.band)
@@ -228,7 +228,7 @@ def _band_lost_reason(test: TestFact, band: BandFact, first: TestFact, before: B
 
 
 def _never_met_reason(test: TestFact, short: list[BandFact], commissioned: bool) -> Reason:
-    """One reason for all bands that it never met; a note once it was commissioned so."""
+    """Return one reason for all bands that it never met; a note once it was commissioned so."""
     named = ", ".join(f"{band.band} {format_band_figure(test, band)}" for band in short)
     metric = JUDGED_METRICS[test.kind].words
     said = f"{KIND_LABELS[test.kind]}, beyond the limit: {metric} on {named}{_format_limit(test)}"
@@ -257,7 +257,7 @@ def _meets_reason(test: TestFact, good: list[BandFact], judged: int) -> Reason:
 
 
 def _list_discarded_test_reasons(case: ServiceCase) -> Iterator[Reason]:
-    """A newer test of a telling kind that does not count: the state rests on an older one."""
+    """Yield a newer test of a telling kind that does not count: the state rests on an older one."""
     device = case.device
     used = device.newest(*device.telling)
     if used is None:

@@ -200,7 +200,9 @@ def advise_next_step(
     outcomes: StepOutcomes,
     device: DeviceKind = DeviceKind(),
 ) -> StepAdvice | None:
-    """Advise the next step, or None where it is enough. outcomes: step -> outcome, in the order made."""
+    """Return advise the next step, or None where it is enough. outcomes: step -> outcome, in the order
+    made.
+    """
     if any(outcomes.get(step) in ends for step, ends in ENDS.items()):
         return None
     needless = _list_needless(symptom, outcomes)
@@ -243,7 +245,7 @@ def list_missing_steps(
 def classify_test_outcome(
     kind: str, judged: list[bool | None], finding_said: str, believed: bool, band: str = ""
 ) -> str:
-    """Classify a test. judged: `meets` of the bands asked about; band: the one asked about, if any.
+    """Return classify a test. judged: `meets` of the bands asked about; band: the one asked about, if any.
 
     Without a band, a device that is good on some bands and not on others is `mixed`: a choke for 40 m may do
     nothing on 160 m, and nobody has said which band matters.

@@ -61,20 +61,20 @@ class DeviceFacts:
 
     @property
     def telling(self) -> tuple[str, ...]:
-        """The kinds of test that say whether such a device does its work."""
+        """Return the kinds of test that say whether such a device does its work."""
         return list_decisive_kinds(self.purpose, self.principle)
 
     @property
     def chokes(self) -> bool:
-        """Whether it is there to stop common-mode current at all."""
+        """Say whether it is there to stop common-mode current at all."""
         return "common_mode" in self.telling
 
     def newest(self, *kinds: str) -> TestFact | None:
-        """The newest useful test of these kinds."""
+        """Return the newest useful test of these kinds."""
         return next((test for test in self.tests if test.kind in kinds and test.useful), None)
 
     def first(self, *kinds: str) -> TestFact | None:
-        """The oldest useful test of these kinds."""
+        """Return the oldest useful test of these kinds."""
         return next((test for test in reversed(self.tests) if test.kind in kinds and test.useful), None)
 
 
@@ -127,7 +127,9 @@ class ServiceCase:
 
 
 def list_decisive_kinds(purpose: str, principle: str) -> tuple[str, ...]:
-    """A choke and a current balun are there to choke; a voltage balun and an unun transform and do not."""
+    """Return a choke and a current balun are there to choke; a voltage balun and an unun transform and do
+    not.
+    """
     if purpose == "unun" or principle == "voltage":
         return (
             ("insertion_loss", "load_match", "balance")
@@ -141,7 +143,7 @@ def list_decisive_kinds(purpose: str, principle: str) -> tuple[str, ...]:
 
 
 def find_baseline(device: DeviceFacts) -> Baseline | None:
-    """The chosen test where it still counts, else the first useful test of a telling kind."""
+    """Return the chosen test where it still counts, else the first useful test of a telling kind."""
     chosen = next((test for test in device.tests if test.key == device.baseline and test.useful), None)
     if chosen is not None:
         return Baseline(chosen, chosen=True)
@@ -150,14 +152,14 @@ def find_baseline(device: DeviceFacts) -> Baseline | None:
 
 
 def compute_test_due_date(device: DeviceFacts, rules: ServiceRules) -> date | None:
-    """When the next telling test is due; None where there is none yet."""
+    """Return when the next telling test is due; None where there is none yet."""
     newest = device.newest(*device.telling)
     return None if newest is None else newest.measured_on + timedelta(days=rules.test_interval_days)
 
 
 def compute_inspection_due_date(device: DeviceFacts, rules: ServiceRules) -> date:
-    """When the next inspection is due; of a device never inspected, counted from its first telling test,
-    which somebody had it on the bench for, or from its registration."""
+    """Return when the next inspection is due; of a device never inspected, counted from its first telling
+    test, which somebody had it on the bench for, or from its registration."""
     first = device.first(*device.telling)
     since = first.measured_on if first is not None else device.registered_on
     if device.inspection is not None:
@@ -166,7 +168,9 @@ def compute_inspection_due_date(device: DeviceFacts, rules: ServiceRules) -> dat
 
 
 def compute_due_date(case: ServiceCase) -> date | None:
-    """The earlier of the next test and the next inspection, or the day it was marked; None once retired."""
+    """Return the earlier of the next test and the next inspection, or the day it was marked; None once
+    retired.
+    """
     device = case.device
     if device.retired_on is not None:
         return None

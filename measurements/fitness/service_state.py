@@ -38,7 +38,7 @@ MEND_MESSAGE = "Take it out of service, mend what the inspection found, then ins
 
 
 def choose_next_step(case: ServiceCase, state: ServiceState, reasons: tuple[Reason, ...]) -> NextStep:
-    """What `reasons` (the gravest first) ask for."""
+    """Return what `reasons` (the gravest first) ask for."""
     code = next((reason.code for reason in reasons if reason.weight == state), "")
     kind = case.device.telling[0]
     wanted = _format_test(kind)
@@ -99,7 +99,7 @@ def _format_wait(case: ServiceCase) -> str:
 
 
 def assess_device(case: ServiceCase) -> ServiceAssessment:
-    """State, reasons (the gravest first), the next step, and when something is due next."""
+    """Return state, reasons (the gravest first), the next step, and when something is due next."""
     device = case.device
     baseline = find_baseline(device)
     reasons = [

@@ -25,7 +25,7 @@ KIND_LABELS = {
 
 
 def format_day(value: date) -> str:
-    """A date in words."""
+    """Return a date in words."""
     return f"{value.day} {value:%B %Y}"
 
 
@@ -95,7 +95,7 @@ class TestFact:
 
     @property
     def useful(self) -> bool:
-        """Whether it says anything: believed, and some band is judged."""
+        """Say whether it says anything: believed, and some band is judged."""
         if self.dc is not None:
             return self.believed and self.dc.meets is not None
         return self.believed and any(band.meets is not None for band in self.bands)
@@ -113,7 +113,7 @@ def build_test_fact(
     limits: Mapping[str, float],
     excluded_reason: str = "",
 ) -> TestFact:
-    """The facts of a stored result (the contract's result object).
+    """Return the facts of a stored result (the contract's result object).
 
     limits: kind -> the group's limit in force; a kind without one keeps the engine's verdict.
     """
@@ -157,13 +157,13 @@ def _format_dc_reading(row: Mapping[str, Any]) -> str:
 
 
 def format_figure(kind: str, value: float) -> str:
-    """A judged figure with its unit, such as `21.4 dB` or `1.62`."""
+    """Return a judged figure with its unit, such as `21.4 dB` or `1.62`."""
     judged = JUDGED_METRICS[kind]
     return f"{value:.{judged.digits}f} {judged.unit}".strip()
 
 
 def format_band_figure(test: TestFact, band: BandFact) -> str:
-    """The figure of a band with its unit, and "at least" where it is a lower bound."""
+    """Return the figure of a band with its unit, and "at least" where it is a lower bound."""
     written = format_figure(test.kind, band.worst) if band.worst is not None else "no figure"
     return f"at least {written}" if band.at_least else written
 
@@ -185,7 +185,9 @@ def _build_band_fact(
 
 
 def _get_uncertainty(band: Mapping[str, Any], judged: JudgedMetric) -> float | None:
-    """U of the judged figure, None where it is unknown; 0 of a result that an older engine made without."""
+    """Return U of the judged figure, None where it is unknown; 0 of a result that an older engine made
+    without.
+    """
     if "uncertainty" not in band:
         return 0.0
     found: float | None = band["uncertainty"].get(judged.metric)
@@ -193,7 +195,9 @@ def _get_uncertainty(band: Mapping[str, Any], judged: JudgedMetric) -> float | N
 
 
 def _judge(worst: float, uncertainty: float | None, limit: float, *, high_is_good: bool) -> bool | None:
-    """Whether a figure keeps to a limit by its uncertainty or more; None where it is too close to call."""
+    """Say whether a figure keeps to a limit by its uncertainty or more; None where it is too close to
+    call.
+    """
     if uncertainty is None:
         return None
     inside = worst - limit if high_is_good else limit - worst

@@ -17,7 +17,7 @@ from measurements.fitness.test_facts import TestFact, format_day
 
 
 def list_due_reasons(case: ServiceCase) -> Iterator[Reason]:
-    """What is due; of a retired device nothing is."""
+    """Yield what is due; of a retired device nothing is."""
     device, rules = case.device, case.rules
     if device.retired_on is not None:
         yield Reason("retired", "note", f"Out of service for good since {format_day(device.retired_on)}.")

@@ -12,11 +12,11 @@ class DesignQuerySet(models.QuerySet["Design"]):
     """Designs that stand, and the way from one that was merged to the one it was merged into."""
 
     def standing(self) -> DesignQuerySet:
-        """Those that were not merged into another."""
+        """Return those that were not merged into another."""
         return self.filter(merged_into=None)
 
     def reached(self, key: str) -> Design | None:
-        """The design of this key, or the one that it was merged into; None where there is none."""
+        """Return the design of this key, or the one that it was merged into; None where there is none."""
         found = self.select_related("merged_into").filter(key=key).first()
         return found.merged_into or found if found is not None else None
 

@@ -39,7 +39,7 @@ class SettingRule:
     meaning: str
 
     def allows(self, value: object) -> bool:
-        """Whether `value` is a number that this rule takes."""
+        """Say whether `value` is a number that this rule takes."""
         if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
             return False
         return self.low <= value <= self.high and not (self.whole and value != int(value))
@@ -111,12 +111,14 @@ SETTING_RULES: Mapping[str, SettingRule] = {rule.name: rule for rule in _SETTING
 
 
 def get_group_setting(name: str) -> float:
-    """A number of `house_rules.RULES`, as stewards set it or its house default. KeyError: no such rule."""
+    """Return a number of `house_rules.RULES`, as stewards set it or its house default. KeyError: no such
+    rule.
+    """
     return get_group_settings(name)[name]
 
 
 def get_group_settings(*names: str) -> dict[str, float]:
-    """Several of them (all, where none is named), in one query."""
+    """Return several of them (all, where none is named), in one query."""
     wanted = names or tuple(SETTING_RULES)
     found = {name: SETTING_RULES[name].default for name in wanted}
     found.update(GroupSetting.objects.filter(name__in=wanted).values_list("name", "value"))
@@ -126,12 +128,12 @@ def get_group_settings(*names: str) -> dict[str, float]:
 
 
 def get_release_thresholds() -> Thresholds:
-    """The thresholds that the next release is made under."""
+    """Return the thresholds that the next release is made under."""
     return replace(get_thresholds(), votes_per_contributor=int(get_group_setting("votes_per_contributor")))
 
 
 def get_thresholds() -> Thresholds:
-    """The thresholds below which nothing is shown; without a query, so that every row may ask."""
+    """Return the thresholds below which nothing is shown; without a query, so that every row may ask."""
     return Thresholds(
         min_contributors=settings.BENCHNIGHT_MIN_CONTRIBUTORS,
         public_min_contributors=settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
@@ -140,10 +142,10 @@ def get_thresholds() -> Thresholds:
 
 
 def get_region() -> int:
-    """The ITU region whose band plan counts here."""
+    """Return the ITU region whose band plan counts here."""
     return int(settings.BENCHNIGHT_REGION)
 
 
 def get_data_terms() -> tuple[str, str]:
-    """The group's name, and under which terms its data may be passed on (empty: it has not said)."""
+    """Return the group's name, and under which terms its data may be passed on (empty: it has not said)."""
     return settings.BENCHNIGHT_GROUP_NAME, settings.BENCHNIGHT_DATA_TERMS

@@ -9,5 +9,5 @@ LENGTH = 12  # 30**12 is 5e17: no clash is ever expected, and the unique constra
 
 
 def new_key() -> str:
-    """A random key of 12 characters, safe in an address and easy to read out."""
+    """Return a random key of 12 characters, safe in an address and easy to read out."""
     return "".join(secrets.choice(ALPHABET) for _ in range(LENGTH))

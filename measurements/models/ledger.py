@@ -16,7 +16,7 @@ class PublishedVoteQuerySet(models.QuerySet["PublishedVote"]):
     """Votes by what became of them."""
 
     def without_test(self) -> PublishedVoteQuerySet:
-        """Those whose test is no more: its owner has withdrawn it."""
+        """Return those whose test is no more: its owner has withdrawn it."""
         # not `exclude(test_key__in=...)`: PostgreSQL would hold every vote against a list of all tests
         still = Test.objects.filter(key=models.OuterRef("test_key"))
         return self.filter(~models.Exists(still))

@@ -41,18 +41,18 @@ class NightOperatorQuerySet(models.QuerySet["NightOperator"]):
     """Look-ups of who ran what: reads and writes ask the same question before they let an operator in."""
 
     def of_night(self, night_id: int | None) -> frozenset[int]:
-        """Accounts of the operators of one night; empty outside nights."""
+        """Return accounts of the operators of one night; empty outside nights."""
         if night_id is None:
             return frozenset()
         return frozenset(self.filter(night=night_id).values_list("member_id", flat=True))
 
     def of_device(self, device_id: int) -> frozenset[int]:
-        """Accounts of the operators of every night on whose bench a device is now."""
+        """Return accounts of the operators of every night on whose bench a device is now."""
         there = NightDevice.objects.live().filter(device=device_id).values("night")
         return frozenset(self.filter(night__in=there).values_list("member_id", flat=True))
 
     def of_bench(self, night_id: int | None, device_id: int) -> frozenset[int]:
-        """Accounts of the operators of one night, while a device is on its bench; else empty."""
+        """Return accounts of the operators of one night, while a device is on its bench; else empty."""
         if night_id is None:
             return frozenset()
         there = NightDevice.objects.live().filter(device=device_id, night=night_id).values("night")
@@ -100,7 +100,7 @@ class NightDeviceQuerySet(models.QuerySet["NightDevice"]):
     """Look-ups of what is open to operators now: reads and writes ask the same question."""
 
     def live(self) -> "NightDeviceQuerySet":
-        """Devices on the bench now: no access that its owner, the closed night or time has ended."""
+        """Return devices on the bench now: no access that its owner, the closed night or time has ended."""
         guests = models.Q(device__contributor__member=None)
         recent = models.Q(brought_at__gte=timezone.now() - ACCESS_LASTS)
         return self.filter(guests | recent, ended_at=None)

@@ -23,7 +23,9 @@ class AllocationQuerySet(models.QuerySet["Allocation"]):
     """Band plans by region and day."""
 
     def in_force(self, region: int, on: date) -> AllocationQuerySet:
-        """The bands of an ITU region as allocated on a day, lowest first; `valid_to` is the last day."""
+        """Return the bands of an ITU region as allocated on a day, lowest first; `valid_to` is the last
+        day.
+        """
         started = self.filter(region=region, valid_from__lte=on)
         return started.exclude(valid_to__lt=on).order_by("start_hz")
 

@@ -13,5 +13,5 @@ from django.conf import settings
 
 
 def get_token_manager() -> Any:
-    """The manager of the table. Its `create(user, expiry, label=, scope=)` answers (row, token)."""
+    """Return the manager of the table. Its `create(user, expiry, label=, scope=)` answers (row, token)."""
     return apps.get_model(settings.KNOX_TOKEN_MODEL)._default_manager

@@ -89,5 +89,7 @@ class CalendarFeed(models.Model):
 
     @property
     def name(self) -> str:
-        """What stands for the row outside: a keyed hash, because row numbers count and hashes stay here."""
+        """Return what stands for the row outside: a keyed hash, because row numbers count and hashes stay
+        here.
+        """
         return salted_hmac("measurements.feed", str(self.pk), algorithm="sha256").hexdigest()[:16]

@@ -27,19 +27,19 @@ register.filter("fields_at_fault", form_handling.list_invalid_fields)
 
 @register.filter
 def kind_words(kind: str) -> str:
-    """A kind of test in words."""
+    """Return a kind of test in words."""
     return wording.KINDS.get(kind, kind)
 
 
 @register.simple_tag
 def guide_section(kind: str, method: str | None) -> str:
-    """Address of the section of the guide about a kind and method."""
+    """Return address of the section of the guide about a kind and method."""
     return contents.get_section_url(kind, method)
 
 
 @register.inclusion_tag("guide/parts/drawing.html")
 def drawing(kind: str, method: str | None, role: str) -> dict[str, object]:
-    """The drawing of one file, leading to its section of the guide."""
+    """Return the drawing of one file, leading to its section of the guide."""
     return {
         "picture": contents.build_picture(kind, method, role, href=contents.get_section_url(kind, method))
     }

@@ -63,7 +63,7 @@ def _page(
 
 
 def csrf_exempt_page(page: URLPattern) -> URLPattern:
-    """A page that takes a form without a token: it looks at where the form comes from itself."""
+    """Return a page that takes a form without a token: it looks at where the form comes from itself."""
     page.callback = csrf_exempt(page.callback)
     return page
 

@@ -50,18 +50,18 @@ class Analyser:
 
     @property
     def drift(self) -> float:
-        """Largest relative change of an S-parameter since the calibration."""
+        """Return largest relative change of an S-parameter since the calibration."""
         return float(10.0 ** (self.drift_db / 20.0)) - 1.0
 
     def get_paths(self, sweep: Sweep) -> int:
-        """1 or 2: as described, or as the sweep shows (a device turned round makes no second path)."""
+        """Return 1 or 2: as described, or as the sweep shows (a device turned round makes no second path)."""
         if self.paths is not None:
             return self.paths
         both = sweep.ports >= 2 and bool(sweep.measured.all())
         return 2 if both and sweep.source != "turned" else 1
 
     def get_port2_match(self, sweep: Sweep) -> float:
-        """Radius of the match of port 2 that a sweep leaves uncorrected, linear."""
+        """Return radius of the match of port 2 that a sweep leaves uncorrected, linear."""
         if self.port2_match_db is not None:
             return float(10.0 ** (-self.port2_match_db / 20.0))
         return self.reflection_residual if self.get_paths(sweep) == 2 else UNCORRECTED_MATCH
@@ -71,7 +71,7 @@ UNDESCRIBED = Analyser()
 
 
 def parse_analyser(given: Mapping[str, Any]) -> Analyser:
-    """An analyser from a description (the contract's JSON object); what is left out keeps its default.
+    """Return an analyser from a description (the contract's JSON object); what is left out keeps its default.
 
     Raises BenchnightError `analyser.*`, field `analyser`, with every fault.
     """

@@ -95,7 +95,7 @@ def _get_lone_readings(request: Request) -> Readings:
 
 
 def _withhold_summary(summary: Mapping[str, Any], flags: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    """The summary, with what it says of limits as far as the flags leave it."""
+    """Return the summary, with what it says of limits as far as the flags leave it."""
     summary = withhold_span(summary, flags)
     if "devices" not in summary:
         return summary
@@ -119,7 +119,7 @@ def _build_result(request: Request, computed: Computed, flags: Sequence[Flag]) -
 
 
 def build_result_head(request: Request, computed: Computed) -> dict[str, Any]:
-    """The part of a result that says what was computed from what."""
+    """Return the part of a result that says what was computed from what."""
     main = computed.main
     return {
         "kind": request.kind,
@@ -144,7 +144,7 @@ def _span(computed: Computed) -> dict[str, Any]:
 
 
 def _list_measured_parameters(main: Sweep | None) -> dict[str, bool]:
-    """Which of the four S-parameters of a two-port stand behind the figures."""
+    """Return which of the four S-parameters of a two-port stand behind the figures."""
     columns = {"s11": (0, 0), "s21": (1, 0), "s12": (0, 1), "s22": (1, 1)}
     ports = 0 if main is None else main.ports
     return {
@@ -154,7 +154,7 @@ def _list_measured_parameters(main: Sweep | None) -> dict[str, bool]:
 
 
 def describe_input(role: str, sweep: Sweep) -> dict[str, Any]:
-    """What a result says of one of its sweeps."""
+    """Return what a result says of one of its sweeps."""
     return {
         "role": role,
         "source": sweep.source,
@@ -174,7 +174,7 @@ def _flag_sweeps(request: Request) -> list[Flag]:
 
 
 def flag_declarations(request: Request) -> list[Flag]:
-    """Flags on what was said about a test, not measured."""
+    """Return flags on what was said about a test, not measured."""
     if request.kind == "dc":  # an ohmmeter needs no calibration at the jig, and no file is sent
         return []
     flags = []
@@ -186,7 +186,9 @@ def flag_declarations(request: Request) -> list[Flag]:
 
 
 def flag_coverage(kind: str, grid: BandGrid, band_metrics: Sequence[Mapping[str, Any]]) -> list[Flag]:
-    """Flags on bands that a sweep does not cover, or hardly. band_metrics: one per view of the grid."""
+    """Return flags on bands that a sweep does not cover, or hardly. band_metrics: one per view of the
+    grid.
+    """
     missed = [
         view.band.name
         for view in grid.views
@@ -230,7 +232,7 @@ def _flag_view(view: BandView, covered_meets: bool | None) -> list[Flag]:
 
 
 def _thin_traces(computed: Computed) -> dict[str, Floats]:
-    """The traces at measured points, at most `TRACE_POINTS` of them, both ends kept."""
+    """Return the traces at measured points, at most `TRACE_POINTS` of them, both ends kept."""
     if not computed.traces:
         return {}
     at = select_trace_points(computed.grid)
@@ -240,7 +242,7 @@ def _thin_traces(computed: Computed) -> dict[str, Floats]:
 
 
 def select_trace_points(grid: BandGrid) -> NDArray[np.intp]:
-    """Which points of a grid a trace shows: measured ones, at most `TRACE_POINTS`, both ends kept."""
+    """Return which points of a grid a trace shows: measured ones, at most `TRACE_POINTS`, both ends kept."""
     at = np.flatnonzero(grid.measured)
     if at.size > TRACE_POINTS:
         at = at[np.round(np.linspace(0, at.size - 1, TRACE_POINTS)).astype(np.intp)]

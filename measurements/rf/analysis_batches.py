@@ -45,7 +45,7 @@ _VANISHING = 1e-15
 
 
 def analyse_many(requests: Sequence[Request]) -> list[Analysis]:
-    """What `analyse` answers for each request, in their order; raises what it raises."""
+    """Return what `analyse` answers for each request, in their order; raises what it raises."""
     np.empty(ROOM, dtype=np.uint8)  # taken, never touched, given back
     found: dict[int, Analysis] = {}
     for members in _alike(requests):
@@ -61,7 +61,7 @@ def analyse_many(requests: Sequence[Request]) -> list[Analysis]:
 
 
 def _alike(requests: Sequence[Request]) -> list[list[int]]:
-    """Places of those that may be plain and differ in nothing but what was measured, `FEW` or more."""
+    """Return places of those that may be plain and differ in nothing but what was measured, `FEW` or more."""
     alike: dict[Hashable, list[int]] = {}
     plans: dict[tuple[Band, ...], int] = {}
     plan_at: dict[
@@ -124,7 +124,7 @@ class _Shared:
     def flags(
         self, request: Request, covered: tuple[bool | None, ...], raised: choke_results.Raised
     ) -> list[dict[str, str | None]]:
-        """The flags of a test as results have them; on one grid few combinations differ.
+        """Return the flags of a test as results have them; on one grid few combinations differ.
 
         covered: whether what is covered of each band meets, raised: see `list_absence_flags`.
         """
@@ -167,7 +167,7 @@ def _together(requests: Sequence[Request], members: list[int], shared: _Shared) 
 
 
 def _columns(sweeps: list[Sweep], measured: list[tuple[int, int]]) -> dict[tuple[int, int], Complexes]:
-    """(N, F) each measured S-parameter of every sweep, its points side by side."""
+    """Return (N, F) each measured S-parameter of every sweep, its points side by side."""
     shape = len(sweeps), sweeps[0].points
     columns = {at: np.empty(shape, dtype=np.complex128) for at in measured}
     for row, sweep in enumerate(sweeps):  # each sweep is fetched from memory once
@@ -189,7 +189,9 @@ def _curves(columns: dict[tuple[int, int], Complexes], shared: _Shared) -> Choke
 
 
 def _plain(columns: dict[tuple[int, int], Complexes], curves: ChokeCurves) -> Bools:
-    """(N,) which tests raise no flag on passivity, reciprocity or wiring: the limits here are stricter."""
+    """Return (N,) which tests raise no flag on passivity, reciprocity or wiring: the limits here are
+    stricter.
+    """
     through, read_db = curves.raw, curves.raw_db
     defined = np.isfinite(curves.size_ohm).all(axis=1)  # nowhere that S21 is 0
     plain: Bools = defined & _is_passive(columns)
@@ -210,7 +212,7 @@ def _plain(columns: dict[tuple[int, int], Complexes], curves: ChokeCurves) -> Bo
 def _are_chokes(
     requests: Sequence[Request], columns: dict[tuple[int, int], Complexes], curves: ChokeCurves, plain: Bools
 ) -> Bools:
-    """(N,) which tests no detector of wrong input would flag.
+    """Return (N,) which tests no detector of wrong input would flag.
 
     Most are surely sound; the detectors themselves look at the others that are `plain`, one by one.
     """
@@ -230,7 +232,7 @@ def _are_chokes(
 
 
 def _is_passive(columns: dict[tuple[int, int], Complexes]) -> Bools:
-    """(N,) which certainly give no more than they get, and have nothing that `prepare` takes for 0."""
+    """Return (N,) which certainly give no more than they get, and have nothing that `prepare` takes for 0."""
     power: dict[int, Floats] = {}
     passive = np.ones(len(columns[1, 0]), dtype=np.bool_)
     for (_, j), column in columns.items():
@@ -244,7 +246,7 @@ def _is_passive(columns: dict[tuple[int, int], Complexes]) -> Bools:
 
 
 def _squared(values: Complexes) -> Floats:
-    """|values|^2 (N, F) of an array whose parts lie side by side."""
+    """Return |values|^2 (N, F) of an array whose parts lie side by side."""
     parts = values.view(np.float64)
     parts = parts * parts
     squared: Floats = parts[:, ::2] + parts[:, 1::2]
@@ -252,7 +254,7 @@ def _squared(values: Complexes) -> Floats:
 
 
 def _inner_range(read_db: Floats) -> Floats:
-    """(N,) a range that the 5th to 95th percentile is not narrower than."""
+    """Return (N,) a range that the 5th to 95th percentile is not narrower than."""
     points = read_db.shape[1]
     low, high = int(np.ceil(0.05 * (points - 1))), int(np.floor(0.95 * (points - 1)))
     ordered = np.partition(read_db, (low, high), axis=1)

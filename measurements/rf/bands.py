@@ -35,7 +35,7 @@ class Band:
 
     @property
     def centre_hz(self) -> float:
-        """Half way between the edges."""
+        """Return half way between the edges."""
         return 0.5 * (self.start_hz + self.stop_hz)
 
 
@@ -61,11 +61,11 @@ class BandView:
 
     @property
     def judged(self) -> bool:
-        """Whether the coverage allows a verdict (`meets` is None otherwise)."""
+        """Say whether the coverage allows a verdict (`meets` is None otherwise)."""
         return self.coverage in JUDGED_COVERAGE
 
     def header(self) -> dict[str, Any]:
-        """The part of a result's band object that every kind shares."""
+        """Return the part of a result's band object that every kind shares."""
         return {
             "band": self.band.name,
             "start_hz": to_json_number(self.band.start_hz),
@@ -90,7 +90,7 @@ class BandGrid:
 
 
 def build_band_grid(freq_hz: Floats, bands: Sequence[Band]) -> BandGrid:
-    """The grid of `bands` over the measured `freq_hz` (F,), rising."""
+    """Return the grid of `bands` over the measured `freq_hz` (F,), rising."""
     first, last = freq_hz[0], freq_hz[-1]
     wanted = np.array([hz for band in bands for hz in (band.start_hz, band.centre_hz, band.stop_hz)])
     reachable = wanted[(wanted > first) & (wanted < last)]
@@ -132,7 +132,7 @@ def _coverage(first_hz: float, last_hz: float, points: int, band: Band) -> Cover
 
 
 def interpolate(freq_hz: Floats, values: NDArray[Any], at_hz: Floats) -> NDArray[Any]:
-    """`values` (F, ...) at `at_hz` (G,), linear between neighbours, along the first axis.
+    """Return `values` (F, ...) at `at_hz` (G,), linear between neighbours, along the first axis.
 
     Real or complex; a measured point comes back unchanged. Every `at_hz` must lie within
     `freq_hz`: ValueError otherwise, nothing is extrapolated.
@@ -148,7 +148,7 @@ def interpolate(freq_hz: Floats, values: NDArray[Any], at_hz: Floats) -> NDArray
 
 
 def _between(freq_hz: Floats, at_hz: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
-    """For each of `at_hz` the two points it lies between, and how far from the lower one (0 to 1)."""
+    """Return for each of `at_hz` the two points it lies between, and how far from the lower one (0 to 1)."""
     lower = np.searchsorted(freq_hz, at_hz, side="right") - 1
     upper = np.minimum(lower + 1, freq_hz.size - 1)
     step_hz = freq_hz[upper] - freq_hz[lower]
@@ -167,7 +167,7 @@ class RowInterpolator:
         self._weight = weight[self._inserted]
 
     def __call__(self, rows: NDArray[np.complex128]) -> NDArray[np.complex128]:
-        """(N, F) to (N, G); only inserted points are computed."""
+        """Return (N, F) to (N, G); only inserted points are computed."""
         found = np.take(rows, self._nearest, axis=1)
         below, above = rows[:, self._lower], rows[:, self._upper]
         found[:, self._inserted] = below * (1 - self._weight) + above * self._weight
@@ -175,12 +175,12 @@ class RowInterpolator:
 
 
 def resample_sweep(sweep: Sweep, freq_hz: Floats) -> Sweep:
-    """`sweep` on other frequencies within its own span (complex S interpolated)."""
+    """Return `sweep` on other frequencies within its own span (complex S interpolated)."""
     return replace(sweep, freq_hz=freq_hz, s=interpolate(sweep.freq_hz, sweep.s, freq_hz))
 
 
 def cut_sweep(sweep: Sweep, start_hz: float, stop_hz: float) -> Sweep:
-    """`sweep` within a span; an end that falls between two points is interpolated."""
+    """Return `sweep` within a span; an end that falls between two points is interpolated."""
     if start_hz <= sweep.freq_hz[0] and stop_hz >= sweep.freq_hz[-1]:
         return sweep
     start_hz, stop_hz = max(start_hz, float(sweep.freq_hz[0])), min(stop_hz, float(sweep.freq_hz[-1]))
@@ -216,7 +216,7 @@ class BandMetrics:
         ]
 
     def keep_to(self, worst: Worst, limit: float) -> list[bool | None]:
-        """Tell, row by row, whether the worst keeps to `limit`; None where nothing is known.
+        """Return tell, row by row, whether the worst keeps to `limit`; None where nothing is known.
 
         Infinities count as what they are.
         """
@@ -295,5 +295,5 @@ def judge_covered_part(
 def judge_band(
     view: BandView, values: Floats, worst: Worst, limit: float, *, strict: bool = False
 ) -> bool | None:
-    """`covered_within` for a band that may be judged; None where the coverage does not allow it."""
+    """Return `covered_within` for a band that may be judged; None where the coverage does not allow it."""
     return judge_covered_part(view, values, worst, limit, strict=strict) if view.judged else None

@@ -42,7 +42,9 @@ class CorrectedSweep:
 
 
 def merge_test_sweeps(request: Request) -> CorrectedSweep:
-    """The full two-port of `sweep` and `sweep_reversed`. Raises BenchnightError `corrected.not_turned`."""
+    """Return the full two-port of `sweep` and `sweep_reversed`. Raises BenchnightError
+    `corrected.not_turned`.
+    """
     forward, turned = request.sweeps.get("sweep"), request.sweeps.get("sweep_reversed")
     if forward is None or turned is None:
         raise BenchnightError(
@@ -57,7 +59,7 @@ def merge_test_sweeps(request: Request) -> CorrectedSweep:
 
 
 def compensate_test_sweep(request: Request) -> CorrectedSweep:
-    """The device alone, at the frequencies where its jig reaches and Zcm exists.
+    """Return the device alone, at the frequencies where its jig reaches and Zcm exists.
 
     Raises BenchnightError `corrected.no_jig`, `corrected.no_phase`, and whatever the computation refuses.
     """

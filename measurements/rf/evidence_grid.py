@@ -21,18 +21,20 @@ class EvidenceCurve:
 
     @classmethod
     def of(cls, freq_hz: Floats, z_ohm: Complexes) -> EvidenceCurve:
-        """The curve of one sweep, (F,) each; what single precision cannot hold is as undefined as an open."""
+        """Return the curve of one sweep, (F,) each; what single precision cannot hold is as undefined as an
+        open.
+        """
         return cls(to_single_precision(resample_to_grid(freq_hz, z_ohm)))
 
 
 def to_single_precision(z_ohm: Complexes) -> npt.NDArray[np.complex64]:
-    """The curve as it is stored (..., 97): NaN where single precision cannot hold the value."""
+    """Return the curve as it is stored (..., 97): NaN where single precision cannot hold the value."""
     holds = np.abs(z_ohm) < np.finfo(np.float32).max  # False where NaN
     return np.where(holds, z_ohm, complex(np.nan, np.nan)).astype(np.complex64)
 
 
 def resample_to_grid(freq_hz: Floats, z_ohm: Complexes) -> Complexes:
-    """`z_ohm` on `GRID_HZ`, linear in frequency between neighbours, NaN outside the sweep.
+    """Return `z_ohm` on `GRID_HZ`, linear in frequency between neighbours, NaN outside the sweep.
 
     freq_hz (F,) rising; z_ohm (F,) or (..., F). Returns (97,) or (..., 97). A NaN point makes
     the two intervals that touch it NaN; nothing is bridged and nothing extrapolated.

@@ -347,7 +347,7 @@ NOTES_FOR_REVIEW = frozenset({"pairs_disagree", "balance_sweeps_disagree", "seri
 
 
 def needs_review(flags: Iterable[Mapping[str, Any]]) -> bool:
-    """Whether a steward should look at a result with these flags: code and severity of each are read."""
+    """Say whether a steward should look at a result with these flags: code and severity of each are read."""
     return any(
         flag["severity"] in ("exclude", "refuse") or flag["code"] in NOTES_FOR_REVIEW for flag in flags
     )
@@ -366,12 +366,12 @@ class Flag:
     band: str | None = None
 
     def as_dict(self) -> dict[str, str | None]:
-        """The flag as a result carries it."""
+        """Return the flag as a result carries it."""
         return {"code": self.code, "severity": self.severity, "message": self.message, "band": self.band}
 
 
 def build_flag(code: str, *, band: str | None = None, **values: object) -> Flag:
-    """The catalogue's flag `code`, its sentence filled in with `values`.
+    """Return the catalogue's flag `code`, its sentence filled in with `values`.
 
     Raises KeyError for a code that is not in the catalogue or a value that the sentence needs.
     """
@@ -380,5 +380,5 @@ def build_flag(code: str, *, band: str | None = None, **values: object) -> Flag:
 
 
 def format_megahertz(freq_hz: float) -> str:
-    """A frequency for a sentence: 7.1 MHz."""
+    """Return a frequency for a sentence: 7.1 MHz."""
     return f"{freq_hz / 1e6:.6g} MHz"

@@ -20,7 +20,7 @@ _LARGEST = 10_000
 
 
 def parse_ratio(text: str) -> Fraction:
-    """The impedance ratio of the far side to the unbalanced side, from its usual writing.
+    """Return the impedance ratio of the far side to the unbalanced side, from its usual writing.
 
     "4:1" (as the trade writes it) and "1:4" (unbalanced side first, as 1) are both 4; "9:4" is 9/4;
     a device that steps down is written "0.25:1" or "1/4:1". Raises `ratio.unreadable` otherwise.
@@ -36,7 +36,7 @@ def parse_ratio(text: str) -> Fraction:
 
 
 def format_ratio(ratio: Fraction) -> str:
-    """`ratio` as the trade writes it; `parse_ratio` reads it back to the same number."""
+    """Return `ratio` as the trade writes it; `parse_ratio` reads it back to the same number."""
     if ratio.numerator == 1 and ratio.denominator > 1:
         return f"{ratio}:1"
     return f"{ratio.numerator}:{ratio.denominator}"

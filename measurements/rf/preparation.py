@@ -27,7 +27,7 @@ _NOTHING = 1e-15  # 300 dB down, below the rounding of a sum with 1
 
 
 def prepare_request(request: Request) -> tuple[Request, tuple[Flag, ...]]:
-    """The request as the kinds take it, and flags on what was done to it.
+    """Return the request as the kinds take it, and flags on what was done to it.
 
     Raises BenchnightError `sweep.missing` for a reversed sweep without its forward one, `sweep.ports`.
     """
@@ -68,7 +68,9 @@ def _without_vanishing(sweep: Sweep) -> Sweep:
 
 
 def convert_to_nominal(sweep: Sweep, role: str) -> tuple[Sweep, tuple[Flag, ...]]:
-    """`sweep` referred to 50 ohm at every port, where that is exact; as it is, with a flag, otherwise."""
+    """Return `sweep` referred to 50 ohm at every port, where that is exact; as it is, with a flag,
+    otherwise.
+    """
     if (sweep.z0_ohm == NOMINAL_OHM).all():
         return sweep, ()
     stated = " and ".join(f"{z0:g}" for z0 in sorted(set(sweep.z0_ohm.tolist())))

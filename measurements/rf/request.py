@@ -77,12 +77,12 @@ class Readings(Protocol):
 
     @property
     def freq_hz(self) -> Floats:
-        """(R,) rising."""
+        """Return (R,) rising."""
         ...
 
     @property
     def value(self) -> Floats:
-        """(R,) rejection dB, SWR or loss dB, by kind."""
+        """Return (R,) rejection dB, SWR or loss dB, by kind."""
         ...
 
 
@@ -135,7 +135,7 @@ class Request:
     dc: DcGiven | None = None
 
     def sweep(self, role: str = "sweep") -> Sweep:
-        """The sweep of a role; BenchnightError `sweep.missing` where it was not sent."""
+        """Return the sweep of a role; BenchnightError `sweep.missing` where it was not sent."""
         found = self.sweeps.get(role)
         if found is None:
             named = "" if role == "sweep" else f" {role}"
@@ -182,7 +182,7 @@ SAME_FREQUENCY = 1e-6  # relative; files print six digits or more
 
 
 def get_matching_sweeps(request: Request, roles: Sequence[str]) -> list[Sweep]:
-    """The sweeps of `roles`, which must share frequencies and references.
+    """Return the sweeps of `roles`, which must share frequencies and references.
 
     Raises BenchnightError `sweep.missing`, `sweep.grid_differs` or `sweep.reference_differs`, naming the
     role.
@@ -210,7 +210,7 @@ def get_matching_sweeps(request: Request, roles: Sequence[str]) -> list[Sweep]:
 
 
 def get_complex_column(sweep: Sweep, i: int, j: int, role: str) -> Complexes:
-    """S(i+1)(j+1) of a sweep whose phase is known; BenchnightError `sweep.phase_needed` otherwise."""
+    """Return S(i+1)(j+1) of a sweep whose phase is known; BenchnightError `sweep.phase_needed` otherwise."""
     if sweep.magnitude_only:
         raise BenchnightError(
             "sweep.phase_needed",
@@ -222,18 +222,18 @@ def get_complex_column(sweep: Sweep, i: int, j: int, role: str) -> Complexes:
 
 
 def get_reciprocal_column(sweep: Sweep, role: str) -> Complexes:
-    """S21 of a two-port with known phase, averaged with S12 where that was measured too."""
+    """Return S21 of a two-port with known phase, averaged with S12 where that was measured too."""
     forward = get_complex_column(sweep, 1, 0, role)
     return 0.5 * (forward + sweep.s[:, 0, 1]) if sweep.measured[0, 1] else forward
 
 
 def get_nominal_load_ohm(request: Request) -> float:
-    """ratio x 50 ohm."""
+    """Return ratio x 50 ohm."""
     return float(request.ratio) * NOMINAL_OHM
 
 
 def get_load_ohm(request: Request) -> tuple[float, tuple[Flag, ...]]:
-    """The load as measured; the nominal one with a flag where nobody measured it."""
+    """Return the load as measured; the nominal one with a flag where nobody measured it."""
     if request.load_ohm is None:
         nominal = get_nominal_load_ohm(request)
         return nominal, (build_flag("load_assumed", nominal_ohm=f"{nominal:g}"),)
@@ -241,7 +241,7 @@ def get_load_ohm(request: Request) -> tuple[float, tuple[Flag, ...]]:
 
 
 def get_series_ohm(request: Request) -> tuple[float, tuple[Flag, ...]]:
-    """The series resistor as measured; (ratio-1) x 50 ohm with a flag where nobody measured it.
+    """Return the series resistor as measured; (ratio-1) x 50 ohm with a flag where nobody measured it.
 
     Raises BenchnightError `insertion_loss.series_ratio` for a ratio below 1, where there is none.
     """

@@ -21,12 +21,12 @@ MAX_LIMIT = 200
 
 
 def encode_cursor(position: dict[str, Any]) -> str:
-    """A position as an opaque text that is safe in an address."""
+    """Return a position as an opaque text that is safe in an address."""
     return base64.urlsafe_b64encode(json.dumps(position, separators=(",", ":")).encode()).decode().rstrip("=")
 
 
 def decode_cursor(cursor: str | None, **expected: type) -> dict[str, Any] | None:
-    """The position in a cursor, None for no cursor.
+    """Return the position in a cursor, None for no cursor.
 
     expected: the names it must have and their types. Raises BenchnightError `cursor.invalid`.
     """
@@ -51,7 +51,7 @@ def decode_cursor(cursor: str | None, **expected: type) -> dict[str, Any] | None
 def paginate_newest_first(
     rows: QuerySet[Any, Row], moment: str, cursor: str | None, size: int
 ) -> tuple[list[Row], str | None]:
-    """A page of `size` rows, the newest by the field `moment` first, and the cursor of the next.
+    """Return a page of `size` rows, the newest by the field `moment` first, and the cursor of the next.
 
     The cursor holds the moment and key of the page's last row, which its reader has just been shown. A row
     number would count what the whole group stores. Moments may be equal: the key decides then.
@@ -69,7 +69,7 @@ def paginate_newest_first(
 
 
 def check_limit(limit: int) -> int:
-    """The page size, refused outside 1 to 200 (`limit.out_of_range`)."""
+    """Return the page size, refused outside 1 to 200 (`limit.out_of_range`)."""
     if not 1 <= limit <= MAX_LIMIT:
         raise BenchnightError(
             "limit.out_of_range", f"A page holds 1 to {MAX_LIMIT} rows; ask for that many.", field="limit"

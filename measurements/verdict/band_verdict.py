@@ -108,7 +108,7 @@ def judge_design_jointly(
 
 
 def compute_worst_over_bands(worst_db: ArrayLike) -> NDArray[np.float64]:
-    """(n,) each device's smallest rejection over its (n, B) bands, dB; NaN unless it covers all."""
+    """Return (n,) each device's smallest rejection over its (n, B) bands, dB; NaN unless it covers all."""
     matrix = np.asarray(worst_db, dtype=np.float64)
     if matrix.ndim != 2 or matrix.shape[1] == 0:
         raise ValueError("A joint verdict needs a matrix of devices by bands.")

@@ -68,7 +68,7 @@ def _count_of_same_person(design: IntArray, person: IntArray) -> IntArray:
 
 
 def count_distinct_contributors(design: ArrayLike, contributor: ArrayLike, designs: int) -> IntArray:
-    """(D,) different contributors of each of `designs` designs, from one row per voting device.
+    """Return (D,) different contributors of each of `designs` designs, from one row per voting device.
 
     design: (N,) index 0..designs-1. contributor: (N,) whole numbers.
     """
@@ -83,7 +83,7 @@ def count_distinct_contributors(design: ArrayLike, contributor: ArrayLike, desig
 def count_certain_contributors(
     contributors: ArrayLike, devices: ArrayLike, voting: ArrayLike, votes_per_contributor: int | None = None
 ) -> IntArray:
-    """(D,) the fewest people that can stand behind `voting` of a design's devices.
+    """Return (D,) the fewest people that can stand behind `voting` of a design's devices.
 
     contributors, devices: (D,) those of the whole design. voting: (D,) devices that cover the band.
     votes_per_contributor: the most devices one person can have there, where that is known.

@@ -137,7 +137,9 @@ def _compute_chances(
 def _compute_quantiles(
     values_db: FloatArray, group: IntArray, devices: IntArray, at: tuple[float, ...]
 ) -> list[FloatArray]:
-    """For each quantile (D,) dB, linear between order statistics (numpy's default); NaN for no rows."""
+    """Return for each quantile (D,) dB, linear between order statistics (numpy's default); NaN for no
+    rows.
+    """
     ordered = values_db[np.lexsort((values_db, group))]
     starts = np.cumsum(devices) - devices
     filled = devices > 0
@@ -154,7 +156,7 @@ def _compute_quantiles(
 
 
 def _compute_tolerance_low(values_db: FloatArray, group: IntArray, devices: IntArray) -> FloatArray:
-    """(D,) lower tolerance bound in dB, NaN under `tolerance.MIN_DEVICES`."""
+    """Return (D,) lower tolerance bound in dB, NaN under `tolerance.MIN_DEVICES`."""
     result = np.full(devices.shape, np.nan)
     enough = devices >= tolerance_bound.MIN_DEVICES
     count = np.where(enough, devices, 1)

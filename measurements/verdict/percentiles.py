@@ -27,7 +27,7 @@ class CurveBand:
 def compute_curve_band(
     curves: ArrayLike, contributor: ArrayLike, min_contributors: int = 3
 ) -> CurveBand | None:
-    """Median, 10th and 90th percentile of n curves at each of G frequencies.
+    """Return median, 10th and 90th percentile of n curves at each of G frequencies.
 
     curves: (n, G) real, NaN where a sweep does not reach. contributor: (n,) whole numbers, one per curve.
     Percentiles are linear between order statistics. None where no frequency has enough contributors.
@@ -50,7 +50,7 @@ def compute_curve_band(
 
 
 def _count_contributors(present: NDArray[np.bool_], owner: NDArray[np.int64]) -> NDArray[np.int64]:
-    """(G,) how many owners have at least one curve that is there."""
+    """Return (G,) how many owners have at least one curve that is there."""
     order = np.argsort(owner, kind="stable")
     starts = np.flatnonzero(np.diff(owner[order], prepend=owner[order][:1] - 1))
     found: NDArray[np.int64] = np.logical_or.reduceat(present[order], starts, axis=0).sum(
@@ -60,7 +60,9 @@ def _count_contributors(present: NDArray[np.bool_], owner: NDArray[np.int64]) ->
 
 
 def _compute_quantiles(values: NDArray[np.float64], at: tuple[float, ...]) -> NDArray[np.float64]:
-    """(len(at), G) as `numpy.nanpercentile` gives them, by one sort; every column has a number or more."""
+    """Return (len(at), G) as `numpy.nanpercentile` gives them, by one sort; every column has a number or
+    more.
+    """
     ordered = np.sort(values, axis=0)  # NaN last
     last = (~np.isnan(values)).sum(axis=0) - 1
     column = np.arange(values.shape[1])

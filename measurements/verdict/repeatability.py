@@ -36,7 +36,7 @@ class PooledDeviation:
 
 
 def pool_deviations(groups: Iterable[Sequence[float]]) -> PooledDeviation | None:
-    """The pooled standard deviation of groups of repeats; None where no group has two values.
+    """Return the pooled standard deviation of groups of repeats; None where no group has two values.
 
     Raises ValueError for a value that is not finite.
     """
@@ -54,7 +54,7 @@ def pool_deviations(groups: Iterable[Sequence[float]]) -> PooledDeviation | None
 
 
 def compute_smallest_real_change(pooled: PooledDeviation) -> float:
-    """The difference of two single tests beyond which repeating alone does not explain it (95 %)."""
+    """Return the difference of two single tests beyond which repeating alone does not explain it (95 %)."""
     quantile = float(special.stdtrit(pooled.dof, (1 + CONFIDENCE) / 2))
     return quantile * math.sqrt(2) * pooled.sd
 
@@ -62,7 +62,7 @@ def compute_smallest_real_change(pooled: PooledDeviation) -> float:
 def group_repeats(
     tests: Iterable[tuple[Hashable, date, Mapping[str, float]]],
 ) -> dict[str, list[list[float]]]:
-    """Groups of repeats per band, out of (what has to be equal, day, band -> value).
+    """Group of repeats per band, out of (what has to be equal, day, band -> value).
 
     Every test falls into one group: a group begins with a test and takes those of the next
     `REPEAT_WITHIN_DAYS` days. Groups of one are left out.

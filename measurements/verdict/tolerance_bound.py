@@ -22,7 +22,7 @@ CONFIDENCE = 0.90
 
 @lru_cache(maxsize=4096)
 def compute_tolerance_factor(n: int, p: float = SHARE, confidence: float = CONFIDENCE) -> float:
-    """Exact one-sided tolerance factor k, dimensionless.
+    """Return exact one-sided tolerance factor k, dimensionless.
 
     n: number of values, at least 2. p: share to be covered, confidence: probability of doing so.
     k = t(confidence; n - 1, sqrt(n) z_p) / sqrt(n), the noncentral t quantile.

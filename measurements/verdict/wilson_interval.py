@@ -18,7 +18,7 @@ CONFIDENCE = 0.90  # one-sided, each way; 0.95 would be the usual two-sided 90 %
 def compute_wilson_intervals(
     k: ArrayLike, n: ArrayLike, confidence: float = CONFIDENCE
 ) -> tuple[FloatArray, FloatArray]:
-    """Lower and upper Wilson bounds of k/n, each one-sided at `confidence`, for arrays of counts.
+    """Return lower and upper Wilson bounds of k/n, each one-sided at `confidence`, for arrays of counts.
 
     k, n: whole numbers of passes and of devices, any shapes that broadcast together.
     confidence: probability on each side alone, 0.5 < confidence < 1.
@@ -47,7 +47,7 @@ def compute_wilson_intervals(
 
 
 def compute_wilson_interval(k: int, n: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """The same for one pair of counts; raises ValueError for n = 0, of which nothing can be said."""
+    """Return the same for one pair of counts; raises ValueError for n = 0, of which nothing can be said."""
     if n == 0:
         raise ValueError("No devices: there is no proportion to bound.")
     low, high = compute_wilson_intervals(k, n, confidence)

@@ -70,7 +70,7 @@ def _make_test(pk: int, day: date) -> Test:
 
 
 def _read_worst_db(published: str) -> dict[str, dict[str, float]]:
-    """The worst rejection per band of what a result publishes."""
+    """Return the worst rejection per band of what a result publishes."""
     return {band: {"worst_db": row[1]} for band, row in json.loads(published)["bands"].items()}
 
 

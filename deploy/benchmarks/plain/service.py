@@ -95,7 +95,7 @@ class TestsView(APIView):
     parser_classes = (MultiPartParser,)
 
     def post(self, request: Request) -> Response:
-        """Reads, computes and stores."""
+        """Read, computes and store."""
         form = TestForm(data=request.data)
         form.is_valid(raise_exception=True)
         given = dict(form.validated_data)
@@ -112,7 +112,7 @@ class TestsView(APIView):
 
 
 def compute_figures(raw: bytes, name: str) -> tuple[dict[str, dict[str, float]], dict[str, list[float]]]:
-    """(figures by band, curve) of a two-port in series with the common mode, 50 ohm."""
+    """Return (figures by band, curve) of a two-port in series with the common mode, 50 ohm."""
     stream = io.StringIO(raw.decode("ascii"))
     stream.name = name  # scikit-rf reads the number of ports from the name
     network = skrf.Network(stream)
@@ -151,7 +151,7 @@ class DesignsView(APIView):
     """Designs by how many of their devices meet the benchmark on every band asked for."""
 
     def get(self, request: Request) -> Response:
-        """The first page."""
+        """Return the first page."""
         bands, benchmark_db = request.GET.getlist("band"), float(request.GET["benchmark_db"])
         owners, votes = defaultdict(set), defaultdict(list)
         tests = Test.objects.values_list("device__design", "device__owner", "result__bands")

@@ -25,7 +25,7 @@ class Command(BaseCommand):
 
 
 def _mail_due_devices() -> str:
-    """Sends what there is to send; answers what became of it."""
+    """Send what there is to send; answers what became of it."""
     to = settings.BENCHNIGHT_MAIL_DUE_TO
     if not to:
         return "Nobody is to be told: BENCHNIGHT_MAIL_DUE_TO is empty"
@@ -74,7 +74,9 @@ def _format_subject(rows: tuple[DeviceStateRow, ...]) -> str:
 
 
 def _format_text(rows: tuple[DeviceStateRow, ...]) -> str:
-    """Tag, owner, state and page of each: no place, no figure, no address that opens without signing in."""
+    """Return tag, owner, state and page of each: no place, no figure, no address that opens without signing
+    in.
+    """
     site = settings.BENCHNIGHT_SITE.rstrip("/")
     lines = []
     for row in rows:

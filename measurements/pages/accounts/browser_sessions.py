@@ -42,7 +42,7 @@ def open_session(request: HttpRequest, member_id: int, *, way: str) -> None:
 
 
 def was_opened_by_link(request: HttpRequest, *, within_s: int = LINK_SESSION_S) -> bool:
-    """Whether a link opened this session just now: who forgot a password has nothing else to show."""
+    """Say whether a link opened this session just now: who forgot a password has nothing else to show."""
     since = timezone.now().timestamp() - request.session.get(OPENED_BY_LINK, 0)
     return 0 <= since <= within_s
 
@@ -63,12 +63,14 @@ def close_session(request: HttpRequest) -> None:
 
 
 def clear_browser_data(response: HttpResponse) -> HttpResponse:
-    """The reply after signing out: over TLS the browser drops what it kept of this site, but the look."""
+    """Return the reply after signing out: over TLS the browser drops what it kept of this site, but the
+    look.
+    """
     response["Clear-Site-Data"] = '"cache", "storage"'
     return response
 
 
 def get_safe_redirect(request: HttpRequest, wanted: str) -> str:
-    """`wanted` when it is an address of this site, else the first page."""
+    """Return `wanted` when it is an address of this site, else the first page."""
     allowed = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
     return wanted if allowed else "/"

@@ -39,7 +39,7 @@ def get_required_proof(request: HttpRequest, viewer: Viewer, *, recent_counts: b
 
 
 def verify_proof(request: HttpRequest, viewer: Viewer, form: forms.Form, asked: str) -> HttpResponse | None:
-    """Checks what a sent form shows, the fault beside its field; answers a page where it is tried too often.
+    """Check what a sent form shows, the fault beside its field; answers a page where it is tried too often.
 
     asked: what `wanted` said. Raises BenchnightError `account.new_link` where only a new link would do.
     """

@@ -37,7 +37,9 @@ def show_data(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 
 def _find_example_design() -> str | None:
-    """A design of which everybody sees curves, so that the examples show something; else any; or None."""
+    """Return a design of which everybody sees curves, so that the examples show something; else any; or
+    None.
+    """
     found = designs.list_designs(ANONYMOUS, order="devices", limit=1).results
     return found[0].key if found else None
 

@@ -64,7 +64,7 @@ def show_comparison(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 def _build_comparison_charts(
     request: HttpRequest, viewer: Viewer, gathered: Selection, form: FindForm
 ) -> dict[str, Any]:
-    """What the chart and the table behind it need."""
+    """Return what the chart and the table behind it need."""
     scale = chart_replies.get_scale(request)
     curves = design_curves.get_curves_by_design(viewer, gathered.keys)
     drawn = {
@@ -114,7 +114,8 @@ def draw_comparison_chart(request: HttpRequest, viewer: Viewer, form: str) -> Ht
 
 
 def _get_compared_designs(request: HttpRequest, viewer: Viewer, form: FindForm) -> tuple[DesignRow, ...]:
-    """The designs asked for, each once; a key that leads nowhere is passed over while another is there.
+    """Return the designs asked for, each once; a key that leads nowhere is passed over while another is
+    there.
 
     Raises BenchnightError for too many, and where none of them is known.
     """

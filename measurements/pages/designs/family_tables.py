@@ -39,7 +39,7 @@ class HeatRow:
 
 
 def build_heat_rows(families: Sequence[FamilyRow]) -> list[HeatRow]:
-    """The rows of the picture; bands in which no family shows a figure are left out."""
+    """Return the rows of the picture; bands in which no family shows a figure are left out."""
     shown = {
         each["band"]
         for family in families
@@ -57,7 +57,7 @@ def build_heat_rows(families: Sequence[FamilyRow]) -> list[HeatRow]:
 
 
 def format_family_core(family: FamilyRow) -> str:
-    """The core or cores that a family of core and turns shares."""
+    """Return the core or cores that a family of core and turns shares."""
     count = family.shared["core_count"]
     return (f"{count} x " if count > 1 else "") + f"{family.shared['core']} (mix {family.mix})"
 
@@ -92,7 +92,7 @@ class FamilyTable:
 
 
 def build_family_table(design: DesignRow, families: Sequence[FamilyRow]) -> FamilyTable | None:
-    """None where the design has no family that shows more than itself."""
+    """Return None where the design has no family that shows more than itself."""
     if not families:
         return None
     by_band = zip(design.evidence, *(family.evidence for family in families), strict=True)

@@ -27,7 +27,7 @@ BENCHMARK_LOW_DB, BENCHMARK_HIGH_DB, BENCHMARK_STEP_DB = 10, 40, 0.5
 
 
 def build_choices(said: dict[str, str]) -> list[tuple[str, str]]:
-    """Choices of a select, an open one first."""
+    """Return choices of a select, an open one first."""
     return [ANY, *said.items()]
 
 
@@ -77,7 +77,7 @@ class FindForm(forms.Form):
 
     @property
     def benchmark(self) -> float:
-        """The benchmark asked for, or the group's."""
+        """Return the benchmark asked for, or the group's."""
         asked = self.cleaned_data.get("benchmark_db")
         return reference.get_benchmark_db() if asked is None else asked
 
@@ -121,7 +121,7 @@ class ListForm(FindForm):
 
     @property
     def folded_open(self) -> bool:
-        """Whether a filter that is folded away is in use or at fault."""
+        """Say whether a filter that is folded away is in use or at fault."""
         folded = ("band", "benchmark_db", "principle", "mix", "core", "turns_min", "turns_max", "style")
         return any(self.data.get(name) or self.has_error(name) for name in folded)
 
@@ -214,7 +214,7 @@ class RecipeFields(forms.Form):
         self.fields["conductor"].initial = "other"
 
     def recipe(self) -> dict[str, Any]:
-        """The recipe as `services.designs.designs` takes it."""
+        """Return the recipe as `services.designs.designs` takes it."""
         typed = self.cleaned_data
         return {
             "purpose": typed["purpose"],
@@ -230,7 +230,7 @@ class RecipeFields(forms.Form):
         }
 
     def so_far(self) -> dict[str, Any]:
-        """What can be read of a recipe that is still being typed; faulty and empty fields are None."""
+        """Return what can be read of a recipe that is still being typed; faulty and empty fields are None."""
         self.is_valid()
         self.cleaned_data = {name: self.cleaned_data.get(name) for name in RecipeFields.base_fields}
         if not self.cleaned_data["core_part"]:
@@ -257,7 +257,7 @@ def _length_mm(text: str) -> float | None:
 
 
 def get_recipe_field(name: str) -> str:
-    """The field of the form that a fault of the recipe belongs to (`cores.0.mix` -> `core_mix`)."""
+    """Return the field of the form that a fault of the recipe belongs to (`cores.0.mix` -> `core_mix`)."""
     parts = [part for part in name.split(".") if not part.isdigit()]
     return FIELD_NAMES.get(".".join(parts), FIELD_NAMES.get(parts[0], name))
 

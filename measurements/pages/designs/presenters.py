@@ -136,7 +136,7 @@ def _build_plot(evidence: dict[str, Any], rejection: dict[str, Any]) -> Plot | N
 
 
 def scale_to_plot(value_db: float) -> float:
-    """Decibels to the picture's units; what lies beyond its ends is drawn at the end."""
+    """Return decibels to the picture's units; what lies beyond its ends is drawn at the end."""
     return round(min(max(value_db / PLOT_TOP_DB, 0.0), 1.0) * PLOT_WIDTH, 1)
 
 
@@ -222,7 +222,7 @@ def build_column_heads(request: HttpRequest, order: str) -> list[ColumnHead]:
 
 
 def build_list_url(request: HttpRequest, tray: Selection) -> str:
-    """Address this list with that tray."""
+    """Return address this list with that tray."""
     return _replace_parameters(request, tray.words, without=("design",))
 
 
@@ -243,7 +243,7 @@ CORE_DIMENSIONS = (("outer_mm", "outside"), ("inner_mm", "inside"), ("height_mm"
 
 
 def describe_recipe(recipe: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
-    """Pairs of heading and sentence: what it is, its cores, its winding."""
+    """Return pairs of heading and sentence: what it is, its cores, its winding."""
     winding = recipe["winding"]
     principle = "" if recipe["purpose"] == "choke" else f"{recipe['principle']} "
     style = STYLES.get(winding["style"], winding["style"])

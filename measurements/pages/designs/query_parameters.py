@@ -17,7 +17,7 @@ QueryParameters = list[tuple[str, str]]
 
 
 def get_query_parameters(form: FindForm) -> QueryParameters:
-    """Bands and benchmark as they were asked, nothing where they were not, or at fault."""
+    """Return bands and benchmark as they were asked, nothing where they were not, or at fault."""
     if form.errors:
         return []
     asked = form.cleaned_data.get("benchmark_db")
@@ -26,7 +26,7 @@ def get_query_parameters(form: FindForm) -> QueryParameters:
 
 
 def build_url(path: str, *parts: Iterable[tuple[str, str]]) -> str:
-    """A path with these words behind it."""
+    """Return a path with these words behind it."""
     every = [pair for part in parts for pair in part]
     return f"{path}?{urlencode(every)}" if every else path
 
@@ -56,18 +56,18 @@ class Selection:
         return key in self.keys
 
     def plus(self, key: str) -> Selection:
-        """With one more design; a full tray and one that holds it already stay as they are."""
+        """Return with one more design; a full tray and one that holds it already stay as they are."""
         return self if self.full or self.holds(key) else Selection((*self.keys, key))
 
     def without(self, key: str) -> Selection:
         return Selection(tuple(each for each in self.keys if each != key))
 
     def comparison(self, asked: QueryParameters) -> str:
-        """Where these stand side by side."""
+        """Return where these stand side by side."""
         return build_url(reverse("pages:compare"), self.words, asked)
 
 
 def read_selection(request: HttpRequest) -> Selection:
-    """The designs named by `design` in the address; what cannot be a design's key is passed over."""
+    """Return the designs named by `design` in the address; what cannot be a design's key is passed over."""
     keys = dict.fromkeys(key for key in request.GET.getlist("design") if _KEY.fullmatch(key))
     return Selection(tuple(keys)[:MAX_SELECTED])

@@ -61,7 +61,9 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 
 
 def _build_design_charts(request: HttpRequest, viewer: Viewer, key: str, form: FindForm) -> dict[str, Any]:
-    """What the charts and the table behind them need. Own devices have an address that only they open."""
+    """Return what the charts and the table behind them need. Own devices have an address that only they
+    open.
+    """
     scale = chart_replies.get_scale(request)
     curves = design_curves.get_design_curves(viewer, key, samples=False)
     own = design_curves.list_own_curves(viewer, key) if curves else ()
@@ -80,7 +82,7 @@ def _build_design_charts(request: HttpRequest, viewer: Viewer, key: str, form: F
 
 
 def _list_onward_links(request: HttpRequest, key: str, form: FindForm) -> dict[str, Any]:
-    """Addresses that carry the question on."""
+    """Return addresses that carry the question on."""
     gathered, asked = (
         query_parameters.read_selection(request).without(key),
         query_parameters.get_query_parameters(form),
@@ -135,7 +137,7 @@ def draw_own_design_chart(request: HttpRequest, viewer: Viewer, key: str, form: 
 def _read_chart_request(
     request: HttpRequest, viewer: Viewer, key: str
 ) -> tuple[DesignRow, CurveSet, FindForm]:
-    """What a chart is drawn of. Raises BenchnightError where it cannot be."""
+    """Return what a chart is drawn of. Raises BenchnightError where it cannot be."""
     asked = FindForm(request.GET)
     if not asked.is_valid():
         raise BenchnightError(
@@ -251,7 +253,7 @@ def _list_families(viewer: Viewer, form: ListForm) -> tuple[FamilyRow, ...]:
 
 
 def _list_selected(request: HttpRequest, viewer: Viewer, gathered: Selection) -> list[tuple[str, str]]:
-    """Title of each design that is gathered, and the address of this list without it."""
+    """Return title of each design that is gathered, and the address of this list without it."""
     rows = designs.list_designs_by_key(viewer, list(gathered.keys)) if gathered.keys else ()
     return [(row.title, presenters.build_list_url(request, gathered.without(row.key))) for row in rows]
 

@@ -27,17 +27,17 @@ QUIET_MODULES = 4  # ISO/IEC 18004 asks for four modules of quiet around a code
 
 
 def get_device_url(key: str) -> str:
-    """Absolute address of a device's page, as it stands on its card."""
+    """Return absolute address of a device's page, as it stands on its card."""
     return _make_absolute(reverse("pages:device", kwargs={"key": key}))
 
 
 def get_bench_url(key: str) -> str:
-    """Absolute address that opens a device on the bench of the night that is on, as on its label."""
+    """Return absolute address that opens a device on the bench of the night that is on, as on its label."""
     return _make_absolute(reverse("pages:bench_of", kwargs={"key": key}))
 
 
 def draw_qr_svg(address: str) -> str:
-    """A black code on white, scalable; error correction M, so that a worn label still reads."""
+    """Return a black code on white, scalable; error correction M, so that a worn label still reads."""
     code = segno.make(address, error="m", micro=False)
     size = code.symbol_size(border=QUIET_MODULES)[0]
     drawn = code.svg_inline(border=QUIET_MODULES, omitsize=True, light="#fff", svgclass=None, lineclass=None)
@@ -83,7 +83,7 @@ class Card:
 
 
 def build_night_card(device: NightDeviceRow, code: str = "") -> Card:
-    """The card of a device on the night it was measured."""
+    """Return the card of a device on the night it was measured."""
     return Card(
         key=device.key,
         tag=device.tag,
@@ -98,7 +98,7 @@ def build_night_card(device: NightDeviceRow, code: str = "") -> Card:
 
 
 def build_device_card(device: DeviceRow, tests: Iterable[TestRow]) -> Card:
-    """The card of a device from the newest test of every kind and method. tests: the newest first."""
+    """Return the card of a device from the newest test of every kind and method. tests: the newest first."""
     newest: dict[tuple[str, str], TestRow] = {}
     for test in sorted(tests, key=lambda row: row.measured_on, reverse=True):
         newest.setdefault((test.kind, test.method), test)
@@ -164,7 +164,7 @@ class Label:
 
     @property
     def size(self) -> str:
-        """The class of the stylesheet that lets the tag fit."""
+        """Return the class of the stylesheet that lets the tag fit."""
         if len(self.tag) >= VERY_LONG_TAG:
             return "is-very-long"
         return "is-long" if len(self.tag) >= LONG_TAG else "is-plain"
@@ -188,13 +188,13 @@ class LabelSheetForm(forms.Form):
 
     @property
     def chosen(self) -> dict[str, Any]:
-        """Every field; what is missing or faulty as it is by default."""
+        """Return every field; what is missing or faulty as it is by default."""
         cleaned = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
         return {name: cleaned.get(name) or default for name, default in self.DEFAULTS.items()}
 
 
 def lay_out_labels(labels: Sequence[Label], *, columns: int, rows: int, skip: int) -> list[list[Label]]:
-    """The labels sheet by sheet, the first `skip` places of the first one free."""
+    """Return the labels sheet by sheet, the first `skip` places of the first one free."""
     size = columns * rows
     placed = [*([Label(None)] * (skip % size)), *labels]
     return [placed[start : start + size] for start in range(0, len(placed), size)]

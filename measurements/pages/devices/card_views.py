@@ -50,7 +50,7 @@ def _select_devices(request: HttpRequest, night: NightRow) -> list[NightDeviceRo
 
 
 def _issue_claim_codes(viewer: Viewer, night: NightRow, shown: list[NightDeviceRow]) -> dict[str, str]:
-    """A new claim code for every guest with a device among these, by the guest's key on the list."""
+    """Return a new claim code for every guest with a device among these, by the guest's key on the list."""
     keys = {row.attendee for row in shown if row.is_guest and row.attendee}
     return {
         guest: guests.issue_claim_code(by=viewer, night=night.key, contributor_key=guest)

@@ -36,7 +36,7 @@ class HistoryEntry:
 def build_history(
     viewer: Viewer, device: DeviceRow, state: ServiceRow, tests: Iterable[TestRow], *, first: bool
 ) -> list[HistoryEntry]:
-    """first: False for a further page of tests, which shows tests alone."""
+    """Return first: False for a further page of tests, which shows tests alone."""
     entries = [_present_test(test, state) for test in tests]
     if first:
         entries += [*_list_inspections(viewer, device.key), *_list_fault_searches(viewer, device.key)]
@@ -128,7 +128,7 @@ class StatePresentation:
 
 
 def present_state(row: ServiceRow, *, own: bool) -> StatePresentation:
-    """Everything that a page needs of it. own: only an owner's upload form offers the device."""
+    """Return everything that a page needs of it. own: only an owner's upload form offers the device."""
     href, said = _get_next_step(row) if own or row.next_step.code != "test" else ("", "")
     return StatePresentation(
         row=row,
@@ -159,5 +159,5 @@ def _get_next_step(row: ServiceRow) -> tuple[str, str]:
 
 
 def _has_one_method(row: ServiceRow) -> bool:
-    """Insertion loss asks for a method first, so its form cannot be opened at once."""
+    """Return insertion loss asks for a method first, so its form cannot be opened at once."""
     return row.next_step.kind in ("common_mode", "load_match", "balance")

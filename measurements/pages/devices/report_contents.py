@@ -76,7 +76,7 @@ class Report:
 
 
 def build_report(viewer: Viewer, key: str) -> Report:
-    """The report, out of what the viewer may see. Raises BenchnightError `device.not_found`."""
+    """Return the report, out of what the viewer may see. Raises BenchnightError `device.not_found`."""
     device = devices.get_device(viewer, key)
     state = service_states.get_service_state(viewer, key)
     design = designs.get_design(viewer, device.design)
@@ -108,7 +108,7 @@ def build_report(viewer: Viewer, key: str) -> Report:
 
 
 def _select_newest_tests(rows: Iterable[TestRow]) -> list[TestRow]:
-    """The newest test of each kind, those that count before those that do not."""
+    """Return the newest test of each kind, those that count before those that do not."""
     chosen: dict[str, TestRow] = {}
     for row in sorted(
         rows, key=lambda each: (not get_exclusion_reason(each), each.measured_on), reverse=True
@@ -118,7 +118,7 @@ def _select_newest_tests(rows: Iterable[TestRow]) -> list[TestRow]:
 
 
 def get_exclusion_reason(row: TestRow) -> str:
-    """Why a test does not count; empty where it does."""
+    """Return why a test does not count; empty where it does."""
     flags = row.result["flags"]
     whole = [flag["message"] for flag in flags if flag["severity"] == "exclude" and flag["band"] is None]
     return row.excluded_reason or next(iter(whole), "")
@@ -144,7 +144,7 @@ def _build_test_part(row: TestRow, traces: dict[str, Any]) -> TestPart:
 
 
 def _list_conditions(row: TestRow) -> Iterable[tuple[str, str]]:
-    """How it was measured: day, method, jig, calibration, files, engine."""
+    """Yield how it was measured: day, method, jig, calibration, files, engine."""
     said = {True: "yes, at the ends of the leads", False: "no", None: "nobody said"}
     jig = {"jig_through": "through", "jig_open": "open", "jig_short": "short"}
     used = [jig[sweep.role] for sweep in row.sweeps if sweep.role in jig]
@@ -166,7 +166,7 @@ def _list_conditions(row: TestRow) -> Iterable[tuple[str, str]]:
 
 
 def _list_flag_messages(row: TestRow) -> list[str]:
-    """What to know about it, each sentence once with its bands."""
+    """Return what to know about it, each sentence once with its bands."""
     bands: dict[str, list[str]] = {}
     for flag in row.result["flags"]:
         named = bands.setdefault(procedures.translate_roles(flag["message"]), [])

@@ -19,7 +19,7 @@ CHART_PX, HALF_PX = 700, 400
 
 
 def draw_report_pdf(report: Report, viewer: Viewer, *, group_name: str) -> bytes:
-    """The whole report. viewer: who reads it, for the pictures."""
+    """Return the whole report. viewer: who reads it, for the pictures."""
     sheet = Sheet(group_name, report.device.tag, report.made_on, report.engine_version)
     sheet.add_page()
     _head(sheet, report)

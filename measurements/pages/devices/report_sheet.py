@@ -68,11 +68,11 @@ class Sheet(FPDF):
 
     @staticmethod
     def day(value: date) -> str:
-        """A date in words."""
+        """Return a date in words."""
         return f"{value.day} {value:%B %Y}"
 
     def plain(self, text: str) -> str:
-        """The text in letters that the font has; the others as "?"."""
+        """Return the text in letters that the font has; the others as "?"."""
         for letter, instead in PLAIN.items():
             text = text.replace(letter, instead)
         made = []
@@ -108,7 +108,7 @@ class Sheet(FPDF):
         self.set_text_color(*INK)
 
     def finished(self) -> bytes:
-        """The file. Says on its last page where a letter could not be shown."""
+        """Return the file. Says on its last page where a letter could not be shown."""
         if self.unshown:
             self.gap(2)
             self.small('"?" stands for a letter that this file\'s font does not have; the page shows it.')
@@ -142,7 +142,7 @@ class Sheet(FPDF):
         self.set_x(left)
 
     def together(self, draw: Callable[[Sheet], None]) -> None:
-        """Draws what belongs on one page; on the next where it would run over the end of this one."""
+        """Draw what belongs on one page; on the next where it would run over the end of this one."""
         with self.offset_rendering() as rehearsal:
             draw(rehearsal)
         if rehearsal.page_break_triggered and self.get_y() > TOP:
@@ -151,7 +151,7 @@ class Sheet(FPDF):
 
     @contextmanager
     def indented(self, by: float) -> Iterator[None]:
-        """Everything inside stands further to the right."""
+        """Yield everything inside stands further to the right."""
         left = self.l_margin
         self.set_left_margin(left + by)
         self.set_x(left + by)
@@ -292,7 +292,7 @@ class Sheet(FPDF):
 
 
 def compute_picture_height_mm(picture: bytes, width: float = WIDTH) -> float:
-    """How high a picture is, in mm, when it is drawn so wide."""
+    """Return how high a picture is, in mm, when it is drawn so wide."""
     with Image.open(io.BytesIO(picture)) as opened:
         return width * opened.height / opened.width
 
@@ -300,7 +300,7 @@ def compute_picture_height_mm(picture: bytes, width: float = WIDTH) -> float:
 def _compute_column_widths(
     heads: Sequence[str], rows: Sequence[Sequence[str]], words: int
 ) -> tuple[float, ...]:
-    """Columns as wide as the longest of their cells asks for; heads may break into lines."""
+    """Return columns as wide as the longest of their cells asks for; heads may break into lines."""
     longest = [
         max(
             [len(cell) for row in rows for at, cell in enumerate(row) if at == column]

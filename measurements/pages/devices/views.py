@@ -81,13 +81,13 @@ def show_device_list(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 
 def _page_number(request: HttpRequest) -> int:
-    """Pages are counted from 1; anything else is the first."""
+    """Return pages are counted from 1; anything else is the first."""
     asked = request.GET.get("page", "")
     return max(1, int(asked)) if re.fullmatch("[0-9]{1,4}", asked) else 1
 
 
 def _read_filters(request: HttpRequest) -> DueFilter:
-    """The filters of the address; what is not one is passed over."""
+    """Return the filters of the address; what is not one is passed over."""
     state = request.GET.get("state", "")
     return DueFilter(
         text=request.GET.get("q", "").replace("\x00", "").strip()[:MAX_SEARCH_CHARACTERS],
@@ -100,7 +100,7 @@ def _read_filters(request: HttpRequest) -> DueFilter:
 def _list_state_links(
     request: HttpRequest, counts: dict[str, int], wanted: DueFilter
 ) -> list[dict[str, object]]:
-    """The states as links, each with how many devices are in it."""
+    """Return the states as links, each with how many devices are in it."""
     every = sum(counts.values())
     due = every - counts["serviceable"]
     rows = [("", "All", None, every), ("due", "To do", None, due)]
@@ -119,7 +119,7 @@ def _list_state_links(
 
 
 def _replace_parameters(request: HttpRequest, **changes: object) -> str:
-    """The address with some of its words changed; empty ones are left out."""
+    """Return the address with some of its words changed; empty ones are left out."""
     known = {name: request.GET.get(name, "") for name in ("q", "state", "mine", "retired", "page")}
     query = urlencode({name: value for name, value in {**known, **changes}.items() if value})
     return f"?{query}" if query else "?"

@@ -30,7 +30,7 @@ class BandBlock:
 
 
 def build_ticks() -> list[Tick]:
-    """Ticks with their place; the named ones are longer."""
+    """Return ticks with their place; the named ones are longer."""
     return [
         Tick(_place_mhz(mhz), 18 if mhz in LABELLED_MHZ else 10, f"{mhz}" if mhz in LABELLED_MHZ else "")
         for mhz in TICKS_MHZ
@@ -38,7 +38,7 @@ def build_ticks() -> list[Tick]:
 
 
 def build_band_blocks(bands: Sequence[BandRow]) -> list[BandBlock]:
-    """Where each band lies; bands outside of the rule are left out."""
+    """Return where each band lies; bands outside of the rule are left out."""
     return [
         BandBlock(
             row.band,

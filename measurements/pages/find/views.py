@@ -99,7 +99,7 @@ def _get_verdict(row: DesignRow) -> str:
 
 
 def _list_relaxations(viewer: Viewer, form: FindForm, asked: QueryDict) -> Iterator[tuple[str, str]]:
-    """Words and address of each single change that would bring an answer."""
+    """Yield words and address of each single change that would bring an answer."""
     filters = form.filters
     trials = [
         (f"any ratio, not only {filters.ratio}", "ratio", replace(filters, ratio=None), form.bands),

@@ -30,7 +30,7 @@ BENCH_TOPIC, FLAGS_TOPIC, SERVICE_TOPIC = "bench", "flags", "service"
 
 
 def find_section(kind: str, method: str | None) -> Section:
-    """The section of a kind and method; KeyError where the contract knows none."""
+    """Return the section of a kind and method; KeyError where the contract knows none."""
     found = [each for each in ENTRIES_BY_KIND[kind].sections if each.method == method]
     if not found:
         raise KeyError(f"{kind}.{method}")
@@ -51,18 +51,18 @@ class GuidePicture:
 
 
 def get_topic_url(name: str, anchor: str = "") -> str:
-    """Address of a page of the guide, at one of its sections."""
+    """Return address of a page of the guide, at one of its sections."""
     address = reverse("pages:guide_topic", kwargs={"topic": name})
     return f"{address}#{anchor}" if anchor else address
 
 
 def get_section_url(kind: str, method: str | None) -> str:
-    """Address of the section of a kind and method."""
+    """Return address of the section of a kind and method."""
     return get_topic_url(kind, find_section(kind, method).anchor)
 
 
 def get_upload_url(kind: str, method: str | None) -> str | None:
-    """Address of the upload form for a kind and method; None where the form does not take it."""
+    """Return address of the upload form for a kind and method; None where the form does not take it."""
     procedure = procedures.find_procedure(kind, method)
     if procedure is None:
         return None
@@ -71,7 +71,7 @@ def get_upload_url(kind: str, method: str | None) -> str | None:
 
 
 def build_picture(kind: str, method: str | None, role: str, *, href: str = "") -> GuidePicture:
-    """The drawing of a file, captioned as the upload form calls that file where it asks for it."""
+    """Return the drawing of a file, captioned as the upload form calls that file where it asks for it."""
     procedure = procedures.find_procedure(kind, method)
     labels = {each.role: each.label for each in procedure.files} if procedure else {}
     found = catalogue.get_drawing(kind, method, role)
@@ -79,7 +79,7 @@ def build_picture(kind: str, method: str | None, role: str, *, href: str = "") -
 
 
 def get_drawing_url(found: Drawing) -> str:
-    """The address changes with the picture, so that it can be cached for long."""
+    """Return the address changes with the picture, so that it can be cached for long."""
     return f"{reverse('pages:guide_drawing', kwargs={'slug': found.slug})}?v={found.digest}"
 
 
@@ -103,7 +103,9 @@ FLAG_HELP: dict[str, FlagHelp] = {code: found for _, group in FLAG_GROUPS for co
 
 
 def list_flags_of_kind(kind: str, *, left_out: bool) -> tuple[tuple[str, FlagHelp], ...]:
-    """Code and help of the flags that a test of this kind can bring: those that leave it out, or the rest."""
+    """Return code and help of the flags that a test of this kind can bring: those that leave it out, or the
+    rest.
+    """
     return tuple(
         (code, each)
         for code, each in FLAG_HELP.items()

@@ -49,7 +49,7 @@ class Section:
 
     @property
     def anchor(self) -> str:
-        """Its place on the page."""
+        """Return its place on the page."""
         return self.method or "wiring"
 
 

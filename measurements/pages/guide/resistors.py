@@ -21,17 +21,18 @@ EQUIVALENTS_DB = (10, 15, 20, 25, 30, 40)
 
 
 def load_ohm(ratio: Fraction) -> float:
-    """The resistor across the far side, ratio x 50 ohm."""
+    """Return the resistor across the far side, ratio x 50 ohm."""
     return float(ratio) * NOMINAL_OHM
 
 
 def series_ohm(ratio: Fraction) -> float:
-    """The resistor that makes 50 ohm into the nominal load, (ratio - 1) x 50 ohm; 0 for 1:1."""
+    """Return the resistor that makes 50 ohm into the nominal load, (ratio - 1) x 50 ohm; 0 for 1:1."""
     return load_ohm(ratio) - NOMINAL_OHM
 
 
 def choose_standard_resistor(target_ohm: float) -> str:
-    """A resistor of the E24 series, or the two that come closest: alike in parallel or in series, else any.
+    """Return a resistor of the E24 series, or the two that come closest: alike in parallel or in series,
+    else any.
 
     target_ohm: from 10 ohm to 10 kilohm; 0 needs no part. One resistor is taken where it is within 0.5 %.
     """
@@ -50,12 +51,14 @@ def choose_standard_resistor(target_ohm: float) -> str:
 
 
 def resistive_ohm(rejection_db: float) -> float:
-    """The resistance that in series between two 50-ohm ports gives this rejection: 2 Z0 (10^(dB/20) - 1)."""
+    """Return the resistance that in series between two 50-ohm ports gives this rejection: 2 Z0 (10^(dB/20)
+    - 1).
+    """
     return 2 * NOMINAL_OHM * (10 ** (rejection_db / 20) - 1)
 
 
 def reactive_ohm(rejection_db: float) -> float:
-    """The reactance that does the same: 2 Z0 sqrt(10^(dB/10) - 1)."""
+    """Return the reactance that does the same: 2 Z0 sqrt(10^(dB/10) - 1)."""
     return 2 * NOMINAL_OHM * sqrt(10 ** (rejection_db / 10) - 1)
 
 
@@ -73,7 +76,7 @@ def build_load_table() -> Table:
 
 
 def build_series_table() -> Table:
-    """Series resistor by ratio, and what it takes of the reading."""
+    """Return series resistor by ratio, and what it takes of the reading."""
     rows = []
     for text in RATIOS:
         ratio = parse_ratio(text)
@@ -94,7 +97,7 @@ def build_series_table() -> Table:
 
 
 def build_floor_table() -> Table:
-    """What an ideal device reads straight through."""
+    """Return what an ideal device reads straight through."""
     rows = tuple((ratio, f"{ratio_floor_db(parse_ratio(ratio)):.2f}") for ratio in RATIOS)
     return Table(
         "What a perfect device of each ratio reads straight through: the mismatch of the ratio itself.",
@@ -104,7 +107,7 @@ def build_floor_table() -> Table:
 
 
 def build_equivalents_table() -> Table:
-    """Rejection as an impedance in series between two 50-ohm ports."""
+    """Return rejection as an impedance in series between two 50-ohm ports."""
     rows = tuple(
         (f"{level} dB", f"{resistive_ohm(level):,.0f}", f"{reactive_ohm(level):,.0f}")
         for level in EQUIVALENTS_DB

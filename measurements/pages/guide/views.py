@@ -39,7 +39,7 @@ STATE_ORDER_REASONS = {
 
 
 def build_service_context() -> dict[str, Any]:
-    """States in their order, the group's numbers in force, the check list, the paths."""
+    """Return states in their order, the group's numbers in force, the check list, the paths."""
     rules, limits = upkeep_facts.get_service_rules(), upkeep_facts.get_limits_by_kind()
     return {
         "states": [
@@ -80,7 +80,7 @@ class LimitDescription:
 def describe_limits(
     wanted: Iterable[tuple[str, str]], rows: Iterable[BenchmarkRow]
 ) -> tuple[LimitDescription, ...]:
-    """The limits of these kinds and metrics; of several rows the newest counts."""
+    """Return the limits of these kinds and metrics; of several rows the newest counts."""
     newest: dict[tuple[str, str], BenchmarkRow] = {}
     for row in sorted(rows, key=lambda row: row.as_of):
         newest[row.kind, row.metric] = row
@@ -160,7 +160,7 @@ def download_drawing(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 def _build_navigation(chosen: str) -> dict[str, Any]:
-    """What the pages of the guide share: where else to go."""
+    """Return what the pages of the guide share: where else to go."""
     return {
         "chosen": chosen,
         "entries": contents.ENTRIES,

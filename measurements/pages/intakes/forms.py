@@ -76,7 +76,7 @@ class AssignmentForm(forms.Form):
             field.choices = [*field.choices, (given, f"{given} (unknown)")]  # type: ignore[attr-defined]
 
     def assignment(self) -> dict[str, str]:
-        """The columns as `services.intakes.intakes` takes them."""
+        """Return the columns as `services.intakes.intakes` takes them."""
         return {name: str(value) for name, value in self.cleaned_data.items()}
 
 
@@ -84,7 +84,7 @@ _COLUMN = re.compile(r"\b([Cc]olumn) (" + "|".join(AssignmentForm.base_fields) +
 
 
 def translate_columns(reason: str) -> str:
-    """Why a file was refused, its columns called as the form calls them."""
+    """Return why a file was refused, its columns called as the form calls them."""
     return _COLUMN.sub(
         lambda found: f"{found[1]} “{AssignmentForm.base_fields[found[2]].label}”",
         procedures.translate_roles(reason),

@@ -64,7 +64,7 @@ def _start_intake(request: HttpRequest, viewer: Viewer, key: str) -> WriteResult
 
 
 def _read_manifest(request: HttpRequest) -> str | None:
-    """The manifest as a file, which is also what the page makes of its table."""
+    """Return the manifest as a file, which is also what the page makes of its table."""
     file = request.FILES.get("manifest")
     return None if file is None else manifests.decode_manifest(file.read())
 
@@ -145,17 +145,17 @@ def show_intake_state(request: HttpRequest, viewer: Viewer, key: str, intake: st
 
 
 def get_intake_url(key: str, intake: str) -> str:
-    """Address of an intake's page."""
+    """Return address of an intake's page."""
     return reverse("pages:intake", kwargs={"key": key, "intake": intake})
 
 
 def get_intake_file_url(key: str, intake: str, number: int) -> str:
-    """Address of the page that mends one file."""
+    """Return address of the page that mends one file."""
     return reverse("pages:intake_file", kwargs={"key": key, "intake": intake, "number": number})
 
 
 def get_night_intake(viewer: Viewer, key: str, intake: str) -> IntakeRow:
-    """An intake of that very night. Raises BenchnightError `intake.not_found`."""
+    """Return an intake of that very night. Raises BenchnightError `intake.not_found`."""
     row = intakes_selectors.get_intake(viewer, intake)
     if row.night != key:
         raise BenchnightError("intake.not_found", "There is no such intake of yours.", kind="not_found")
@@ -229,7 +229,7 @@ def show_intake_file(
 def _resend_file(
     viewer: Viewer, intake: str, file: IntakeFileRow, form: AssignmentForm, files: ReceivedFiles
 ) -> bool:
-    """Whether it was taken; the faults stand in the form where it was not."""
+    """Say whether it was taken; the faults stand in the form where it was not."""
     held = files.held.get(REPLACEMENT_FILE.role)
     try:
         intakes_services.correct_file(

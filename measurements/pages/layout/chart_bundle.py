@@ -21,12 +21,14 @@ FILE_NAME = "chart-engine.js"
 
 
 def get_bundle_directory() -> Path:
-    """Where the bundle of these versions is kept."""
+    """Return where the bundle of these versions is kept."""
     return settings.BENCHNIGHT_VAR / "chart-engine" / f"{vl_convert.__version__}-{VEGALITE_VERSION}"
 
 
 def make_bundle() -> Path:
-    """The directory with the bundle in it; makes it at the first call, so that two makers do no harm."""
+    """Return the directory with the bundle in it; makes it at the first call, so that two makers do no
+    harm.
+    """
     target = get_bundle_directory() / FILE_NAME
     if not target.exists():
         target.parent.mkdir(parents=True, exist_ok=True)

@@ -26,7 +26,7 @@ class ScaleChoice:
 
 
 def list_scale_choices(request: HttpRequest, now: Scale) -> list[ScaleChoice]:
-    """Both scales; the usual one leaves no word in the address."""
+    """Return both scales; the usual one leaves no word in the address."""
     found = []
     for scale in SCALES:
         asked = request.GET.copy()
@@ -38,7 +38,7 @@ def list_scale_choices(request: HttpRequest, now: Scale) -> list[ScaleChoice]:
 
 
 def get_scale_parameter(now: Scale) -> str:
-    """The end of a chart's address that asks for this scale."""
+    """Return the end of a chart's address that asks for this scale."""
     return "" if now == SCALES[0] else f"&scale={now}"
 
 
@@ -50,7 +50,7 @@ SVG_POLICY = "default-src 'none'; frame-ancestors 'none'; sandbox"
 
 
 def get_choice(request: HttpRequest, name: str, known: Sequence[str], first: str) -> str:
-    """A word of the address out of a list. Raises BenchnightError `chart.unknown`."""
+    """Return a word of the address out of a list. Raises BenchnightError `chart.unknown`."""
     word = request.GET.get(name, first)
     if word not in known:
         raise BenchnightError("chart.unknown", f"Choose one of: {', '.join(known)}.", field=name)
@@ -58,22 +58,22 @@ def get_choice(request: HttpRequest, name: str, known: Sequence[str], first: str
 
 
 def get_tone(request: HttpRequest) -> Tone:
-    """Light or dark ground."""
+    """Return light or dark ground."""
     return get_choice(request, "tone", tuple(PALETTES), "light")  # type: ignore[return-value]  # one of PALETTES
 
 
 def get_scale(request: HttpRequest) -> Scale:
-    """A logarithmic or a linear frequency axis."""
+    """Return a logarithmic or a linear frequency axis."""
     return get_choice(request, "scale", SCALES, "log")  # type: ignore[return-value]  # one of SCALES
 
 
 def choose_width_px(form: str, stacked: bool) -> int | None:
-    """A specification for the page adapts to its place; a picture and stacked panels cannot."""
+    """Return a specification for the page adapts to its place; a picture and stacked panels cannot."""
     return WIDTH_PX if form == "svg" or stacked else None
 
 
 def reply_chart(spec: dict[str, Any] | None, form: str, *, own: bool = False) -> HttpResponse:
-    """form: json or svg. own: drawn for one reader alone, so this process does not remember it either.
+    """Return form: json or svg. own: drawn for one reader alone, so this process does not remember it either.
 
     Raises BenchnightError `chart.nothing` where there is nothing to draw.
     """

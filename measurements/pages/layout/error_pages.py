@@ -13,28 +13,28 @@ from measurements.services.uploads import size_limits
 
 
 def show_not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    """404."""
+    """Return 404."""
     return rendering.render_refusal(
         request, 404, "The address may be mistyped, or what stood here was withdrawn."
     )
 
 
 def show_forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    """403."""
+    """Return 403."""
     return rendering.render_refusal(
         request, 403, "Your account may not do this. A steward can tell you who may."
     )
 
 
 def show_bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    """400, or 413 where too much was sent."""
+    """Return 400, or 413 where too much was sent."""
     if isinstance(exception, size_limits.REQUEST_TOO_LARGE):
         return rendering.render_refusal(request, 413, size_limits.describe_request_limit(exception))
     return rendering.render_refusal(request, 400, "Go back and try again from the page you came from.")
 
 
 def show_missing_csrf_token(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """403 for a form without its one-time token: cookies are off, or the page was open for long."""
+    """Return 403 for a form without its one-time token: cookies are off, or the page was open for long."""
     return rendering.render_refusal(
         request,
         403,
@@ -44,7 +44,7 @@ def show_missing_csrf_token(request: HttpRequest, reason: str = "") -> HttpRespo
 
 
 def show_server_error(request: HttpRequest) -> HttpResponse:
-    """500: drawn without the database, the session or anything else that may be what broke.
+    """Return 500: drawn without the database, the session or anything else that may be what broke.
 
     A disk that fills up while a form's files come in, or a session is saved, breaks outside every view: 503.
     """
@@ -54,11 +54,11 @@ def show_server_error(request: HttpRequest) -> HttpResponse:
 
 
 def show_database_unavailable(_request: HttpRequest) -> HttpResponse:
-    """503: drawn without the database, too."""
+    """Return 503: drawn without the database, too."""
     return HttpResponse(render_to_string("503.html"), status=503)
 
 
 def show_disk_full(_request: HttpRequest) -> HttpResponse:
-    """503 on a full disk: the same page with what to do about it."""
+    """Return 503 on a full disk: the same page with what to do about it."""
     page = render_to_string("503.html", {"reason": disk_room.NO_ROOM_DETAIL})
     return HttpResponse(page, status=503, headers={"Retry-After": str(disk_room.RETRY_S)})

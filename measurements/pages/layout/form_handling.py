@@ -13,14 +13,14 @@ from measurements.pages.layout import procedures
 
 
 def list_invalid_fields(form: forms.Form) -> list[forms.BoundField]:
-    """The fields with something to mend, as the form has them in order."""
+    """Return the fields with something to mend, as the form has them in order."""
     return [field for field in form if field.errors]
 
 
 def add_error_to_form(
     form: forms.Form, error: BenchnightError, names: Mapping[str, str] | None = None
 ) -> None:
-    """Adds every fault to its field, or to the top of the form where it has none there.
+    """Add every fault to its field, or to the top of the form where it has none there.
 
     names: the error's field names in the words of the form (`winding.turns` -> `turns`).
     """
@@ -44,7 +44,7 @@ def submit_form(
     target: str,
     names: Mapping[str, str] | None = None,
 ) -> HttpResponse | None:
-    """Writes what a valid form says and leads to `target` with `said`; None where it must be shown again.
+    """Write what a valid form says and leads to `target` with `said`; None where it must be shown again.
 
     names: the error's field names in the words of the form.
     """

@@ -37,7 +37,7 @@ class Procedure:
 
     @property
     def main_files(self) -> tuple[FileField, ...]:
-        """What is asked for openly; jig sweeps are folded away."""
+        """Return what is asked for openly; jig sweeps are folded away."""
         return tuple(each for each in self.files if not each.role.startswith("jig_"))
 
     @property
@@ -302,12 +302,12 @@ _ROLE = re.compile("|".join(sorted(ROLE_LABELS, key=len, reverse=True)))
 
 
 def translate_roles(sentence: str) -> str:
-    """A sentence with the file names of the API replaced by what the form calls them."""
+    """Return a sentence with the file names of the API replaced by what the form calls them."""
     if sentence.startswith("sweep "):
         sentence = f"The {sentence}"
     return _ROLE.sub(lambda role: f"“{ROLE_LABELS[role.group()]}”", sentence)
 
 
 def find_procedure(kind: str, method: str | None) -> Procedure | None:
-    """The procedure of a kind; for insertion loss, of its method too."""
+    """Return the procedure of a kind; for insertion loss, of its method too."""
     return PROCEDURES_BY_KEY.get(f"{kind}.{method}" if method else kind)

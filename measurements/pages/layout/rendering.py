@@ -34,7 +34,7 @@ _SESSION_COOKIE = settings.SESSION_COOKIE_NAME
 
 
 def can_cache_page(request: HttpRequest, viewer: Viewer) -> bool:
-    """Whether this request is nobody's in particular and only reads."""
+    """Say whether this request is nobody's in particular and only reads."""
     if viewer.signed_in or request.method not in ("GET", "HEAD"):
         return False
     return _SESSION_COOKIE not in request.COOKIES
@@ -86,7 +86,7 @@ View = Callable[..., HttpResponse]
 
 
 def wrap_view(view: View, *, members: bool = False, stewards: bool = False, shared: bool = False) -> View:
-    """A view `(request, viewer, ...)` as Django calls it. members: send everybody else to sign in.
+    """Return a view `(request, viewer, ...)` as Django calls it. members: send everybody else to sign in.
 
     stewards: refuse every other member, whatever the view would do. shared: everybody who is not signed in
     sees the same, made of what the catalogue holds.
@@ -117,14 +117,14 @@ def wrap_view(view: View, *, members: bool = False, stewards: bool = False, shar
 def render_page(
     request: HttpRequest, template: str, context: Mapping[str, Any] | None = None, *, status: int = 200
 ) -> HttpResponse:
-    """A page with what the layout needs: the viewer, the group's name and the chosen look."""
+    """Return a page with what the layout needs: the viewer, the group's name and the chosen look."""
     return render_template(
         request, template, {**build_layout_context(request), **(context or {})}, status=status
     )
 
 
 def build_layout_context(request: HttpRequest) -> dict[str, Any]:
-    """What the layout shows on every page."""
+    """Return what the layout shows on every page."""
     return {
         "viewer": get_viewer(request),
         "group_name": settings.BENCHNIGHT_GROUP_NAME,
@@ -136,18 +136,18 @@ def build_layout_context(request: HttpRequest) -> dict[str, Any]:
 
 
 def get_viewer(request: HttpRequest) -> Viewer:
-    """Who asks; nobody where the account could not even be looked up."""
+    """Return who asks; nobody where the account could not even be looked up."""
     return viewers.get_viewer(getattr(request, "user", None))
 
 
 def get_theme(request: HttpRequest) -> str:
-    """The look that was chosen in the footer."""
+    """Return the look that was chosen in the footer."""
     chosen = request.COOKIES.get(settings.BENCHNIGHT_LOOK_COOKIE, "system")
     return chosen if chosen in THEMES else "system"
 
 
 def render_refusal(request: HttpRequest, status: int, detail: str, *, reason: str = "") -> HttpResponse:
-    """A page that says what is wrong and where to go instead; what may be an attempt is logged.
+    """Return a page that says what is wrong and where to go instead; what may be an attempt is logged.
 
     reason: the code of the error behind it; an address that there never was has none.
     """

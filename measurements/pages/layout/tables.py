@@ -25,7 +25,9 @@ class Table:
 
 
 def build_curves_table(curves: CurveSet, own: Sequence[OwnCurveRow] = ()) -> Table:
-    """A design's curves and the reader's own devices; columns that this reader does not get are left out."""
+    """Return a design's curves and the reader's own devices; columns that this reader does not get are left
+    out.
+    """
     given: list[Column] = [
         ("Median rejection, dB", curves.rejection_db["median"], 1),
         ("One in ten below, dB", curves.rejection_db["p10"], 1),
@@ -40,7 +42,7 @@ def build_curves_table(curves: CurveSet, own: Sequence[OwnCurveRow] = ()) -> Tab
 
 
 def build_comparison_table(drawn: Mapping[str, CurveSet]) -> Table:
-    """Designs side by side, by letter; at least one."""
+    """Return designs side by side, by letter; at least one."""
     given: list[Column] = []
     for letter, curves in drawn.items():
         given += [
@@ -52,7 +54,7 @@ def build_comparison_table(drawn: Mapping[str, CurveSet]) -> Table:
 
 
 def build_device_comparison_table(both: CurveComparison) -> Table:
-    """An own curve beside its design's."""
+    """Return an own curve beside its design's."""
     rejection, impedance = both.design.rejection_db, both.design.impedance_ohm
     given: list[Column] = [
         ("This device, dB", both.rejection_db, 1),
@@ -66,7 +68,7 @@ def build_device_comparison_table(both: CurveComparison) -> Table:
 
 
 def build_prediction_table(row: PredictionRow, released: CurveSet | None) -> Table:
-    """A predicted winding, and beside it what was released of the same recipe."""
+    """Return a predicted winding, and beside it what was released of the same recipe."""
     rejection = row.rejection_db
     seen = (
         dict(zip(released.freq_hz, released.rejection_db["median"] or (), strict=False)) if released else {}
@@ -84,7 +86,7 @@ def build_prediction_table(row: PredictionRow, released: CurveSet | None) -> Tab
 
 
 def build_traces_table(kind: str, traces: Mapping[str, Any]) -> Table:
-    """A test's curves, by the panels of its kind."""
+    """Return a test's curves, by the panels of its kind."""
     given = [
         (
             f"{panel.title if len(panel.lines) == 1 else line.label}, {panel.axis}",
@@ -101,7 +103,7 @@ def build_traces_table(kind: str, traces: Mapping[str, Any]) -> Table:
 
 
 def _list_panels(kind: str) -> list[KindPanel]:
-    """The panel of every line that a kind draws, in order."""
+    """Return the panel of every line that a kind draws, in order."""
     return [panel for panel in KIND_PANELS[kind] for _ in panel.lines]
 
 
@@ -114,7 +116,7 @@ def _write_figure(value: float | None, digits: int, most: float | None) -> str:
 def _build_table(
     freq_hz: Sequence[float], given: list[Column], ends: Mapping[str, float] | None = None
 ) -> Table:
-    """ends: by column head, what larger figures are only said to be over."""
+    """Return ends: by column head, what larger figures are only said to be over."""
     most = [(ends or {}).get(head) for head, column, _ in given if column is not None]
     columns = [(head, list(column), digits) for head, column, digits in given if column is not None]
     step = max(1, -(-len(freq_hz) // MAX_ROWS))

@@ -91,7 +91,7 @@ def limit_sign_in_attempts(request: HttpRequest, name: str = "") -> HttpResponse
 
 
 def note_failed_sign_in(request: HttpRequest, way: str, reason: str, account: str = "") -> None:
-    """Notes a try that let nobody in."""
+    """Note a try that let nobody in."""
     address = _get_address(request)
     security_log.log_failed_sign_in(way=way, reason=reason, account=account, address=address)
 

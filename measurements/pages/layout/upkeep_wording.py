@@ -55,7 +55,7 @@ REPEATABILITY_SOURCES = {"own": "your own repeated tests", "group": "the group's
 
 
 def describe_repeatability(row: RepeatabilityRow) -> str:
-    """How well tests repeat, and where that comes from, in a sentence."""
+    """Return how well tests repeat, and where that comes from, in a sentence."""
     if row.whose == "none":
         return (
             "How well a test repeats is not known yet. That takes further tests of a device within two "
@@ -71,7 +71,7 @@ def describe_repeatability(row: RepeatabilityRow) -> str:
 
 
 def describe_change(row: ChangeRow) -> str:
-    """What a band's change since commissioning amounts to."""
+    """Return what a band's change since commissioning amounts to."""
     if row.real is False:
         return "no change that a repeat would not show"
     if row.beyond_allowed:

@@ -172,6 +172,6 @@ CHART_NOTES: dict[tuple[str, str], str] = {
 
 
 def format_method(kind: str, name: str | None) -> str:
-    """Kind and method in words, such as `Insertion loss, straight through`."""
+    """Return kind and method in words, such as `Insertion loss, straight through`."""
     said = KINDS.get(kind, kind)
     return f"{said}, {METHODS[name]}" if kind == "insertion_loss" and name in METHODS else said

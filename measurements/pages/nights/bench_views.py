@@ -39,7 +39,7 @@ REMEMBERED_NUMBERS = tuple(name for name, setting in SETTINGS.items() if setting
 
 
 def remember_bench_test(request: HttpRequest, night: str, test: str, typed: Mapping[str, Any]) -> None:
-    """Keeps the test's name and the numbers that were typed."""
+    """Keep the test's name and the numbers that were typed."""
     numbers = {
         **_get_session_numbers(request, night),
         **{name: typed[name] for name in REMEMBERED_NUMBERS if name in typed},
@@ -48,12 +48,12 @@ def remember_bench_test(request: HttpRequest, night: str, test: str, typed: Mapp
 
 
 def get_last_procedure(request: HttpRequest) -> str:
-    """The procedure of the last test, empty before the first."""
+    """Return the procedure of the last test, empty before the first."""
     return str(request.session.get(BENCH_SESSION_KEY, {}).get("test", ""))
 
 
 def get_last_numbers(request: HttpRequest, night: str) -> dict[str, str]:
-    """The numbers of the last tests of this night."""
+    """Return the numbers of the last tests of this night."""
     return _get_session_numbers(request, night)
 
 
@@ -103,7 +103,7 @@ def open_label(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 
 
 def _open_labelled_device(request: HttpRequest, viewer: Viewer, night: NightRow) -> HttpResponse:
-    """The key on the label opens the device for this night; its owner sees that."""
+    """Return the key on the label opens the device for this night; its owner sees that."""
     try:
         opened = attendance.open_device_by_label(by=viewer, night=night.key, label=request.POST["label"])
     except BenchnightError as error:
@@ -115,7 +115,7 @@ def _open_labelled_device(request: HttpRequest, viewer: Viewer, night: NightRow)
 
 
 def _ask_owner(request: HttpRequest, viewer: Viewer, night: NightRow) -> HttpResponse:
-    """Asks by name and tag. The answer is the same whether or not there is such a device."""
+    """Ask by name and tag. The answer is the same whether or not there is such a device."""
     try:
         attendance.request_device(
             by=viewer,
@@ -135,7 +135,7 @@ def _ask_owner(request: HttpRequest, viewer: Viewer, night: NightRow) -> HttpRes
 
 
 def _find_tagged_device(request: HttpRequest, night: NightRow, typed: str) -> HttpResponse:
-    """A tag as it was typed, or what a scanner typed for it."""
+    """Return a tag as it was typed, or what a scanner typed for it."""
     scanned = LABEL_ADDRESS.search(typed)
     wanted = scanned.group(1) if scanned else typed
     found = [row for row in night.devices if row.tag.casefold() == wanted.casefold()]
@@ -150,7 +150,7 @@ def _find_tagged_device(request: HttpRequest, night: NightRow, typed: str) -> Ht
 
 
 def _render_device_choice(request: HttpRequest, night: NightRow, **found: Any) -> HttpResponse:
-    """Which device: a tag to type or scan, and those that wait."""
+    """Return which device: a tag to type or scan, and those that wait."""
     lines = nights_presenters.present_night_devices(night.devices)
     context = {
         "night": night,
@@ -231,7 +231,7 @@ def _receive_test(request: HttpRequest, viewer: Viewer, night: NightRow) -> Http
 def _store_test(
     viewer: Viewer, night: NightRow, device: NightDeviceRow, form: BenchTestForm, files: ReceivedFiles
 ) -> WriteResult | None:
-    """The test, or None with the faults shown in the form."""
+    """Return the test, or None with the faults shown in the form."""
     form.is_valid()
     for role, fault in files.faults.items():
         form.add_error(role if role in form.fields else None, fault)
@@ -254,7 +254,7 @@ def _store_test(
 def _render_outcome(
     viewer: Viewer, night: NightRow, device: NightDeviceRow, key: str, *, new: bool
 ) -> dict[str, Any]:
-    """The verdict of a test that was just stored, band by band, and how far the night is now."""
+    """Return the verdict of a test that was just stored, band by band, and how far the night is now."""
     test = tests_selectors.get_test(viewer, key)
     lines = tests_presenters.present_bands(test.result)
     said, outcome = tests_presenters.summarise_verdicts(lines)
@@ -280,13 +280,15 @@ def _get_night_device(night: NightRow, key: str) -> NightDeviceRow | None:
 
 
 def _get_chosen_procedure(request: HttpRequest, asked: str) -> Procedure:
-    """The test that was asked for, else the last one made on this bench, else the first of the table."""
+    """Return the test that was asked for, else the last one made on this bench, else the first of the
+    table.
+    """
     chosen = PROCEDURES_BY_KEY.get(asked) or PROCEDURES_BY_KEY.get(get_last_procedure(request))
     return chosen if chosen in BENCH_PROCEDURES else PROCEDURES[0]
 
 
 def _list_procedures(device: NightDeviceRow, chosen: Procedure) -> list[tuple[Procedure, str, bool]]:
-    """Every test that the bench offers, with its words and whether it is the chosen one.
+    """Return every test that the bench offers, with its words and whether it is the chosen one.
 
     Straight through judges 1:1 devices only, and the series resistor all others.
     """

@@ -55,7 +55,7 @@ class BenchTestForm(forms.Form):
         return cleaned
 
     def numbers(self) -> list[forms.BoundField]:
-        """The numbers that are asked for openly."""
+        """Return the numbers that are asked for openly."""
         return [
             self[name]
             for name in self.procedure.settings
@@ -63,11 +63,11 @@ class BenchTestForm(forms.Form):
         ]
 
     def readings(self) -> forms.BoundField | None:
-        """Lines typed in place of a file, folded away."""
+        """Return lines typed in place of a file, folded away."""
         return self["readings"] if "readings" in self.fields else None
 
     def slots(self) -> list[FileSlot]:
-        """The files that are asked for."""
+        """Return the files that are asked for."""
         return [
             FileSlot(
                 each, self.held.get(each.role), list(self.errors.get(each.role, [])) if self.is_bound else []
@@ -76,7 +76,9 @@ class BenchTestForm(forms.Form):
         ]
 
     def setting_texts(self, ratio: str) -> dict[str, Any]:
-        """The settings as `services.uploads.uploads` takes them; on calibration the night's word counts."""
+        """Return the settings as `services.uploads.uploads` takes them; on calibration the night's word
+        counts.
+        """
         return {
             "kind": self.procedure.kind,
             "method": self.procedure.method,
@@ -85,7 +87,7 @@ class BenchTestForm(forms.Form):
         }
 
     def fault_list(self) -> list[dict[str, str | None]]:
-        """Every fault with its field, for the page's script."""
+        """Return every fault with its field, for the page's script."""
         return [
             {"field": None if name == "__all__" else name, "detail": str(fault)}
             for name, faults in self.errors.items()
@@ -138,7 +140,7 @@ class NightForm(forms.Form):
         super().__init__(data, initial={"held_on": timezone.now().date(), **(initial or {})})
 
     def fields_given(self) -> dict[str, Any]:
-        """The fields as `services.nights.nights` takes them."""
+        """Return the fields as `services.nights.nights` takes them."""
         said = {"true": True, "false": False}
         return {**self.cleaned_data, "calibrated": said.get(self.cleaned_data["calibrated"])}
 
@@ -253,5 +255,5 @@ class NightDeviceForm(RecipeFields):
 
     @property
     def core_folded_open(self) -> bool:
-        """Whether the fields of an unlisted core must be open."""
+        """Say whether the fields of an unlisted core must be open."""
         return self.is_bound and self.data.get("core_part") == OTHER_CORE

@@ -55,7 +55,7 @@ def show_people(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 
 
 def _say_who_is_a_person(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
-    """A steward confirms the guests who came, or says that two of the list are one person."""
+    """Return a steward confirms the guests who came, or says that two of the list are one person."""
     try:
         if "confirm" in request.POST:
             count = persons.confirm_guests(by=viewer, night=key, attendees=request.POST.getlist("attendee"))
@@ -111,7 +111,7 @@ def show_night_device_form(request: HttpRequest, viewer: Viewer, key: str) -> Ht
 
 
 def _register_device(viewer: Viewer, night: str, form: NightDeviceForm) -> WriteResult:
-    """Whoever is new, the design if it is, and the device: all or nothing."""
+    """Return whoever is new, the design if it is, and the device: all or nothing."""
     typed = form.cleaned_data
     with transaction.atomic():
         person, design = typed["contributor"], typed["design"]

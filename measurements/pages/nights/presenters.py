@@ -33,12 +33,12 @@ class JigPresentation:
 
     @property
     def drawable(self) -> bool:
-        """Whether there is a floor to draw."""
+        """Say whether there is a floor to draw."""
         return any(band["floor_db"] is not None for band in self.bands)
 
 
 def present_jig(found: dict[str, Any]) -> JigPresentation | None:
-    """The figures of `rf.instruments.jig_check.assess_jig` in words; None before the jig was swept."""
+    """Return the figures of `rf.instruments.jig_check.assess_jig` in words; None before the jig was swept."""
     if not found:
         return None
     said = {True: JIG_GOOD, False: JIG_POOR, None: JIG_UNKNOWN}[found["good_enough"]]
@@ -98,12 +98,12 @@ class NightDeviceLine:
 
 
 def get_night_title(night: NightRow) -> str:
-    """The night's own title, or its day."""
+    """Return the night's own title, or its day."""
     return night.title or f"Night of {night.held_on.day} {night.held_on:%B %Y}"
 
 
 def present_night_test(test: NightTestRow) -> NightTestLine:
-    """The newest test of a kind, judged band by band."""
+    """Return the newest test of a kind, judged band by band."""
     bands = presenters.present_bands(
         {"kind": test.kind, "bands": list(test.bands), "flags": list(test.flags)}
     )
@@ -112,17 +112,19 @@ def present_night_test(test: NightTestRow) -> NightTestLine:
 
 
 def present_night_devices(devices: tuple[NightDeviceRow, ...]) -> list[NightDeviceLine]:
-    """Every device with its tests as they are shown."""
+    """Return every device with its tests as they are shown."""
     return [NightDeviceLine(row, tuple(present_night_test(test) for test in row.newest)) for row in devices]
 
 
 def format_measured_count(devices: tuple[NightDeviceRow, ...]) -> str:
-    """How far the night is, such as `18 of 30 measured`."""
+    """Return how far the night is, such as `18 of 30 measured`."""
     return f"{sum(row.tests > 0 for row in devices)} of {len(devices)} measured"
 
 
 def group_owners_by_tag(devices: tuple[NightDeviceRow, ...]) -> list[tuple[str, list[str]]]:
-    """Each tag of the night with the owner of each device that has it, in lower case, as it is matched."""
+    """Return each tag of the night with the owner of each device that has it, in lower case, as it is
+    matched.
+    """
     owners: dict[str, list[str]] = {}
     for row in devices:
         owners.setdefault(row.tag.lower(), []).append(row.owner.lower())
@@ -130,12 +132,12 @@ def group_owners_by_tag(devices: tuple[NightDeviceRow, ...]) -> list[tuple[str, 
 
 
 def get_file_badge(file: IntakeFileRow) -> Badge:
-    """How a file's state is said."""
+    """Return how a file's state is said."""
     return FILE_STATES[file.state]
 
 
 def format_intake_progress(intake: IntakeRow) -> str:
-    """How far an intake is, in one sentence; what a screen reader hears while it runs."""
+    """Return how far an intake is, in one sentence; what a screen reader hears while it runs."""
     counts = {state: sum(file.state == state for file in intake.files) for state in FILE_STATES}
     ended = [
         f"{counts[state]} {FILE_STATES[state].short}" for state in ("stored", "already_there", "refused")

@@ -28,7 +28,7 @@ PAGE_SIZE = 50
 
 
 def get_night_url(key: str, name: str = "night") -> str:
-    """Address of a page of a night."""
+    """Return address of a page of a night."""
     return reverse(f"pages:{name}", kwargs={"key": key})
 
 
@@ -93,7 +93,7 @@ def show_night(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 
 
 def render_night(request: HttpRequest, night: NightRow, *, status: int = 200, **forms: Any) -> HttpResponse:
-    """The night's page, with forms of it as they were sent where they need mending."""
+    """Return the night's page, with forms of it as they were sent where they need mending."""
     lines = presenters.present_night_devices(night.devices)
     context = {
         "night": night,
@@ -135,7 +135,7 @@ def show_night_closing(request: HttpRequest, viewer: Viewer, key: str) -> HttpRe
 
 
 def get_form_version(request: HttpRequest) -> int:
-    """The version that a form was filled in on; 0, which is none, where it does not say."""
+    """Return the version that a form was filled in on; 0, which is none, where it does not say."""
     typed = request.POST.get("version", "")
     return int(typed) if typed.isdecimal() else 0
 

@@ -24,13 +24,13 @@ LENGTH = {"inputmode": "decimal", "autocomplete": "off"}
 
 
 def _describe_core_choice(row: CoreRow) -> str:
-    """A core of the list as it is chosen: part number, shape, size as far as the list has it, mix."""
+    """Return a core of the list as it is chosen: part number, shape, size as far as the list has it, mix."""
     size = "/".join(f"{each:g}" for each in (row.outer_mm, row.inner_mm, row.height_mm) if each)
     return f"{row.part}: {row.shape}{f' {size} mm' if size else ''}, mix {row.mix}"
 
 
 def _write_count_errors(what: str) -> dict[str, str]:
-    """What a field that counts something says, whatever is wrong with it."""
+    """Return what a field that counts something says, whatever is wrong with it."""
     said = f"{what}: a whole number from 1 to {MAX_COUNT}."
     return dict.fromkeys(("required", "invalid", "min_value", "max_value"), said)
 
@@ -82,7 +82,7 @@ class WindingForm(forms.Form):
 
     @property
     def benchmark(self) -> float:
-        """The benchmark asked for, or the group's."""
+        """Return the benchmark asked for, or the group's."""
         asked = self.cleaned_data.get("benchmark_db")
         return reference.get_benchmark_db() if asked is None else asked
 
@@ -155,7 +155,7 @@ class SingleWindingForm(WindingForm):
 
     @property
     def recipe(self) -> dict[str, Any]:
-        """As `services.designs.designs` takes it."""
+        """Return as `services.designs.designs` takes it."""
         typed = self.cleaned_data
         ratio = typed["ratio"] or "1:1"
         lines = {"1:1": 1, "4:1": 2, "9:1": 3, "16:1": 4}[ratio]

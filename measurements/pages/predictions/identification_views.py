@@ -40,7 +40,9 @@ class EmbeddedFile:
 
 
 def read_embedded_files(request: HttpRequest, fields: Sequence[str]) -> dict[str, ContentFile]:
-    """The files that came along with the page, by field; what was altered on the way is passed over."""
+    """Return the files that came along with the page, by field; what was altered on the way is passed
+    over.
+    """
     found = {}
     for field in fields:
         text = request.POST.get(f"carried_{field}")
@@ -55,7 +57,9 @@ def read_embedded_files(request: HttpRequest, fields: Sequence[str]) -> dict[str
 
 
 def embed_files(files: Mapping[str, UploadedFile | ContentFile]) -> tuple[dict[str, EmbeddedFile], list[str]]:
-    """What the page can carry along, by field, and the names of the files that are too large for it."""
+    """Return what the page can carry along, by field, and the names of the files that are too large for
+    it.
+    """
     room = int(settings.DATA_UPLOAD_MAX_MEMORY_SIZE * EMBEDDED_SHARE)
     kept, too_large = {}, []
     for field, file in files.items():
@@ -124,7 +128,9 @@ def _render_core_page(
 
 
 def _list_files(form: CoreIdentificationForm) -> dict[str, Any]:
-    """The files with what the page carries of them (not of one at fault), and what must be chosen again."""
+    """Return the files with what the page carries of them (not of one at fault), and what must be chosen
+    again.
+    """
     sound = {name: form.cleaned_data.get(name) for name in FILES} if form.is_bound else {}
     kept, too_large = embed_files(
         {name: file for name, file in sound.items() if file and not form.has_error(name)}

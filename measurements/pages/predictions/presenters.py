@@ -40,7 +40,9 @@ class BandChanceLine:
 
 
 def present_chance(share: float | None) -> Chance:
-    """How likely in words; the ends are never certain, because the draws are few and the model is one."""
+    """Return how likely in words; the ends are never certain, because the draws are few and the model is
+    one.
+    """
     if share is None:
         return Chance("cannot be said", "is-few", "shape-few")
     said = (
@@ -56,7 +58,7 @@ def present_chance(share: float | None) -> Chance:
 
 
 def present_band_chances(bands: Sequence[BandChanceRow], benchmark_db: float) -> list[BandChanceLine]:
-    """The bands of a prediction."""
+    """Return the bands of a prediction."""
     return [_present_band_chance(band, benchmark_db) for band in bands]
 
 
@@ -116,7 +118,7 @@ class FitPicture:
 
 
 def build_fit_picture(told: IdentificationRow) -> FitPicture:
-    """|Z| over frequency, both logarithmic: the sweep and the two likeliest mixes as fitted."""
+    """Return |Z| over frequency, both logarithmic: the sweep and the two likeliest mixes as fitted."""
     given = [("as swept", told.impedance_ohm)]
     given += [(f"mix {each.mix}", each.impedance_ohm) for each in told.mixes[:MIXES_DRAWN]]
     values = [value for _, curve in given for value in curve if value > 0]
@@ -136,7 +138,7 @@ def build_fit_picture(told: IdentificationRow) -> FitPicture:
 
 
 def build_fit_table(told: IdentificationRow) -> Table:
-    """The same as figures."""
+    """Return the same as figures."""
     step = max(1, len(told.freq_hz) // 20)
     heads = ("MHz", "As swept, ohm", *(f"Mix {each.mix}, ohm" for each in told.mixes[:MIXES_DRAWN]))
     rows = tuple(

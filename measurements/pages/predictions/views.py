@@ -103,7 +103,7 @@ def _format_part_size(part: str | None, sizes_mm: prediction_basis.CoreSizes) ->
 
 
 def _list_winding_parameters(form: WindingForm) -> list[tuple[str, str]]:
-    """How it is wound and what it is held against, as words of an address."""
+    """Return how it is wound and what it is held against, as words of an address."""
     typed = form.cleaned_data
     kept = [(name, str(typed[name])) for name in ("ratio", "style", "conductor") if typed[name]]
     kept += [("benchmark_db", f"{typed['benchmark_db']:g}")] if typed["benchmark_db"] is not None else []
@@ -179,13 +179,13 @@ def _predict_winding(viewer: Viewer, form: SingleWindingForm) -> PredictionRow:
 
 
 def _get_released_curves(viewer: Viewer, row: PredictionRow) -> CurveSet | None:
-    """The released curves of the design that this recipe is, as this viewer may see them."""
+    """Return the released curves of the design that this recipe is, as this viewer may see them."""
     same = [near.design for near in row.near if near.same]
     return design_curves.get_design_curves(viewer, same[0], samples=False) if same else None
 
 
 def _summarise_validation(found: dict[str, Any] | None) -> dict[str, Any] | None:
-    """The leave-one-out figures with a row for each mix and one for all."""
+    """Return the leave-one-out figures with a row for each mix and one for all."""
     if found is None or found["errors"]["model_db"] is None:
         return None
     rows = [(f"mix {mix}", errors) for mix, errors in found["by_mix"].items()]

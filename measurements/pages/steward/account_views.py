@@ -103,7 +103,7 @@ def _apply_action(request: HttpRequest, viewer: Viewer, name: str, form: RoleFor
 
 
 def _join_persons(request: HttpRequest, viewer: Viewer, name: str) -> HttpResponse:
-    """Says that an account and a guest, or another account, are one person."""
+    """Say that an account and a guest, or another account, are one person."""
     try:
         persons.join_by_name(by=viewer, first=name, second=request.POST.get("other", ""))
     except BenchnightError as error:
@@ -116,7 +116,7 @@ def _join_persons(request: HttpRequest, viewer: Viewer, name: str) -> HttpRespon
 
 
 def _render_link(request: HttpRequest, name: str, secret: str) -> HttpResponse:
-    """The only time that the link is shown: a page that no cache keeps and no reload brings back."""
+    """Return the only time that the link is shown: a page that no cache keeps and no reload brings back."""
     link = settings.BENCHNIGHT_SITE.rstrip("/") + reverse("pages:sign_in_link", args=[secret])
     context = {"name": name, "link": link, "hours": LINK_HOURS, "query": urlencode({"name": name})}
     return rendering.render_page(request, "steward/link.html", context)

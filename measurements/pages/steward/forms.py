@@ -38,7 +38,7 @@ class NumberField(forms.FloatField):
 
 
 def build_source_field() -> forms.CharField:
-    """Where a figure is from: everybody reads it beside the figure."""
+    """Return where a figure is from: everybody reads it beside the figure."""
     return forms.CharField(
         max_length=MAX_TEXT,
         label="Source",
@@ -79,7 +79,7 @@ class BandForm(forms.Form):
         super().__init__(data, initial={"valid_from": timezone.now().date(), **(initial or {})})
 
     def fields_given(self) -> dict[str, Any]:
-        """The fields as `services.reference.band_plan.change_band` takes them."""
+        """Return the fields as `services.reference.band_plan.change_band` takes them."""
         given = dict(self.cleaned_data)
         # whole hertz: 7.2 MHz typed is not 7200000.000000001 Hz
         return {f"{end}_hz": float(round(given.pop(f"{end}_mhz") * 1e6)) for end in ("start", "stop")} | given
@@ -115,7 +115,7 @@ class LimitForm(forms.Form):
         super().__init__(data, initial={"as_of": timezone.now().date(), **(initial or {})})
 
     def fields_given(self) -> dict[str, Any]:
-        """The fields as `services.reference.benchmarks.change_benchmark` takes them."""
+        """Return the fields as `services.reference.benchmarks.change_benchmark` takes them."""
         given = dict(self.cleaned_data)
         kind, _, metric = given.pop("limit").partition(".")
         return {"kind": kind, "metric": metric, **given}

@@ -30,12 +30,12 @@ ACTION_MEANINGS = {
 
 
 def format_band_edges(row: BandRow) -> str:
-    """`7 to 7.2 MHz`."""
+    """Return `7 to 7.2 MHz`."""
     return f"{row.start_hz / 1e6:.6g} to {row.stop_hz / 1e6:.6g} MHz"
 
 
 def format_limit(row: BenchmarkRow) -> str:
-    """`20 dB`."""
+    """Return `20 dB`."""
     unit = {"1": "", "deg": " degrees"}.get(row.unit, f" {row.unit}")
     return f"{row.value:g}{unit}"
 
@@ -47,7 +47,7 @@ def get_limit_name(row: BenchmarkRow) -> str:
 
 
 def format_core_dimensions(outer_mm: float, inner_mm: float, height_mm: float) -> str:
-    """`62 x 36.1 x 12.9 mm`."""
+    """Return `62 x 36.1 x 12.9 mm`."""
     return f"{outer_mm:g} × {inner_mm:g} × {height_mm:g} mm"
 
 
@@ -56,7 +56,7 @@ def format_device_count(count: int) -> str:
 
 
 def format_log_detail(found: dict[str, object]) -> str:
-    """What stands beside a line of the log, on one line."""
+    """Return what stands beside a line of the log, on one line."""
     return ", ".join(f"{name.replace('_', ' ')} {_format_log_value(value)}" for name, value in found.items())
 
 

@@ -45,7 +45,7 @@ def show_bands(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 
 def _build_band_form(request: HttpRequest, rows: tuple[BandRow, ...]) -> dict[str, Any]:
-    """The form filled with a band of the list, where its "change" was pressed."""
+    """Return the form filled with a band of the list, where its "change" was pressed."""
     row = next((row for row in rows if row.band == request.GET.get("band") and row.valid_to is None), None)
     if row is None:
         return {}

@@ -105,7 +105,9 @@ def _apply_decision(request: HttpRequest, viewer: Viewer, key: str) -> tuple[Rea
 
 
 def list_review_flags(row: ReviewRow) -> list[tuple[str, str, str]]:
-    """Severity in words, sentence, and bands, of the flags that ask for a look; one sentence said once."""
+    """Return severity in words, sentence, and bands, of the flags that ask for a look; one sentence said
+    once.
+    """
     said: dict[tuple[str, str], list[str]] = {}
     for flag in row.flags:
         bands = said.setdefault(

@@ -178,7 +178,7 @@ COVERAGE = {
 
 
 def list_columns(result: dict[str, Any]) -> tuple[Column, ...]:
-    """The columns that this result has anything for."""
+    """Return the columns that this result has anything for."""
     return tuple(
         column
         for column in COLUMNS[result["kind"]]
@@ -187,7 +187,7 @@ def list_columns(result: dict[str, Any]) -> tuple[Column, ...]:
 
 
 def present_bands(result: dict[str, Any]) -> tuple[BandLine, ...]:
-    """Every band that the sweep reaches, as it is shown."""
+    """Return every band that the sweep reaches, as it is shown."""
     shown = list_columns(result)
     impossible = {flag["band"] for flag in result.get("flags", ()) if flag["code"] in IMPOSSIBLE_CODES}
     return tuple(
@@ -198,7 +198,7 @@ def present_bands(result: dict[str, Any]) -> tuple[BandLine, ...]:
 
 
 def _present_band(kind: str, band: dict[str, Any], shown: tuple[Column, ...], *, hidden: bool) -> BandLine:
-    """A band as it is shown. hidden: its figures cannot be right."""
+    """Return a band as it is shown. hidden: its figures cannot be right."""
     return BandLine(
         band=band["band"],
         said=_get_band_badge(kind, band),
@@ -212,7 +212,7 @@ def _present_band(kind: str, band: dict[str, Any], shown: tuple[Column, ...], *,
 
 
 def get_decision(band: dict[str, Any]) -> str:
-    """The decision on a band; of a result that an older engine made, what its `meets` says."""
+    """Return the decision on a band; of a result that an older engine made, what its `meets` says."""
     earlier = {True: "meets", False: "falls_short", None: "not_judged"}
     decision: str = band.get("decision") or earlier[band.get("meets")]
     return decision
@@ -225,7 +225,7 @@ def _get_band_badge(kind: str, band: dict[str, Any]) -> Badge:
 
 
 def summarise_result(result: dict[str, Any]) -> tuple[Badge, str]:
-    """Summarise a result as a shape and in words, whatever its kind."""
+    """Return summarise a result as a shape and in words, whatever its kind."""
     summary = result["summary"]
     if result["kind"] == "dc":
         meets = summary.get("meets")
@@ -244,7 +244,7 @@ def _get_meets_badge(meets: bool | None) -> Badge:
 
 
 def present_dc_readings(result: dict[str, Any]) -> list[tuple[str, str, str, Badge]]:
-    """Present the readings of an ohmmeter test: pair, reading, what was expected, whether it holds."""
+    """Return present the readings of an ohmmeter test: pair, reading, what was expected, whether it holds."""
     rows = result["summary"].get("readings", []) if result["kind"] == "dc" else []
     return [
         (
@@ -258,7 +258,7 @@ def present_dc_readings(result: dict[str, Any]) -> list[tuple[str, str, str, Bad
 
 
 def summarise_verdicts(lines: tuple[BandLine, ...]) -> tuple[Badge, str]:
-    """The verdict over the bands that could be judged, as a shape and in words."""
+    """Return the verdict over the bands that could be judged, as a shape and in words."""
     judged = [line for line in lines if line.said is not DECISIONS["not_judged"]]
     meeting = sum(line.said is DECISIONS["meets"] for line in judged)
     close = sum(line.said is DECISIONS["too_close"] for line in judged)
@@ -284,7 +284,9 @@ def summarise_verdicts(lines: tuple[BandLine, ...]) -> tuple[Badge, str]:
 
 
 def describe_what_settles(result: dict[str, Any]) -> str:
-    """What would settle bands that are too close to call; empty where none is, or a flag says it already."""
+    """Return what would settle bands that are too close to call; empty where none is, or a flag says it
+    already.
+    """
     close = [band["band"] for band in result["bands"] if get_decision(band) == "too_close"]
     if not close or any(flag["code"] == "uncertainty_large" for flag in result["flags"]):
         return ""
@@ -297,7 +299,7 @@ def say_first_line(result: dict[str, Any], said: str) -> str:
 
 
 def list_summary_lines(result: dict[str, Any]) -> Iterator[tuple[str, str]]:
-    """Title and figure with unit, for every figure that exists."""
+    """Yield title and figure with unit, for every figure that exists."""
     for line in SUMMARY[result["kind"]]:
         value = result["summary"].get(line.key)
         if value is not None:
@@ -305,7 +307,7 @@ def list_summary_lines(result: dict[str, Any]) -> Iterator[tuple[str, str]]:
 
 
 def describe_result_limit(result: dict[str, Any]) -> str:
-    """What the bands are held against, in words."""
+    """Return what the bands are held against, in words."""
     summary = result["summary"]
     words = {
         "common_mode": ("benchmark_db", "a rejection of {:g} dB or more"),
@@ -321,7 +323,7 @@ def describe_result_limit(result: dict[str, Any]) -> str:
 
 
 def _headline(band: dict[str, Any], shown: tuple[Column, ...]) -> str:
-    """The band's first figure with its unit, such as `31.2 dB`."""
+    """Return the band's first figure with its unit, such as `31.2 dB`."""
     if not shown:
         return figures.NO_VALUE
     first = shown[0]

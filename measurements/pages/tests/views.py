@@ -79,7 +79,7 @@ def build_result_context(
     traces: dict[str, Any],
     notes: tuple[dict[str, Any], ...] = (),
 ) -> dict[str, Any]:
-    """What the page of a test and the checked result of an upload have in common.
+    """Return what the page of a test and the checked result of an upload have in common.
 
     notes: on the recipe, said with the flags of the result.
     """
@@ -109,7 +109,7 @@ def build_result_context(
 
 
 def _merge_flags(given: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Flags, the gravest first; the same sentence about several bands is said once."""
+    """Return flags, the gravest first; the same sentence about several bands is said once."""
     said: dict[tuple[str, str], dict[str, Any]] = {}
     for flag in sorted(given, key=lambda each: list(wording.SEVERITIES).index(each["severity"])):
         first = {**flag, "words": wording.SEVERITIES[flag["severity"]], "bands": []}
@@ -121,7 +121,9 @@ def _merge_flags(given: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _present_comparison(row: ComparisonRow) -> list[tuple[str, str, str, str, str]]:
-    """Band, own figure, median, distance in words, and place, for bands with enough published devices."""
+    """Return band, own figure, median, distance in words, and place, for bands with enough published
+    devices.
+    """
     compared = []
     for band in row.bands:
         if band["devices"] is None:
@@ -172,7 +174,7 @@ def draw_test_comparison_chart(request: HttpRequest, viewer: Viewer, key: str, f
 def reply_test_chart(
     request: HttpRequest, test: Any, traces: dict[str, Any], bands: tuple[BandRow, ...], form: str
 ) -> HttpResponse:
-    """The chart of anything with `kind` and `result`."""
+    """Return the chart of anything with `kind` and `result`."""
     names = [panel.name for panel in test_chart.list_panels(test.kind, traces)]
     view = chart_replies.get_choice(request, "view", ["all", *names], names[0] if names else "all")
     spec = test_chart.build_test_chart(
@@ -188,7 +190,7 @@ def reply_test_chart(
 
 
 def get_test_bands(test: TestRow) -> tuple[BandRow, ...]:
-    """The band plan that the test was judged by."""
+    """Return the band plan that the test was judged by."""
     return reference.list_bands(test.settings.get("region"), test.measured_on)
 
 

@@ -28,7 +28,7 @@ REFRESH_INTERVAL = timedelta(hours=12)
 
 
 def build_due_calendar(devices: Iterable[DeviceStateRow], *, site: str) -> bytes:
-    """The calendar. site: where the pages are, without a slash at the end.
+    """Return the calendar. site: where the pages are, without a slash at the end.
 
     What is due already stands on today, so that it does not sink into the past unseen.
     """

@@ -33,12 +33,12 @@ MAX_EXISTING = 20
 
 
 def get_step_kind(search: FaultSearchRow) -> str | None:
-    """The kind of test that the next step makes; None for an inspection and at the end."""
+    """Return the kind of test that the next step makes; None for an inspection and at the end."""
     return STEP_KINDS.get(search.next_step)
 
 
 def build_step_form(search: FaultSearchRow, data: Any = None) -> StepForm:
-    """The form of the next step."""
+    """Return the form of the next step."""
     kind = get_step_kind(search)
     return StepForm(
         data,
@@ -49,7 +49,7 @@ def build_step_form(search: FaultSearchRow, data: Any = None) -> StepForm:
 
 
 def build_step_context(viewer: Viewer, search: FaultSearchRow) -> dict[str, Any]:
-    """Files, drawings, cautions, and tests that are there already."""
+    """Return files, drawings, cautions, and tests that are there already."""
     kind = get_step_kind(search)
     known = _list_existing_results(viewer, search, kind)
     if kind is None:
@@ -85,7 +85,7 @@ def get_caution_step(search: FaultSearchRow) -> str:
 
 
 def record_step_test(viewer: Viewer, search: FaultSearchRow, form: StepForm, files: Mapping[str, Any]) -> str:
-    """Stores the step's test of the device and answers its key. Raises BenchnightError."""
+    """Store the step's test of the device and answer its key. Raises BenchnightError."""
     kind = get_step_kind(search)
     if kind is None:
         raise BenchnightError(
@@ -119,7 +119,7 @@ def record_step_test(viewer: Viewer, search: FaultSearchRow, form: StepForm, fil
 
 
 def take_existing_result(viewer: Viewer, search: FaultSearchRow, step: str, key: str) -> None:
-    """Takes a test or an inspection that is there already. Raises BenchnightError."""
+    """Take a test or an inspection that is there already. Raises BenchnightError."""
     if step == "inspection":
         fault_searches_services.answer_with_inspection(
             by=viewer, search=search.key, step=step, inspection=key
@@ -129,7 +129,7 @@ def take_existing_result(viewer: Viewer, search: FaultSearchRow, step: str, key:
 
 
 def format_file_faults(error: BenchnightError) -> str:
-    """What went wrong with a file, in the words of the form, with its line."""
+    """Return what went wrong with a file, in the words of the form, with its line."""
     found = []
     for fault in error.errors:
         line = f" (line {fault.line})" if fault.line else ""
@@ -138,7 +138,7 @@ def format_file_faults(error: BenchnightError) -> str:
 
 
 def present_step(step: FaultStepRow) -> tuple[FaultStepRow, str, Badge, str]:
-    """A step that was made: itself, its name, what came of it, where that is kept."""
+    """Return a step that was made: itself, its name, what came of it, where that is kept."""
     href = ""
     if step.test:
         href = reverse("pages:test", kwargs={"key": step.test})
@@ -148,7 +148,7 @@ def present_step(step: FaultStepRow) -> tuple[FaultStepRow, str, Badge, str]:
 
 
 def present_conclusion(conclusion: Conclusion) -> tuple[str, str, list[str]]:
-    """Present a conclusion: its heading, its sentence, and each finding that it rests on."""
+    """Return present a conclusion: its heading, its sentence, and each finding that it rests on."""
     heading, words = fault_wording.SEARCH_FINDINGS[conclusion.code]
     rests = [
         f"{fault_wording.SEARCH_STEPS[step]}: {fault_wording.STEP_OUTCOMES[outcome].word}"

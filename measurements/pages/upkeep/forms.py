@@ -76,7 +76,7 @@ class InspectionForm(forms.Form):
             raise forms.ValidationError("Give a number, such as 0.12.") from error
 
     def findings(self) -> dict[str, dict[str, str]]:
-        """As `services.upkeep.inspections` takes them."""
+        """Return as `services.upkeep.inspections` takes them."""
         given = self.cleaned_data
         return {
             item.code: {"state": given[item.code] or NOT_LOOKED, "note": given[f"{item.code}_note"]}
@@ -189,5 +189,5 @@ class FeedForm(ReauthenticationForm):
 
 
 def get_first_fault(error: BenchnightError) -> str:
-    """The sentence of a fault that belongs to no field of a form."""
+    """Return the sentence of a fault that belongs to no field of a form."""
     return error.errors[0].detail if len(error.errors) == 1 else error.detail

@@ -18,7 +18,7 @@ from measurements.selectors.upkeep.service_states import TrendRow
 
 
 def build_trend_context(viewer: Viewer, key: str, state: ServiceRow, wanted: str) -> dict[str, Any]:
-    """What the page needs for its trend; nothing where a device has fewer than two tests."""
+    """Return what the page needs for its trend; nothing where a device has fewer than two tests."""
     row = service_states.get_device_trend(viewer, key)
     if max((len(points) for points in row.by_band.values()), default=0) < 2:
         return {}
@@ -34,7 +34,9 @@ def build_trend_context(viewer: Viewer, key: str, state: ServiceRow, wanted: str
 
 
 def choose_trend_band(row: TrendRow, state: ServiceRow) -> str:
-    """The band that lost most since commissioning; without a baseline the one nearest to the benchmark."""
+    """Return the band that lost most since commissioning; without a baseline the one nearest to the
+    benchmark.
+    """
     lost = sorted(state.change, key=lambda each: each.change_db)
     if lost and lost[0].band in row.by_band:
         return lost[0].band
@@ -66,7 +68,7 @@ def build_trend_table(row: TrendRow) -> Table:
 def build_trend_spec(
     row: TrendRow, state: ServiceRow, band: str, *, tone: Tone, width_px: int | None
 ) -> Spec | None:
-    """The chart of one band, with what the state says of it."""
+    """Return the chart of one band, with what the state says of it."""
     points = row.by_band.get(band, ())
     baseline_db = next(
         (

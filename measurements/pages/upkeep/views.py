@@ -79,7 +79,7 @@ def show_baseline_choice(request: HttpRequest, viewer: Viewer, key: str) -> Http
 
 
 def _can_be_baseline(row: TestRow) -> bool:
-    """Whether anything can be held against it, as `services.devices.devices` decides it."""
+    """Say whether anything can be held against it, as `services.devices.devices` decides it."""
     return not row.excluded_reason and not any(
         flag["severity"] == "exclude" and flag["band"] is None for flag in row.result["flags"]
     )

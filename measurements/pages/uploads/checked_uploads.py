@@ -55,17 +55,17 @@ class CheckedUpload:
 
     @property
     def contradicted(self) -> bool:
-        """Whether it would wait outside the evidence until its owner answers for the recipe."""
+        """Say whether it would wait outside the evidence until its owner answers for the recipe."""
         return self.doubt is not None and self.doubt["contradicts"]
 
     @property
     def drawable(self) -> SimpleNamespace:
-        """What a chart needs to know of it."""
+        """Return what a chart needs to know of it."""
         return SimpleNamespace(kind=self.settings.kind, result=self.result)
 
 
 def list_own_device_choices(viewer: Viewer) -> tuple[DeviceRow, ...]:
-    """The devices that the form offers: the viewer's own, also for a steward, who sees all."""
+    """Return the devices that the form offers: the viewer's own, also for a steward, who sees all."""
     found: list[DeviceRow] = []
     cursor: str | None = None
     while True:
@@ -77,7 +77,7 @@ def list_own_device_choices(viewer: Viewer) -> tuple[DeviceRow, ...]:
 
 
 def build_upload_form(viewer: Viewer, draft: Draft, *, judged: bool = True) -> UploadForm:
-    """The form as it was sent; files that are no longer kept are faults of their fields.
+    """Return the form as it was sent; files that are no longer kept are faults of their fields.
 
     judged: False shows what was typed without a word on what is missing.
     """
@@ -98,12 +98,12 @@ def build_upload_form(viewer: Viewer, draft: Draft, *, judged: bool = True) -> U
 
 
 def list_partner_choices(viewer: Viewer, procedure: Procedure) -> tuple[TestRow, ...]:
-    """The tests that the form offers as a partner, where the method asks for one."""
+    """Return the tests that the form offers as a partner, where the method asks for one."""
     return tests.list_own_loss_tests(viewer) if "partner" in procedure.settings else ()
 
 
 def get_procedure(kind: str, method: str | None) -> Procedure:
-    """The row of the table. Raises BenchnightError `upload.unknown_kind`."""
+    """Return the row of the table. Raises BenchnightError `upload.unknown_kind`."""
     procedure = find_procedure(kind, method)
     if procedure is None:
         raise BenchnightError(
@@ -113,12 +113,12 @@ def get_procedure(kind: str, method: str | None) -> Procedure:
 
 
 def get_upload_design(viewer: Viewer, key: str) -> DesignRow | None:
-    """The design that the form was opened for, if any."""
+    """Return the design that the form was opened for, if any."""
     return designs_selectors.get_design(viewer, key) if key else None
 
 
 def check_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload | None:
-    """Computes the result of a valid form; None, with the faults shown in the form, where it cannot."""
+    """Compute the result of a valid form; None, with the faults shown in the form, where it cannot."""
     if not form.is_valid():
         return None
     try:
@@ -170,7 +170,7 @@ def _compute_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload:
 
 
 def _refuse_taken_tag(viewer: Viewer, tag: str) -> None:
-    """Says so before the result is shown, not only when it is saved."""
+    """Say so before the result is shown, not only when it is saved."""
     if any(row.tag == " ".join(tag.split()) for row in list_own_device_choices(viewer)):
         raise BenchnightError(
             "device.tag_taken",
@@ -181,5 +181,5 @@ def _refuse_taken_tag(viewer: Viewer, tag: str) -> None:
 
 
 def get_upload_bands(checked: CheckedUpload, form: UploadForm) -> tuple[BandRow, ...]:
-    """The band plan of the day of the measurement."""
+    """Return the band plan of the day of the measurement."""
     return reference.list_bands(checked.settings.region, form.cleaned_data["measured_on"])

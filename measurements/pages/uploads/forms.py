@@ -24,7 +24,7 @@ MAX_TYPED_CHARACTERS = 20_000
 
 
 def build_setting_field(asked: Setting, partners: tuple[TestRow, ...]) -> forms.Field:
-    """The form field of a setting; `partners` are the tests that can be chosen as one."""
+    """Return the form field of a setting; `partners` are the tests that can be chosen as one."""
     if asked.shape == "partner":
         choices = [(row.key, f"{row.device_tag}, {row.measured_on} ({row.method})") for row in partners]
         empty = "choose a test" if partners else NO_PARTNERS
@@ -142,7 +142,9 @@ class FileSlot:
 
 
 def get_file_anchor(file: FileField) -> forms.Field:
-    """Where the faults of a file stand, under the name and the id that its own input has on the page."""
+    """Return where the faults of a file stand, under the name and the id that its own input has on the
+    page.
+    """
     return forms.Field(
         required=False, label=file.label, widget=forms.TextInput(attrs={"id": f"file_{file.role}"})
     )
@@ -225,18 +227,18 @@ class UploadForm(RecipeFields):
 
     @property
     def is_new(self) -> bool:
-        """Whether a new device is described; before anything is sent, what the form starts with."""
+        """Say whether a new device is described; before anything is sent, what the form starts with."""
         chosen = self.data.get("device") if self.is_bound else self.initial["device"]
         return chosen == NEW_DEVICE
 
     def setting_texts(self, ratio: str) -> dict[str, Any]:
-        """The settings as `services.uploads.uploads` takes them."""
+        """Return the settings as `services.uploads.uploads` takes them."""
         names = (*self.procedure.settings, "calibrated", "benchmark_db")
         texts = {name: self.cleaned_data.get(name, "") for name in names}
         return {"kind": self.procedure.kind, "method": self.procedure.method, "ratio": ratio, **texts}
 
     def slots(self) -> list[FileSlot]:
-        """The files that are asked for openly."""
+        """Return the files that are asked for openly."""
         return [self._slot(each) for each in self.procedure.main_files]
 
     def jig_slots(self) -> list[FileSlot]:
@@ -247,7 +249,7 @@ class UploadForm(RecipeFields):
 
     @property
     def core_folded_open(self) -> bool:
-        """Whether the fields of an unlisted core must be open."""
+        """Say whether the fields of an unlisted core must be open."""
         at_fault = any(
             self.has_error(name) for name in ("core_shape", "core_mix", "outer_mm", "inner_mm", "height_mm")
         )
@@ -255,12 +257,12 @@ class UploadForm(RecipeFields):
 
     @property
     def rest_folded_open(self) -> bool:
-        """Whether the rarest fields must be open."""
+        """Say whether the rarest fields must be open."""
         return self.is_bound and any(self.has_error(name) for name in ("separate", "principle", "split"))
 
     @property
     def jig_unfolded(self) -> bool:
-        """Whether the folded jig files must be open: something is in there."""
+        """Say whether the folded jig files must be open: something is in there."""
         return any(slot.held or slot.faults for slot in self.jig_slots())
 
     def _slot(self, field: FileField) -> FileSlot:

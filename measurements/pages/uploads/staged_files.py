@@ -37,7 +37,7 @@ class Draft:
 
 
 def store_draft(request: HttpRequest, draft: Draft) -> str:
-    """Stores a draft and answers its name; the oldest go when there are too many."""
+    """Store a draft and answer its name; the oldest go when there are too many."""
     name = secrets.token_urlsafe(9)
     kept: dict[str, Any] = request.session.get(DRAFTS_SESSION_KEY, {})
     kept[name] = asdict(draft)
@@ -46,7 +46,7 @@ def store_draft(request: HttpRequest, draft: Draft) -> str:
 
 
 def get_draft(request: HttpRequest, name: str) -> Draft:
-    """A draft of this session. Raises BenchnightError `draft.gone`."""
+    """Return a draft of this session. Raises BenchnightError `draft.gone`."""
     kept = request.session.get(DRAFTS_SESSION_KEY, {}).get(name)
     if kept is None:
         raise BenchnightError(
@@ -58,7 +58,7 @@ def get_draft(request: HttpRequest, name: str) -> Draft:
 
 
 def delete_draft(request: HttpRequest, name: str) -> None:
-    """Drops a draft that was saved."""
+    """Drop a draft that was saved."""
     kept = request.session.get(DRAFTS_SESSION_KEY, {})
     kept.pop(name, None)
     request.session[DRAFTS_SESSION_KEY] = kept
@@ -67,7 +67,7 @@ def delete_draft(request: HttpRequest, name: str) -> None:
 def get_draft_files(
     viewer: Viewer, held: dict[str, str]
 ) -> tuple[dict[str, StagedFile], dict[str, BenchnightError]]:
-    """The staged files of a draft by role, and for those that are gone the reason."""
+    """Return the staged files of a draft by role, and for those that are gone the reason."""
     found: dict[str, StagedFile] = {}
     gone: dict[str, BenchnightError] = {}
     for role, key in held.items():
@@ -91,7 +91,7 @@ class ReceivedFiles:
     faults: dict[str, str] = field(default_factory=dict)
 
     def slots(self, files: Sequence[FileField]) -> list[FileSlot]:
-        """The files as a form shows them."""
+        """Return the files as a form shows them."""
         return [
             FileSlot(
                 each, self.held.get(each.role), [self.faults[each.role]] if each.role in self.faults else []
@@ -101,7 +101,7 @@ class ReceivedFiles:
 
 
 def receive_files(request: HttpRequest, viewer: Viewer, files: Sequence[FileField]) -> ReceivedFiles:
-    """What came now for these files, else what was put by earlier (`held_<role>`)."""
+    """Return what came now for these files, else what was put by earlier (`held_<role>`)."""
     found = ReceivedFiles()
     for each in files:
         came = request.FILES.get(each.role)

@@ -84,7 +84,7 @@ def show_upload(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 
 def _render_kinds(request: HttpRequest, viewer: Viewer) -> HttpResponse:
-    """The kinds as links that keep `device` or `design` of the address."""
+    """Return the kinds as links that keep `device` or `design` of the address."""
     kept = {name: request.GET[name] for name in ("device", "design") if request.GET.get(name)}
     grouped: dict[str, list[procedures.Procedure]] = {}
     for procedure in procedures.PROCEDURES:
@@ -99,7 +99,7 @@ def _render_kinds(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 
 def render_upload_form(request: HttpRequest, draft: Draft, form: UploadForm, *, status: int) -> HttpResponse:
-    """The form, with everything that was typed and every file that is kept."""
+    """Return the form, with everything that was typed and every file that is kept."""
     context = {
         "form": form,
         "procedure": form.procedure,
@@ -142,7 +142,7 @@ def _receive_upload(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 
 def _choose_design(request: HttpRequest, viewer: Viewer, draft: Draft) -> HttpResponse:
-    """The form again with a design chosen (or none, to describe another), nothing of it judged yet."""
+    """Return the form again with a design chosen (or none, to describe another), nothing of it judged yet."""
     return render_upload_form(
         request, draft, checked_uploads.build_upload_form(viewer, draft, judged=False), status=200
     )
@@ -151,7 +151,7 @@ def _choose_design(request: HttpRequest, viewer: Viewer, draft: Draft) -> HttpRe
 def _stage_files(
     request: HttpRequest, viewer: Viewer, procedure: procedures.Procedure, refused: set[str]
 ) -> dict[str, str]:
-    """Role -> key of the staged file: a file that came now, else the one that was kept before."""
+    """Return role -> key of the staged file: a file that came now, else the one that was kept before."""
     held: dict[str, str] = {}
     for each in procedure.files:
         came = request.FILES.get(each.role)
@@ -187,7 +187,7 @@ def show_checked_upload(request: HttpRequest, viewer: Viewer, draft: str) -> Htt
 
 
 def _adopt_design(request: HttpRequest, name: str, kept: Draft, design: str) -> HttpResponse:
-    """The same upload as a device of a design that is here already."""
+    """Return the same upload as a device of a design that is here already."""
     staged_files.delete_draft(request, name)
     name = staged_files.store_draft(request, replace(kept, design=design))
     return HttpResponseRedirect(reverse("pages:upload_checked", kwargs={"draft": name}))
@@ -261,7 +261,7 @@ def _save_and_redirect(
 def save_upload(
     viewer: Viewer, found: CheckedUpload, form: UploadForm, *, recipe_confirmed: bool = False
 ) -> WriteResult:
-    """Registers what is new and records the test, all or nothing.
+    """Register what is new and record the test, all or nothing.
 
     recipe_confirmed: the owner answers for a recipe that the curve contradicts.
     Raises BenchnightError with the faults of any of the three.

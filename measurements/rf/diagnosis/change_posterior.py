@@ -83,7 +83,7 @@ class WeighedHypothesis:
 
     @property
     def explains(self) -> bool:
-        """Whether the fit leaves no more than its spreads allow."""
+        """Say whether the fit leaves no more than its spreads allow."""
         return self.surprise <= MOST_SURPRISE and self.pull <= FARTHEST_PULL
 
 
@@ -95,7 +95,7 @@ class ChangePosterior:
 
     @property
     def by_code(self) -> dict[str, float]:
-        """The share of every code, the likeliest first."""
+        """Return the share of every code, the likeliest first."""
         found: dict[str, float] = defaultdict(float)
         for each in self.hypotheses:
             found[each.given.code] += each.share
@@ -107,7 +107,7 @@ class ChangePosterior:
 
     @property
     def named(self) -> WeighedHypothesis | None:
-        """The best of the code that has four fifths of the posterior; None where none has.
+        """Return the best of the code that has four fifths of the posterior; None where none has.
 
         What does not explain the curve has no share.
         """
@@ -361,7 +361,7 @@ class _Whitening:
             self._roots.append((rows, np.linalg.inv(root)))
 
     def __call__(self, values: Complexes) -> Complexes:
-        """Whiten values (H, F, n)."""
+        """Return whiten values (H, F, n)."""
         found = np.empty_like(values)
         for rows, inverse in self._roots:
             found[rows] = inverse @ values[rows]
@@ -369,7 +369,7 @@ class _Whitening:
 
 
 def thin_sweep(freq_hz: Floats, z_ohm: Complexes, points: int = FITTED_POINTS) -> tuple[Floats, Complexes]:
-    """Thin to at most `points` points, evenly over ln f, where the sweep is known."""
+    """Return thin to at most `points` points, evenly over ln f, where the sweep is known."""
     known = np.isfinite(z_ohm) & (np.abs(np.nan_to_num(z_ohm)) > 0)
     freq, values = freq_hz[known], z_ohm[known]
     if freq.size <= points:

@@ -36,7 +36,7 @@ class OwnCurve:
 
     @property
     def jig_left_in(self) -> bool:
-        """Whether an open jig was swept and still is in the curve."""
+        """Say whether an open jig was swept and still is in the curve."""
         if self.floor_db is None:
             return False
         with np.errstate(invalid="ignore"):
@@ -66,7 +66,7 @@ def explain_difference(
     mixes: Mapping[str, Permeability],
     spreads: BuildSpreads | None = None,
 ) -> CurveDifference | None:
-    """Explain how `own` differs from its design; None where too little is published or swept to say.
+    """Return explain how `own` differs from its design; None where too little is published or swept to say.
 
     mixes: the published tables by name, that of the recipe's own mix under `made.mix`. spreads: how far
     builds spread, as learned; usual ones by default.

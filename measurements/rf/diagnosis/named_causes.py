@@ -72,12 +72,12 @@ class DiagnosedCurve:
 
     @property
     def low_ratio(self) -> float:
-        """|Z| at the lowest three points, own to usual."""
+        """Return |Z| at the lowest three points, own to usual."""
         return float(np.median(np.abs(self.own_ohm[:3] / self.usual_ohm[:3])))
 
     @property
     def high_ratio(self) -> float:
-        """The same at the highest three."""
+        """Return the same at the highest three."""
         return float(np.median(np.abs(self.own_ohm[-3:] / self.usual_ohm[-3:])))
 
 

@@ -42,25 +42,25 @@ class DesignRange:
 
     @property
     def z_ohm(self) -> Complexes:
-        """The median curve (F,)."""
+        """Return the median curve (F,)."""
         return self.resistance_ohm + 1j * self.reactance_ohm
 
     @property
     def known(self) -> Bools:
-        """Where there is a median that is an impedance, and a range."""
+        """Return where there is a median that is an impedance, and a range."""
         there = np.isfinite(self.z_ohm) & (self.low_ohm > 0) & (self.high_ohm >= self.low_ohm)
         return np.asarray(there & (np.abs(np.where(there, self.z_ohm, 0)) > 0))
 
     @property
     def allowance(self) -> Floats:
-        """How far beyond its ends the range is still the range, natural logarithm of a ratio (F,)."""
+        """Return how far beyond its ends the range is still the range, natural logarithm of a ratio (F,)."""
         with np.errstate(invalid="ignore"):
             width = np.log(self.high_ohm / self.low_ohm)
         allowed: Floats = np.maximum((BEYOND + SMALL / (self.devices - 1)) * width, LEAST_BEYOND)
         return allowed
 
     def outside(self, own_ohm: Floats, judged: Bools) -> Floats:
-        """0 inside the range and its allowance, +1 above, -1 below; (F,), 0 where not `judged`."""
+        """Return 0 inside the range and its allowance, +1 above, -1 below; (F,), 0 where not `judged`."""
         size = np.log(np.where(judged, own_ohm, 1.0))
         low = np.log(np.where(judged, self.low_ohm, 1.0)) - self.allowance
         high = np.log(np.where(judged, self.high_ohm, 1.0)) + self.allowance
@@ -68,7 +68,9 @@ class DesignRange:
         return np.where(judged, side, 0.0)
 
     def leaves(self, own_ohm: Floats, judged: Bools) -> Bools:
-        """The points (F,) of every unbroken stretch of a third of an octave or more outside the range."""
+        """Return the points (F,) of every unbroken stretch of a third of an octave or more outside the
+        range.
+        """
         side = self.outside(own_ohm, judged)
         left: Bools = np.zeros(side.size, dtype=np.bool_)
         for sign in (-1.0, 1.0):
@@ -91,7 +93,7 @@ class RecipeFacts:
     beads: bool = False
 
     def as_if(self, impedance_ratio: float) -> float:
-        """The count that would show `impedance_ratio` of the recipe's impedance."""
+        """Return the count that would show `impedance_ratio` of the recipe's impedance."""
         return self.count * (impedance_ratio if self.beads else math.sqrt(impedance_ratio))
 
     @property
@@ -119,7 +121,7 @@ class OutlyingCurve:
 
     @property
     def resonances_hz(self) -> tuple[float, float]:
-        """Self-resonance of the own curve and of the median, NaN for none."""
+        """Return self-resonance of the own curve and of the median, NaN for none."""
         freq_hz = self.design.freq_hz[self.judged]
         both = (self.own_ohm[self.judged], self.design.z_ohm[self.judged])
         own, median = (float(choke_figures.self_resonance_hz(freq_hz, z_ohm)) for z_ohm in both)
@@ -127,7 +129,7 @@ class OutlyingCurve:
 
     @property
     def low(self) -> tuple[float, float] | None:
-        """Up to which frequency the curve is low-frequency, and |Z| there, own to median."""
+        """Return up to which frequency the curve is low-frequency, and |Z| there, own to median."""
         used = self._low_points
         if np.count_nonzero(used) < 3:
             return None
@@ -136,7 +138,9 @@ class OutlyingCurve:
 
     @property
     def low_outside(self) -> bool:
-        """Whether low-frequency |Z| itself lies outside the 10-90 band; true where there is none to see."""
+        """Say whether low-frequency |Z| itself lies outside the 10-90 band; true where there is none to
+        see.
+        """
         used = self._low_points
         own_ohm = np.abs(self.own_ohm[used])
         outside = (own_ohm < self.design.low_ohm[used]) | (own_ohm > self.design.high_ohm[used])

@@ -45,13 +45,13 @@ class DesignEvidence:
 
 
 def rejection_of_impedance_db(z_ohm: Complexes) -> Floats:
-    """20 log10 |1 + Z/(2 Z0)| at 50 ohm (series impedance, CISPR 17)."""
+    """Return 20 log10 |1 + Z/(2 Z0)| at 50 ohm (series impedance, CISPR 17)."""
     found: Floats = 20 * np.log10(np.abs(1 + z_ohm / TWICE_Z0_OHM))
     return found
 
 
 def compute_residual(seen: DesignEvidence, at: WindingTerms) -> Floats:
-    """What is seen beyond the model: ln of a ratio, real parts then phases (2F,), or dB (F,)."""
+    """Return what is seen beyond the model: ln of a ratio, real parts then phases (2F,), or dB (F,)."""
     if seen.z_ohm is not None:
         apart = np.log(seen.z_ohm / at.z_ohm)
         return np.concatenate([apart.real, apart.imag])
@@ -61,7 +61,7 @@ def compute_residual(seen: DesignEvidence, at: WindingTerms) -> Floats:
 
 
 def build_observation(seen: DesignEvidence, at: WindingTerms) -> Callable[[Complexes], Floats]:
-    """How a relative change of Z (F, C), or (F,), shows in what is seen."""
+    """Return how a relative change of Z (F, C), or (F,), shows in what is seen."""
     if seen.z_ohm is not None:
         return lambda change: np.concatenate([change.real, change.imag])
     slope = DB_PER_NEPER * at.z_ohm / (at.z_ohm + TWICE_Z0_OHM)
@@ -69,7 +69,7 @@ def build_observation(seen: DesignEvidence, at: WindingTerms) -> Callable[[Compl
 
 
 def compute_noise_covariance(seen: DesignEvidence, at: WindingTerms, spreads: BuildSpreads) -> Floats:
-    """Covariance of what is seen beyond mix, law and the design's own shifts."""
+    """Return covariance of what is seen beyond mix, law and the design's own shifts."""
     misfit = spreads.misfit_design**2 + spreads.misfit_device**2 / max(seen.devices, 1)
     near = misfit * winding_terms.frequency_correlation(seen.freq_hz) + MEDIAN_NOISE**2 * np.eye(
         seen.freq_hz.size

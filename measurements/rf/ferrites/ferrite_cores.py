@@ -41,12 +41,12 @@ class Permeability:
             )
 
     def covers(self, freq_hz: Floats) -> bool:
-        """Whether every frequency lies within the table."""
+        """Say whether every frequency lies within the table."""
         freq = np.asarray(freq_hz)
         return bool(freq.size) and bool(freq.min() >= self.freq_hz[0] and freq.max() <= self.freq_hz[-1])
 
     def at(self, freq_hz: Floats) -> Complexes:
-        """mu' - j mu'' at `freq_hz` (F,), each part linear in log frequency between rows.
+        """Return mu' - j mu'' at `freq_hz` (F,), each part linear in log frequency between rows.
 
         NaN outside the table: nothing is extrapolated. Ask `covers` first and say so.
         """
@@ -58,7 +58,7 @@ class Permeability:
 
 
 def toroid_factor_m(outer_mm: float, inner_mm: float, height_mm: float) -> float:
-    """Ae/le of a ring of rectangular section, h ln(OD/ID) / (2 pi), in metres.
+    """Return Ae/le of a ring of rectangular section, h ln(OD/ID) / (2 pi), in metres.
 
     Raises BenchnightError `core.size` unless 0 < inner < outer and height > 0.
     """
@@ -72,14 +72,14 @@ def toroid_factor_m(outer_mm: float, inner_mm: float, height_mm: float) -> float
 
 
 def a_l_h(mu_initial: float, factor_m: float) -> float:
-    """Inductance per turn squared, mu0 mu_i Ae/le, in henry."""
+    """Return inductance per turn squared, mu0 mu_i Ae/le, in henry."""
     return MU0_H_PER_M * mu_initial * factor_m
 
 
 def winding_z_ohm(
     freq_hz: Floats, mu: Complexes, turns: float, factor_m: float, stray_f: float = 0.0
 ) -> Complexes:
-    """Impedance (F,) of `turns` passes: j w mu0 N^2 (Ae/le)(mu' - j mu''), in parallel with stray C.
+    """Return impedance (F,) of `turns` passes: j w mu0 N^2 (Ae/le)(mu' - j mu''), in parallel with stray C.
 
     mu: (F,) complex, as `Permeability.at` gives it; factor_m: the sum of Ae/le over all cores that
     the winding passes through; stray_f: farad, 0 for none. NaN where mu is NaN.
@@ -90,7 +90,7 @@ def winding_z_ohm(
 
 
 def add_stray_capacitance(freq_hz: Floats, z_ohm: Complexes, stray_f: float) -> Complexes:
-    """`z_ohm` (F,) with a capacitance in parallel, Z/(1 + j w C Z); NaN at a lossless resonance."""
+    """Return `z_ohm` (F,) with a capacitance in parallel, Z/(1 + j w C Z); NaN at a lossless resonance."""
     loading = 1 + 2j * np.pi * np.asarray(freq_hz, dtype=np.float64) * stray_f * z_ohm
     undefined: Complexes = np.full(loading.shape, complex(np.nan, np.nan))
     np.divide(z_ohm, loading, out=undefined, where=loading != 0)
@@ -113,7 +113,7 @@ class InductanceCheck:
 
 
 def compare_inductance(measured_h: float, a_l: float, turns: int, tolerance: float = 0.25) -> InductanceCheck:
-    """Whether `measured_h` lies within the maker's tolerance (usually 20 to 25 %) of `a_l` N^2.
+    """Say whether `measured_h` lies within the maker's tolerance (usually 20 to 25 %) of `a_l` N^2.
 
     a_l: henry per turn squared. Raises BenchnightError `winding.turns` for no turns or no core.
     """

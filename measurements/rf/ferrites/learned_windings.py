@@ -76,20 +76,22 @@ class LearnedWindings:
     designs: Mapping[str, DesignShifts] = field(default_factory=dict)
 
     def places(self, mix: str) -> list[int]:
-        """Which coefficients a winding on this mix depends on: the mix's own, then the law's."""
+        """Return which coefficients a winding on this mix depends on: the mix's own, then the law's."""
         each = 2 * KNOTS_HZ.size
         first = self.mixes.index(mix) * each
         law = len(self.mixes) * each
         return [*range(first, first + each), *range(law, law + len(LAW_TERMS))]
 
     def of(self, mix: str) -> tuple[Floats, Floats]:
-        """Mean (2K+L,) and covariance of these."""
+        """Return mean (2K+L,) and covariance of these."""
         places = self.places(mix)
         return self.mean[places], self.covariance[np.ix_(places, places)]
 
 
 def build_prior_windings(mixes: Iterable[str]) -> LearnedWindings:
-    """Before any evidence: the tables as they are, the law at its prior, both as unsure as their priors."""
+    """Return before any evidence: the tables as they are, the law at its prior, both as unsure as their
+    priors.
+    """
     names = tuple(sorted(mixes))
     each = 2 * KNOTS_HZ.size
     size = len(names) * each + len(LAW_TERMS)
@@ -104,20 +106,20 @@ def build_prior_windings(mixes: Iterable[str]) -> LearnedWindings:
 
 
 def log_mu_correction(own: Floats, freq_hz: Floats) -> Complexes:
-    """ln of mu over the table's at `freq_hz` (F,), from coefficients (..., 2K+L); answers (..., F)."""
+    """Return ln of mu over the table's at `freq_hz` (F,), from coefficients (..., 2K+L); answers (..., F)."""
     count = KNOTS_HZ.size
     at_knots = own[..., :count] + 1j * own[..., count : 2 * count]
     return np.asarray(at_knots @ winding_terms.compute_knot_shares(freq_hz).T, dtype=np.complex128)
 
 
 def log_stray_f(own: Floats, wound: WindingModel) -> Floats:
-    """ln of one line's capacitance by the law, from coefficients (..., 2K+L); answers (...)."""
+    """Return ln of one line's capacitance by the law, from coefficients (..., 2K+L); answers (...)."""
     found: Floats = own[..., 2 * KNOTS_HZ.size :] @ winding_terms.build_law_row(wound)
     return found
 
 
 def format_learned_windings(learned: LearnedWindings) -> dict[str, Any]:
-    """Plain JSON of it; covariances as their lower half."""
+    """Return plain JSON of it; covariances as their lower half."""
     low = np.tril_indices(learned.mean.size)
     return {
         "form": JSON_FORM,
@@ -139,7 +141,7 @@ def format_learned_windings(learned: LearnedWindings) -> dict[str, Any]:
 
 
 def parse_learned_windings(figures: Mapping[str, Any]) -> LearnedWindings | None:
-    """The object again; None for another form of it."""
+    """Return the object again; None for another form of it."""
     if figures.get("form") != JSON_FORM:
         return None
     mean = np.array(figures["mean"])
@@ -169,5 +171,5 @@ def _spreads(given: Mapping[str, Any]) -> BuildSpreads:
 
 
 def _round_to_ten_digits(values: Floats) -> list[float]:
-    """Ten significant digits: what is left out is far below what is not known."""
+    """Return ten significant digits: what is left out is far below what is not known."""
     return [float(f"{value:.10g}") for value in values]

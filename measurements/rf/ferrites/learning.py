@@ -39,7 +39,7 @@ SPREAD_OF_MEDIAN = np.pi / 2  # variance of a median over that of a mean of norm
 def update_device_spreads(
     used: Sequence[DesignEvidence], at: Sequence[WindingTerms], now: BuildSpreads
 ) -> BuildSpreads:
-    """`now` with the spreads of devices brought up to date; the prior where no curves are published.
+    """Return `now` with the spreads of devices brought up to date; the prior where no curves are published.
 
     at: each design's own terms. A median of n devices takes one of them away: squares about it add up to
     what n - 1 devices have.
@@ -65,7 +65,7 @@ def update_device_spreads(
 def _shifts(
     curves_ohm: Complexes, median_ohm: Complexes, freq_hz: Floats, at: WindingTerms, now: BuildSpreads
 ) -> tuple[Floats, Floats]:
-    """Expected squares of every device's shifts (n, 2) and of what is left over (n,).
+    """Return expected squares of every device's shifts (n, 2) and of what is left over (n,).
 
     A curve that does not reach a frequency is NaN there and is judged where it reaches.
     """
@@ -119,7 +119,7 @@ def learn_model(
     evidence: Sequence[DesignEvidence],
     start: LearnedWindings | None = None,
 ) -> LearnedWindings:
-    """What the evidence of these designs teaches, starting from the tables (or from near: `start`).
+    """Return what the evidence of these designs teaches, starting from the tables (or from near: `start`).
 
     Designs of a mix without a table are passed over. Rounds: 10, or 4 with a start.
     """
@@ -145,7 +145,7 @@ def learn_model(
 def _designs(
     now: LearnedWindings, tables: Mapping[str, Permeability], known: Sequence[DesignEvidence]
 ) -> dict[str, DesignShifts]:
-    """What each design's own evidence says beyond the coefficients, which stay as they are."""
+    """Return what each design's own evidence says beyond the coefficients, which stay as they are."""
     own: Floats = np.zeros((len(known), 2))
     sure: list[Floats] = []
     for _ in range(OWN_ROUNDS):
@@ -157,7 +157,7 @@ def _designs(
 def compute_design_terms(
     now: LearnedWindings, table: Permeability, seen: DesignEvidence, own: Floats
 ) -> WindingTerms:
-    """The model's design at its frequencies with its own shifts (2,)."""
+    """Return the model's design at its frequencies with its own shifts (2,)."""
     mean, _ = now.of(seen.wound.mix)
     log_mu = (
         winding_terms.table_log_mu(table, seen.freq_hz)
@@ -200,7 +200,7 @@ def _by_coefficients(at: WindingTerms, seen: DesignEvidence) -> Complexes:
 
 
 def _own_prior(spreads: BuildSpreads, devices: int) -> Floats:
-    """Of a median of so many devices: the design's own, and what is left of the devices'."""
+    """Return of a median of so many devices: the design's own, and what is left of the devices'."""
     return np.diag(np.square(spreads.design) + np.square(spreads.device) / max(devices, 1))
 
 
@@ -230,7 +230,7 @@ def _solve_coefficients(
 def _own_shifts(
     now: LearnedWindings, pieces: Sequence[_Piece], spreads: BuildSpreads, used: Sequence[DesignEvidence]
 ) -> tuple[Floats, list[Floats]]:
-    """Every design's own shifts (D, 2) given the coefficients, and their covariances."""
+    """Return every design's own shifts (D, 2) given the coefficients, and their covariances."""
     shifts, sure = [], []
     for piece, seen in zip(pieces, used, strict=True):
         before = _own_prior(spreads, seen.devices)
@@ -249,7 +249,7 @@ def _spreads(
     own: Floats,
     sure: Sequence[Floats],
 ) -> BuildSpreads:
-    """One step of expectation and maximisation for every spread, each held by its prior."""
+    """Return one step of expectation and maximisation for every spread, each held by its prior."""
     prior = BuildSpreads()
     at = [compute_design_terms(now, tables[seen.wound.mix], seen, own[i]) for i, seen in enumerate(used)]
     of_devices = update_device_spreads(used, at, now.spreads)
@@ -278,7 +278,7 @@ def _spreads(
 def _select_impedances(
     used: Sequence[DesignEvidence], at: Sequence[WindingTerms]
 ) -> list[tuple[DesignEvidence, WindingTerms]]:
-    """Those with an impedance: rejection alone, rounded, says nothing of a misfit of a few percent."""
+    """Return those with an impedance: rejection alone, rounded, says nothing of a misfit of a few percent."""
     return [(seen, one) for seen, one in zip(used, at, strict=True) if seen.z_ohm is not None]
 
 

@@ -80,7 +80,7 @@ def validate_model(
     worst: Mapping[str, WorstInBand],
     bands: Sequence[Band],
 ) -> ModelValidation:
-    """Leaves out each design of `worst` (at most 60 of them) and compares on `bands` (B)."""
+    """Leave out each design of `worst` (at most 60 of them) and compare on `bands` (B)."""
     used = [each for each in evidence if each.wound.mix in tables]
     full = learning.learn_model(tables, used)
     asked = [each for each in used if each.key in worst]
@@ -132,7 +132,7 @@ def _left_out(
 def _worst_db(
     believed: LearnedWindings, table: Permeability, wound: WindingModel, bands: Sequence[Band]
 ) -> Floats:
-    """Draws (S, B); NaN on a band that the table does not cover."""
+    """Draw (S, B); NaN on a band that the table does not cover."""
     edges = np.array([[band.start_hz, band.stop_hz] for band in bands])
     covered = np.array([table.covers(pair) for pair in edges])
     drawn = prediction.draw_model(believed, wound.mix, table, edges[covered].ravel())
@@ -143,7 +143,7 @@ def _worst_db(
 
 
 def _median(worst_db: Floats) -> Floats:
-    """Median over devices (B,), NaN where there are none."""
+    """Return median over devices (B,), NaN where there are none."""
     known = np.isfinite(worst_db).any(axis=0)
     found: Floats = np.full(worst_db.shape[1], np.nan)
     found[known] = np.nanmedian(worst_db[:, known], axis=0)
@@ -151,7 +151,7 @@ def _median(worst_db: Floats) -> Floats:
 
 
 def _errors(left: Sequence[_LeftOutDesign]) -> PredictionErrors:
-    """Over the figures that all three answer, so that none of them is judged on easier ones."""
+    """Return over the figures that all three answer, so that none of them is judged on easier ones."""
     if not left:
         return PredictionErrors(None, None, None, 0)
     all_db = np.concatenate([each.errors_db for each in left], axis=1)

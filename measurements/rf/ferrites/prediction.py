@@ -44,7 +44,7 @@ class ModelDraws:
 def draw_model(
     believed: LearnedWindings, mix: str, table: Permeability, freq_hz: Floats, draws: int = DRAWS
 ) -> ModelDraws:
-    """Draws for any winding on `mix`; NaN outside the table."""
+    """Draw for any winding on `mix`; NaN outside the table."""
     normal = _normal(draws)
     mean, covariance = believed.of(mix)
     coefficients = mean + normal[:, :COEFFICIENT_COUNT] @ _root(covariance).T
@@ -61,7 +61,7 @@ def draw_model(
 
 
 def predict_new_design_ohm(drawn: ModelDraws, wound: WindingModel) -> Complexes:
-    """Impedances (S, F) of devices of a design that nobody has built."""
+    """Return impedances (S, F) of devices of a design that nobody has built."""
     shift_mu = drawn.shifts[:, 0] + drawn.shifts[:, 2]
     log_stray = (
         learned_windings.log_stray_f(drawn.coefficients, wound) + drawn.shifts[:, 1] + drawn.shifts[:, 3]
@@ -72,7 +72,7 @@ def predict_new_design_ohm(drawn: ModelDraws, wound: WindingModel) -> Complexes:
 def predict_known_design_ohm(
     believed: LearnedWindings, drawn: ModelDraws, table: Permeability, known: DesignShifts
 ) -> Complexes:
-    """Impedances (S, F) of new devices of a design that has evidence: its own shifts, and a device's
+    """Return impedances (S, F) of new devices of a design that has evidence: its own shifts, and a device's
     spread.
 
     Evidence is the median of n devices, which is itself off from the design by what n devices have in common:
@@ -96,7 +96,7 @@ def predict_known_design_ohm(
 def predict_design_ohm(
     believed: LearnedWindings, drawn: ModelDraws, table: Permeability, wound: WindingModel, key: str | None
 ) -> Complexes:
-    """Impedances (S, F), with the evidence of the design `key` where there is some."""
+    """Return impedances (S, F), with the evidence of the design `key` where there is some."""
     known = believed.designs.get(key or "")
     return (
         predict_new_design_ohm(drawn, wound)
@@ -108,7 +108,7 @@ def predict_design_ohm(
 def predict_nominal_ohm(
     believed: LearnedWindings, table: Permeability, wound: WindingModel, freq_hz: Floats
 ) -> Complexes:
-    """The middle device (F,): every coefficient at its mean, no shift."""
+    """Return the middle device (F,): every coefficient at its mean, no shift."""
     mean, _ = believed.of(wound.mix)
     log_mu = winding_terms.table_log_mu(table, freq_hz) + learned_windings.log_mu_correction(mean, freq_hz)
     return winding_terms.compute_winding_terms(
@@ -117,7 +117,7 @@ def predict_nominal_ohm(
 
 
 def compute_interval(values: Floats, share: float = 0.8) -> tuple[Floats, Floats, Floats]:
-    """Lower end, median and upper end of the middle `share` of draws (S, ...)."""
+    """Return lower end, median and upper end of the middle `share` of draws (S, ...)."""
     low, middle, high = np.quantile(values, (0.5 - share / 2, 0.5, 0.5 + share / 2), axis=0)
     return low, middle, high
 
@@ -133,7 +133,7 @@ def _compute_drawn_ohm(
 
 
 def _root(covariance: Floats) -> Floats:
-    """A square root of a covariance that may be short of full rank."""
+    """Return a square root of a covariance that may be short of full rank."""
     values, vectors = np.linalg.eigh(covariance)
     found: Floats = vectors * np.sqrt(np.maximum(values, 0.0))
     return found
@@ -141,7 +141,7 @@ def _root(covariance: Floats) -> Floats:
 
 @lru_cache(maxsize=4)
 def _normal(draws: int) -> Floats:
-    """Evenly spread normal draws (S, ...), the same ones every time; S even.
+    """Return evenly spread normal draws (S, ...), the same ones every time; S even.
 
     A Latin hypercube (McKay, Beckman and Conover, Technometrics 21 (1979) 239-245) whose columns are
     nearly uncorrelated, and its mirror image. From seed to seed chances scatter by 0.013 with 64 draws and by
@@ -159,7 +159,7 @@ def _normal(draws: int) -> Floats:
 
 @lru_cache(maxsize=16)
 def _misfit(draws: int, freq_hz: tuple[float, ...]) -> Complexes:
-    """Complex draws (S, F) of unit spread each way that neighbouring frequencies share."""
+    """Return complex draws (S, F) of unit spread each way that neighbouring frequencies share."""
     root = np.linalg.cholesky(
         winding_terms.frequency_correlation(np.array(freq_hz)) + 1e-9 * np.eye(len(freq_hz))
     )

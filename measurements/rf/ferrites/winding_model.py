@@ -41,19 +41,19 @@ class WindingModel:
 
     @property
     def l0_h(self) -> float:
-        """Inductance of one line at a relative permeability of 1, mu0 N^2 Ae/le, henry."""
+        """Return inductance of one line at a relative permeability of 1, mu0 N^2 Ae/le, henry."""
         return MU0_H_PER_M * self.turns**2 * self.factor_m
 
     @property
     def beads(self) -> bool:
-        """A single pass through a string of cores: there are no turns that lie beside each other."""
+        """Return a single pass through a string of cores: there are no turns that lie beside each other."""
         return self.style == BEADS_STYLE or self.turns == 1
 
 
 def build_stacked_winding(
     size_mm: tuple[float, float, float], cores: int, *, mix: str, style: str, turns: int, **lies: Any
 ) -> WindingModel:
-    """A winding on so many like rings on top of each other; size: outer and inner diameter, height.
+    """Return a winding on so many like rings on top of each other; size: outer and inner diameter, height.
 
     lies: wire_mm, split, lines. Raises BenchnightError `core.size`.
     """
@@ -68,7 +68,7 @@ def build_recipe_winding(
     sizes_mm: Mapping[str, tuple[float, float, float]],
     wires_mm: Mapping[str, float | None],
 ) -> WindingModel | None:
-    """The winding of a recipe in normal form; None where the model does not reach.
+    """Return the winding of a recipe in normal form; None where the model does not reach.
 
     sizes_mm: of listed rings and beads by part number. wires_mm: diameters by conductor. It reaches
     current devices whose separate cores are alike: their lines lie in parallel for common-mode current, one
@@ -103,7 +103,7 @@ def build_recipe_winding(
 
 
 def count_parallel_lines(ratio: str) -> int | None:
-    """How many lines a current device of this ratio has: the square root of it; None unless whole."""
+    """Return how many lines a current device of this ratio has: the square root of it; None unless whole."""
     first, _, second = ratio.partition(":")
     if second != "1" or not first.isdigit():
         return None

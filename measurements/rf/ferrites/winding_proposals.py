@@ -55,7 +55,9 @@ class WindingGoal:
 
     @property
     def edges_hz(self) -> Floats:
-        """Both edges of every band (2B,). Rejection has one peak, so it is smallest in a band at an edge."""
+        """Return both edges of every band (2B,). Rejection has one peak, so it is smallest in a band at an
+        edge.
+        """
         return np.array([edge for band in self.bands for edge in (band.start_hz, band.stop_hz)])
 
 
@@ -92,12 +94,12 @@ class WindingProposal:
 
     @property
     def median_db(self) -> float:
-        """Median rejection on the worst band."""
+        """Return median rejection on the worst band."""
         return min(band.median_db for band in self.bands)
 
 
 def count_fitting_turns(core: AvailableCore, wish: WindingGoal) -> int:
-    """The most turns that lie side by side along the wall of the bore, in one layer, at most 30.
+    """Return the most turns that lie side by side along the wall of the bore, in one layer, at most 30.
 
     More wires may go in (`winding_check.room_in_bore`), but in a second layer, whose capacitance the law does
     not know.
@@ -111,7 +113,7 @@ def count_fitting_turns(core: AvailableCore, wish: WindingGoal) -> int:
 
 
 def wind_core(core: AvailableCore, count: int, turns: int, wish: WindingGoal) -> WindingModel:
-    """The winding of a wish on so many of this core."""
+    """Return the winding of a wish on so many of this core."""
     return build_stacked_winding(
         core.size_mm,
         count,
@@ -125,7 +127,7 @@ def wind_core(core: AvailableCore, count: int, turns: int, wish: WindingGoal) ->
 
 
 def compute_chances(worst_db: Floats, wish: WindingGoal) -> tuple[float, tuple[BandChance, ...]]:
-    """The chance on all bands at once, and each band's, from draws of its worst rejection (S, B)."""
+    """Return the chance on all bands at once, and each band's, from draws of its worst rejection (S, B)."""
     low, middle, high = prediction.compute_interval(worst_db)
     meets = worst_db >= wish.benchmark_db
     bands = tuple(
@@ -142,7 +144,7 @@ def judge_winding(
     wish: WindingGoal,
     built: str | None = None,
 ) -> tuple[float, tuple[BandChance, ...]]:
-    """`chances` of one winding with all draws, each unlikely band with what limits it.
+    """Return `chances` of one winding with all draws, each unlikely band with what limits it.
 
     built: a design with evidence that this is; its own evidence then counts before everybody's.
     """
@@ -161,7 +163,7 @@ def judge_winding(
 def find_chance_limit(
     believed: LearnedWindings, table: Permeability, wound: WindingModel, band: Band
 ) -> ChanceLimit:
-    """Whether one more turn would raise the worse edge of a band or lower it."""
+    """Say whether one more turn would raise the worse edge of a band or lower it."""
     edges_hz = np.array([band.start_hz, band.stop_hz])
     mean, _ = believed.of(wound.mix)
     log_mu = winding_terms.table_log_mu(table, edges_hz) + learned_windings.log_mu_correction(mean, edges_hz)
@@ -174,7 +176,7 @@ def find_chance_limit(
 
 
 def is_same_winding(first: WindingModel, other: WindingModel) -> bool:
-    """Whether two windings are one recipe as far as the model sees it."""
+    """Say whether two windings are one recipe as far as the model sees it."""
     sizes = abs(first.factor_m / other.factor_m - 1) < 0.01 and abs(first.turn_mm / other.turn_mm - 1) < 0.01
     wires = {first.wire_mm, other.wire_mm}
     alike = None in wires or abs((first.wire_mm or 1) / (other.wire_mm or 1) - 1) < 0.1
@@ -190,7 +192,7 @@ class KnownDesigns:
             self._by_name.setdefault(_name(wound), []).append((key, wound))
 
     def key_of(self, wound: WindingModel) -> str | None:
-        """The key of the first design that is this winding; None where none is."""
+        """Return the key of the first design that is this winding; None where none is."""
         alike = self._by_name.get(_name(wound), [])
         return next((key for key, other in alike if is_same_winding(wound, other)), None)
 
@@ -220,7 +222,7 @@ def propose_windings(
     wish: WindingGoal,
     most: int = 12,
 ) -> list[WindingProposal]:
-    """The best proposals, one for each core and stack, the likeliest first.
+    """Return the best proposals, one for each core and stack, the likeliest first.
 
     Passed over: mixes without a table or whose table ends short of a band, and cores that no turn fits.
     """
@@ -249,7 +251,7 @@ def _judge_again(
 def _propose_for_mix(
     drawn: ModelDraws, cores: Sequence[AvailableCore], wish: WindingGoal
 ) -> list[WindingProposal]:
-    """One proposal for each core and stack of a mix."""
+    """Return one proposal for each core and stack of a mix."""
     tried = [each for core in cores for each in _list_candidates(core, wish)]
     if not tried:
         return []
@@ -275,7 +277,7 @@ def _list_candidates(core: AvailableCore, wish: WindingGoal) -> list[WindingCand
 
 
 def _worst_db(drawn: ModelDraws, wounds: Sequence[WindingModel]) -> Floats:
-    """Worst-in-band rejection (C, S, B) from draws at the edges of B bands.
+    """Return worst-in-band rejection (C, S, B) from draws at the edges of B bands.
 
     In single precision, which is far finer than any draw, and twice as fast.
     """
@@ -297,7 +299,7 @@ def _worst_db(drawn: ModelDraws, wounds: Sequence[WindingModel]) -> Floats:
 
 
 def _choose_best(tried: Sequence[WindingCandidate], worst_db: Floats, wish: WindingGoal) -> WindingProposal:
-    """The turns that do best on one core; where several are as likely, those with most to spare."""
+    """Return the turns that do best on one core; where several are as likely, those with most to spare."""
     chance = (worst_db >= wish.benchmark_db).all(axis=2).mean(axis=1)
     middle = np.median(worst_db, axis=1).min(axis=1)
     alike = np.flatnonzero(chance >= chance.max() - ALIKE_CHANCE).tolist()
@@ -309,5 +311,5 @@ def _choose_best(tried: Sequence[WindingCandidate], worst_db: Floats, wish: Wind
 
 
 def _rank(proposal: WindingProposal) -> tuple[float, float, float]:
-    """Likeliest first, in steps of what draws can tell; then fewer cores, then most to spare."""
+    """Return likeliest first, in steps of what draws can tell; then fewer cores, then most to spare."""
     return (-round(proposal.chance / ALIKE_CHANCE), proposal.count, -proposal.median_db)

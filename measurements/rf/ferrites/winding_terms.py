@@ -60,7 +60,9 @@ class WindingTerms:
 def compute_winding_terms(
     freq_hz: Floats, log_mu: Complexes, log_stray_f: float, wound: WindingModel
 ) -> WindingTerms:
-    """The winding with `log_mu` (F,) of its core and the natural logarithm of one line's capacitance."""
+    """Return the winding with `log_mu` (F,) of its core and the natural logarithm of one line's
+    capacitance.
+    """
     omega = 2 * np.pi * freq_hz
     core_s = np.exp(-log_mu) / (1j * omega * wound.l0_h)
     stray_s = 1j * omega * math.exp(log_stray_f)
@@ -69,12 +71,14 @@ def compute_winding_terms(
 
 
 def table_log_mu(table: Permeability, freq_hz: Floats) -> Complexes:
-    """ln(mu' - j mu'') of the published table, NaN outside it."""
+    """Return ln(mu' - j mu'') of the published table, NaN outside it."""
     return np.asarray(np.log(table.at(freq_hz)), dtype=np.complex128)
 
 
 def compute_knot_shares(freq_hz: Floats) -> Floats:
-    """(F, K): the share of every knot at each frequency; beyond the outer knots the outer one alone."""
+    """Return (F, K): the share of every knot at each frequency; beyond the outer knots the outer one
+    alone.
+    """
     position = np.log(np.clip(freq_hz, KNOTS_HZ[0], KNOTS_HZ[-1]))
     knots = np.log(KNOTS_HZ)
     at = np.clip(np.searchsorted(knots, position, side="right") - 1, 0, knots.size - 2)
@@ -86,7 +90,7 @@ def compute_knot_shares(freq_hz: Floats) -> Floats:
 
 
 def build_law_row(wound: WindingModel) -> Floats:
-    """(len(LAW),): what the law's coefficients are multiplied with for this winding."""
+    """Return (len(LAW),): what the law's coefficients are multiplied with for this winding."""
     row: Floats = np.zeros(len(LAW_TERMS))
     if wound.beads:
         row[LAW_TERMS.index(f"style:{BEADS_STYLE}")] = 1.0
@@ -104,7 +108,7 @@ def build_law_row(wound: WindingModel) -> Floats:
 
 
 def build_law_prior() -> tuple[Floats, Floats]:
-    """Mean (len(LAW),) and covariance of the law's coefficients before any evidence."""
+    """Return mean (len(LAW),) and covariance of the law's coefficients before any evidence."""
     mean = [_LEVEL[0], *(_SHAPE[name][0] for name in LAW_TERMS[1:5]), *(0.0 for _ in WINDING_STYLES)]
     spread = [
         _LEVEL[1],
@@ -116,7 +120,7 @@ def build_law_prior() -> tuple[Floats, Floats]:
 
 
 def build_correction_prior() -> Floats:
-    """Covariance (2K, 2K) of one mix's correction at the knots: its real parts, then its phases."""
+    """Return covariance (2K, 2K) of one mix's correction at the knots: its real parts, then its phases."""
     near = _exponential_correlation(np.log(KNOTS_HZ), SHAPE_OCTAVES * math.log(2))
     real = LEVEL_SPREAD**2 + SHAPE_SPREAD**2 * near
     found: Floats = np.zeros((2 * KNOTS_HZ.size, 2 * KNOTS_HZ.size))
@@ -126,7 +130,9 @@ def build_correction_prior() -> Floats:
 
 
 def frequency_correlation(freq_hz: Floats) -> Floats:
-    """(F, F): how alike what the model misses is at two frequencies; it changes over about an octave."""
+    """Return (F, F): how alike what the model misses is at two frequencies; it changes over about an
+    octave.
+    """
     return _exponential_correlation(np.log(freq_hz), math.log(2))
 
 
@@ -153,7 +159,7 @@ class NearestWindings:
         self._beads = np.array([each.beads for each in given], dtype=np.bool_)
 
     def nearest(self, wound: WindingModel, most: int = 1) -> list[tuple[str, float]]:
-        """Keys and distances of the nearest, the likest first: inductance, then what the law sees."""
+        """Return keys and distances of the nearest, the likest first: inductance, then what the law sees."""
         if not self.keys:
             return []
         far = (

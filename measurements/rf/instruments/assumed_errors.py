@@ -45,13 +45,15 @@ def assume_errors(sweep: Sweep, analyser: Analyser = UNDESCRIBED) -> AssumedErro
 
 
 def bound_stray(freq_hz: Floats, stray_f: float = STRAY_F) -> Floats:
-    """(F,) misfit of S11 + S21 = 1 that a capacitance from either clip to ground makes: 2 omega C Z0."""
+    """Return (F,) misfit of S11 + S21 = 1 that a capacitance from either clip to ground makes: 2 omega C
+    Z0.
+    """
     bound: Floats = 2 * 2 * np.pi * freq_hz * stray_f * NOMINAL_OHM
     return bound
 
 
 def is_beyond(freq_hz: Floats, value: Floats, bound: Floats) -> bool:
-    """Whether `value` (F,) exceeds `bound` (F,) in the median over the sweep, or over any octave of it.
+    """Say whether `value` (F,) exceeds `bound` (F,) in the median over the sweep, or over any octave of it.
 
     NaN counts as unknown. An octave counts from nine known points on: noise moves no median of so many.
     """

@@ -21,7 +21,7 @@ MEETS: dict[str, bool | None] = {"meets": True, "falls_short": False, "too_close
 
 
 def decide(worst: float | None, uncertainty: float | None, limit: float, *, high_is_good: bool) -> Decision:
-    """The decision on one figure; `too_close` where its uncertainty is not known (None)."""
+    """Return the decision on one figure; `too_close` where its uncertainty is not known (None)."""
     if worst is None:
         return "not_judged"
     if uncertainty is None:
@@ -33,7 +33,7 @@ def decide(worst: float | None, uncertainty: float | None, limit: float, *, high
 
 
 def join_decisions(first: Decision, second: Decision) -> Decision:
-    """The decision where both figures have to keep to their limits."""
+    """Return the decision where both figures have to keep to their limits."""
     for one in ("falls_short", "not_judged", "too_close"):
         if one in (first, second):
             return one
@@ -41,7 +41,7 @@ def join_decisions(first: Decision, second: Decision) -> Decision:
 
 
 def get_band_uncertainty(view: BandView, values: Floats, uncertainty: Floats, worst: Worst) -> float | None:
-    """U of the worst figure of a band, None where it is not known.
+    """Return U of the worst figure of a band, None where it is not known.
 
     Another point that is better, but less certain, may truly be the worst one: U reaches to the worst value
     that any point of the band allows.
@@ -55,5 +55,5 @@ def get_band_uncertainty(view: BandView, values: Floats, uncertainty: Floats, wo
 
 
 def build_decision(decision: Decision) -> dict[str, Any]:
-    """The decision and the `meets` that follows from it, as a band of a result carries them."""
+    """Return the decision and the `meets` that follows from it, as a band of a result carries them."""
     return {"meets": MEETS[decision], "decision": decision}

@@ -59,7 +59,7 @@ class ErrorTerm:
 
     @property
     def is_repeated(self) -> bool:
-        """Whether every sweep has its own; what a calibration left over is common to all of them."""
+        """Say whether every sweep has its own; what a calibration left over is common to all of them."""
         return self.shape == "repeat"
 
     @property
@@ -70,7 +70,8 @@ class ErrorTerm:
 
 
 def propagate(figure_of: FigureOf, readings: Values, terms: Sequence[ErrorTerm]) -> Floats:
-    """U (95 %) of `figure_of(readings)`, (..., F): NaN where the figure, or a moved one, is not defined.
+    """Return U (95 %) of `figure_of(readings)`, (..., F): NaN where the figure, or a moved one, is not
+    defined.
 
     readings: (F,) each. figure_of takes them with a leading axis, (K, F), and answers (K, F), or several
     figures at once as (..., K, F).
@@ -79,7 +80,7 @@ def propagate(figure_of: FigureOf, readings: Values, terms: Sequence[ErrorTerm])
 
 
 def compute_changes(figure_of: FigureOf, readings: Values, terms: Sequence[ErrorTerm]) -> Floats:
-    """(..., K, F): how the figures change with every term in each of its directions, in order."""
+    """Return (..., K, F): how the figures change with every term in each of its directions, in order."""
     count = 1 + sum(len(term.directions) for term in terms)
     moved = {
         name: np.repeat(np.asarray(value, complex)[None, :], count, axis=0)
@@ -98,7 +99,7 @@ def compute_changes(figure_of: FigureOf, readings: Values, terms: Sequence[Error
 
 
 def combine(changes: Floats, terms: Sequence[ErrorTerm]) -> Floats:
-    """U (95 %), (..., F), from the changes that `compute_changes` made of these terms."""
+    """Return U (95 %), (..., F), from the changes that `compute_changes` made of these terms."""
     shape = (*changes.shape[:-2], changes.shape[-1])
     variance, halves = np.zeros(shape), np.zeros(shape)
     row = 0
@@ -117,6 +118,6 @@ def combine(changes: Floats, terms: Sequence[ErrorTerm]) -> Floats:
 
 
 def add_in_squares(*uncertainties: Floats) -> Floats:
-    """U of a sum of independent figures, from the U of each."""
+    """Return U of a sum of independent figures, from the U of each."""
     total: Floats = np.sqrt(np.sum(np.square(np.broadcast_arrays(*uncertainties)), axis=0))
     return total

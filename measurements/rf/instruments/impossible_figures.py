@@ -20,7 +20,9 @@ LEAST_SHARE = 0.05  # of the points of a sweep: from here on the whole test is i
 
 
 def find_below_zero(values: Floats, uncertainty: Floats) -> Bools:
-    """(F,) where a figure that cannot be negative is, beyond its uncertainty. False where nobody can tell."""
+    """Return (F,) where a figure that cannot be negative is, beyond its uncertainty. False where nobody can
+    tell.
+    """
     with np.errstate(invalid="ignore"):
         found: Bools = np.isfinite(values) & (-values > BEYOND * uncertainty)
     return found
@@ -29,7 +31,8 @@ def find_below_zero(values: Floats, uncertainty: Floats) -> Bools:
 def flag_impossible_points(
     on: BandGrid, below: Bools, values: Floats, *, codes: tuple[str, str], unit: str, **sentence: str
 ) -> tuple[Flag, ...]:
-    """One flag on the whole test where a good part of the sweep is impossible; else one on each such band.
+    """Return one flag on the whole test where a good part of the sweep is impossible; else one on each such
+    band.
 
     below: (G,) of `find_below_zero`. values: (G,) the figure itself, negative there. codes: the flag on the
     whole test, and the one on a band.

@@ -45,12 +45,12 @@ class UsableJig:
     flags: tuple[Flag, ...]
 
     def on(self, freq_hz: Floats) -> dict[str, Sweep]:
-        """Every usable jig sweep on the test's frequencies (F,), within the span."""
+        """Return every usable jig sweep on the test's frequencies (F,), within the span."""
         return {role: resample_sweep(sweep, freq_hz) for role, sweep in self.sweeps.items()}
 
 
 def select_jig_sweeps(sweeps: Mapping[str, Sweep], test: Sweep, bands: Sequence[Band]) -> UsableJig:
-    """Which jig sweeps reach far enough for `test`; the rest is flagged and left aside."""
+    """Return which jig sweeps reach far enough for `test`; the rest is flagged and left aside."""
     start, stop = float(test.freq_hz[0]), float(test.freq_hz[-1])
     kept: dict[str, Sweep] = {}
     flags: list[Flag] = []
@@ -89,7 +89,7 @@ def _incomplete(sweeps: Mapping[str, Sweep]) -> tuple[Flag, ...]:
 def normalise_by_through(
     test: Sweep, through: Sweep, *, field: str = "jig_through"
 ) -> tuple[Sweep, tuple[Flag, ...]]:
-    """`test` with S21 (and S12, where both were measured) divided by the through's, same frequencies.
+    """Return `test` with S21 (and S12, where both were measured) divided by the through's, same frequencies.
 
     Raises BenchnightError `jig.through_dead` where the through is 40 dB down or more at any point.
     """
@@ -121,7 +121,7 @@ def _poor(freq_hz: Floats, closed: Complexes) -> tuple[Flag, ...]:
 
 
 def compensate_jig(z_ohm: Complexes, opened: Sweep, shorted: Sweep, method: ImpedanceMethod) -> Complexes:
-    """Zdut (F,) from Zm by the open and short jig sweeps on the same frequencies.
+    """Return Zdut (F,) from Zm by the open and short jig sweeps on the same frequencies.
 
     Each jig sweep is converted by the test's method, or by S21 where it lacks the columns. An open jig
     that lets nothing through at all has Yo = 0. NaN where 1 = (Zm - Zs) Yo.
@@ -135,7 +135,7 @@ def compensate_jig(z_ohm: Complexes, opened: Sweep, shorted: Sweep, method: Impe
 
 
 def jig_floor_db(opened: Sweep) -> Floats:
-    """Rejection (F,) that the jig shows with nothing attached."""
+    """Return rejection (F,) that the jig shows with nothing attached."""
     return rejection_db(opened.column(1, 0, field="jig_open"))
 
 

@@ -27,7 +27,7 @@ _OPEN_DB = 20.0
 
 
 def assess_jig(sweeps: Mapping[str, Sweep], bands: Sequence[Band], benchmark_db: float) -> dict[str, Any]:
-    """Figures of a jig's own sweeps, by role (`jig.ROLES`, at least one), JSON-safe.
+    """Return figures of a jig's own sweeps, by role (`jig.ROLES`, at least one), JSON-safe.
 
     "bands": per band that a sweep reaches {"band", "start_hz", "stop_hz", "floor_db", "floor_hz",
     "good_up_to_db", "good_enough", "through_loss_db", "open_impedance_ohm", "short_impedance_ohm"}; the
@@ -53,7 +53,7 @@ _Curve = tuple[Floats, Floats]  # frequencies (F,) and values (F,)
 
 
 def _curves(sweeps: Mapping[str, Sweep]) -> dict[str, _Curve]:
-    """Each figure over frequency, by name; absent where its sweep is."""
+    """Return each figure over frequency, by name; absent where its sweep is."""
     found: dict[str, _Curve] = {}
     through, opened, shorted = (sweeps.get(role) for role in jig.JIG_ROLES)
     if through is not None:
@@ -70,7 +70,7 @@ def _curves(sweeps: Mapping[str, Sweep]) -> dict[str, _Curve]:
 
 
 def _relative(sweep: Sweep, through: Sweep | None) -> Sweep:
-    """`sweep` divided by the through where both reach; as it is without one."""
+    """Return `sweep` divided by the through where both reach; as it is without one."""
     if through is None:
         return sweep
     low = max(float(sweep.freq_hz[0]), float(through.freq_hz[0]))
@@ -115,13 +115,13 @@ def _row(band: Band, curves: Mapping[str, _Curve], benchmark_db: float) -> dict[
 
 
 def _view(freq_hz: Floats, band: Band) -> tuple[BandGrid, BandView] | None:
-    """Where a band lies on a sweep; None where the sweep does not span it all."""
+    """Return where a band lies on a sweep; None where the sweep does not span it all."""
     grid = build_band_grid(freq_hz, (band,))
     return (grid, grid.views[0]) if grid.views[0].judged else None
 
 
 def _overall(curves: Mapping[str, _Curve], benchmark_db: float) -> dict[str, Any]:
-    """The worst of each curve over all that it holds."""
+    """Return the worst of each curve over all that it holds."""
     found: dict[str, Any] = {"floor_hz": None}
     for name, smallest in _SMALLEST_IS_BAD.items():
         found[name] = None
@@ -139,7 +139,7 @@ def _overall(curves: Mapping[str, _Curve], benchmark_db: float) -> dict[str, Any
 
 
 def _worst(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    """Over all rows; unknown where no row knows it."""
+    """Return over all rows; unknown where no row knows it."""
     found: dict[str, Any] = {}
     for name, smallest in _SMALLEST_IS_BAD.items():
         known = [row[name] for row in rows if row[name] is not None]
@@ -153,7 +153,7 @@ def _worst(rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
 
 
 def _capacitance(sweeps: Mapping[str, Sweep]) -> float | None:
-    """Across the clips, from the open jig: the median of the susceptance over frequency."""
+    """Return across the clips, from the open jig: the median of the susceptance over frequency."""
     opened = sweeps.get("jig_open")
     if opened is None:
         return None

@@ -24,7 +24,9 @@ _ROUNDS = 12  # each brings |G2 S22| more digits; 0.1 x 0.9 leaves 1e-12
 
 
 def find_port2_reflection(through: Sweep | None, test: Sweep, analyser: Analyser) -> Complexes | None:
-    """G2 (F,) from the through on the test's frequencies; None where port 2 needs none, or it is unknown."""
+    """Return G2 (F,) from the through on the test's frequencies; None where port 2 needs none, or it is
+    unknown.
+    """
     if (
         through is None
         or analyser.get_paths(test) == 2
@@ -37,20 +39,20 @@ def find_port2_reflection(through: Sweep | None, test: Sweep, analyser: Analyser
 
 
 def correct_series_impedance(through: Complexes, g2: Complexes, z0_ohm: float) -> Complexes:
-    """Zcm (..., F) from the transmission `through` relative to the closed jig."""
+    """Return Zcm (..., F) from the transmission `through` relative to the closed jig."""
     z2_ohm = two_port.impedance_ohm(g2, z0_ohm)
     return (z0_ohm + z2_ohm) * two_port.divide_or_nan(1 - through, through)
 
 
 def compute_resistor_loss_db(through: Complexes, g2: Complexes, rs_ohm: Complexes, z0_ohm: float) -> Floats:
-    """Loss (..., F) of a device between Z0 and Rs + Z2; with G2 = 0 that is between Z0 and Rs + Z0."""
+    """Return loss (..., F) of a device between Z0 and Rs + Z2; with G2 = 0 that is between Z0 and Rs + Z0."""
     resistance = rs_ohm.real + two_port.impedance_ohm(g2, z0_ohm).real
     # |1+G2|^2 Z0/|Z2|^2 is |1-G2|^2/Z0
     return two_port.loss_db(through * (1 - g2)) + two_port.power_loss_db(resistance / z0_ohm)
 
 
 def correct_two_port(s: Complexes, g2: Complexes) -> Complexes:
-    """S (F, 2, 2) of a device that was swept from either end into the same port 2."""
+    """Return S (F, 2, 2) of a device that was swept from either end into the same port 2."""
     s11, s12, s21, s22 = s[:, 0, 0], s[:, 0, 1], s[:, 1, 0], s[:, 1, 1]
     found = [s11, s12, s21, s22]
     for _ in range(_ROUNDS):

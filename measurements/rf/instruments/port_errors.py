@@ -16,7 +16,7 @@ from measurements.rf.instruments.error_budget import Array, ErrorTerm, Values
 
 
 def list_reflection_terms(analyser: Analyser, gammas: Values) -> list[ErrorTerm]:
-    """Terms of reflections at port 1 that one calibration serves; each sweep drifts for itself.
+    """Return terms of reflections at port 1 that one calibration serves; each sweep drifts for itself.
 
     gammas: name of a reading -> (F,).
     """
@@ -32,7 +32,8 @@ def list_reflection_terms(analyser: Analyser, gammas: Values) -> list[ErrorTerm]
 
 
 def list_repeat_terms(analyser: Analyser, readings: Values) -> list[ErrorTerm]:
-    """What each reading of one sweep has for itself: drift since the calibration, connection and noise.
+    """Return what each reading of one sweep has for itself: drift since the calibration, connection and
+    noise.
 
     Drift lies anywhere within its size in both components, a connection in a disc, noise is an rms.
     """
@@ -54,7 +55,7 @@ def list_forward_terms(
     *,
     is_normalised: bool = False,
 ) -> list[ErrorTerm]:
-    """Terms of S11 (reading "s11") and S21 ("s21") with port 1 driven, (F,) each.
+    """Return terms of S11 (reading "s11") and S21 ("s21") with port 1 driven, (F,) each.
 
     s22: as measured, or as large as it may be. is_normalised: S21 was divided by a through's, which takes
     out the transmission tracking and brings in the drift and noise of one more sweep.
@@ -78,7 +79,7 @@ def list_forward_terms(
 def list_two_port_terms(
     analyser: Analyser, port2_match: float, s: Values, *, is_turned: bool = False
 ) -> list[ErrorTerm]:
-    """Terms of all four S-parameters, readings "s11", "s12", "s21", "s22", (F,) each.
+    """Return terms of all four S-parameters, readings "s11", "s12", "s21", "s22", (F,) each.
 
     With two paths port 1 is the far port of the reverse sweep, and each direction has residuals of its own.
     is_turned: one port drove both sweeps, so one set of residuals moves both together.
@@ -100,7 +101,7 @@ def list_two_port_terms(
 
 
 def keep_readings(terms: Sequence[ErrorTerm], names: Collection[str]) -> list[ErrorTerm]:
-    """The terms as far as they move these readings; those that move none of them are left out."""
+    """Return the terms as far as they move these readings; those that move none of them are left out."""
     kept = []
     for term in terms:
         moves = {name: move for name, move in term.moves.items() if name in names}
@@ -112,7 +113,9 @@ def keep_readings(terms: Sequence[ErrorTerm], names: Collection[str]) -> list[Er
 def share_port1_terms(
     analyser: Analyser, terms: Sequence[ErrorTerm], name: str, gamma: Array
 ) -> list[ErrorTerm]:
-    """The terms of a two-port sweep with one more reflection (F,) under the same calibration of port 1."""
+    """Return the terms of a two-port sweep with one more reflection (F,) under the same calibration of port
+    1.
+    """
     size = analyser.reflection_residual
     shared = {
         "directivity": np.full(gamma.shape, size + 0j),
@@ -129,7 +132,7 @@ def share_port1_terms(
 
 
 def average_both_ways(terms: Sequence[ErrorTerm]) -> list[ErrorTerm]:
-    """Terms of the mean of what was read from either end: two sets of half the size, independent."""
+    """Return terms of the mean of what was read from either end: two sets of half the size, independent."""
     halves = [
         ErrorTerm(term.source, term.shape, {name: move / 2 for name, move in term.moves.items()})
         for term in terms

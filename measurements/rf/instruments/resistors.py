@@ -19,14 +19,16 @@ STRAY_H = 10e-9
 
 
 def get_tolerance(analyser: Analyser, given_ohm: float | None, nominal_ohm: float) -> float:
-    """Relative tolerance of a resistor: as described, or by whether somebody measured it."""
+    """Return relative tolerance of a resistor: as described, or by whether somebody measured it."""
     if analyser.resistor_percent is not None:
         return analyser.resistor_percent / 100.0
     return PRINTED if given_ohm is None or given_ohm == nominal_ohm else METERED
 
 
 def compute_stray_changes_ohm(freq_hz: Floats, ohm: float) -> tuple[Complexes, Complexes]:
-    """(F,) each: how far the largest stray capacitance, and inductance, moves a resistor's impedance."""
+    """Return (F,) each: how far the largest stray capacitance, and inductance, moves a resistor's
+    impedance.
+    """
     omega = 2.0 * np.pi * freq_hz
     across = ohm / (1.0 + 1j * omega * ohm * STRAY_F) - ohm
     return np.asarray(across, complex), np.asarray(1j * omega * STRAY_H, complex)

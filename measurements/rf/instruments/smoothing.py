@@ -39,7 +39,7 @@ class Smoother:
             self._quartic = _weights(freq_hz, self._neighbours, 4)
 
     def __call__(self, trace: Complexes) -> Complexes:
-        """(F,) complex with its noise reduced where that is safe; the same values elsewhere."""
+        """Return (F,) complex with its noise reduced where that is safe; the same values elsewhere."""
         if not self.usable or not np.isfinite(trace).all():
             return trace
         fit, noise = self._fit(trace, self._quadratic)
@@ -51,7 +51,8 @@ class Smoother:
         return kept
 
     def _fit(self, trace: Complexes, weights: Floats) -> tuple[Complexes, float]:
-        """The fitted trace and the standard deviation of the white noise that explains what is left over.
+        """Return the fitted trace and the standard deviation of the white noise that explains what is left
+        over.
 
         A fit leaves (1 - its own weight) of a point's variance; the median magnitude of a complex Gaussian
         of unit variance is sqrt(ln 2). The median ignores a few sharp features.
@@ -65,7 +66,7 @@ class Smoother:
 def _weights(
     freq_hz: Floats, neighbours: np.ndarray[tuple[int, ...], np.dtype[np.intp]], degree: int
 ) -> Floats:
-    """(F, 9): the weights with which the neighbours make the fitted value of each point."""
+    """Return (F, 9): the weights with which the neighbours make the fitted value of each point."""
     near_hz = freq_hz[neighbours]
     width_hz = near_hz[:, -1:] - near_hz[:, :1]
     x = (2 * near_hz - near_hz[:, :1] - near_hz[:, -1:]) / width_hz

@@ -27,7 +27,7 @@ _WINDOW = 15
 
 
 def flag_sweep_faults(sweep: Sweep, role: str, analyser: Analyser = UNDESCRIBED) -> tuple[Flag, ...]:
-    """Every flag that one sweep earns by itself.
+    """Return every flag that one sweep earns by itself.
 
     Jig and far-side sweeps serve a narrow purpose: that they lack columns is nothing to report.
     """
@@ -40,7 +40,8 @@ def flag_sweep_faults(sweep: Sweep, role: str, analyser: Analyser = UNDESCRIBED)
 
 
 def flag_not_passive(sweep: Sweep, role: str, analyser: Analyser = UNDESCRIBED) -> tuple[Flag, ...]:
-    """|S1j|^2 + |S2j|^2 + ... > 1 beyond the analyser's assumed errors, for any port j that was driven.
+    """Return |S1j|^2 + |S2j|^2 + ... > 1 beyond the analyser's assumed errors, for any port j that was
+    driven.
 
     With equal references this is the power that leaves over the power that enters; unmeasured
     columns count as nothing, so that what was measured decides alone.
@@ -57,7 +58,7 @@ def flag_not_passive(sweep: Sweep, role: str, analyser: Analyser = UNDESCRIBED) 
 
 
 def _bound_power(sweep: Sweep, errors: AssumedErrors) -> Floats:
-    """(F, P) by which the power leaving an honest sweep may exceed 1, for each driven port.
+    """Return (F, P) by which the power leaving an honest sweep may exceed 1, for each driven port.
 
     An error d of a size |S| changes its square by 2 |S| d + d^2. Port 2's match reflects power that left.
     """
@@ -80,7 +81,7 @@ def _bound_power(sweep: Sweep, errors: AssumedErrors) -> Floats:
 
 
 def flag_not_reciprocal(sweep: Sweep, role: str) -> tuple[Flag, ...]:
-    """S12 and S21 of a full two-port that differ by more than two calibrations would."""
+    """Return S12 and S21 of a full two-port that differ by more than two calibrations would."""
     if sweep.ports != 2 or not sweep.measured.all() or sweep.magnitude_only:
         return ()
     forward, back = sweep.s[:, 1, 0], sweep.s[:, 0, 1]
@@ -100,13 +101,13 @@ def flag_not_reciprocal(sweep: Sweep, role: str) -> tuple[Flag, ...]:
 
 
 def flag_unmeasured(sweep: Sweep, role: str) -> tuple[Flag, ...]:
-    """The columns of a sweep that carry no measurement."""
+    """Return the columns of a sweep that carry no measurement."""
     names = [f"S{i + 1}{j + 1}" for i, j in np.argwhere(~sweep.measured)]
     return (build_flag("unmeasured_columns", role=role, columns=" and ".join(names)),) if names else ()
 
 
 def _find_excess(excess: Floats, mean_limit: float, point_limit: float) -> int | None:
-    """Index of the largest excess, if its running mean or a single point is beyond its limit."""
+    """Return index of the largest excess, if its running mean or a single point is beyond its limit."""
     width = min(max(_WINDOW, excess.size // 10), excess.size)
     total = np.concatenate([[0.0], np.cumsum(excess)])
     running = (total[width:] - total[:-width]) / width
@@ -154,7 +155,7 @@ _CHOKE_REFLECTS = 0.5  # a series impedance with 10 dB has |S11| = 0.68; half le
 def flag_common_mode_wiring(
     freq_hz: Floats, through: Complexes, test: Sweep, floor_db: Floats | None
 ) -> tuple[Flag, ...]:
-    """Flags of a common-mode sweep: `through` (G,) relative to a direct connection.
+    """Return flags of a common-mode sweep: `through` (G,) relative to a direct connection.
 
     floor_db: (G,) of the open jig, where one was swept.
     """
@@ -170,7 +171,7 @@ def flag_common_mode_wiring(
 
 
 def _looks_like_clips(freq_hz: Floats, through: Complexes, test: Sweep) -> bool:
-    """A lossless few picofarad over two octaves or more: two clips with nothing between them."""
+    """Return a lossless few picofarad over two octaves or more: two clips with nothing between them."""
     if test.magnitude_only or freq_hz[-1] < _WIDE * max(freq_hz[0], 1.0):
         return False
     admittance = divide_or_nan(through, 1 - through) / float(2 * test.z0_ohm[0])
@@ -183,7 +184,7 @@ def _looks_like_clips(freq_hz: Floats, through: Complexes, test: Sweep) -> bool:
 
 
 def _looks_like_a_transformer(freq_hz: Floats, read_db: Floats, test: Sweep) -> bool:
-    """A flat small loss over two octaves, with an S11 that a series impedance cannot have.
+    """Return a flat small loss over two octaves, with an S11 that a series impedance cannot have.
 
     A series impedance has S11 + S21 = 1; an ideal 4:1 transformer between equal ports has 0.2 or -1.4.
     """
@@ -199,12 +200,12 @@ def _looks_like_a_transformer(freq_hz: Floats, read_db: Floats, test: Sweep) -> 
 
 
 def compute_series_misfit(test: Sweep) -> float:
-    """Median of |S11 + S21 - 1|: 0 for a pure series impedance between equal references."""
+    """Return median of |S11 + S21 - 1|: 0 for a pure series impedance between equal references."""
     return float(np.median(np.abs(test.s[:, 0, 0] + test.s[:, 1, 0] - 1)))
 
 
 def flag_insertion_loss_wiring(loss_db: Floats, floor_db: float, test: Sweep | None) -> tuple[Flag, ...]:
-    """Flags of an insertion-loss curve: loss (F,) beyond what an ideal device reads by this method."""
+    """Return flags of an insertion-loss curve: loss (F,) beyond what an ideal device reads by this method."""
     known = loss_db[~np.isnan(loss_db)]
     if known.size == 0:
         return ()
@@ -219,25 +220,27 @@ def flag_insertion_loss_wiring(loss_db: Floats, floor_db: float, test: Sweep | N
 
 
 def _is_series_impedance(test: Sweep) -> bool:
-    """Whether what is not transmitted is reflected in phase, S11 + S21 = 1, as at no transformer."""
+    """Say whether what is not transmitted is reflected in phase, S11 + S21 = 1, as at no transformer."""
     two = test.ports >= 2 and bool(test.measured[0, 0]) and bool(test.measured[1, 0])
     return two and not test.magnitude_only and compute_series_misfit(test) < _SERIES_FIT
 
 
 def _reflects_otherwise(test: Sweep) -> bool:
-    """Whether S11 shows that this is no choke: one that blocks 10 dB reflects two thirds or more."""
+    """Say whether S11 shows that this is no choke: one that blocks 10 dB reflects two thirds or more."""
     if not test.measured[0, 0]:
         return False
     return float(np.median(np.abs(test.s[:, 0, 0]))) < _CHOKE_REFLECTS
 
 
 def flag_load_match_wiring(reflection: Floats) -> tuple[Flag, ...]:
-    """Flags of a load-match sweep: |S11| (F,)."""
+    """Return flags of a load-match sweep: |S11| (F,)."""
     return (build_flag("looks_unterminated"),) if (reflection > _REFLECTS_ALL).mean() >= _MOST else ()
 
 
 def flag_load_resistor(load_ohm: float, nominal_ohm: float) -> tuple[Flag, ...]:
-    """Flags of a load resistor as measured: 5 % off is a note, 20 % leaves the test out of evidence."""
+    """Return flags of a load resistor as measured: 5 % off is a note, 20 % leaves the test out of
+    evidence.
+    """
     off = abs(load_ohm / nominal_ohm - 1)
     if off <= 0.05:
         return ()
@@ -252,5 +255,5 @@ def flag_load_resistor(load_ohm: float, nominal_ohm: float) -> tuple[Flag, ...]:
 
 
 def compute_nominal_load_ohm(ratio: float) -> float:
-    """The load that belongs across the far side: ratio x 50 ohm (common practice)."""
+    """Return the load that belongs across the far side: ratio x 50 ohm (common practice)."""
     return ratio * NOMINAL_OHM

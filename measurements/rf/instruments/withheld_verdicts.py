@@ -18,7 +18,7 @@ EVIDENCE_ALONE = frozenset({"same_sweep"})
 def withhold_verdicts(
     bands: Iterable[Mapping[str, Any]], flags: Iterable[Mapping[str, Any]]
 ) -> list[dict[str, Any]]:
-    """The bands of a result with `decision` and `meets` as its flags leave them.
+    """Return the bands of a result with `decision` and `meets` as its flags leave them.
 
     A band without a decision of its own gets the one that its `meets` says.
     """
@@ -35,7 +35,7 @@ def withhold_verdicts(
 
 
 def withhold_span(summary: Mapping[str, Any], flags: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
-    """The summary without the span that meets, where a flag leaves the whole test out."""
+    """Return the summary without the span that meets, where a flag leaves the whole test out."""
     left_out = any(
         one["severity"] == "exclude" and one["band"] is None and one["code"] not in EVIDENCE_ALONE
         for one in flags

@@ -53,7 +53,7 @@ class BalanceFigures:
 
 
 def compute(request: Request) -> Computed:
-    """Figures of a balance test, under the names of the API.
+    """Return figures of a balance test, under the names of the API.
 
     Roles: `sweep` (.s3p), or `sweep_12`, `sweep_13` and for the loss `sweep_23`. Raises BenchnightError
     `balance.*`.
@@ -84,12 +84,12 @@ def compute(request: Request) -> Computed:
 
 
 def amplitude_imbalance_db(s21: Complexes, s31: Complexes) -> Floats:
-    """20 log10 |S21/S31|, (F,); NaN where either half is silent."""
+    """Return 20 log10 |S21/S31|, (F,); NaN where either half is silent."""
     return -two_port.loss_db(two_port.divide_or_nan(s21, s31))
 
 
 def phase_imbalance_deg(s21: Complexes, s31: Complexes) -> Floats:
-    """arg(S21/S31) - 180 degrees, wrapped to -180..180, (F,); 0 for equal and opposite halves.
+    """Return arg(S21/S31) - 180 degrees, wrapped to -180..180, (F,); 0 for equal and opposite halves.
 
     Taken as the angle of -S21/S31, so that nothing has to be wrapped.
     """
@@ -99,12 +99,14 @@ def phase_imbalance_deg(s21: Complexes, s31: Complexes) -> Floats:
 
 
 def cmrr_db(s21: Complexes, s31: Complexes) -> Floats:
-    """20 log10 |Sds/Scs|, (F,); NaN where the halves are exactly equal and opposite, or exactly alike."""
+    """Return 20 log10 |Sds/Scs|, (F,); NaN where the halves are exactly equal and opposite, or exactly
+    alike.
+    """
     return -two_port.loss_db(two_port.divide_or_nan((s21 - s31) / _ROOT_2, (s21 + s31) / _ROOT_2))
 
 
 def convert_to_differential(s: Complexes) -> Complexes:
-    """(F, 3, 3) to (F, 2, 2): port 1 and the differential port, references (Z0, 2 Z0).
+    """Return (F, 3, 3) to (F, 2, 2): port 1 and the differential port, references (Z0, 2 Z0).
 
     The common mode stays ended in Z0/2, as the two terminals were in the sweep.
     Source: R&S ZNB user manual 4.3.6.3.
@@ -116,7 +118,7 @@ def convert_to_differential(s: Complexes) -> Complexes:
 
 
 def compute_balun_loss(device: ThreePort, nominal_ohm: float) -> tuple[Floats | None, tuple[Flag, ...]]:
-    """(F,) loss between port 1 and `nominal_ohm` across the balanced terminals, and what was assumed.
+    """Return (F,) loss between port 1 and `nominal_ohm` across the balanced terminals, and what was assumed.
 
     None, with a flag that says why, where entries are missing that their reverse cannot replace.
     """
@@ -132,7 +134,7 @@ def compute_balun_loss(device: ThreePort, nominal_ohm: float) -> tuple[Floats | 
 
 
 def _column(device: ThreePort, i: int) -> Complexes:
-    """S(i+1)1 of the device: refused, with the sweep to blame, where it was not measured."""
+    """Return S(i+1)1 of the device: refused, with the sweep to blame, where it was not measured."""
     role = "sweep" if device.method == "three_port" else f"sweep_1{i + 1}"
     if not device.measured[i, 0]:
         raise BenchnightError(
@@ -187,7 +189,7 @@ def _or_unknown(on: BandGrid, values: Floats | None) -> Floats:
 
 
 def _decide_half(view: BandView, values: Floats, uncertainty: float | None, limit: float) -> Decision:
-    """The decision on one imbalance: not judged where a point of the band has none."""
+    """Return the decision on one imbalance: not judged where a point of the band has none."""
     size = np.abs(values[view.inside])
     if not size.size or np.isnan(size).any():
         return "not_judged"
@@ -204,7 +206,7 @@ class BalanceSpread:
 
 
 def propagate_balance(request: Request, device: ThreePort, main: Sweep) -> BalanceSpread:
-    """U (95 %): both halves are read by ports whose match, tracking and drift are their own.
+    """Return U (95 %): both halves are read by ports whose match, tracking and drift are their own.
 
     A terminal that is not measured reflects at most as a passive one can: sqrt(1 - |S|^2).
     """

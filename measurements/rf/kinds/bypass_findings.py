@@ -59,11 +59,13 @@ class ReflectionCurve:
     phase_known: bool = True
 
     def covers(self, band: Band) -> bool:
-        """Whether the sweep spans the band."""
+        """Say whether the sweep spans the band."""
         return bool(self.freq_hz[0] <= band.start_hz and self.freq_hz[-1] >= band.stop_hz)
 
     def resample(self, at_hz: Floats) -> ReflectionCurve:
-        """The curve at `at_hz` (G,), which must lie within its span; interpolated as complex numbers."""
+        """Return the curve at `at_hz` (G,), which must lie within its span; interpolated as complex
+        numbers.
+        """
         return ReflectionCurve(
             at_hz,
             interpolate(self.freq_hz, self.reflection, at_hz),
@@ -72,7 +74,7 @@ class ReflectionCurve:
         )
 
     def cut_around(self, band: Band, beside: float) -> ReflectionCurve:
-        """The part within the band and `beside` (a fraction) of its edges, as far as it was swept."""
+        """Return the part within the band and `beside` (a fraction) of its edges, as far as it was swept."""
         start = max(band.start_hz * (1 - beside), float(self.freq_hz[0]))
         stop = min(band.stop_hz * (1 + beside), float(self.freq_hz[-1]))
         inner = self.freq_hz[(self.freq_hz > start) & (self.freq_hz < stop)]
@@ -80,17 +82,17 @@ class ReflectionCurve:
 
     @property
     def swr_low(self) -> Floats:
-        """(F,) the least SWR that the error allows."""
+        """Return (F,) the least SWR that the error allows."""
         return _swr(np.abs(self.reflection) - self.error)
 
     @property
     def swr_high(self) -> Floats:
-        """(F,) the greatest SWR that the error allows; infinite where everything may be reflected."""
+        """Return (F,) the greatest SWR that the error allows; infinite where everything may be reflected."""
         return _swr(np.abs(self.reflection) + self.error)
 
     @property
     def swr(self) -> Floats:
-        """(F,) the SWR as measured."""
+        """Return (F,) the SWR as measured."""
         return _swr(np.abs(self.reflection))
 
 
@@ -198,7 +200,7 @@ def _judge_change(
 
 
 def _has_moved(now: ReflectionCurve, then: ReflectionCurve) -> bool:
-    """Whether the resonance moved, and so far that the old one would have shown it."""
+    """Say whether the resonance moved, and so far that the old one would have shown it."""
     hz_now, hz_then = _find_resonance_hz(now), _find_resonance_hz(then)
     if hz_now is None or hz_then is None or abs(hz_now / hz_then - 1) <= SHIFT:
         return False
@@ -211,7 +213,7 @@ def _has_moved(now: ReflectionCurve, then: ReflectionCurve) -> bool:
 
 
 def _has_worse_least(now: ReflectionCurve, then: ReflectionCurve) -> bool:
-    """Whether a least SWR that was good rose beyond the allowance and the errors of both.
+    """Say whether a least SWR that was good rose beyond the allowance and the errors of both.
 
     A line-fed antenna with a high SWR moves with whatever hangs at the jumper: its least SWR tells nothing.
     """
@@ -236,7 +238,7 @@ def _describe_change(
 
 
 def _is_beyond_doubt(on: ReflectionCurve, off: ReflectionCurve, through: ReflectionCurve, band: Band) -> bool:
-    """Rule out a resonance that moved out of the band, and a line that the choke parted.
+    """Return rule out a resonance that moved out of the band, and a line that the choke parted.
 
     Neither is a fault of the device. Without phase the second cannot be ruled out.
     """
@@ -255,7 +257,8 @@ def _is_better(on: ReflectionCurve, off: ReflectionCurve) -> bool:
 
 
 def _is_alike(on: ReflectionCurve, off: ReflectionCurve) -> bool:
-    """Whether no point of the band shows a difference that a device within the house limit would not make.
+    """Say whether no point of the band shows a difference that a device within the house limit would not
+    make.
 
     Without phase, two curves of high SWR may be an open device and a broken antenna: not alike.
     """

@@ -36,7 +36,9 @@ class ChokeFigures:
 
 
 def compute_choke_figures(freq_hz: Floats, z_ohm: Complexes, size_ohm: Floats) -> ChokeFigures:
-    """Every figure of Zcm: each as its own function below has it. z_ohm: (..., F); size_ohm: |z_ohm|."""
+    """Return every figure of Zcm: each as its own function below has it. z_ohm: (..., F); size_ohm:
+    |z_ohm|.
+    """
     x = np.ascontiguousarray(z_ohm.imag)
     sign = _sign_of_reactance(x, size_ohm)
     resonance_hz = _self_resonance_hz(freq_hz, x, sign)
@@ -47,14 +49,14 @@ def compute_choke_figures(freq_hz: Floats, z_ohm: Complexes, size_ohm: Floats) -
 
 
 def find_widest_span(freq_hz: Floats, through: Complexes, benchmark_db: float) -> tuple[float, float] | None:
-    """`widest_spans` of one sweep (F,), or None where there is none."""
+    """Return `widest_spans` of one sweep (F,), or None where there is none."""
     one = through[None, :]
     start, stop = find_widest_spans(freq_hz, one, np.abs(one), benchmark_db)[0].tolist()
     return None if start != start else (start, stop)
 
 
 def find_widest_spans(freq_hz: Floats, through: Complexes, size: Floats, benchmark_db: float) -> Floats:
-    """The widest unbroken spans (N, 2) in Hz with |through| <= -benchmark_db; NaN where there is none.
+    """Return the widest unbroken spans (N, 2) in Hz with |through| <= -benchmark_db; NaN where there is none.
 
     Ends between two points are where the complex chord between them crosses the limit, exactly; of two
     spans of one width the lower counts. freq_hz: (F,). through: (N, F); size: |through|.
@@ -81,7 +83,7 @@ def find_widest_spans(freq_hz: Floats, through: Complexes, size: Floats, benchma
 def _crossing(
     freq_hz: Floats, through: Complexes, row: _Indices, inner: _Indices, outer: _Indices, limit: float
 ) -> Floats:
-    """Frequencies between points within the limit and their neighbours outside it."""
+    """Return frequencies between points within the limit and their neighbours outside it."""
     a, b = through[row, inner], through[row, outer]
     known = np.isfinite(b)
     step = np.where(known, b - a, 1.0)
@@ -93,7 +95,8 @@ def _crossing(
 
 
 def self_resonance_hz(freq_hz: Floats, z_ohm: Complexes) -> Floats:
-    """Where X passes through zero from + to -, interpolated: the lowest one that noise does not explain.
+    """Return where X passes through zero from + to -, interpolated: the lowest one that noise does not
+    explain.
 
     A crossing counts by the share of inductive points half an octave below and of capacitive ones half
     an octave above it; among the crossings of one noisy passage the best-supported is taken.
@@ -126,14 +129,14 @@ def _self_resonance_hz(freq_hz: Floats, x: Floats, sign: _Signs) -> Floats:
 
 
 def _sign_of_reactance(x: Floats, size_ohm: Floats) -> _Signs:
-    """+1 inductive, -1 capacitive, 0 where neither (rounding) or undefined. size_ohm: |Zcm|."""
+    """Return +1 inductive, -1 capacitive, 0 where neither (rounding) or undefined. size_ohm: |Zcm|."""
     least = _ROUNDING * size_ohm
     sign: _Signs = (x > least).view(np.int8) - (x < -least).view(np.int8)  # False where NaN
     return sign
 
 
 def _support(freq_hz: Floats, sign: _Signs, row: _Indices, at: _Indices) -> Floats:
-    """For some intervals between two points: mean sign below it minus mean sign above it, halved.
+    """Return for some intervals between two points: mean sign below it minus mean sign above it, halved.
 
     sign: (N, F). row, at: of the lower point of each interval.
     """
@@ -150,7 +153,7 @@ def _support(freq_hz: Floats, sign: _Signs, row: _Indices, at: _Indices) -> Floa
 
 
 def find_peak_impedance(freq_hz: Floats, z_ohm: Complexes) -> tuple[Floats, Floats]:
-    """Largest |Zcm| and its frequency; NaN where no point is defined."""
+    """Return largest |Zcm| and its frequency; NaN where no point is defined."""
     return _peak(freq_hz, np.abs(z_ohm))
 
 
@@ -161,7 +164,7 @@ def _peak(freq_hz: Floats, size_ohm: Floats) -> tuple[Floats, Floats]:
 
 
 def stray_capacitance_f(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats) -> Floats:
-    """Capacitance in parallel with the winding that fits the capacitive points above resonance.
+    """Return capacitance in parallel with the winding that fits the capacitive points above resonance.
 
     Least squares of Im(1/Z) = w C - G/w, where G/w stands for what is left of the winding itself. Where the
     sweep ends less than half as high again as the resonance wr, G is taken from it: G = wr^2 C.
@@ -200,13 +203,13 @@ def _stray_capacitance_f(freq_hz: Floats, z_ohm: Complexes, sign: _Signs, resona
 
 
 def _quotient(top: Floats, bottom: Floats) -> Floats:
-    """top / bottom, NaN where the bottom is not positive (too few points for the fit)."""
+    """Return top / bottom, NaN where the bottom is not positive (too few points for the fit)."""
     quotient: Floats = np.divide(top, bottom, out=np.full(np.shape(top), np.nan), where=bottom > 0)
     return quotient
 
 
 def inductance_h(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_f: Floats) -> Floats:
-    """Low-frequency inductance: the median of X/w over the lowest third of an octave.
+    """Return low-frequency inductance: the median of X/w over the lowest third of an octave.
 
     Points count where X > 0 and f is at most half the resonance; the stray capacitance, where known, is
     taken out first. At least three points are taken if there are as many. NaN with fewer than two.
@@ -235,19 +238,19 @@ def _inductance_h(
 
 
 def find_inductive_points(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats, stray_f: Floats) -> Bools:
-    """Which points (..., F) `inductance_h` takes its median of."""
+    """Return which points (..., F) `inductance_h` takes its median of."""
     sign = _sign_of_reactance(z_ohm.imag, np.abs(z_ohm))
     x = _without_stray(freq_hz, z_ohm, stray_f).imag
     return _inductive(freq_hz, sign, _ceiling_hz(resonance_hz), x)
 
 
 def _ceiling_hz(resonance_hz: Floats) -> Floats:
-    """Up to where a point tells the inductance."""
+    """Return up to where a point tells the inductance."""
     return np.where(np.isnan(resonance_hz), np.inf, resonance_hz) / _ROOM
 
 
 def _inductive(freq_hz: Floats, sign: _Signs, ceiling_hz: Floats, x: Floats) -> Bools:
-    """x: the reactance without the stray capacitance."""
+    """Return x: the reactance without the stray capacitance."""
     below = (freq_hz > 0) & (freq_hz <= np.expand_dims(ceiling_hz, -1))
     inductive = (x > 0) & (sign > 0) & below
     clear = inductive & (x >= _SMALLEST_OHM)
@@ -266,6 +269,6 @@ def _lowest(freq_hz: Floats, usable: Bools) -> Bools:
 
 
 def _take(values: Floats, at: _Indices) -> Floats:
-    """values[..., at] row by row."""
+    """Return values[..., at] row by row."""
     taken: Floats = np.take_along_axis(values, np.expand_dims(np.asarray(at), -1), axis=-1)[..., 0]
     return taken

@@ -96,14 +96,16 @@ class ChokeCurves:
 
     @cached_property
     def near_floor(self) -> Bools | None:
-        """(N, G) where a reading is within 10 dB of the open jig and the jig was not taken out."""
+        """Return (N, G) where a reading is within 10 dB of the open jig and the jig was not taken out."""
         if self.floor_db is None or self.compensated is not None:
             return None
         return np.asarray(self.normalised_db > self.floor_db - jig.FLOOR_MARGIN_DB)
 
     @cached_property
     def certain_db(self) -> tuple[Floats, Floats]:
-        """The least and the greatest rejection that is certain: the reading itself away from the floor."""
+        """Return the least and the greatest rejection that is certain: the reading itself away from the
+        floor.
+        """
         near = self.near_floor
         if near is None or self.floor_db is None or not near.any():
             return self.judged_db, self.judged_db
@@ -165,7 +167,9 @@ def compute_choke_results(
 
 
 def _stack_values(curves: ChokeCurves) -> Floats:
-    """Stack (Q, N, G) certain rejection, resistance, |Zcm|; and raw rejection if it is another curve."""
+    """Return stack (Q, N, G) certain rejection, resistance, |Zcm|; and raw rejection if it is another
+    curve.
+    """
     count = 3 + _has_own_raw(curves)
     values = np.empty((count, *curves.raw.shape))
     values[0] = curves.certain_db[0]
@@ -177,7 +181,7 @@ def _stack_values(curves: ChokeCurves) -> Floats:
 
 
 def _stack_least(values: Floats, spread: ChokeUncertainty) -> Floats:
-    """(3, N, G) what judged rejection, resistance and |Zcm| are at least, by their uncertainty."""
+    """Return (3, N, G) what judged rejection, resistance and |Zcm| are at least, by their uncertainty."""
     least = np.empty((3, *values.shape[1:]))
     with np.errstate(invalid="ignore"):
         np.subtract(values[0], spread.rejection_db, out=least[0])
@@ -189,7 +193,8 @@ def _stack_least(values: Floats, spread: ChokeUncertainty) -> Floats:
 
 
 def _find_uncertainty(worst: Floats, lowest: Floats) -> Floats:
-    """U (3, N) of the worst figures of a band; NaN where it is not known. lowest: of what they are at least.
+    """Return U (3, N) of the worst figures of a band; NaN where it is not known. lowest: of what they are
+    at least.
 
     Another point that is better, but less certain, may truly be the worst one: U reaches to the least value
     that any point of the band allows.
@@ -200,7 +205,9 @@ def _find_uncertainty(worst: Floats, lowest: Floats) -> Floats:
 
 
 def _decide_rows(worst: Floats, least: Floats, uncertainty: Floats, benchmark_db: float) -> list[Decision]:
-    """The decision on each row's rejection. worst, uncertainty: (N,); least: (N,) that the band allows."""
+    """Return the decision on each row's rejection. worst, uncertainty: (N,); least: (N,) that the band
+    allows.
+    """
     choice = np.full(worst.shape, 2)
     choice[least >= benchmark_db] = 0
     choice[worst + uncertainty <= benchmark_db] = 1
@@ -253,7 +260,7 @@ def _describe_band(
 
 
 def _has_own_raw(curves: ChokeCurves) -> bool:
-    """Whether the raw rejection is another curve than the one that is judged."""
+    """Say whether the raw rejection is another curve than the one that is judged."""
     return curves.label != "raw" or bool(curves.near_floor is not None and curves.near_floor.any())
 
 

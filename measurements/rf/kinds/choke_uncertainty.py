@@ -68,7 +68,7 @@ class ChokeBench:
 def propagate_choke(
     freq_hz: Floats, through: Complexes, z_ohm: Complexes | None, bench: ChokeBench
 ) -> ChokeUncertainty:
-    """U of every figure.
+    """Return U of every figure.
 
     through: (..., G) relative to a direct connection, before open and short were taken out; z_ohm: what is
     left, None without phase.
@@ -101,12 +101,12 @@ def propagate_choke(
 
 
 def _find_floor(bench: ChokeBench) -> float:
-    """What may hide in the noise where a file says that nothing came through."""
+    """Return what may hide in the noise where a file says that nothing came through."""
     return float(COVERAGE_FACTOR * _RMS * bench.analyser.noise) + 1e-15
 
 
 def _repeat_squares(bench: ChokeBench, sweeps: int) -> float:
-    """Variance of drift and connection of so many sweeps, relative."""
+    """Return variance of drift and connection of so many sweeps, relative."""
     return sweeps * float((_BOX * bench.analyser.drift) ** 2 + (_DISC * CONNECTION) ** 2)
 
 
@@ -124,7 +124,7 @@ def _relative_by_transmission(through: Complexes, size: Floats, bench: ChokeBenc
 def _add_compensation(
     freq_hz: Floats, through: Complexes, z_ohm: Complexes, of_z: Floats, bench: ChokeBench
 ) -> Floats:
-    """The relative error of Z after an admittance beside it was taken out.
+    """Return the relative error of Z after an admittance beside it was taken out.
 
     dZ/Z of what was measured grows by |Z/Zm|, and the jig's stray does not come back the same.
     """
@@ -134,7 +134,9 @@ def _add_compensation(
 
 
 def _relative_by_two_port(through: Complexes, of_t: Floats, bench: ChokeBench) -> Floats:
-    """The error of T, and those of S11 and S22 (directivity, tracking, source match, far port, repeats)."""
+    """Return the error of T, and those of S11 and S22 (directivity, tracking, source match, far port,
+    repeats).
+    """
     residual, analyser = bench.analyser.reflection_residual, bench.analyser
     reflected = np.abs(1 - through)
     one_side = _DISC**2 * residual**2 * (1 + reflected**2 + reflected**4)

@@ -32,7 +32,7 @@ from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 
 
 def compute(request: Request) -> Computed:
-    """Figures of a common-mode test, per band and in the summary.
+    """Return figures of a common-mode test, per band and in the summary.
 
     Roles: `sweep`; `jig_through`, `jig_open`, `jig_short`. Raises BenchnightError `common_mode.*`, `jig.*`.
     """
@@ -87,7 +87,7 @@ def describe_bench(
     choke: ChokeCurves,
     gear: dict[str, Sweep],
 ) -> ChokeBench:
-    """What the test was swept with, as its uncertainty needs it."""
+    """Return what the test was swept with, as its uncertainty needs it."""
     analyser, through = request.analyser, gear.get("jig_through")
     corrected = through is not None and find_port2_reflection(through, test, analyser) is not None
     return ChokeBench(
@@ -107,7 +107,7 @@ def measure_choke(
     gear: dict[str, Sweep],
     analyser: Analyser = UNDESCRIBED,
 ) -> tuple[ChokeCurves, tuple[Flag, ...]]:
-    """The test (on the grid) with what the jig's sweeps allow.
+    """Return the test (on the grid) with what the jig's sweeps allow.
 
     On one path the match of port 2 is taken out where the jig's through gave it.
     """
@@ -159,7 +159,7 @@ def _as_one_row(
 
 
 def _s21(test: Sweep, around_ohm: float) -> Complexes:
-    """S21 relative to a direct connection of the same ports (1 with equal references)."""
+    """Return S21 relative to a direct connection of the same ports (1 with equal references)."""
     direct = 2.0 * np.sqrt(test.z0_ohm[0] * test.z0_ohm[1]) / around_ohm
     ratio: Complexes = test.column(1, 0) / direct
     return ratio

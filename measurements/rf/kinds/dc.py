@@ -56,7 +56,7 @@ class DcReading:
 
     @property
     def pair(self) -> tuple[str, str]:
-        """The two terminals in the order of `TERMINALS`: a resistance has no direction."""
+        """Return the two terminals in the order of `TERMINALS`: a resistance has no direction."""
         first, second = sorted((self.start, self.end), key=TERMINALS.index)
         return first, second
 
@@ -170,7 +170,7 @@ def _list_missing(given: DcGiven) -> list[tuple[str, str]]:
 def _conclude(
     rows: Sequence[Mapping[str, Any]], given: DcGiven, missing: Sequence[tuple[str, str]]
 ) -> bool | None:
-    """A reading that is wrong is wrong; all is good only where nothing needed is missing."""
+    """Return a reading that is wrong is wrong; all is good only where nothing needed is missing."""
     if any(row["holds"] is False for row in rows):
         return False
     return None if given.dc_type is None or missing else True

@@ -73,7 +73,7 @@ def compute(request: Request) -> Computed:
 
 
 def _select_asked_bands(request: Request) -> tuple[Band, ...]:
-    """The bands that the antenna is for; all of the plan where nobody said.
+    """Return the bands that the antenna is for; all of the plan where nobody said.
 
     Raises BenchnightError `in_situ.antenna_bands` for a band that is not in the plan.
     """
@@ -96,7 +96,7 @@ def _list_roles(request: Request) -> list[str]:
 
 
 def _build_curve(request: Request, role: str) -> ReflectionCurve:
-    """A sweep as a curve; the jumper's is referred to ratio x Z0, where the antenna is meant to be."""
+    """Return a sweep as a curve; the jumper's is referred to ratio x Z0, where the antenna is meant to be."""
     sweep = request.sweep(role)
     by_jumper = role in (BYPASSED, COMMISSIONING[BYPASSED])
     s11 = sweep.column(0, 0, field=role)
@@ -139,7 +139,9 @@ def _summarise(metrics: list[dict[str, Any]], on: BandGrid) -> dict[str, Any]:
 
 
 def _swr_on(request: Request, on: BandGrid, role: str) -> Floats:
-    """SWR (G,) of a sweep at the impedance of its side: the jumper's at ratio x Z0, as it is compared."""
+    """Return SWR (G,) of a sweep at the impedance of its side: the jumper's at ratio x Z0, as it is
+    compared.
+    """
     curve = _build_curve(request, role).resample(on.freq_hz)
     size = np.abs(curve.reflection)
     swr: Floats = np.where(np.isnan(size), np.nan, compute_swr(size))

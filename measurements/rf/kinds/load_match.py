@@ -37,7 +37,9 @@ from measurements.rf.sweeps.sweep import Complexes, Floats
 
 
 def compute(request: Request) -> Computed:
-    """SWR, return loss and input impedance from S11 of `sweep`; without phase there is no impedance."""
+    """Return SWR, return loss and input impedance from S11 of `sweep`; without phase there is no
+    impedance.
+    """
     sweep = request.sweep()
     load, load_flags = summarise_load(request)
     on = build_band_grid(sweep.freq_hz, request.bands)
@@ -60,7 +62,7 @@ def compute(request: Request) -> Computed:
 
 
 def compute_swr(reflection: Floats) -> Floats:
-    """(1+|S11|)/(1-|S11|), (F,); +inf where everything is reflected (|S11| >= 1).
+    """Return (1+|S11|)/(1-|S11|), (F,); +inf where everything is reflected (|S11| >= 1).
 
     Source: the definition; tested against a published table of return loss and SWR.
     """
@@ -70,7 +72,8 @@ def compute_swr(reflection: Floats) -> Floats:
 
 
 def propagate_match(request: Request, freq_hz: Floats, s11: Complexes) -> tuple[Floats, Floats]:
-    """U (95 %) of the SWR and of |S11|, (F,): port 1, and the load resistor as the device passes it on.
+    """Return U (95 %) of the SWR and of |S11|, (F,): port 1, and the load resistor as the device passes it
+    on.
 
     A load off by g against the nominal one moves S11 by at most g (1 - |S11|^2), in a direction that only the
     device knows (closed form of a lossless match). The SWR's U is that of its larger side, infinite where
@@ -100,7 +103,7 @@ def propagate_match(request: Request, freq_hz: Floats, s11: Complexes) -> tuple[
 
 
 def decide_swr(view: BandView, swr: Floats, spread: Floats, limit: float) -> Decision:
-    """The decision on the worst SWR of what a sweep covers of a band.
+    """Return the decision on the worst SWR of what a sweep covers of a band.
 
     An endless SWR falls short: the uncertainty of an |S11| near 1 does not reach down to any usual limit.
     """
@@ -114,7 +117,7 @@ def decide_swr(view: BandView, swr: Floats, spread: Floats, limit: float) -> Dec
 
 
 def flag_excess(on: BandGrid, s11: Complexes, reflected: Floats) -> tuple[Flag, ...]:
-    """Flags where more is reflected than arrives, beyond the uncertainty of |S11| (`reflected`)."""
+    """Return flags where more is reflected than arrives, beyond the uncertainty of |S11| (`reflected`)."""
     room = 1 - np.abs(s11)
     below = find_below_zero(room, reflected)
     check = "the calibration at the clips, and that the file is of this device"

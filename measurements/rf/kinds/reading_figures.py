@@ -27,7 +27,7 @@ _MEANING: dict[str, tuple[str, Worst]] = {
 
 
 def compute(request: Request, readings: Readings) -> Computed:
-    """Figures per band from readings alone.
+    """Return figures per band from readings alone.
 
     Raises BenchnightError `readings.kind` for a kind that needs more than one value per frequency,
     `readings.swr` for an SWR below 1.
@@ -67,7 +67,7 @@ def _grid(freq_hz: Floats, bands: Sequence[Band]) -> BandGrid:
 
 
 def _view(freq_hz: Floats, band: Band) -> BandView:
-    """A band is at best partly covered: by the readings in it, and by nothing between them."""
+    """Return a band is at best partly covered: by the readings in it, and by nothing between them."""
     first = int(np.searchsorted(freq_hz, band.start_hz))
     after = int(np.searchsorted(freq_hz, band.stop_hz, "right"))
     if first == after:

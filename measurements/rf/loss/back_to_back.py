@@ -55,12 +55,13 @@ class EndReflections(NamedTuple):
 
 
 def compute_ends(s11: Complexes, s21: Complexes) -> EndReflections:
-    """One device's ends from the pair's S11 (mean of S11 and S22 if both were measured) and S21."""
+    """Return one device's ends from the pair's S11 (mean of S11 and S22 if both were measured) and S21."""
     return EndReflections(s11 + s21, s11 - s21)
 
 
 def is_crossed(freq_hz: Floats, s21: Complexes) -> bool:
-    """True where the joint turns the polarity over (its two wires crossed): S21 of the pair starts near -1.
+    """Return True where the joint turns the polarity over (its two wires crossed): S21 of the pair starts
+    near -1.
 
     Judged over the lower half (in octaves) of the sweep, where a device's delay is small. Crossed wires
     exchange open and short; S21 of the pair is then to be taken negative before `ends`.
@@ -71,12 +72,14 @@ def is_crossed(freq_hz: Floats, s21: Complexes) -> bool:
 
 
 def estimate_load_alike(s11: Complexes, s21: Complexes) -> Complexes:
-    """One device's reflection in its nominal load if both its ends are alike: S11/(1+S21) of the pair."""
+    """Return one device's reflection in its nominal load if both its ends are alike: S11/(1+S21) of the
+    pair.
+    """
     return two_port.divide_or_nan(s11, 1 + s21)
 
 
 def estimate_load_series_first(far_open: Complexes, far_short: Complexes) -> Complexes:
-    """The same if all series impedance is at the near end and all shunt admittance at the far end.
+    """Return the same if all series impedance is at the near end and all shunt admittance at the far end.
 
     D = 1 after the ratio: with zo, zs in units of Z0, z = (zo + zs (zo-zs))/(1 + zo - zs), written
     in reflections and cleared of fractions so that zo may be infinite and zs zero.
@@ -88,7 +91,7 @@ def estimate_load_series_first(far_open: Complexes, far_short: Complexes) -> Com
 
 
 def estimate_load_shunt_first(far_open: Complexes, far_short: Complexes) -> Complexes:
-    """The same if all shunt admittance is at the near end: the dual of `load_if_series_first`."""
+    """Return the same if all shunt admittance is at the near end: the dual of `load_if_series_first`."""
     return -estimate_load_series_first(-far_short, -far_open)
 
 
@@ -123,17 +126,17 @@ class MirroredDevice:
 
     @property
     def uncertainty_db(self) -> Floats:
-        """U (95 %) of the loss."""
+        """Return U (95 %) of the loss."""
         return combine(self.changes, self.terms)
 
     @property
     def heat_uncertainty_db(self) -> Floats:
-        """U (95 %) of the part that becomes heat."""
+        """Return U (95 %) of the part that becomes heat."""
         return combine(self.heat_changes, self.terms)
 
 
 def compute_loss(request: Request) -> LossCurve:
-    """Loss of one device of a like pair; the mean of both where they differ a little.
+    """Return loss of one device of a like pair; the mean of both where they differ a little.
 
     Needs S21 of `sweep`; S11 of it for the mirror; `far_load` (S11) is optional.
     """
@@ -164,7 +167,7 @@ def compute_loss(request: Request) -> LossCurve:
 
 
 def can_mirror(pair: Sweep) -> bool:
-    """Whether S11 of the pair was measured, with phase."""
+    """Say whether S11 of the pair was measured, with phase."""
     return bool(pair.measured[0, 0]) and not pair.magnitude_only
 
 
@@ -176,12 +179,12 @@ def say_why_no_reflection(sweep: Sweep) -> str:
 
 
 def flag_crossed_joint(found: MirroredDevice, role: str) -> tuple[Flag, ...]:
-    """A note where the joint turns the polarity over."""
+    """Return a note where the joint turns the polarity over."""
     return (build_flag("crossed_joint", role=role),) if found.crossed else ()
 
 
 def propagate_pair_sum(request: Request, pair: Sweep) -> Floats:
-    """U (95 %) of the loss of both devices together, read off S21 of the pair alone.
+    """Return U (95 %) of the loss of both devices together, read off S21 of the pair alone.
 
     Each reflects at most as a passive device of half the loss does; how the two meet at the joint is unknown.
     """
@@ -206,7 +209,7 @@ class FarLoad:
 
 
 def _prepare_far_load(request: Request) -> tuple[FarLoad | None, str, tuple[Flag, ...]]:
-    """The far_load sweep if there is one, the sentence on what is assumed, and flags."""
+    """Return the far_load sweep if there is one, the sentence on what is assumed, and flags."""
     if "far_load" not in request.sweeps:
         return None, ALIKE_ASSUMPTION.format(ratio=f"{float(request.ratio):g}"), ()
     _, sweep = get_matching_sweeps(request, ("sweep", "far_load"))
@@ -216,7 +219,7 @@ def _prepare_far_load(request: Request) -> tuple[FarLoad | None, str, tuple[Flag
 
 
 def mirror_pair(request: Request, pair: Sweep, role: str, far_load: FarLoad | None = None) -> MirroredDevice:
-    """The mirror on one pair's sweep, with its uncertainty.
+    """Return the mirror on one pair's sweep, with its uncertainty.
 
     S11 of the pair is averaged with S22 where both were measured; half of what they disagree about the loss
     counts as an interval. On one path the match of port 2 is taken out where the jig's through gave it.
@@ -255,7 +258,7 @@ NominalOf = Callable[[Values], Complexes]
 def _measure_mirrored(
     nominal_of: NominalOf, values: Values, terms: Sequence[ErrorTerm], *, crossed: bool
 ) -> MirroredDevice:
-    """Loss and heat of one device of the pair, and how each term moves them."""
+    """Return loss and heat of one device of the pair, and how each term moves them."""
 
     def both_of(moved: Values) -> Floats:
         nominal = nominal_of(moved)
@@ -279,14 +282,16 @@ def _find_closed_nominal(values: Values) -> Complexes:
 
 
 def _list_side_terms(values: Values, sides: Sequence[Complexes]) -> list[ErrorTerm]:
-    """Half of what S11 and S22 of a pair disagree; none where one side was measured."""
+    """Return half of what S11 and S22 of a pair disagree; none where one side was measured."""
     if len(sides) != 2:
         return []
     return [ErrorTerm("unlike devices", "interval", {"s11": (sides[0] - sides[1]) / 2})]
 
 
 def _list_split_terms(values: Values) -> list[ErrorTerm]:
-    """How far the loss moves if leakage and capacitance sit at opposite ends of each device instead."""
+    """Return how far the loss moves if leakage and capacitance sit at opposite ends of each device
+    instead.
+    """
     far_open, far_short = compute_ends(values["s11"], values["s21"])
     alike = one_port.compute_power_share(
         far_open, far_short, estimate_load_alike(values["s11"], values["s21"])

@@ -41,7 +41,7 @@ _OTHERWISE = (
 
 
 def flag_impossible_loss(method: str, on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
-    """Flags where a loss, or the part that becomes heat, is below zero beyond its uncertainty.
+    """Return flags where a loss, or the part that becomes heat, is below zero beyond its uncertainty.
 
     A reading with the mismatch of a ratio in it (`direct`) is a loss as well.
     """
@@ -64,7 +64,7 @@ def flag_impossible_loss(method: str, on: BandGrid, curve: LossCurve) -> tuple[F
 
 
 def flag_large_uncertainty(method: str, on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
-    """A note on the bands where U is too large to mean much, with the method that can be believed."""
+    """Return a note on the bands where U is too large to mean much, with the method that can be believed."""
     uncertainty = curve.uncertainty_db
     if not curve.judged or uncertainty is None:
         return ()

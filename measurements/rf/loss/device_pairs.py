@@ -35,7 +35,7 @@ Pair = tuple[str, str]
 
 
 def compute_loss(request: Request) -> LossCurve:
-    """Losses of all devices in the roles `pair_ab`, `pair_ac`, ...; the outer curve is the first's."""
+    """Return losses of all devices in the roles `pair_ab`, `pair_ac`, ...; the outer curve is the first's."""
     roles = sorted(role for role in request.sweeps if role.startswith("pair_"))
     pairs = [parse_pair_role(role) for role in roles]
     weights = build_pair_solver(pairs)
@@ -58,7 +58,7 @@ def compute_loss(request: Request) -> LossCurve:
 
 
 def parse_pair_role(role: str) -> Pair:
-    """("a", "b") of `pair_ab`; BenchnightError `pairs.role` for anything else."""
+    """Return ("a", "b") of `pair_ab`; BenchnightError `pairs.role` for anything else."""
     match = _ROLE.fullmatch(role)
     if match is None or match[1] == match[2]:
         raise BenchnightError(
@@ -71,12 +71,12 @@ def parse_pair_role(role: str) -> Pair:
 
 
 def list_pair_labels(pairs: list[Pair]) -> list[str]:
-    """All devices of these pairs, in alphabetical order."""
+    """Return all devices of these pairs, in alphabetical order."""
     return sorted({label for pair in pairs for label in pair})
 
 
 def build_pair_solver(pairs: list[Pair]) -> Floats:
-    """(devices, pairs): the matrix that turns pair sums into each device's loss, by least squares.
+    """Return (devices, pairs): the matrix that turns pair sums into each device's loss, by least squares.
 
     Raises BenchnightError `pairs.underdetermined` where the pairs leave a device open: every device must hang
     on a closed ring of an odd number of pairs, such as ab, ac, bc.
@@ -98,7 +98,7 @@ def _incidence(pairs: list[Pair]) -> Floats:
 
 
 def solve_pairs(sums_db: Mapping[Pair, Floats]) -> dict[str, Floats]:
-    """Each device's loss from the sums of pairs, for sums that are at hand already."""
+    """Return each device's loss from the sums of pairs, for sums that are at hand already."""
     pairs = list(sums_db)
     losses_db = build_pair_solver(pairs) @ np.array([sums_db[pair] for pair in pairs])
     return dict(zip(list_pair_labels(pairs), losses_db, strict=True))
@@ -117,7 +117,7 @@ _Part = tuple[Floats, list[ErrorTerm]]
 
 
 def _combine_sums(weights: Floats, sums: Sequence[SumErrors]) -> Floats:
-    """U (95 %) of a weighted sum of pair sums, (F,).
+    """Return U (95 %) of a weighted sum of pair sums, (F,).
 
     What the calibration left over moves all sweeps alike, and mostly cancels; drift, connection and noise
     belong to each sweep.
@@ -136,7 +136,7 @@ def _combine_sums(weights: Floats, sums: Sequence[SumErrors]) -> Floats:
 
 
 def _split_changes(changes: Floats, terms: Sequence[ErrorTerm]) -> tuple[_Part, _Part]:
-    """The changes of the terms that all sweeps share, and of those that each has for itself."""
+    """Return the changes of the terms that all sweeps share, and of those that each has for itself."""
     rows = np.concatenate([np.full(len(term.directions), term.is_repeated) for term in terms])
     return (
         (changes[~rows], [term for term in terms if not term.is_repeated]),
@@ -145,7 +145,7 @@ def _split_changes(changes: Floats, terms: Sequence[ErrorTerm]) -> tuple[_Part, 
 
 
 def _pair_sum(sweep: Sweep, role: str, request: Request) -> tuple[Floats, SumErrors, tuple[Flag, ...]]:
-    """(F,) loss of both devices together, what moves it, and flags."""
+    """Return (F,) loss of both devices together, what moves it, and flags."""
     if can_mirror(sweep):
         found = mirror_pair(request, sweep, role)
         errors = SumErrors(2 * found.uncertainty_db, 2 * found.changes, found.terms)
@@ -155,8 +155,8 @@ def _pair_sum(sweep: Sweep, role: str, request: Request) -> tuple[Floats, SumErr
 
 
 def _scatter_db(weights: Floats, misfit_db: Floats) -> Floats:
-    """(devices, F): twice the standard error of each device that the pairs' disagreement shows; 0 if none is
-    left.
+    """Return (devices, F): twice the standard error of each device that the pairs' disagreement shows; 0 if
+    none is left.
 
     Ordinary least squares: the variance of a pair is the sum of squared misfits over pairs - devices.
     """
@@ -169,7 +169,7 @@ def _scatter_db(weights: Floats, misfit_db: Floats) -> Floats:
 
 
 def _residual_db(weights: Floats, misfit_db: Floats) -> float | None:
-    """Rms misfit over pairs and frequencies; None where nothing is left over to disagree."""
+    """Return Rms misfit over pairs and frequencies; None where nothing is left over to disagree."""
     if weights.shape[0] == weights.shape[1]:
         return None
     defined = misfit_db[np.isfinite(misfit_db)]

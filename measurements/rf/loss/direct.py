@@ -22,7 +22,7 @@ from measurements.rf.sweeps.sweep import Floats, Sweep
 
 
 def compute_loss(request: Request) -> LossCurve:
-    """Loss from S21 of `sweep`; the split where S11 was measured. Needs no phase."""
+    """Return loss from S21 of `sweep`; the split where S11 was measured. Needs no phase."""
     sweep = request.sweep("sweep")
     loss_db = two_port.loss_db(sweep.column(1, 0))
     mismatch_db = two_port.mismatch_db(sweep.s[:, 0, 0]) if sweep.measured[0, 0] else None
@@ -47,7 +47,7 @@ def compute_loss(request: Request) -> LossCurve:
 
 
 def ratio_floor_db(ratio: Fraction) -> float:
-    """What an ideal r:1 transformer reads between equal ports, -10 log10(4r/(1+r)^2)."""
+    """Return what an ideal r:1 transformer reads between equal ports, -10 log10(4r/(1+r)^2)."""
     r = float(ratio)
     return -10.0 * log10(4 * r / (1 + r) ** 2) + 0.0
 
@@ -57,7 +57,7 @@ def _floor_flag(ratio: Fraction, floor_db: float) -> tuple[Flag, ...]:
 
 
 def _propagate(request: Request, sweep: Sweep, loss_db: Floats) -> Floats:
-    """U (95 %): what both ports make of S21, their matches against what the device reflects."""
+    """Return U (95 %): what both ports make of S21, their matches against what the device reflects."""
     s11, s22 = find_reflection_sizes(sweep, loss_db)
     through = np.asarray(sweep.s[:, 1, 0])
     terms = port_errors.list_forward_terms(
@@ -76,7 +76,7 @@ def _get_loss_db(values: Values) -> Floats:
 
 
 def find_reflection_sizes(sweep: Sweep, loss_db: Floats) -> tuple[Floats, Floats]:
-    """|S11| and |S22| (F,) of a 1:1 device, as measured, or as large as they can well be.
+    """Return |S11| and |S22| (F,) of a 1:1 device, as measured, or as large as they can well be.
 
     A small lumped loss reflects alike at both ends (closed form, first order), so S22 is taken as S11 and
     half of what the device dissipates; without S11 the bound of a passive device counts.

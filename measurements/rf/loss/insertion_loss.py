@@ -68,7 +68,7 @@ LOSS_METHODS: dict[str, Callable[[Request], LossCurve]] = {
 
 
 def choose_loss_method(request: Request) -> tuple[str, Request]:
-    """The method asked for, or the one the files speak for; and the request as that method takes it.
+    """Return the method asked for, or the one the files speak for; and the request as that method takes it.
 
     The one pair of back_to_back or known_partner may come as `sweep` or as `pair_ab`.
     Raises BenchnightError `insertion_loss.method` for a method that does not exist.
@@ -88,7 +88,7 @@ def choose_loss_method(request: Request) -> tuple[str, Request]:
 
 
 def _choose_default_method(request: Request) -> str:
-    """The most exact method that what was sent allows."""
+    """Return the most exact method that what was sent allows."""
     sweeps, named = request.sweeps, _list_pair_roles(request)
     sweep = sweeps.get("sweep")
     if len(named) > 1:
@@ -110,7 +110,7 @@ def _list_pair_roles(request: Request) -> list[str]:
 
 
 def list_method_roles(method: str, request: Request) -> tuple[str, ...]:
-    """The roles a method takes from this request; the first gives the frequencies."""
+    """Return the roles a method takes from this request; the first gives the frequencies."""
     if method == "pairs":
         return tuple(_list_pair_roles(request)) or ("pair_ab",)
     if method == "one_port":
@@ -121,7 +121,7 @@ def list_method_roles(method: str, request: Request) -> tuple[str, ...]:
 
 
 def compute(request: Request) -> Computed:
-    """Loss of a device by the chosen method, per band and in the summary.
+    """Return loss of a device by the chosen method, per band and in the summary.
 
     Raises BenchnightError `insertion_loss.*`, `sweep.*`, `pairs.*`, `jig.*`.
     """
@@ -167,7 +167,9 @@ def _require_transmission(method: str, sweeps: Mapping[str, Sweep]) -> None:
 def _aligned(
     request: Request, roles: tuple[str, ...]
 ) -> tuple[BandGrid, Sweep, dict[str, Sweep], tuple[Flag, ...]]:
-    """All sweeps of a method on one frequency list, divided by the jig's through where there is one."""
+    """Return all sweeps of a method on one frequency list, divided by the jig's through where there is
+    one.
+    """
     sweeps = {role: request.sweep(role) for role in roles}
     start = max(float(sweep.freq_hz[0]) for sweep in sweeps.values())
     stop = min(float(sweep.freq_hz[-1]) for sweep in sweeps.values())
@@ -226,7 +228,7 @@ def _get_uncertainty(view: BandView, values: Floats | None, uncertainty: Floats 
 
 
 def heat_w_per_100_w(dissipative_db: Floats) -> Floats:
-    """Watts that stay in the device of every 100 W that enter it, 100 (1 - 10^(-dissipative/10)).
+    """Return watts that stay in the device of every 100 W that enter it, 100 (1 - 10^(-dissipative/10)).
 
     At milliwatt linearity: it says nothing about what the device can stand.
     """

@@ -23,7 +23,7 @@ ASSUMPTION = (
 
 
 def compute_loss(request: Request) -> LossCurve:
-    """Loss of the device from S21 of `sweep` (the pair) and `request.partner`."""
+    """Return loss of the device from S21 of `sweep` (the pair) and `request.partner`."""
     pair = request.sweep("sweep")
     partner = _partner(request)
     partner_db = interpolate_db(partner.freq_hz, partner.loss_db, pair.freq_hz)
@@ -44,7 +44,7 @@ def compute_loss(request: Request) -> LossCurve:
 
 
 def interpolate_db(freq_hz: Floats, values_db: Floats, at_hz: Floats) -> Floats:
-    """`values_db` (F,) at `at_hz` (G,), linear between neighbours, NaN outside and beside NaN."""
+    """Return `values_db` (F,) at `at_hz` (G,), linear between neighbours, NaN outside and beside NaN."""
     return np.interp(at_hz, freq_hz, values_db, left=np.nan, right=np.nan)
 
 
@@ -60,7 +60,7 @@ def _partner(request: Request) -> LossCurve:
 
 
 def _propagate(request: Request, pair: Sweep, partner: LossCurve, loss_db: Floats) -> Floats:
-    """U (95 %): the ports, how the two devices meet at the joint, and the partner's own uncertainty.
+    """Return U (95 %): the ports, how the two devices meet at the joint, and the partner's own uncertainty.
 
     The device's reflection at the joint is estimated from S11 of the pair and the partner's, whose phases are
     unrelated: the root of the sum of their squares, and never more than a passive device can have.
@@ -88,7 +88,8 @@ def _propagate(request: Request, pair: Sweep, partner: LossCurve, loss_db: Float
 
 
 def _partner_reflection(partner: LossCurve, freq_hz: Floats) -> Floats:
-    """(F,) |G| of the partner at the joint: as large as at its other side where the mismatch is stored.
+    """Return (F,) |G| of the partner at the joint: as large as at its other side where the mismatch is
+    stored.
 
     A device of little dissipation reflects alike at both ends; in any case no passive device of its loss
     reflects more than `largest_reflection`.

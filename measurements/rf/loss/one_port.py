@@ -32,7 +32,7 @@ FAR_SIDE_ROLES = ("far_open", "far_short", "far_load")
 
 
 def reconstruct_two_port(far_open: Complexes, far_short: Complexes, far_load: Complexes) -> Complexes:
-    """Three reflections, (F,) each, to S (F, 2, 2) with references (Z0, R): port 2 is the far side.
+    """Return three reflections, (F,) each, to S (F, 2, 2) with references (Z0, R): port 2 is the far side.
 
     S12 = S21, and their common sign is not known (nor needed for any loss).
     """
@@ -52,7 +52,7 @@ def refer_to_nominal_load(
     load_ohm: float,
     nominal_ohm: float,
 ) -> Complexes:
-    """The two-port with references (Z0, nominal load), though the load swept was `load_ohm`."""
+    """Return the two-port with references (Z0, nominal load), though the load swept was `load_ohm`."""
     s = reconstruct_two_port(far_open, far_short, far_load)
     return two_port.renormalise_s(s, (z0_ohm, load_ohm), (z0_ohm, nominal_ohm))
 
@@ -60,7 +60,7 @@ def refer_to_nominal_load(
 def find_nominal_reflection(
     far_open: Complexes, far_short: Complexes, far_load: Complexes, load_share: Complexes | float
 ) -> Complexes:
-    """Reflection (..., F) with the nominal load, from the one with a load of `load_share` times that.
+    """Return reflection (..., F) with the nominal load, from the one with a load of `load_share` times that.
 
     The cross-ratio of four ends is that of the four reflections: with w = share (Gx-Go)/(Gx-Gs) the
     reflection is (Go - w Gs)/(1 - w). Source: invariance of the cross-ratio (own derivation).
@@ -70,13 +70,13 @@ def find_nominal_reflection(
 
 
 def compute_power_share(far_open: Complexes, far_short: Complexes, nominal: Complexes) -> Floats:
-    """|S21|^2 = |2 (Go-Gl)(Gl-Gs)/(Go-Gs)| (..., F) into the nominal load."""
+    """Return |S21|^2 = |2 (Go-Gl)(Gl-Gs)/(Go-Gs)| (..., F) into the nominal load."""
     share = two_port.divide_or_nan(2 * (far_open - nominal) * (nominal - far_short), far_open - far_short)
     return np.abs(share)
 
 
 def compute_reflected_db(values: Values) -> Floats:
-    """Loss, and its dissipative part, as (2, ..., F).
+    """Return loss, and its dissipative part, as (2, ..., F).
 
     values: the readings "far_open", "far_short", "far_load" and "load_share".
     """
@@ -87,7 +87,7 @@ def compute_reflected_db(values: Values) -> Floats:
 
 
 def list_load_terms(request: Request, freq_hz: Floats, load_ohm: float) -> list[ErrorTerm]:
-    """Terms of the far load's own value, reading "load_share" (load over nominal load)."""
+    """Return terms of the far load's own value, reading "load_share" (load over nominal load)."""
     nominal_ohm = get_nominal_load_ohm(request)
     tolerance = resistors.get_tolerance(request.analyser, request.load_ohm, nominal_ohm)
     across, along = resistors.compute_stray_changes_ohm(freq_hz, load_ohm)
@@ -100,7 +100,7 @@ def list_load_terms(request: Request, freq_hz: Floats, load_ohm: float) -> list[
 
 
 def compute_loss(request: Request) -> LossCurve:
-    """Loss of one device from `far_open`, `far_short` and `far_load`; needs S11 with phase of each."""
+    """Return loss of one device from `far_open`, `far_short` and `far_load`; needs S11 with phase of each."""
     sweeps = get_matching_sweeps(request, FAR_SIDE_ROLES)
     load, flags = get_load_ohm(request)
     freq_hz = sweeps[0].freq_hz

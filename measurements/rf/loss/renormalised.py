@@ -21,7 +21,7 @@ from measurements.rf.sweeps.sweep import Floats
 
 
 def compute_loss(request: Request) -> LossCurve:
-    """Loss between Z0 and ratio x Z0 from all four S-parameters of `sweep`.
+    """Return loss between Z0 and ratio x Z0 from all four S-parameters of `sweep`.
 
     A device turned round on one path: the match of port 2 is taken out where the jig's through gave it.
     Raises BenchnightError `insertion_loss.full_two_port` where one of them was not measured.
@@ -72,11 +72,13 @@ class Renormalised:
 
     @property
     def step(self) -> float:
-        """Reflection g of the new reference against the old one."""
+        """Return reflection g of the new reference against the old one."""
         return (self.far_ohm - self.z2_ohm) / (self.far_ohm + self.z2_ohm)
 
     def compute_db(self, values: Values) -> Floats:
-        """Loss, and its dissipative part, as (2, ..., F); values: the readings "s11", "s12", "s21", "s22"."""
+        """Return loss, and its dissipative part, as (2, ..., F); values: the readings "s11", "s12", "s21",
+        "s22".
+        """
         through = two_port.divide_or_nan(values["s21"], 1 - self.step * values["s22"])
         loss_db = two_port.loss_db(through * np.sqrt(1 - self.step**2))
         s11 = values["s11"] + self.step * values["s12"] * through

@@ -25,7 +25,8 @@ OFF_NOMINAL = 0.05  # relative; house default for what still counts as the nomin
 
 
 def compute_loss(request: Request) -> LossCurve:
-    """Loss between Z0 and Rs + Z0 from S21 of `sweep`, or between Z0 and ratio x 50 from a full two-port.
+    """Return loss between Z0 and Rs + Z0 from S21 of `sweep`, or between Z0 and ratio x 50 from a full
+    two-port.
 
     On one path the match of port 2 is taken out where the jig's through gave it (`port2_match.py`).
     """
@@ -80,7 +81,8 @@ def _off_nominal(load_ohm: float, nominal_ohm: float) -> tuple[Flag, ...]:
 def _propagate(
     request: Request, sweep: Sweep, rs_ohm: float, g2: Complexes | None, loss_db: Floats
 ) -> Floats:
-    """U (95 %) of the loss: the ports, the resistor's own value and stray, and a load beside the nominal one.
+    """Return U (95 %) of the loss: the ports, the resistor's own value and stray, and a load beside the
+    nominal one.
 
     The match of port 2, unknown or as far as the through leaves it, moves the same formula.
     """
@@ -116,7 +118,8 @@ def _propagate(
 def _list_resistor_terms(
     request: Request, freq_hz: Floats, rs_ohm: float, s11: Complexes, match: Floats | float
 ) -> list[ErrorTerm]:
-    """Terms of the series resistor (reading "rs"), and of a load that is not the nominal one ("beside_db").
+    """Return terms of the series resistor (reading "rs"), and of a load that is not the nominal one
+    ("beside_db").
 
     A load with reflection g against the nominal one moves the loss by up to 8.7 |g| |Gout| and, into the
     load as it is, by the mismatch g^2. The device's output reflects about as much as its input.
@@ -141,7 +144,7 @@ def _list_resistor_terms(
 
 
 def add_split(request: Request, sweep: Sweep, s11: Complexes, uncertainty_db: Floats) -> Floats:
-    """U (95 %) of loss - mismatch: what S11 makes of the mismatch, added to U of the loss.
+    """Return U (95 %) of loss - mismatch: what S11 makes of the mismatch, added to U of the loss.
 
     d(mismatch) = 8.7 |S11| |dS11|/(1-|S11|^2); S11 is wrong by the residual, and by the match of port 2 as
     seen through the device.
@@ -153,7 +156,8 @@ def add_split(request: Request, sweep: Sweep, s11: Complexes, uncertainty_db: Fl
 
 
 def largest_passive_reflection(loss_db: Floats) -> Floats:
-    """(F,) the largest |S11| or |S22| that a passive device of this loss can have: sqrt(1 - 10^(-loss/10)).
+    """Return (F,) the largest |S11| or |S22| that a passive device of this loss can have: sqrt(1 -
+    10^(-loss/10)).
 
     A loss that noise makes slightly negative leaves no room for reflection: 0.
     """

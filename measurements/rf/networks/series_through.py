@@ -27,7 +27,7 @@ IMPEDANCE_METHODS: tuple[ImpedanceMethod, ...] = ("y21", "s21", "s11")
 def choose_impedance_method(
     sweep: Sweep, wanted: str | None = None, *, field: str = "sweep"
 ) -> ImpedanceMethod:
-    """The best way to Zcm that the measured columns allow, or the wanted one.
+    """Return the best way to Zcm that the measured columns allow, or the wanted one.
 
     Raises BenchnightError `common_mode.method` for an unknown or impossible method,
     `common_mode.no_column` where neither S21 nor S11 was measured.
@@ -57,7 +57,7 @@ def choose_impedance_method(
 
 
 def z_from_s21(s21: Complexes, z1_ohm: float, z2_ohm: float) -> Complexes:
-    """Zcm = 2 sqrt(z1 z2)/S21 - (z1 + z2); with equal references 2 Z0 (1 - S21)/S21.
+    """Return Zcm = 2 sqrt(z1 z2)/S21 - (z1 + z2); with equal references 2 Z0 (1 - S21)/S21.
 
     Source: Z(TRANS) of the Advantest R3765/67G Series Operation Manual, p. 7-13; the unequal form is
     our own derivation and reduces to it.
@@ -66,7 +66,7 @@ def z_from_s21(s21: Complexes, z1_ohm: float, z2_ohm: float) -> Complexes:
 
 
 def y_from_s21(s21: Complexes, z1_ohm: float, z2_ohm: float) -> Complexes:
-    """1/Zcm from transmission: finite (0) for a complete block; NaN for a perfect through."""
+    """Return 1/Zcm from transmission: finite (0) for a complete block; NaN for a perfect through."""
     return divide_or_nan(s21, _root(z1_ohm, z2_ohm) - (z1_ohm + z2_ohm) * s21)
 
 
@@ -100,7 +100,7 @@ def z_from_s11(s11: Complexes, z0_ohm: float) -> Complexes:
 
 
 def compute_series_impedance(sweep: Sweep, method: ImpedanceMethod, *, field: str = "sweep") -> Complexes:
-    """Zcm (F,) of a sweep by the given method; unmeasured columns are refused in words."""
+    """Return Zcm (F,) of a sweep by the given method; unmeasured columns are refused in words."""
     if method == "y21":
         return z_from_two_port(sweep)
     if method == "s21":
@@ -109,7 +109,7 @@ def compute_series_impedance(sweep: Sweep, method: ImpedanceMethod, *, field: st
 
 
 def compute_series_admittance(sweep: Sweep, method: ImpedanceMethod, *, field: str = "sweep") -> Complexes:
-    """1/Zcm (F,), 0 where nothing gets through."""
+    """Return 1/Zcm (F,), 0 where nothing gets through."""
     if method == "y21":
         return y_from_two_port(sweep)
     if method == "s21":
@@ -119,19 +119,19 @@ def compute_series_admittance(sweep: Sweep, method: ImpedanceMethod, *, field: s
 
 
 def loop_ohm(sweep: Sweep, method: ImpedanceMethod) -> float:
-    """Source plus load resistance that Zcm is seen against: z1 + z2, or 2 Z0 from S11 alone."""
+    """Return source plus load resistance that Zcm is seen against: z1 + z2, or 2 Z0 from S11 alone."""
     if method == "s11":
         return 2.0 * float(sweep.z0_ohm[0])
     return float(sweep.z0_ohm[0] + sweep.z0_ohm[1])
 
 
 def compute_transmission(z_ohm: Complexes, around_ohm: float) -> Complexes:
-    """What a series Zcm lets through, relative to a direct connection: 1/(1 + Zcm/(Zs + Zl))."""
+    """Return what a series Zcm lets through, relative to a direct connection: 1/(1 + Zcm/(Zs + Zl))."""
     return divide_or_nan(around_ohm, around_ohm + z_ohm)
 
 
 def rejection_db(through: Complexes) -> Floats:
-    """-20 log10 |S21| (..., F): +inf where nothing gets through, NaN where `through` is NaN.
+    """Return -20 log10 |S21| (..., F): +inf where nothing gets through, NaN where `through` is NaN.
 
     With `transmission` this is 20 log10 |1 + Zcm/(2 Z0)| (C. Parker, Conformity, June 2008, p. 57).
     """
@@ -139,7 +139,7 @@ def rejection_db(through: Complexes) -> Floats:
 
 
 def rejection_from_size_db(size: Floats) -> Floats:
-    """`rejection_db` of |S21|."""
+    """Return `rejection_db` of |S21|."""
     if size.all():  # not one complete block; NaN counts as something
         return -20.0 * np.log10(size) + 0.0
     out = np.full(size.shape, np.inf)
@@ -148,7 +148,7 @@ def rejection_from_size_db(size: Floats) -> Floats:
 
 
 def build_series_s(z_ohm: Complexes, z0_ohm: float = 50.0) -> Complexes:
-    """(F, 2, 2) S of a series impedance in a Z0 system: S11 = Z/(Z+2 Z0), S21 = 2 Z0/(Z+2 Z0)."""
+    """Return (F, 2, 2) S of a series impedance in a Z0 system: S11 = Z/(Z+2 Z0), S21 = 2 Z0/(Z+2 Z0)."""
     through = compute_transmission(z_ohm, 2 * z0_ohm)
     back = 1 - through
     return np.stack([np.stack([back, through], -1), np.stack([through, back], -1)], -2)

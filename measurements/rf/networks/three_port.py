@@ -39,7 +39,7 @@ class ThreePort:
 
 
 def assemble_three_port(request: Request) -> ThreePort:
-    """The three-port of `sweep` (.s3p), or of `sweep_12`, `sweep_13` and perhaps `sweep_23`.
+    """Return the three-port of `sweep` (.s3p), or of `sweep_12`, `sweep_13` and perhaps `sweep_23`.
 
     Raises BenchnightError `balance.ports`, `balance.two_terminals`, and those of `method_inputs.together`.
     """
@@ -58,7 +58,7 @@ def assemble_three_port(request: Request) -> ThreePort:
 
 
 def list_three_port_roles(request: Request) -> list[str]:
-    """The roles that make the three-port: an .s3p before two-ports."""
+    """Return the roles that make the three-port: an .s3p before two-ports."""
     return (
         ["sweep"]
         if "sweep" in request.sweeps
@@ -134,7 +134,7 @@ def _average_reflections(sweeps: dict[str, Sweep], joined: Complexes) -> tuple[C
 
 
 def _disagreements(sweeps: dict[str, Sweep]) -> tuple[Flag, ...]:
-    """A flag for every reflection that two sweeps measured and do not agree on."""
+    """Return a flag for every reflection that two sweeps measured and do not agree on."""
     found = []
     for port in range(3):
         seen = [(role, TWO_PORT_ROLES[role].index(port)) for role in sweeps if port in TWO_PORT_ROLES[role]]
@@ -159,12 +159,12 @@ def _disagreements(sweeps: dict[str, Sweep]) -> tuple[Flag, ...]:
 
 
 def name_parameter(i: int, j: int) -> str:
-    """S(i+1)(j+1) as it is written."""
+    """Return S(i+1)(j+1) as it is written."""
     return f"S{i + 1}{j + 1}"
 
 
 def fill_reciprocal_entries(device: ThreePort) -> tuple[Complexes, list[str], list[str]]:
-    """All nine entries: s, names taken from their reverse, names that are missing altogether."""
+    """Return all nine entries: s, names taken from their reverse, names that are missing altogether."""
     s, filled, missing = device.s.copy(), [], []
     for i in range(3):
         for j in range(3):

@@ -24,7 +24,9 @@ SINGULAR = 1e-7  # of full transmission: below 1e-8 `connect_s` answers with a l
 
 
 def divide_or_nan(numerator: Operand, denominator: Operand) -> Complexes:
-    """numerator / denominator, complex; NaN where the denominator is 0 or the quotient is not finite."""
+    """Return numerator / denominator, complex; NaN where the denominator is 0 or the quotient is not
+    finite.
+    """
     top, bottom = np.asarray(numerator, complex), np.asarray(denominator, complex)
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         out: Complexes = np.asarray(top / bottom)
@@ -36,7 +38,9 @@ def divide_or_nan(numerator: Operand, denominator: Operand) -> Complexes:
 
 
 def loss_db(ratio: Complexes | Floats) -> Floats:
-    """-20 log10 |ratio|, positive for a loss; NaN where the ratio is 0 (an endless loss is no number)."""
+    """Return -20 log10 |ratio|, positive for a loss; NaN where the ratio is 0 (an endless loss is no
+    number).
+    """
     magnitude = np.abs(np.asarray(ratio))
     out = np.full(magnitude.shape, np.nan)
     usable = np.isfinite(magnitude) & (magnitude > 0)
@@ -45,7 +49,7 @@ def loss_db(ratio: Complexes | Floats) -> Floats:
 
 
 def power_loss_db(power: Floats) -> Floats:
-    """-10 log10 of a share of power, NaN where it is not above 0."""
+    """Return -10 log10 of a share of power, NaN where it is not above 0."""
     share = np.asarray(power, dtype=np.float64)
     out = np.full(share.shape, np.nan)
     usable = np.isfinite(share) & (share > 0)
@@ -54,7 +58,7 @@ def power_loss_db(power: Floats) -> Floats:
 
 
 def mismatch_db(s11: Complexes) -> Floats:
-    """-10 log10(1 - |S11|^2), NaN where nothing enters. Source: microwaves101, mismatch loss."""
+    """Return -10 log10(1 - |S11|^2), NaN where nothing enters. Source: microwaves101, mismatch loss."""
     return power_loss_db(1.0 - np.abs(s11) ** 2)
 
 
@@ -146,18 +150,18 @@ def turn_two_port(s: Complexes) -> Complexes:
 
 
 def stack_two_port(a: Complexes, b: Complexes, c: Complexes, d: Complexes) -> Complexes:
-    """Four (F,) columns as (F, 2, 2): [[a, b], [c, d]]."""
+    """Return four (F,) columns as (F, 2, 2): [[a, b], [c, d]]."""
     return np.stack([np.stack([a, b], axis=-1), np.stack([c, d], axis=-1)], axis=-2)
 
 
 def build_series_abcd(z_ohm: Complexes | complex, points: int) -> Complexes:
-    """ABCD, (F, 2, 2), of an impedance in series between the two ports."""
+    """Return ABCD, (F, 2, 2), of an impedance in series between the two ports."""
     one = np.ones(points, complex)
     return stack_two_port(one, z_ohm * one, 0 * one, one)
 
 
 def continuous_sqrt(values: Complexes) -> Complexes:
-    """Square root of (F,) complex whose branch follows its neighbours, starting with Re >= 0.
+    """Return square root of (F,) complex whose branch follows its neighbours, starting with Re >= 0.
 
     The principal branch jumps where the value crosses the negative real axis; a device's S21 does not.
     NaN stays NaN and the branch is carried across the gap. The sign as a whole stays open, as it must:

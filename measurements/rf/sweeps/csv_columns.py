@@ -94,7 +94,7 @@ class Column:
 
 
 def parse_column_name(name: str) -> Column:
-    """What a header cell says."""
+    """Return what a header cell says."""
     words, parameter = _words(name)
     unit = next((word for word in ("hz", "khz", "mhz", "ghz") if word in words), "")
     if _is_frequency(words, unit):
@@ -115,7 +115,7 @@ def parse_column_name(name: str) -> Column:
 
 
 def _words(name: str) -> tuple[set[str], str]:
-    """The words of a name in lower case, and the S-parameter in it, if any."""
+    """Return the words of a name in lower case, and the S-parameter in it, if any."""
     text = unicodedata.normalize("NFKC", name).lower()
     for mark, word in (
         ("°", " deg "),
@@ -163,7 +163,7 @@ def _impedance(name: str, words: set[str]) -> Column:
 
 
 def _ratio(name: str, words: set[str], parameter: str) -> Column:
-    """Columns that hold an S-parameter as decibels, magnitude, angle or parts."""
+    """Return columns that hold an S-parameter as decibels, magnitude, angle or parts."""
     if words & _WORDS["phase"] and "db" not in words:
         return Column(name, "phase", parameter, _angle_unit(words))
     if words & _WORDS["real"]:
@@ -209,14 +209,14 @@ class ColumnQuestion:
     line: int | None = None
 
     def refused(self) -> BenchnightError:
-        """The refusal that puts the question."""
+        """Return the refusal that puts the question."""
         return build_refusal(self.code, self.text, self.line)
 
 
 def settle_columns(
     columns: list[Column], values: list[Floats | None], line: int
 ) -> tuple[list[Column], list[ColumnQuestion]]:
-    """Columns with units and parameters filled in where they are certain, and what stays open.
+    """Return columns with units and parameters filled in where they are certain, and what stays open.
 
     columns: as named; values: (F,) of each, None where cells are no numbers; line: of the header, or
     of the first data where there is none.
@@ -232,7 +232,7 @@ def settle_columns(
 
 
 def _inherit_parameter(column: Column, before: list[Column]) -> Column:
-    """A phase or imaginary part without parameter belongs to the column on its left."""
+    """Return a phase or imaginary part without parameter belongs to the column on its left."""
     if column.parameter or not before or column.kind not in ("phase", "imaginary"):
         return column
     left = before[-1]
@@ -305,7 +305,7 @@ def _with_angle_unit(
 
 
 def _with_scale(column: Column, data: Floats, number: int, line: int) -> tuple[Column, ColumnQuestion | None]:
-    """Decibels or linear: below -1.05 only decibels fit; a magnitude from 0 to 1.05 is linear."""
+    """Return decibels or linear: below -1.05 only decibels fit; a magnitude from 0 to 1.05 is linear."""
     low, high = float(data.min()), float(data.max())
     if low < -_LINEAR_MOST or (low < 0 and column.kind == "magnitude"):
         return replace(column, kind="decibel", unit="gain"), None
@@ -321,5 +321,5 @@ def _with_scale(column: Column, data: Floats, number: int, line: int) -> tuple[C
 
 
 def get_hz_per_unit(unit: str) -> float:
-    """Hz per unit of a frequency column."""
+    """Return Hz per unit of a frequency column."""
     return _HZ[unit]

@@ -33,7 +33,7 @@ _NOT_FINITE = ("nan", "inf", "infinity", "#num!", "#div/0!", "#n/a", "-nan", "-i
 
 
 def split_cells(line: str, separator: str, number: int) -> list[str]:
-    """The cells of a line, stripped; empty cells at its end are dropped.
+    """Return the cells of a line, stripped; empty cells at its end are dropped.
 
     separator: one of SEPARATORS; " " stands for any run of spaces and tabs. number: its line, for
     the refusals `sweep.csv_quotes` and `sweep.csv_columns`.
@@ -64,17 +64,17 @@ def _quoted(line: str, separator: str, number: int) -> list[str]:
 
 
 def is_number(cell: str, decimal: str) -> bool:
-    """Whether a cell is a plain number with this decimal mark."""
+    """Say whether a cell is a plain number with this decimal mark."""
     return len(cell) <= MAX_NUMBER_CHARACTERS and bool(_NUMBERS[decimal].fullmatch(_normalise_minus(cell)))
 
 
 def looks_grouped(cell: str) -> bool:
-    """Whether a cell looks like a number with thousands marks (1,000,000 or 1.000,5)."""
+    """Say whether a cell looks like a number with thousands marks (1,000,000 or 1.000,5)."""
     return bool(_THOUSANDS.fullmatch(cell))
 
 
 def parse_cell(cell: str, decimal: str, line: int) -> float:
-    """The number in a cell.
+    """Return the number in a cell.
 
     Raises BenchnightError: sweep.number_too_long, sweep.not_finite, sweep.csv_thousands,
     sweep.decimal_comma, sweep.csv_empty_cell, sweep.not_a_number.
@@ -114,7 +114,7 @@ def parse_cell(cell: str, decimal: str, line: int) -> float:
 
 
 def _normalise_minus(cell: str) -> str:
-    """Spreadsheets write a true minus sign at times."""
+    """Return spreadsheets write a true minus sign at times."""
     return cell.replace("\u2212", "-", 1) if cell.startswith("\u2212") else cell
 
 
@@ -176,7 +176,7 @@ class Layout:
 
 
 def parse_comment(line: str) -> str | None:
-    """What a comment line says, or None if it is no comment."""
+    """Return what a comment line says, or None if it is no comment."""
     stripped = line.strip()
     for mark in _COMMENTS:
         if stripped.startswith(mark):
@@ -185,7 +185,7 @@ def parse_comment(line: str) -> str | None:
 
 
 def iterate_content_lines(lines: list[str], start: int = 1) -> Iterator[tuple[int, str]]:
-    """(line, text) of the lines from `start` on that are neither blank nor comment."""
+    """Yield (line, text) of the lines from `start` on that are neither blank nor comment."""
     for number in range(start, len(lines) + 1):
         line = lines[number - 1].strip(" ")
         if line.strip() and parse_comment(line) is None:
@@ -193,7 +193,7 @@ def iterate_content_lines(lines: list[str], start: int = 1) -> Iterator[tuple[in
 
 
 def find_layout(lines: list[str]) -> Layout:
-    """Separator, decimal mark, header and first data line.
+    """Return separator, decimal mark, header and first data line.
 
     Raises BenchnightError: sweep.no_data, sweep.csv_no_table, sweep.csv_thousands,
     sweep.csv_columns, sweep.csv_quotes.
@@ -214,7 +214,7 @@ def find_layout(lines: list[str]) -> Layout:
 
 
 def _find_dialect(head: list[tuple[int, str]], *, text_cells: bool) -> tuple[Dialect, int] | None:
-    """The dialect under which the table begins earliest, with the index of that line in `head`.
+    """Return the dialect under which the table begins earliest, with the index of that line in `head`.
 
     Two separators cannot both fit: a cell that holds another separator is neither number nor text
     (spaces count only where nothing else fits). Two decimal marks fit only whole numbers.
@@ -245,7 +245,7 @@ def _cells(text: str, separator: str, line: int) -> list[str]:
 def _first_row(
     rows: list[list[str]], head: list[tuple[int, str]], decimal: str, text_cells: bool
 ) -> int | None:
-    """The first row of a run that holds to the end of the sample; a closing END is allowed."""
+    """Return the first row of a run that holds to the end of the sample; a closing END is allowed."""
     numeric = [_numeric(cells, decimal, text_cells) for cells in rows]
     for index in range(min(len(rows), _PREAMBLE)):
         if numeric[index] < 2:
@@ -258,7 +258,7 @@ def _first_row(
 
 
 def _numeric(cells: list[str], decimal: str, text_cells: bool) -> int:
-    """How many numbers a row of data has; 0 if it is no such row."""
+    """Return how many numbers a row of data has; 0 if it is no such row."""
     good = [is_number(cell, decimal) for cell in cells]
     if len(cells) < 2 or not good[0]:
         return 0
@@ -294,7 +294,7 @@ def _no_table(head: list[tuple[int, str]]) -> BenchnightError:
 def _header(
     lines: list[str], above: list[tuple[int, str]], dialect: Dialect, columns: int, first_line: int
 ) -> tuple[tuple[str, ...], int, int]:
-    """(names, line, lines above it) of the header; a second row of units is joined to the names."""
+    """Return (names, line, lines above it) of the header; a second row of units is joined to the names."""
     if above:
         line, text = above[-1]
         names = _names(text, dialect.separator, line, columns)
@@ -337,7 +337,7 @@ def _refuse_broken_row(names: list[str], dialect: Dialect, line: int) -> None:
 def _find_names_above_units(
     above: list[tuple[int, str]], names: list[str], dialect: Dialect, columns: int
 ) -> list[str]:
-    """The row of names above a row that holds units only, else []."""
+    """Return the row of names above a row that holds units only, else []."""
     if len(above) < 2 or not all(name.lower().strip("()[]") in _UNIT_CELLS for name in names):
         return []
     upper = _names(above[-2][1], dialect.separator, above[-2][0], columns)
@@ -345,7 +345,7 @@ def _find_names_above_units(
 
 
 def _names(text: str, separator: str, line: int, columns: int) -> list[str]:
-    """Header cells, padded with nameless ones where only empty cells at the end are missing."""
+    """Return header cells, padded with nameless ones where only empty cells at the end are missing."""
     if separator != " ":
         cells = split_cells(text, separator, line)
         blank_tail = text.count(separator) + 1 >= columns > len(cells)

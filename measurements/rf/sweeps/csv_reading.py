@@ -86,14 +86,14 @@ class CsvGuess:
     questions: tuple[ColumnQuestion, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
-        """JSON-safe; `parse_guess` takes it back."""
+        """Return JSON-safe; `parse_guess` takes it back."""
         return asdict(self) | {
             "columns": [asdict(column) for column in self.columns],
             "questions": [asdict(question) for question in self.questions],
         }
 
     def sentences(self) -> tuple[str, ...]:
-        """The guess in plain words, one sentence for the file and one for each column used."""
+        """Return the guess in plain words, one sentence for the file and one for each column used."""
         header = f"names in line {self.header_line}" if self.header_line else "no line of names"
         file = (
             f"CSV: columns separated by {SEPARATOR_NAMES[self.separator]}, decimal {_MARKS[self.decimal]}, "
@@ -113,7 +113,7 @@ def _describe_column(number: int, column: Column) -> str:
 
 
 def parse_guess(posted: Mapping[str, Any]) -> CsvGuess:
-    """A guess that came back from a page. Raises BenchnightError `sweep.csv_guess` on nonsense."""
+    """Return a guess that came back from a page. Raises BenchnightError `sweep.csv_guess` on nonsense."""
     try:
         columns = tuple(_parse_column(item) for item in posted["columns"])
         guess = CsvGuess(
@@ -177,7 +177,7 @@ MIN_STOP_HZ = 1e3  # a sweep that ends below 1 kHz has the wrong unit or thousan
 
 
 def guess_csv(data: bytes) -> CsvGuess:
-    """How the file would be read; what stays open is in `questions`.
+    """Return how the file would be read; what stays open is in `questions`.
 
     Raises BenchnightError where there is no table to ask about.
     """
@@ -255,7 +255,7 @@ def read_csv(data: bytes, guess: CsvGuess | None = None) -> Sweep:
 
 
 def _select_columns(guess: CsvGuess) -> list[tuple[int, Column]]:
-    """(index, column) of every column that means something; one frequency, no meaning twice."""
+    """Return (index, column) of every column that means something; one frequency, no meaning twice."""
     columns = [(index, column) for index, column in enumerate(guess.columns) if column.kind != "ignored"]
     line = guess.header_line or guess.first_line
     meanings = [(column.kind, column.parameter) for _, column in columns]
@@ -278,7 +278,7 @@ def _select_columns(guess: CsvGuess) -> list[tuple[int, Column]]:
 
 
 def _read_numbers(lines: list[str], guess: CsvGuess, used: list[int]) -> tuple[Floats, list[int]]:
-    """((F, len(used)) numbers, line of each row) from `first_line` to the end or a closing END."""
+    """Return ((F, len(used)) numbers, line of each row) from `first_line` to the end or a closing END."""
     values, starts = array("d"), list[int]()
     width = len(guess.columns)
     for line, text in iterate_content_lines(lines, guess.first_line):

@@ -26,7 +26,7 @@ class Parameters:
 def compute_parameters(
     columns: list[Column], table: Floats, z0_ohm: float, line_of: Callable[[int], int]
 ) -> Parameters:
-    """The S-parameters in a table.
+    """Return the S-parameters in a table.
 
     columns: of `table` (F, columns), the frequency among them; z0_ohm: the reference for R + jX;
     line_of: row -> line. Raises BenchnightError: sweep.csv_partner, sweep.csv_sign, sweep.swr_range.
@@ -64,7 +64,7 @@ Kinds = dict[str, tuple[Column, Floats]]
 def _compute_parameter(
     name: str, kinds: Kinds, z0_ohm: float, line_of: Callable[[int], int]
 ) -> tuple[Complexes, bool, set[str]]:
-    """(values, whether they have a phase, kinds used) of one S-parameter."""
+    """Return (values, whether they have a phase, kinds used) of one S-parameter."""
     if {"real", "imaginary"} <= kinds.keys():
         return _complex(kinds["real"][1], kinds["imaginary"][1]), True, {"real", "imaginary"}
     size = next((kind for kind in _SIZES if kind in kinds), None)
@@ -106,7 +106,7 @@ def _radians(entry: tuple[Column, Floats]) -> Floats:
 
 
 def _magnitude(kind: str, values: Floats, line_of: Callable[[int], int]) -> Floats:
-    """Linear size of an S-parameter; an absurd one comes out infinite and is refused by the caller."""
+    """Return linear size of an S-parameter; an absurd one comes out infinite and is refused by the caller."""
     if kind == "magnitude":
         return _not_negative(values, line_of)
     if kind == "swr":
@@ -127,7 +127,7 @@ def _not_negative(values: Floats, line_of: Callable[[int], int]) -> Floats:
 
 
 def _from_swr(values: Floats, line_of: Callable[[int], int]) -> Floats:
-    """|S11| = (SWR - 1)/(SWR + 1)."""
+    """Return |S11| = (SWR - 1)/(SWR + 1)."""
     sound = (values >= 1) & (values <= MAX_MAGNITUDE)
     if not sound.all():
         line = line_of(int(np.argmin(sound)))
@@ -137,7 +137,7 @@ def _from_swr(values: Floats, line_of: Callable[[int], int]) -> Floats:
 
 
 def _one_sign(values: Floats, line_of: Callable[[int], int]) -> Floats:
-    """A loss as positive decibels, whichever way the file has the sign, as long as it has one.
+    """Return a loss as positive decibels, whichever way the file has the sign, as long as it has one.
 
     A loss may dip to -1 dB by error of calibration where everything else is positive.
     """

@@ -36,7 +36,7 @@ MIN_REFERENCE_OHM, MAX_REFERENCE_OHM = 1e-3, 1e6
 
 
 def build_refusal(code: str, detail: str, line: int | None = None, kind: Kind = "invalid") -> BenchnightError:
-    """A sweep file that cannot be taken: `code` without its "sweep." prefix, the line at fault."""
+    """Return a sweep file that cannot be taken: `code` without its "sweep." prefix, the line at fault."""
     return BenchnightError(f"sweep.{code}", detail, kind=kind, field="sweep", line=line)
 
 
@@ -63,7 +63,9 @@ def check_points(points: int) -> None:
 
 
 def convert_to_hz(frequency: Floats, scale_hz: float) -> Floats:
-    """Frequencies in Hz; what overflows becomes infinite, for `check_frequencies` to refuse by line."""
+    """Return frequencies in Hz; what overflows becomes infinite, for `check_frequencies` to refuse by
+    line.
+    """
     with np.errstate(over="ignore"):
         scaled: Floats = frequency * scale_hz
     return scaled

@@ -42,7 +42,7 @@ def read_sweep(data: bytes, name: str, *, role: str = "sweep") -> Sweep:
 
 
 def is_touchstone(data: bytes, name: str) -> bool:
-    """Whether to read as Touchstone: by its name, else by its first line that is no '!' comment."""
+    """Say whether to read as Touchstone: by its name, else by its first line that is no '!' comment."""
     if TOUCHSTONE_NAME.search(name) or name.lower().endswith(".ts"):
         return True
     for line in decode_lines(data)[:_HEAD_LINES]:

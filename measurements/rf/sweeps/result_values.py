@@ -17,7 +17,7 @@ from measurements.rf.sweeps.sweep import Floats
 
 
 def to_json_number(value: Any) -> float | None:
-    """`value` as a finite Python float, else None; -0.0 becomes 0.0."""
+    """Return `value` as a finite Python float, else None; -0.0 becomes 0.0."""
     if value is None:
         return None
     plain = float(value)
@@ -25,7 +25,7 @@ def to_json_number(value: Any) -> float | None:
 
 
 def to_json_complex(value: Any) -> dict[str, float] | None:
-    """`value` as {"re", "im"}, else None when either part is not finite."""
+    """Return `value` as {"re", "im"}, else None when either part is not finite."""
     if value is None:
         return None
     plain = complex(value)
@@ -41,7 +41,7 @@ TRACE_DIGITS = 7  # what single precision holds, nearly; far finer than any anal
 
 
 def pack_traces(traces: Mapping[str, Floats]) -> tuple[list[str], bytes]:
-    """Names, and T*F little-endian float32 in their order, row-major; NaN where there is no value.
+    """Return names, and T*F little-endian float32 in their order, row-major; NaN where there is no value.
 
     traces: T curves of F points each. Raises ValueError where their lengths differ.
     """
@@ -52,7 +52,7 @@ def pack_traces(traces: Mapping[str, Floats]) -> tuple[list[str], bytes]:
 
 
 def unpack_traces(names: Iterable[str], packed: bytes) -> dict[str, Floats]:
-    """The curves by name, F points each. Raises ValueError where the bytes are not so many rows."""
+    """Return the curves by name, F points each. Raises ValueError where the bytes are not so many rows."""
     listed = list(names)
     if not listed:
         return {}
@@ -61,12 +61,14 @@ def unpack_traces(names: Iterable[str], packed: bytes) -> dict[str, Floats]:
 
 
 def format_traces(traces: Mapping[str, Floats]) -> dict[str, list[float | None]]:
-    """The curves as JSON has them: seven significant digits, None where there is no finite value."""
+    """Return the curves as JSON has them: seven significant digits, None where there is no finite value."""
     return {name: round_significant(values, TRACE_DIGITS) for name, values in traces.items()}
 
 
 def round_significant(values: NDArray[np.float64], digits: int) -> list[float | None]:
-    """Values with so many significant digits, as short as JSON can write them; None where there is none."""
+    """Return values with so many significant digits, as short as JSON can write them; None where there is
+    none.
+    """
     known = np.isfinite(values)
     size = np.abs(np.where(known & (values != 0), values, 1.0))
     shift = digits - 1 - np.floor(np.log10(size)).astype(int)

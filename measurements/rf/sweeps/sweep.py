@@ -60,16 +60,16 @@ class Sweep:
 
     @property
     def ports(self) -> int:
-        """P, 1 to 4."""
+        """Return P, 1 to 4."""
         return int(self.s.shape[1])
 
     @property
     def points(self) -> int:
-        """F."""
+        """Return F."""
         return int(self.freq_hz.shape[0])
 
     def column(self, i: int, j: int, *, field: str = "sweep") -> Complexes:
-        """S(i+1)(j+1) over frequency, (F,) complex; i and j count from 0.
+        """Return S(i+1)(j+1) over frequency, (F,) complex; i and j count from 0.
 
         Raises BenchnightError `sweep.not_measured` where the sweep has no such column.
         """
@@ -84,18 +84,18 @@ class Sweep:
         return column
 
     def without(self, i: int, j: int) -> Sweep:
-        """The same sweep with S(i+1)(j+1) marked as not measured; i and j count from 0."""
+        """Return the same sweep with S(i+1)(j+1) marked as not measured; i and j count from 0."""
         measured = self.measured.copy()
         measured[i, j] = False
         return replace(self, measured=measured)
 
     def noted(self, *sentences: str) -> Sweep:
-        """The same sweep with these sentences added to its notes."""
+        """Return the same sweep with these sentences added to its notes."""
         return replace(self, notes=self.notes + sentences)
 
 
 def _frozen(array: NDArray[Any], dtype: type) -> NDArray[Any]:
-    """A read-only view (a copy only where the type differs); the caller's array stays writable."""
+    """Return a read-only view (a copy only where the type differs); the caller's array stays writable."""
     view: NDArray[Any] = np.asarray(array, dtype=dtype).view()
     view.flags.writeable = False
     return view

@@ -13,7 +13,7 @@ from measurements.rf.sweeps.file_limits import MAX_LINE_CHARACTERS, MAX_LINES, b
 
 
 def decode_lines(data: bytes) -> list[str]:
-    """The lines of a file, without their ends.
+    """Return the lines of a file, without their ends.
 
     Raises BenchnightError: sweep.empty, sweep.too_large, sweep.binary, sweep.too_many_lines,
     sweep.line_too_long.
@@ -60,7 +60,7 @@ def _decode_text(data: bytes) -> str:
 
 
 def _utf16(data: bytes) -> str | None:
-    """The UTF-16 flavour, by its mark, or by a zero in every second of the first bytes."""
+    """Return the UTF-16 flavour, by its mark, or by a zero in every second of the first bytes."""
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return "utf-16"
     head = data[:64]

@@ -186,7 +186,7 @@ MAX_COMMENT_CHARACTERS = 4_000
 
 
 def format_touchstone(sweep: Sweep, *, comments: Sequence[str] = ()) -> str:
-    """The text of a .s1p to .s4p file.
+    """Return the text of a .s1p to .s4p file.
 
     comments: sentences for the head; made plain ASCII without line ends, folded at 100 characters
     and led by a dash, so that no reader takes one for an instruction.
@@ -216,7 +216,7 @@ def _fold_comment(comment: str) -> list[str]:
 
 
 def _format_rows(sweep: Sweep) -> list[str]:
-    """One line for one and two ports (S11 S21 S12 S22), one for each matrix row above."""
+    """Return one line for one and two ports (S11 S21 S12 S22), one for each matrix row above."""
     ports = sweep.ports
     s = np.where(sweep.measured, sweep.s, 0)
     if ports == 2:

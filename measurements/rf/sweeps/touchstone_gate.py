@@ -139,7 +139,7 @@ def _named_ports(name: str) -> int | None:
 
 
 def _version(content: str, line: int) -> str:
-    """The argument of [Version]; versions 1.0 and 1.1 may have the keyword and need not."""
+    """Return the argument of [Version]; versions 1.0 and 1.1 may have the keyword and need not."""
     keyword, argument = parse_keyword(content, line)
     if keyword != "version":
         raise build_refusal("version", f"Line {line} has [{keyword[:40]}] but no [Version] above it.", line)
@@ -154,7 +154,7 @@ def _version(content: str, line: int) -> str:
 
 
 def _version_1(lines: list[str], start: int, option: OptionLine, named_ports: int | None) -> CheckedBody:
-    """Everything below the option line is data, then perhaps noise data; start: its index."""
+    """Return everything below the option line is data, then perhaps noise data; start: its index."""
     rows = Rows(lines[start:], start + 1)
     ports = named_ports or _inferred_ports(rows)
     try:
@@ -180,7 +180,7 @@ def _version_1(lines: list[str], start: int, option: OptionLine, named_ports: in
 
 
 def _inferred_ports(rows: Rows) -> int:
-    """The port count of a version 1 file whose name does not tell, by its first two rows."""
+    """Return the port count of a version 1 file whose name does not tell, by its first two rows."""
     first_two = list(itertools.islice(rows.contents(), 2))
     for line, content in first_two:
         refuse_separators(line, content)
@@ -234,7 +234,7 @@ def _version_2(lines: list[str], head: Keywords, named_ports: int | None) -> Che
 
 
 def _sections(lines: list[str], head: Keywords) -> tuple[int, int | None, tuple[str, ...]]:
-    """(index after the network data, line of [Noise Data] or None, notes); noise rows are checked."""
+    """Return (index after the network data, line of [Noise Data] or None, notes); noise rows are checked."""
     marks: list[tuple[str, int]] = []
     for index in range(head.data_start, len(lines)):
         line = lines[index].lstrip()

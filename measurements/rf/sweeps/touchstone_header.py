@@ -46,7 +46,7 @@ class OptionLine:
 
 
 def build_option_line_question(line: int) -> BenchnightError:
-    """The question to ask where data come before any option line."""
+    """Return the question to ask where data come before any option line."""
     return build_refusal(
         "missing_option_line",
         "Which frequency unit, and which format? Data begin in line "
@@ -112,7 +112,7 @@ def parse_number(word: str) -> float:
 
 
 def parse_reference(word: str, line: int) -> float:
-    """One reference resistance in ohm; complex ones are refused."""
+    """Return one reference resistance in ohm; complex ones are refused."""
     if len(word) <= MAX_NUMBER_CHARACTERS and NUMBER_PATTERN.fullmatch(word):
         reference_ohm = parse_number(word)
         check_reference(reference_ohm, line)
@@ -208,7 +208,7 @@ class _Head:
 
 
 def parse_keyword(content: str, line: int) -> tuple[str, str]:
-    """`[Name] argument` -> (name in lower case with single spaces, argument)."""
+    """Return `[Name] argument` -> (name in lower case with single spaces, argument)."""
     match = _KEYWORD.match(content)
     if not match:
         raise build_refusal(
@@ -291,7 +291,7 @@ def _take_references(head: _Head, text: str, line: int) -> None:
 
 
 def _finished(head: _Head, version: str, line: int) -> Keywords:
-    """All keywords are in: check that they make one whole. line: the one of [Network Data]."""
+    """Return all keywords are in: check that they make one whole. line: the one of [Network Data]."""
     if head.option is None:
         raise build_option_line_question(line)
     ports = _count(head, "number of ports", line)
@@ -373,7 +373,7 @@ def _matrix(head: _Head) -> str:
 
 
 def build_keyword_refusal(name: str, line: int) -> BenchnightError:
-    """The refusal for a keyword that may not stand where it stands."""
+    """Return the refusal for a keyword that may not stand where it stands."""
     return build_refusal(
         "keyword", f"Line {line} has [{name[:40]}], which cannot stand there. Export again.", line
     )

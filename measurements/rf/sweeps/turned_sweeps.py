@@ -19,7 +19,7 @@ REFLECTION_CHANGE = 0.02  # house default: |S11| or |S22| measured twice, about 
 
 
 def turn_sweep(sweep: Sweep, *, field: str = "sweep") -> Sweep:
-    """The sweep as if the device had been measured with its ports exchanged; two ports only.
+    """Return the sweep as if the device had been measured with its ports exchanged; two ports only.
 
     Turning twice gives the same sweep. Raises BenchnightError `sweep.ports`.
     """
@@ -37,7 +37,7 @@ def turn_sweep(sweep: Sweep, *, field: str = "sweep") -> Sweep:
 
 
 def merge_turned_sweeps(forward: Sweep, reversed_: Sweep, *, field: str = "sweep_reversed") -> Sweep:
-    """A full two-port from a forward sweep and one with the device turned round.
+    """Return a full two-port from a forward sweep and one with the device turned round.
 
     S11 and S21 come from `forward`, S22 and S12 from `reversed_`. Both must have S11 and S21
     measured, on the same grid, with the same references. Disagreements become notes with their size.
@@ -106,7 +106,7 @@ def _span(freq_hz: Floats) -> str:
 
 
 def _disagreements(forward: Sweep, back: Sweep, s: Complexes) -> tuple[str, ...]:
-    """Sentences on what the two sweeps measured twice and differently."""
+    """Return sentences on what the two sweeps measured twice and differently."""
     notes = []
     gap_db, at = _largest_gap_db(s[:, 1, 0], s[:, 0, 1])
     if gap_db > RECIPROCITY_DB:
@@ -129,7 +129,7 @@ def _disagreements(forward: Sweep, back: Sweep, s: Complexes) -> tuple[str, ...]
 
 
 def _largest_gap_db(one: Complexes, other: Complexes) -> tuple[float, int]:
-    """Largest |20 log10(one/other)|; where either is zero everything is said by an infinite gap."""
+    """Return largest |20 log10(one/other)|; where either is zero everything is said by an infinite gap."""
     sizes = np.abs(one), np.abs(other)
     gap_db = np.full(len(one), np.inf)
     gap_db[(sizes[0] == 0) & (sizes[1] == 0)] = 0.0

@@ -21,7 +21,7 @@ from measurements.rf.sweeps.sweep import Bools, Complexes
 
 
 def find_measured_columns(s: Complexes) -> tuple[Bools, tuple[str, ...]]:
-    """(measured (P, P) bool, notes) for s (F, P, P).
+    """Return (measured (P, P) bool, notes) for s (F, P, P).
 
     Raises BenchnightError `sweep.nothing_measured` where a file of two or more ports is all zeros.
     """
@@ -48,7 +48,7 @@ def find_measured_columns(s: Complexes) -> tuple[Bools, tuple[str, ...]]:
 
 
 def _undriven(s: Complexes, zero: Bools) -> str:
-    """A sentence if port 2 was never driven, else ""."""
+    """Return a sentence if port 2 was never driven, else ""."""
     if zero[0, 1] and zero[1, 1]:
         return f"S12 and S22 are zero at every point: not measured, and not used. {_CURE}"
     if not s[:, 0, 1].imag.any() and np.all(s[:, :, 1] == 1):

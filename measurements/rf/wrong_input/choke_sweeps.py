@@ -38,7 +38,7 @@ class SeriesMisfit:
 
 
 def has_both_columns(sweep: Sweep) -> bool:
-    """Whether S11 and S21 were measured, with phase."""
+    """Say whether S11 and S21 were measured, with phase."""
     two = sweep.ports >= 2 and bool(sweep.measured[0, 0]) and bool(sweep.measured[1, 0])
     return two and not sweep.magnitude_only
 
@@ -61,7 +61,7 @@ def measure_series_misfit(sweep: Sweep, errors: AssumedErrors) -> SeriesMisfit:
 
 
 def _fit_common_stray(freq_hz: Floats, total: Complexes) -> Complexes:
-    """What S11 + S21 (F,) misses (1 - y)/(1 + y) by, with the capacitance that fits best."""
+    """Return what S11 + S21 (F,) misses (1 - y)/(1 + y) by, with the capacitance that fits best."""
     model = np.asarray(-2j * np.pi * freq_hz * NOMINAL_OHM, np.complex128)  # -y, but for the capacitance
     size = float(np.sum(np.abs(2 * model) ** 2))
     fitted = float(np.sum(np.conj(2 * model) * (total - 1)).real) / size if size > 0 else 0.0
@@ -71,7 +71,7 @@ def _fit_common_stray(freq_hz: Floats, total: Complexes) -> Complexes:
 
 
 def _take_off_stray(sweep: Sweep) -> Complexes:
-    """S (F, 2, 2) without the capacitance that fits best from each end to ground."""
+    """Return S (F, 2, 2) without the capacitance that fits best from each end to ground."""
     s, omega = sweep.s, 2 * np.pi * sweep.freq_hz
     common = (1 + s[:, 0, 0]) * (1 + s[:, 1, 1]) - s[:, 0, 1] * s[:, 1, 0]
     abcd = two_port.s_to_abcd(s, (NOMINAL_OHM, NOMINAL_OHM))
@@ -90,7 +90,7 @@ def _take_off_stray(sweep: Sweep) -> Complexes:
 
 
 def flag_cable_left_in(test: Sweep, errors: AssumedErrors) -> tuple[Flag, ...]:
-    """Line length, loss or gain between the calibration and the clips, claimed from about 20 cm."""
+    """Return line length, loss or gain between the calibration and the clips, claimed from about 20 cm."""
     if not has_both_columns(test):
         return ()
     found = measure_series_misfit(test, errors)
@@ -100,14 +100,16 @@ def flag_cable_left_in(test: Sweep, errors: AssumedErrors) -> tuple[Flag, ...]:
 
 
 def compute_series_impedance(test: Sweep) -> Complexes | None:
-    """Zcm (F,) of the sweep as it is, by the best way its columns allow; None without phase."""
+    """Return Zcm (F,) of the sweep as it is, by the best way its columns allow; None without phase."""
     if test.magnitude_only:
         return None
     return series_through.compute_series_impedance(test, series_through.choose_impedance_method(test))
 
 
 def bound_impedance(test: Sweep, z_ohm: Complexes, errors: AssumedErrors) -> Floats:
-    """(F,) ohm by which a part of an honest Zcm may be wrong: the share of |Z + 2 Z0| that S21 is off."""
+    """Return (F,) ohm by which a part of an honest Zcm may be wrong: the share of |Z + 2 Z0| that S21 is
+    off.
+    """
     if test.ports < 2 or not test.measured[1, 0]:
         reflected = np.abs(test.s[:, 0, 0])
         slope_ohm: Floats = np.abs(z_ohm + NOMINAL_OHM) ** 2 / (2 * NOMINAL_OHM)
@@ -124,7 +126,7 @@ def bound_impedance(test: Sweep, z_ohm: Complexes, errors: AssumedErrors) -> Flo
 
 
 def flag_reversed_phase(test: Sweep, errors: AssumedErrors) -> tuple[Flag, ...]:
-    """A capacitive low end of an impedance that rises: a choke's is inductive, a capacitance falls."""
+    """Return a capacitive low end of an impedance that rises: a choke's is inductive, a capacitance falls."""
     z_ohm = compute_series_impedance(test)
     if z_ohm is None or test.ports < 2 or test.freq_hz[-1] < _LOW_END * test.freq_hz[0]:
         return ()
@@ -139,7 +141,7 @@ def flag_reversed_phase(test: Sweep, errors: AssumedErrors) -> tuple[Flag, ...]:
 
 
 def _find_low_end(freq_hz: Floats, z_ohm: Complexes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """The lowest octave, or the lowest ten points where it holds fewer, as far as Zcm exists."""
+    """Return the lowest octave, or the lowest ten points where it holds fewer, as far as Zcm exists."""
     low = freq_hz <= _LOW_END * max(float(freq_hz[0]), 1.0)
     low[:10] = True
     found: np.ndarray[tuple[int], np.dtype[np.bool_]] = low & np.isfinite(z_ohm)
@@ -147,7 +149,7 @@ def _find_low_end(freq_hz: Floats, z_ohm: Complexes) -> np.ndarray[tuple[int], n
 
 
 def flag_looks_like_antenna(test: Sweep, errors: AssumedErrors) -> tuple[Flag, ...]:
-    """S11 alone that dips, resonates in series, or is matched: an antenna or a loaded device."""
+    """Return S11 alone that dips, resonates in series, or is matched: an antenna or a loaded device."""
     if test.ports >= 2 and test.measured[1, 0]:
         return ()
     s11 = test.column(0, 0)
@@ -162,7 +164,9 @@ def flag_looks_like_antenna(test: Sweep, errors: AssumedErrors) -> tuple[Flag, .
 
 
 def _resonates_in_series(test: Sweep, errors: AssumedErrors) -> bool:
-    """Whether the lowest reactance that can be told is capacitive and then turns inductive at a small |Z|."""
+    """Say whether the lowest reactance that can be told is capacitive and then turns inductive at a small
+    |Z|.
+    """
     z_ohm = compute_series_impedance(test)
     if z_ohm is None:
         return False

@@ -43,7 +43,7 @@ class CheckedTest:
         return self.request.sweeps.get(role)
 
     def list_pairs(self) -> dict[str, Sweep]:
-        """The sweeps of whole pairs by role."""
+        """Return the sweeps of whole pairs by role."""
         sweeps = self.request.sweeps
         named = {role: sweep for role, sweep in sorted(sweeps.items()) if role.startswith("pair_")}
         return {"sweep": sweeps["sweep"]} if "sweep" in sweeps else named
@@ -115,7 +115,7 @@ def _jig_files(test: CheckedTest) -> tuple[Flag, ...]:
 
 
 def _get_equal_two_port(sweep: Sweep | None) -> Sweep | None:
-    """A sweep with S11 and S21 at 50 ohm; other references have no S11 + S21 = 1."""
+    """Return a sweep with S11 and S21 at 50 ohm; other references have no S11 + S21 = 1."""
     if sweep is None or not choke_sweeps.has_both_columns(sweep):
         return None
     return sweep if bool((sweep.z0_ohm == sweep.z0_ohm[0]).all()) else None
@@ -143,14 +143,14 @@ def _far_sides(test: CheckedTest) -> tuple[Flag, ...]:
 
 
 def _refer_to_nominal(request: Request, s: Complexes) -> Complexes:
-    """S (F, 2, 2) of a device swept with its load, referred to the nominal one."""
+    """Return S (F, 2, 2) of a device swept with its load, referred to the nominal one."""
     nominal = get_nominal_load_ohm(request)
     load = request.load_ohm or nominal
     return two_port.renormalise_s(s, (NOMINAL_OHM, load), (NOMINAL_OHM, nominal))
 
 
 def _align(test: CheckedTest, roles: tuple[str, ...]) -> list[Sweep]:
-    """The sweeps of `roles` at the measured points of the test's grid."""
+    """Return the sweeps of `roles` at the measured points of the test's grid."""
     at_hz = test.computed.grid.freq_hz[test.computed.grid.measured]
     return [resample_sweep(test.request.sweep(role), at_hz) for role in roles]
 

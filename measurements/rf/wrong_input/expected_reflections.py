@@ -20,7 +20,7 @@ _LOW_SHARE = 0.6  # of the sweep in octaves: leakage does not yet turn a reflect
 
 
 def reflect_ohm(ohm: float) -> float:
-    """The reflection of a resistance at 50 ohm."""
+    """Return the reflection of a resistance at 50 ohm."""
     return (ohm - NOMINAL_OHM) / (ohm + NOMINAL_OHM)
 
 
@@ -30,7 +30,7 @@ def find_wrong_wiring(
     right_ohm: float,
     wrong_ohm: Mapping[str, float],
 ) -> str | None:
-    """The name of the wrong wiring that S11 (F,) keeps to; None where it keeps to none of them.
+    """Return the name of the wrong wiring that S11 (F,) keeps to; None where it keeps to none of them.
 
     right_ohm: input resistance of a sound device rightly wired. wrong_ohm: name -> the same, wrongly wired.
     """

@@ -23,7 +23,7 @@ _OTHER_RATIO = 0.27  # half of S22 - S11: the ratio is off by a factor of 1.75
 
 
 def compute_largest_gain(s: Complexes) -> Floats:
-    """(F,) the largest singular value of S (F, 2, 2): 1 at most for a passive device (closed form)."""
+    """Return (F,) the largest singular value of S (F, 2, 2): 1 at most for a passive device (closed form)."""
     power = np.sum(np.abs(s) ** 2, axis=(1, 2))
     determinant = np.abs(s[:, 0, 0] * s[:, 1, 1] - s[:, 0, 1] * s[:, 1, 0])
     apart = np.sqrt(np.maximum(power**2 - 4 * determinant**2, 0.0))
@@ -32,7 +32,7 @@ def compute_largest_gain(s: Complexes) -> Floats:
 
 
 def is_possible(far_open: Complexes, far_short: Complexes, far_load: Complexes, error: float) -> Floats:
-    """(F,) 1.0 where three reflections, each known to `error`, can be those of one passive device."""
+    """Return (F,) 1.0 where three reflections, each known to `error`, can be those of one passive device."""
 
     def gain_of(*given: Complexes) -> Floats:
         return compute_largest_gain(reconstruct_two_port(*given))
@@ -50,7 +50,9 @@ def is_possible(far_open: Complexes, far_short: Complexes, far_load: Complexes, 
 def flag_far_sides(
     freq_hz: Floats, far_open: Complexes, far_short: Complexes, far_load: Complexes, errors: AssumedErrors
 ) -> tuple[Flag, ...]:
-    """Flag far-side sweeps (F,) of one device that do not belong together, and say which exchange would."""
+    """Return flag far-side sweeps (F,) of one device that do not belong together, and say which exchange
+    would.
+    """
     error = float(errors.bound_reflection(np.ones(1))[0]) + errors.noise
     ends = (far_open, far_short, far_load)
     if is_possible(*ends, error).mean() >= 1 - _SHARE:
@@ -66,7 +68,9 @@ def flag_far_sides(
 
 
 def _flag_open_for_short(freq_hz: Floats, far_open: Complexes, far_short: Complexes) -> tuple[Flag, ...]:
-    """At the low end, where a device is short beside the wave, its open reads higher than its short."""
+    """Return at the low end, where a device is short beside the wave, its open reads higher than its
+    short.
+    """
     low = freq_hz <= np.sqrt(max(float(freq_hz[0]), 1.0) * freq_hz[-1])
     if float(np.median((far_open - far_short).real[low])) >= 0:
         return ()
@@ -77,7 +81,9 @@ def _flag_open_for_short(freq_hz: Floats, far_open: Complexes, far_short: Comple
 def flag_foreign_far_load(
     pair_s11: Complexes, pair_s21: Complexes, far_load: Complexes, errors: AssumedErrors
 ) -> tuple[Flag, ...]:
-    """Flag a far_load sweep that cannot be of a device of the pair: its ends by the mirror, (F,) each."""
+    """Return flag a far_load sweep that cannot be of a device of the pair: its ends by the mirror, (F,)
+    each.
+    """
     error = float(errors.bound_reflection(np.ones(1))[0]) + errors.port2_match + _UNLIKE
     possible = is_possible(pair_s11 + pair_s21, pair_s11 - pair_s21, far_load, error)
     expected = estimate_load_alike(pair_s11, pair_s21)
@@ -90,7 +96,7 @@ def flag_foreign_far_load(
 
 
 def flag_other_ratio(s: Complexes, ratio: float) -> tuple[Flag, ...]:
-    """Flag a two-port (F, 2, 2), referred to 50 ohm and its nominal load, that has another ratio.
+    """Return flag a two-port (F, 2, 2), referred to 50 ohm and its nominal load, that has another ratio.
 
     A shunt or a series impedance reflects alike at both ends, so the difference S22 - S11 shows the ratio
     alone: an ideal n:1 referred to r:1 has S11 = (r - n)/(r + n) = -S22 (closed form).

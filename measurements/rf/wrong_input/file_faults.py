@@ -15,7 +15,7 @@ _LEAST_POINTS = 20  # few points, or flat ones, may agree by chance
 
 
 def flag_numbers_beyond_range(sweep: Sweep, role: str) -> tuple[Flag, ...]:
-    """Values that no passive device has by far: decibels or degrees read as something else."""
+    """Return values that no passive device has by far: decibels or degrees read as something else."""
     size = np.abs(sweep.s[:, sweep.measured])
     if (size > _ABSURD).any(axis=1).mean() < _ABSURD_SHARE:
         return ()
@@ -23,7 +23,7 @@ def flag_numbers_beyond_range(sweep: Sweep, role: str) -> tuple[Flag, ...]:
 
 
 def flag_same_numbers(sweeps: Mapping[str, Sweep]) -> tuple[Flag, ...]:
-    """Two files of one test that hold the same numbers, bit for bit: one was sent twice."""
+    """Return two files of one test that hold the same numbers, bit for bit: one was sent twice."""
     found: list[Flag] = []
     seen: list[tuple[str, Sweep]] = []
     for role, sweep in sweeps.items():

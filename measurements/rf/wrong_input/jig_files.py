@@ -28,7 +28,7 @@ _MOST = 0.5
 
 
 def flag_wrong_jig_files(sweeps: Mapping[str, Sweep], errors: AssumedErrors) -> tuple[Flag, ...]:
-    """Flag each jig sweep that cannot be one of a jig closed, open or linked. sweeps: by role."""
+    """Return flag each jig sweep that cannot be one of a jig closed, open or linked. sweeps: by role."""
     return (
         *_flag_open(sweeps.get("jig_open"), errors),
         *_flag_short(sweeps.get("jig_short")),
@@ -58,7 +58,7 @@ def _flag_open(sweep: Sweep | None, errors: AssumedErrors) -> tuple[Flag, ...]:
 
 
 def _is_inductive(sweep: Sweep, errors: AssumedErrors) -> bool:
-    """Whether what can be told of the lowest octave is inductive: a device, not two clips."""
+    """Say whether what can be told of the lowest octave is inductive: a device, not two clips."""
     if sweep.magnitude_only:
         return False
     s21 = sweep.s[:, 1, 0]
@@ -76,7 +76,7 @@ def _passes(sweep: Sweep) -> bool:
 def flag_foreign_jig(
     test: Sweep, sweeps: Mapping[str, Sweep], errors: AssumedErrors, wrong: tuple[Flag, ...] = ()
 ) -> tuple[Flag, ...]:
-    """An open or short of another jig: its stray does not explain the device's own sweep.
+    """Return an open or short of another jig: its stray does not explain the device's own sweep.
 
     wrong: flags of `flag_wrong_jig_files`, whose sweeps need no second one.
     """
@@ -96,7 +96,7 @@ def flag_foreign_jig(
 
 
 def _share_frequencies(test: Sweep, other: Sweep) -> tuple[Sweep, Sweep] | None:
-    """Both on the test's points that lie within both; None under three of them."""
+    """Return both on the test's points that lie within both; None under three of them."""
     low = max(float(test.freq_hz[0]), float(other.freq_hz[0]))
     high = min(float(test.freq_hz[-1]), float(other.freq_hz[-1]))
     inside = test.freq_hz[(test.freq_hz >= low) & (test.freq_hz <= high)]
@@ -106,7 +106,7 @@ def _share_frequencies(test: Sweep, other: Sweep) -> tuple[Sweep, Sweep] | None:
 
 
 def _ground_stray_fits(test: Sweep, jig: Sweep, errors: AssumedErrors) -> bool:
-    """Whether the device's sweep shows the jig's stray to ground, which S11 + S21 - 1 carries in both.
+    """Say whether the device's sweep shows the jig's stray to ground, which S11 + S21 - 1 carries in both.
 
     A device adds to it and takes nothing away.
     """
@@ -125,7 +125,7 @@ def _series_admittance(sweep: Sweep) -> Complexes:
 
 
 def _open_fits(test: Sweep, opened: Sweep, errors: AssumedErrors) -> bool:
-    """Whether the device's sweep holds at least the capacitance of the open clips.
+    """Say whether the device's sweep holds at least the capacitance of the open clips.
 
     Over the top octave a line omega C - 1/(omega L) is fitted to both susceptances; a passive device beside
     the clips cannot make the capacitance smaller.
@@ -147,7 +147,9 @@ def _open_fits(test: Sweep, opened: Sweep, errors: AssumedErrors) -> bool:
 
 
 def _short_fits(test: Sweep, shorted: Sweep, errors: AssumedErrors) -> bool:
-    """Whether taking the link's impedance off leaves a device: its resistance does not become negative."""
+    """Say whether taking the link's impedance off leaves a device: its resistance does not become
+    negative.
+    """
     z_link = divide_or_nan(1.0, _series_admittance(shorted))
     z_read = divide_or_nan(1.0, _series_admittance(test))
     rest = z_read - z_link

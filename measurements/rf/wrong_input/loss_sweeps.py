@@ -18,7 +18,9 @@ _UNLIKE_PAIRS = 0.15  # what devices that differ add to the reflections of a sym
 
 
 def find_largest_gain_db(loss_db: Floats, bound_db: Floats) -> float | None:
-    """The largest gain in decibels where a loss (G,) is below zero beyond its bound over 5 % of a sweep."""
+    """Return the largest gain in decibels where a loss (G,) is below zero beyond its bound over 5 % of a
+    sweep.
+    """
     beyond = -loss_db - np.nan_to_num(bound_db) - LEAST_GAIN_DB  # NaN stays, and compares as False
     if loss_db.size == 0 or (beyond > 0).mean() < LEAST_SHARE:
         return None
@@ -26,7 +28,7 @@ def find_largest_gain_db(loss_db: Floats, bound_db: Floats) -> float | None:
 
 
 def is_not_symmetric(sweep: Sweep, errors: AssumedErrors) -> bool:
-    """Whether a sweep cannot be of a nearly symmetric passive pair.
+    """Say whether a sweep cannot be of a nearly symmetric passive pair.
 
     |S11 + S21| and |S11 - S21| of a symmetric one are 1 at most; of a 4:1 device alone the second is 1.4.
     """
@@ -39,7 +41,8 @@ def is_not_symmetric(sweep: Sweep, errors: AssumedErrors) -> bool:
 
 
 def flag_contradicting_pairs(pairs: Mapping[str, Sweep], errors: AssumedErrors) -> tuple[Flag, ...]:
-    """Flag pairs that are not of the same devices. pairs: by role, on one frequency list, S11 and S21 each.
+    """Return flag pairs that are not of the same devices. pairs: by role, on one frequency list, S11 and
+    S21 each.
 
     The ends of each device follow from the pairs' as their losses do; no passive device reflects beyond 1.
     """
@@ -65,13 +68,15 @@ def _even_or_odd_end(sweep: Sweep, sign: int) -> Complexes:
 
 
 def _list_others(roles: Sequence[str], label: str) -> str:
-    """The pairs without a device: those that claim too much, if that device seems to give out power."""
+    """Return the pairs without a device: those that claim too much, if that device seems to give out
+    power.
+    """
     others = [role for role in roles if label not in role.removeprefix("pair_")]
     return " and ".join(others) or "a pair"
 
 
 def flag_pair_gain(loss_db: Mapping[str, Floats], bound_db: Floats, roles: Sequence[str]) -> tuple[Flag, ...]:
-    """Flag pairs by which a device would give out more than it takes. loss_db: label -> (G,)."""
+    """Return flag pairs by which a device would give out more than it takes. loss_db: label -> (G,)."""
     for label, values in loss_db.items():
         gain_db = find_largest_gain_db(values, bound_db)
         if gain_db is not None:

@@ -16,7 +16,7 @@ _TURNED, _FORGOTTEN, _SINGLE, _OTHER = "turned", "forgotten", "single", "other"
 
 
 def get_reflection(sweep: Sweep | None) -> Complexes | None:
-    """S11 (F,) where it was measured with phase."""
+    """Return S11 (F,) where it was measured with phase."""
     if sweep is None or sweep.magnitude_only or not sweep.measured[0, 0]:
         return None
     s11: Complexes = sweep.s[:, 0, 0]
@@ -35,7 +35,9 @@ def _flag_turned(request: Request) -> tuple[Flag, ...]:
 
 
 def flag_loaded_wiring(request: Request, sweep: Sweep | None, role: str) -> tuple[Flag, ...]:
-    """A device with its load across the far side (load_match, far_load): turned round, or another load."""
+    """Return a device with its load across the far side (load_match, far_load): turned round, or another
+    load.
+    """
     ratio = float(request.ratio)
     load = request.load_ohm or ratio * NOMINAL_OHM
     found = _find(
@@ -51,7 +53,7 @@ def flag_loaded_wiring(request: Request, sweep: Sweep | None, role: str) -> tupl
 
 
 def flag_series_wiring(request: Request, sweep: Sweep | None) -> tuple[Flag, ...]:
-    """A series_resistor sweep: the resistor forgotten, or the device turned round."""
+    """Return a series_resistor sweep: the resistor forgotten, or the device turned round."""
     ratio = float(request.ratio)
     if ratio <= 1:
         return ()
@@ -65,14 +67,14 @@ def flag_series_wiring(request: Request, sweep: Sweep | None) -> tuple[Flag, ...
 
 
 def flag_straight_wiring(request: Request, sweep: Sweep | None) -> tuple[Flag, ...]:
-    """A device straight between the ports (direct, renormalised): turned round."""
+    """Return a device straight between the ports (direct, renormalised): turned round."""
     ratio = float(request.ratio)
     found = _find(sweep, NOMINAL_OHM / ratio, {_TURNED: NOMINAL_OHM * ratio})
     return _flag_turned(request) if found == _TURNED else ()
 
 
 def flag_one_for_two(request: Request, sweep: Sweep | None, role: str) -> tuple[Flag, ...]:
-    """A pair that is a single device: it shows the ratio that the second one would take back."""
+    """Return a pair that is a single device: it shows the ratio that the second one would take back."""
     ratio = float(request.ratio)
     found = _find(sweep, NOMINAL_OHM, {_SINGLE: NOMINAL_OHM / ratio, _TURNED: NOMINAL_OHM * ratio})
     if found is None or sweep is None or sweep.ports < 2 or not sweep.measured[1, 0]:

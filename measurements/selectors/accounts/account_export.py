@@ -49,7 +49,7 @@ devices/TAG-KEY/  one folder per device:
 
 
 def write_account_export(viewer: Viewer, target: IO[bytes]) -> None:
-    """Writes the viewer's own copy into `target`, which must be seekable."""
+    """Write the viewer's own copy into `target`, which must be seekable."""
     policy.check_signed_in(viewer)
     member = Member.objects.get(pk=viewer.member_id)
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -82,7 +82,7 @@ def _account_values(member: Member) -> dict[str, Any]:
 
 
 def _put_device(archive: zipfile.ZipFile, device: Device) -> list[str]:
-    """Writes a device's folder and answers the keys of all that is in it."""
+    """Write a device's folder and answer the keys of all that is in it."""
     folder = f"devices/{format_path_name(device.tag)[:40]}-{device.key}"
     inspections = list(_column_values(Inspection.objects.filter(device=device), "device"))
     searches = list(_column_values(FaultSearch.objects.filter(device=device), "device"))
@@ -157,7 +157,7 @@ def _result(row: Result) -> dict[str, Any]:
 
 
 def _audit_lines(name: str, keys: list[str]) -> Iterator[dict[str, Any]]:
-    """Lines by this account or about its things, oldest first within each portion of things."""
+    """Yield lines by this account or about its things, oldest first within each portion of things."""
     seen: set[int] = set()
     for start in range(0, len(keys), PORTION):
         about = Q(subject__in=keys[start : start + PORTION])
@@ -177,13 +177,13 @@ def _audit_lines(name: str, keys: list[str]) -> Iterator[dict[str, Any]]:
 
 
 def format_path_name(name: str) -> str:
-    """A name as a path may hold it: letters, digits, dot, dash and underscore; never a way upwards."""
+    """Return a name as a path may hold it: letters, digits, dot, dash and underscore; never a way upwards."""
     kept = "".join(char if char.isascii() and (char.isalnum() or char in "._-") else "_" for char in name)
     return kept.lstrip(".") or "unnamed"
 
 
 def _column_values(rows: QuerySet[Any], *without: str) -> Iterator[dict[str, Any]]:
-    """Every column of the rows but hashes, row numbers and `without`."""
+    """Return every column of the rows but hashes, row numbers and `without`."""
     left_out = {"id", "content_sha256", *without}
     names = [field.name for field in rows.model._meta.concrete_fields if field.name not in left_out]
     return iter(rows.order_by("pk").values(*names))

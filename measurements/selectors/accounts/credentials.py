@@ -33,7 +33,7 @@ class TokenRow:
 
 
 def list_access_tokens(viewer: Viewer) -> tuple[TokenRow, ...]:
-    """The viewer's own tokens, the newest first."""
+    """Return the viewer's own tokens, the newest first."""
     policy.check_signed_in(viewer)
     now = timezone.now()
     return tuple(
@@ -79,7 +79,7 @@ class SessionRow:
 
 
 def list_sessions(viewer: Viewer, *, here: str) -> tuple[SessionRow, ...]:
-    """The sessions of the viewer's account that still let somebody in, the one that asks first.
+    """Return the sessions of the viewer's account that still let somebody in, the one that asks first.
 
     here: the key of the session that asks.
     """
@@ -98,7 +98,7 @@ def list_sessions(viewer: Viewer, *, here: str) -> tuple[SessionRow, ...]:
 
 
 def find_session_key(viewer: Viewer, name: str) -> str | None:
-    """The key of the viewer's own session of this name, for ending it; None where there is none."""
+    """Return the key of the viewer's own session of this name, for ending it; None where there is none."""
     return next(
         (
             each.session_key
@@ -120,7 +120,7 @@ def _iterate_sessions(viewer: Viewer) -> Iterator[tuple[Session, dict[str, objec
 
 
 def _session_name(session: Session) -> str:
-    """Stands for the key, which nobody is shown."""
+    """Return stands for the key, which nobody is shown."""
     return salted_hmac("selectors.accounts.credentials", session.session_key, algorithm="sha256").hexdigest()[
         :24
     ]

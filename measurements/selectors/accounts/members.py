@@ -33,7 +33,7 @@ class MemberRow:
 def list_members(
     viewer: Viewer, *, text: str = "", cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
 ) -> Page[MemberRow]:
-    """Accounts by name, those whose name holds `text`."""
+    """Return accounts by name, those whose name holds `text`."""
     policy.check_steward(viewer)
     size = paging.check_limit(limit)
     position = paging.decode_cursor(cursor, after=str)
@@ -48,7 +48,7 @@ def list_members(
 
 
 def get_member(viewer: Viewer, name: str) -> MemberRow:
-    """An account. Raises BenchnightError `account.not_found`."""
+    """Return an account. Raises BenchnightError `account.not_found`."""
     policy.check_steward(viewer)
     member = Member.objects.filter(name=name).first()
     if member is None:
@@ -57,13 +57,13 @@ def get_member(viewer: Viewer, name: str) -> MemberRow:
 
 
 def count_stewards(viewer: Viewer) -> int:
-    """How many stewards there are that can act."""
+    """Return how many stewards there are that can act."""
     policy.check_steward(viewer)
     return Member.objects.filter(role=Member.Role.STEWARD, is_active=True).count()
 
 
 def _member_rows(members: list[Member]) -> tuple[MemberRow, ...]:
-    """Three queries, whatever their number."""
+    """Return three queries, whatever their number."""
     now, pks = timezone.now(), [member.pk for member in members]
     devices = dict(
         Member.objects.filter(pk__in=pks)

@@ -9,20 +9,20 @@ from measurements.models import Member
 
 
 def get_viewer(user: Any) -> Viewer:
-    """The viewer behind Django's `request.user`; nobody, where no active account is signed in."""
+    """Return the viewer behind Django's `request.user`; nobody, where no active account is signed in."""
     if isinstance(user, Member) and user.is_active:
         return Viewer(member_id=user.pk, name=user.name, role=user.role)
     return ANONYMOUS
 
 
 def find_first_steward() -> Viewer | None:
-    """The steward who joined first, for what is done for all of them; None where there is none."""
+    """Return the steward who joined first, for what is done for all of them; None where there is none."""
     members = Member.objects.filter(role=Member.Role.STEWARD, is_active=True)
     member = members.order_by("joined_at", "pk").first()
     return None if member is None else get_viewer(member)
 
 
 def find_viewer(name: str) -> Viewer | None:
-    """The viewer of an account by its name; None where there is no active one."""
+    """Return the viewer of an account by its name; None where there is no active one."""
     member = Member.objects.filter(name=name, is_active=True).first()
     return None if member is None else get_viewer(member)

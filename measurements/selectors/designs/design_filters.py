@@ -27,7 +27,7 @@ class DesignFilters:
     verdict: str | None = None
 
     def conditions(self) -> dict[str, Any]:
-        """The same as conditions on the columns of a design (all but the verdict).
+        """Return the same as conditions on the columns of a design (all but the verdict).
 
         Raises BenchnightError `ratio.unreadable`, `verdict.unknown`.
         """
@@ -49,7 +49,7 @@ class DesignFilters:
 
 
 def check_order(order: str) -> str:
-    """The order itself; BenchnightError `order.unknown` otherwise."""
+    """Return the order itself; BenchnightError `order.unknown` otherwise."""
     if order not in DESIGN_ORDERS:
         raise BenchnightError("order.unknown", f"Choose one of: {', '.join(DESIGN_ORDERS)}.", field="order")
     return order

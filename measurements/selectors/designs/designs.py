@@ -65,7 +65,7 @@ def list_designs(
     cursor: str | None = None,
     limit: int = paging.DEFAULT_LIMIT,
 ) -> Page[DesignRow]:
-    """Designs that fit the filters, best supported first, judged jointly over the bands asked.
+    """Return designs that fit the filters, best supported first, judged jointly over the bands asked.
 
     Without bands, each row carries all bands of the plan and the order goes by how many are met.
     Raises BenchnightError naming the parameter at fault.
@@ -91,7 +91,7 @@ def list_designs(
 def get_design(
     viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> DesignRow:
-    """A design with its evidence per band; of a merged one, the design it was merged into.
+    """Return a design with its evidence per band; of a merged one, the design it was merged into.
 
     Raises BenchnightError `design.not_found`.
     """
@@ -102,7 +102,7 @@ def get_design(
 def list_designs_by_key(
     viewer: Viewer, keys: list[str], *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> tuple[DesignRow, ...]:
-    """The designs of these keys with their evidence, in their order; unknown keys are passed over.
+    """Return the designs of these keys with their evidence, in their order; unknown keys are passed over.
 
     In place of a merged design stands the one it was merged into, once.
     """
@@ -116,7 +116,7 @@ def list_designs_by_key(
 def get_design_evidence(
     viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> tuple[dict[str, Any], ...]:
-    """Per band the verdict and figures of a design (contract, evidence of a design on a band)."""
+    """Return per band the verdict and figures of a design (contract, evidence of a design on a band)."""
     return get_design(viewer, key, bands=bands, benchmark_db=benchmark_db).evidence
 
 
@@ -160,7 +160,9 @@ def _get_least_contributors(question: EvidenceQuery) -> int:
 def _evidence_object(
     table: EvidenceTable | None, key: str, bands: tuple[str, ...], question: EvidenceQuery, ranked: bool
 ) -> dict[str, Any]:
-    """One evidence object, as this viewer may see it. ranked: all designs were judged on the question."""
+    """Return one evidence object, as this viewer may see it. ranked: all designs were judged on the
+    question.
+    """
     index = None if table is None else table.index_of.get(key)
     verdict = None
     if table is not None and index is not None:
@@ -183,7 +185,7 @@ def _evidence_object(
 def _design_rows(
     pks: list[int], table: EvidenceTable | None, question: EvidenceQuery, *, ranked: bool = False
 ) -> tuple[DesignRow, ...]:
-    """Rows of designs in the order of `pks`, in two queries whatever their number.
+    """Return rows of designs in the order of `pks`, in two queries whatever their number.
 
     ranked: the designs were chosen among all by this question, so that all are judged on it already.
     """
@@ -209,7 +211,7 @@ def _design_rows(
 def _rank_keys(
     keys: list[str], table: EvidenceTable | None, question: EvidenceQuery, order: str, verdict: str | None
 ) -> list[str]:
-    """`keys` (given by title) filtered by verdict and put in order, with what the viewer may see."""
+    """Return `keys` (given by title) filtered by verdict and put in order, with what the viewer may see."""
     standing = _SortFigures(keys, table, question)
     chosen = np.arange(len(keys))
     if verdict:

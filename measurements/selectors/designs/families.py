@@ -44,7 +44,7 @@ def list_families_by_core(
     bands: tuple[str, ...] = (),
     benchmark_db: float | None = None,
 ) -> tuple[FamilyRow, ...]:
-    """Families of the designs that fit the filters, the most devices first, at most 25.
+    """Return families of the designs that fit the filters, the most devices first, at most 25.
 
     bands: all of the plan by default. Raises BenchnightError as `designs.listing` does.
     """
@@ -62,7 +62,8 @@ def list_families_by_core(
 def list_families_of_design(
     viewer: Viewer, own: DesignRow, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> tuple[FamilyRow, ...]:
-    """The families a design belongs to, the narrower first; one that shows no other design is left out.
+    """Return the families a design belongs to, the narrower first; one that shows no other design is left
+    out.
 
     own: as `designs.one` gave it to this viewer. Raises BenchnightError as that does.
     """
@@ -91,7 +92,7 @@ class _Family:
 
 
 def _members(table: EvidenceTable, kind: str, conditions: dict[str, Any]) -> dict[SharedValues, list[int]]:
-    """Places in the table of the designs that fit the conditions, by what they share."""
+    """Return places in the table of the designs that fit the conditions, by what they share."""
     members: dict[SharedValues, list[int]] = defaultdict(list)
     found = Design.objects.standing().filter(**conditions).order_by("key")
     for key, *shared in found.values_list("key", *SHARED_COLUMNS[kind]):
@@ -116,7 +117,7 @@ def _family_row(family: _Family, table: EvidenceTable, question: designs.Evidenc
 
 
 def _visible_members(table: EvidenceTable, members: list[int], question: designs.EvidenceQuery) -> set[int]:
-    """The designs of a family that the viewer sees on some band of the question."""
+    """Return the designs of a family that the viewer sees on some band of the question."""
     return {member for band in question.bands for member in _Pool(table, members, band, question).members}
 
 

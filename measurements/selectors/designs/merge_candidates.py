@@ -67,7 +67,7 @@ class MergeDesignRow:
 
 
 def list_typed_cores(viewer: Viewer) -> tuple[TypedCoreRow, ...]:
-    """Sizes of designs that stand, typed in full, with a listed core of shape and mix within 2 %."""
+    """Return sizes of designs that stand, typed in full, with a listed core of shape and mix within 2 %."""
     policy.check_steward(viewer)
     listed = list(Core.objects.exclude(outer_mm=None).exclude(inner_mm=None).exclude(height_mm=None))
     used: dict[tuple[Any, ...], int] = defaultdict(int)
@@ -89,7 +89,9 @@ def list_typed_cores(viewer: Viewer) -> tuple[TypedCoreRow, ...]:
 
 
 def list_merge_pairs(viewer: Viewer) -> tuple[MergePairRow, ...]:
-    """Designs equal in all but a core size within 2 %, or but a conductor that one of them leaves open."""
+    """Return designs equal in all but a core size within 2 %, or but a conductor that one of them leaves
+    open.
+    """
     policy.check_steward(viewer)
     sizes = {core.part: _listed_size(core) for core in Core.objects.all()}
     designs = Design.objects.standing().annotate(devices_of=Count("devices")).order_by("key")
@@ -108,7 +110,7 @@ def list_merge_pairs(viewer: Viewer) -> tuple[MergePairRow, ...]:
 
 
 def get_merge_design(viewer: Viewer, key: str) -> MergeDesignRow:
-    """A design that stands. Raises BenchnightError `design.not_found`."""
+    """Return a design that stands. Raises BenchnightError `design.not_found`."""
     policy.check_steward(viewer)
     found = Design.objects.standing().annotate(devices_of=Count("devices")).filter(key=key).first()
     if found is None:
@@ -117,7 +119,7 @@ def get_merge_design(viewer: Viewer, key: str) -> MergeDesignRow:
 
 
 def _likeness(recipe: Mapping[str, Any]) -> str:
-    """All of a recipe that must agree: everything but sizes, parts and the conductor."""
+    """Return all of a recipe that must agree: everything but sizes, parts and the conductor."""
     winding = recipe["winding"]
     cores = sorted((core["shape"], core["mix"], core["stacked"]) for core in recipe["cores"])
     use = (recipe["purpose"], recipe["principle"], recipe["ratio"])
@@ -125,7 +127,7 @@ def _likeness(recipe: Mapping[str, Any]) -> str:
 
 
 def _difference(one: Mapping[str, Any], other: Mapping[str, Any], sizes: Mapping[str, Any]) -> str:
-    """In which way they differ, in words; empty where they are too far apart to be one."""
+    """Return in which way they differ, in words; empty where they are too far apart to be one."""
     found = []
     wires = one["winding"]["conductor"], other["winding"]["conductor"]
     if wires[0] != wires[1]:
@@ -147,7 +149,7 @@ def _difference(one: Mapping[str, Any], other: Mapping[str, Any], sizes: Mapping
 
 
 def _pair_sizes(ours: list[Any], theirs: list[Any], sizes: Mapping[str, Any]) -> Iterator[tuple[Any, Any]]:
-    """Sizes of the cores side by side, the largest first."""
+    """Return sizes of the cores side by side, the largest first."""
     sorted_sizes = [
         sorted((_recipe_size(core, sizes) for core in cores), key=str) for cores in (ours, theirs)
     ]
@@ -161,7 +163,7 @@ def _recipe_size(core: Mapping[str, Any], sizes: Mapping[str, Any]) -> tuple[flo
 
 
 def _typed_size(core: Mapping[str, Any]) -> tuple[Any, ...] | None:
-    """Shape, mix and sizes of a core that was given by its size, in full."""
+    """Return shape, mix and sizes of a core that was given by its size, in full."""
     if "part" in core or any(core.get(name) is None for name in _SIZES):
         return None
     return (core["shape"], core["mix"], *(core[name] for name in _SIZES))
@@ -183,6 +185,6 @@ def _merge_pair_row(one: Any, other: Any, differs: str) -> MergePairRow:
 
 
 def _count_named_parts(design: Any) -> int:
-    """Cores by part number and a named conductor speak for the design that should stay."""
+    """Return cores by part number and a named conductor speak for the design that should stay."""
     known = sum("part" in core for core in design.recipe["cores"])
     return known + (design.recipe["winding"]["conductor"] != "other")

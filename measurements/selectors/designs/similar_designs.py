@@ -29,7 +29,8 @@ _SIZES = ("outer_mm", "inner_mm", "height_mm")
 
 
 def list_similar_designs(typed: Mapping[str, Any]) -> tuple[MatchRow, ...]:
-    """Up to five designs that differ from `typed` in at most three things, the nearest first; two queries.
+    """Return up to five designs that differ from `typed` in at most three things, the nearest first; two
+    queries.
 
     typed: of the form of a recipe, any part of it missing or None; what is missing is no difference.
     Nothing is like a recipe that has neither core nor turns yet. Lengths are numbers in mm.
@@ -64,7 +65,7 @@ def _candidates(typed: Mapping[str, Any], core: Mapping[str, Any]) -> QuerySet[D
 
 
 def _parse_typed_ratio(text: Any) -> str | None:
-    """The ratio as designs have it; None while it is not one yet."""
+    """Return the ratio as designs have it; None while it is not one yet."""
     try:
         return format_ratio(parse_ratio(str(text or "")))
     except BenchnightError:
@@ -77,7 +78,7 @@ def _differences(
     recipe: Mapping[str, Any],
     listed: Mapping[str, Mapping[str, Any]],
 ) -> list[str] | None:
-    """What of the design differs, in its own words; None where its core is of another size."""
+    """Return what of the design differs, in its own words; None where its core is of another size."""
     theirs, winding = recipe["cores"][0], recipe["winding"]
     if not _same_size(core, {**theirs, **listed.get(theirs.get("part", ""), {})}):
         return None
@@ -98,7 +99,7 @@ def _differences(
 
 
 def _principle(typed: Mapping[str, Any]) -> Any:
-    """A choke is a current device whatever stands in the field."""
+    """Return a choke is a current device whatever stands in the field."""
     return None if typed.get("purpose") == "choke" else typed.get("principle")
 
 
@@ -107,7 +108,7 @@ def _core_mix(core: Mapping[str, Any], listed: Mapping[str, Mapping[str, Any]]) 
 
 
 def _same_size(core: Mapping[str, Any], theirs: Mapping[str, Any]) -> bool:
-    """Whether every size that was typed is that of the design's core, within 1 %."""
+    """Say whether every size that was typed is that of the design's core, within 1 %."""
     if core.get("part"):
         return True
     if core.get("shape") and core["shape"] != theirs["shape"]:
@@ -131,7 +132,8 @@ _COUNT_WORDS = {1: "one", 2: "two", 3: "three", 4: "four"}
 def list_neighbours(
     viewer: Viewer, own: DesignRow, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> tuple[NeighbourRow, ...]:
-    """Up to eight neighbours with evidence for this viewer on the bands asked, in a fixed number of queries.
+    """Return up to eight neighbours with evidence for this viewer on the bands asked, in a fixed number of
+    queries.
 
     own: as `designs.one` gave it. Raises BenchnightError as that does.
     """
@@ -156,7 +158,7 @@ def list_neighbours(
 
 
 def describe_step(own: dict[str, Any], other: dict[str, Any], sizes: dict[str, Any]) -> str | None:
-    """The one step from a recipe to another in words, None where it is none or more than one."""
+    """Return the one step from a recipe to another in words, None where it is none or more than one."""
     ours, theirs = _aspects(own, sizes), _aspects(other, sizes)
     differing = [name for name in ours if ours[name] != theirs[name]]
     if differing == ["turns"]:
@@ -174,7 +176,7 @@ def describe_step(own: dict[str, Any], other: dict[str, Any], sizes: dict[str, A
 
 
 def _aspects(recipe: dict[str, Any], sizes: dict[str, Any]) -> dict[str, Any]:
-    """A recipe taken apart into what a neighbour may differ in. A part counts by its size."""
+    """Return a recipe taken apart into what a neighbour may differ in. A part counts by its size."""
     cores, winding = recipe["cores"], recipe["winding"]
     return {
         "principle": recipe["principle"],

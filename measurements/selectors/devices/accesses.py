@@ -46,7 +46,7 @@ class RequestRow:
 
 
 def list_accesses(viewer: Viewer, device: str) -> tuple[AccessRow, ...]:
-    """Every access there was, the newest first. Raises BenchnightError `device.not_found`."""
+    """Return every access there was, the newest first. Raises BenchnightError `device.not_found`."""
     policy.check_signed_in(viewer)
     found = Device.objects.select_related("contributor").filter(key=device).first()
     if found is None:
@@ -78,7 +78,9 @@ def list_accesses(viewer: Viewer, device: str) -> tuple[AccessRow, ...]:
 
 
 def list_requests(viewer: Viewer, device: str | None = None) -> tuple[RequestRow, ...]:
-    """Requests for the viewer's own devices that wait for an answer, the oldest first; of one when asked."""
+    """Return requests for the viewer's own devices that wait for an answer, the oldest first; of one when
+    asked.
+    """
     policy.check_signed_in(viewer)
     asked = BenchRequest.objects.filter(
         device__contributor__member=viewer.member_id, answer="", night__closed_at=None
@@ -101,7 +103,7 @@ def list_requests(viewer: Viewer, device: str | None = None) -> tuple[RequestRow
 
 
 def list_open_devices(viewer: Viewer) -> tuple[tuple[str, str], ...]:
-    """Key and tag of the viewer's own devices that operators have on a bench now, by tag."""
+    """Return key and tag of the viewer's own devices that operators have on a bench now, by tag."""
     policy.check_signed_in(viewer)
     live = NightDevice.objects.live().filter(device__contributor__member=viewer.member_id)
     # what the viewer brought to an own bench is no news

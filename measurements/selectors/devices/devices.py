@@ -41,7 +41,7 @@ class DeviceRow:
 def list_devices(
     viewer: Viewer, *, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
 ) -> Page[DeviceRow]:
-    """The viewer's own devices, the newest first.
+    """Return the viewer's own devices, the newest first.
 
     For a steward all. What lies on a night's bench is on the night's list.
     """
@@ -53,7 +53,7 @@ def list_devices(
 
 
 def get_device(viewer: Viewer, key: str) -> DeviceRow:
-    """A device. Raises BenchnightError `device.not_found` where this viewer may not see it."""
+    """Return a device. Raises BenchnightError `device.not_found` where this viewer may not see it."""
     policy.check_signed_in(viewer)
     device = _counted_devices(viewer).filter(key=key).first()
     if device is None:
@@ -63,7 +63,7 @@ def get_device(viewer: Viewer, key: str) -> DeviceRow:
 
 
 def get_device_on_bench(viewer: Viewer, key: str) -> DeviceRow:
-    """The same; for an operator who has it on the bench its tag, origin and design, and no more.
+    """Return the same; for an operator who has it on the bench its tag, origin and design, and no more.
 
     Raises BenchnightError `device.not_found` where it is neither theirs nor on their bench.
     """
@@ -93,20 +93,22 @@ def get_device_on_bench(viewer: Viewer, key: str) -> DeviceRow:
 
 
 def get_device_ownership(device: Device) -> Ownership:
-    """Whose a device is, and the operators on whose bench it is now."""
+    """Return whose a device is, and the operators on whose bench it is now."""
     operators = NightOperator.objects.of_device(device.pk)
     return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
 
 
 def build_device_visibility(viewer: Viewer) -> Q:
-    """Which rows of Device the viewer may see: the same as `ownership` and `policy.can_see_device` say."""
+    """Return which rows of Device the viewer may see: the same as `ownership` and `policy.can_see_device`
+    say.
+    """
     if viewer.is_steward:
         return Q()
     return Q(contributor__member=viewer.member_id)
 
 
 def _counted_devices(viewer: Viewer) -> QuerySet[Device]:
-    """Devices with how many tests of each the viewer may see: an operator those made on own nights."""
+    """Return devices with how many tests of each the viewer may see: an operator those made on own nights."""
     counted: Count | Subquery | Coalesce = Count("tests")
     if viewer.is_operator and not viewer.is_steward:
         here = NightDevice.objects.live().filter(
@@ -139,5 +141,5 @@ def _device_row(device: Device) -> DeviceRow:
 
 
 def format_owner_name(contributor: Contributor) -> str:
-    """Whose it is, for those who may know."""
+    """Return whose it is, for those who may know."""
     return contributor.member.name if contributor.member is not None else contributor.guest_name

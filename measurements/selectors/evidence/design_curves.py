@@ -63,7 +63,7 @@ _NOT_SHOWN: Statistic = {"median": None, "p10": None, "p90": None}
 
 
 def get_design_curves(viewer: Viewer, key: str, *, samples: bool = True) -> CurveSet | None:
-    """The curves this viewer may see; None where the release holds too little of the design.
+    """Return the curves this viewer may see; None where the release holds too little of the design.
 
     The public sees the median of rejection in steps of 0.5 dB; members everything, and the curves of
     up to 40 devices unless `samples` is False. Raises BenchnightError `design.not_found`.
@@ -77,7 +77,7 @@ def get_design_curves(viewer: Viewer, key: str, *, samples: bool = True) -> Curv
 
 
 def get_curves_by_design(viewer: Viewer, keys: Sequence[str]) -> dict[str, CurveSet]:
-    """By key, the curves of those designs that this viewer may see, no single devices; two queries."""
+    """Return by key, the curves of those designs that this viewer may see, no single devices; two queries."""
     least = evidence_view.get_min_contributors(get_circle(viewer), group_settings.get_thresholds())
     cells = Cell.objects.filter(design__key__in=keys, last_release=None).annotate(of=F("design__key"))
     found = {cell.of: _cell_curves(cell, get_circle(viewer), least, samples=False) for cell in cells}
@@ -117,7 +117,9 @@ def _public_curves(cell: Cell, least: int) -> CurveSet | None:
 
 
 def _samples(cell: Cell) -> tuple[list[float | None], ...]:
-    """Curves of up to 40 devices, in the order of the ids of this release, which is no order at all."""
+    """Return curves of up to 40 devices, in the order of the ids of this release, which is no order at
+    all.
+    """
     rows = EvidenceSample.objects.filter(cell=cell).values_list("id", "curve")
     salt = Release.objects.order_by("-number").values_list("salt", flat=True).first() or b""
     drawn = order_by_row_id(bytes(salt), rows, lambda row: row[0].hex)[:MOST_SAMPLES]
@@ -125,7 +127,7 @@ def _samples(cell: Cell) -> tuple[list[float | None], ...]:
 
 
 def compute_rejection_db(z_ohm: NDArray[Any]) -> NDArray[np.float64]:
-    """20 log10 |1 + Z/(2 Z0)| at 50 ohm, NaN where Z is (series impedance, CISPR 17)."""
+    """Return 20 log10 |1 + Z/(2 Z0)| at 50 ohm, NaN where Z is (series impedance, CISPR 17)."""
     known = np.isfinite(z_ohm)
     ratio = np.abs(1 + np.where(known, z_ohm, 0).astype(np.complex128) / (2 * REFERENCE_OHM))
     found: NDArray[np.float64] = np.where(
@@ -135,7 +137,7 @@ def compute_rejection_db(z_ohm: NDArray[Any]) -> NDArray[np.float64]:
 
 
 def round_for_json(values: NDArray[np.float64], digits: int) -> list[float | None]:
-    """Numbers for JSON: rounded, None for NaN."""
+    """Return numbers for JSON: rounded, None for NaN."""
     return [round(float(value), digits) if np.isfinite(value) else None for value in values]
 
 
@@ -147,7 +149,8 @@ _STORED_CURVE = np.dtype("<c8")
 
 
 def list_own_curves(viewer: Viewer, key: str) -> tuple[OwnCurveRow, ...]:
-    """The newest common-mode curve of each own device of the design, the last tested first, at most three.
+    """Return the newest common-mode curve of each own device of the design, the last tested first, at most
+    three.
 
     A steward's own ones only, like everybody's. Nothing for who is not signed in.
     """

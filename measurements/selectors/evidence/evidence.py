@@ -80,7 +80,7 @@ PORTION_DEVICES = 2000  # devices read at a time by a stream
 def list_evidence_items(
     viewer: Viewer, *, design: str | None = None, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
 ) -> Page[EvidenceItem]:
-    """One page of rows. Raises BenchnightError `evidence.members_only` for the public."""
+    """Return one page of rows. Raises BenchnightError `evidence.members_only` for the public."""
     size = paging.check_limit(limit)
     # a cursor counts inside one design, so that it neither shows row keys nor slows down with depth
     position = paging.decode_cursor(cursor, design=str, skip=int) or {"design": "", "skip": 0}
@@ -97,7 +97,7 @@ def list_evidence_items(
 
 
 def stream_evidence_items(viewer: Viewer, *, design: str | None = None) -> Iterator[EvidenceItem]:
-    """All rows, one portion of designs after another: memory does not grow with their number.
+    """Return all rows, one portion of designs after another: memory does not grow with their number.
 
     Raises BenchnightError `evidence.members_only` for the public, before the first row.
     """
@@ -105,7 +105,7 @@ def stream_evidence_items(viewer: Viewer, *, design: str | None = None) -> Itera
 
 
 def _read_in_portions(cells: QuerySet[Cell], devices: int) -> Iterator[EvidenceItem]:
-    """Rows of these cells, read for so many devices at a time; every device has a row or more."""
+    """Yield rows of these cells, read for so many devices at a time; every device has a row or more."""
     salt = Release.objects.order_by("-number").values_list("salt", flat=True).first() or b""
     for portion in split_into_portions(cells.values_list("id", "devices").iterator(), devices):
         samples = EvidenceSample.objects.filter(cell__in=portion).values_list(*release_rows.SAMPLE_COLUMNS)
@@ -114,7 +114,7 @@ def _read_in_portions(cells: QuerySet[Cell], devices: int) -> Iterator[EvidenceI
 
 
 def _cells(viewer: Viewer, design: str | None) -> QuerySet[Cell]:
-    """The cells of the current release, by design."""
+    """Return the cells of the current release, by design."""
     if get_circle(viewer) != "members":
         raise BenchnightError(
             "evidence.members_only",
@@ -129,7 +129,7 @@ def _cells(viewer: Viewer, design: str | None) -> QuerySet[Cell]:
 
 
 def get_evidence_state(viewer: Viewer) -> tuple[str, ...]:
-    """Texts that are equal as long as the viewer's circle would be shown the same rows.
+    """Return texts that are equal as long as the viewer's circle would be shown the same rows.
 
     A release is known by its number and its salt: a restored database may hold another one of that number.
     They are secrets of the server: hash them under a key before they leave it.
@@ -145,7 +145,7 @@ def get_evidence_state(viewer: Viewer) -> tuple[str, ...]:
 
 
 def _public_state() -> tuple[str, ...]:
-    """Aggregates are judged anew: by today's thresholds, benchmark, band plan and list of designs."""
+    """Return aggregates are judged anew: by today's thresholds, benchmark, band plan and list of designs."""
     designs = hashlib.sha256()
     for row in Design.objects.order_by("pk").values_list("key", "title", "merged_into").iterator():
         designs.update(repr(row).encode())
@@ -186,7 +186,7 @@ def list_published_rows(viewer: Viewer) -> tuple[PublishedRow, ...]:
 
 
 def list_crowded_designs(viewer: Viewer) -> tuple[CrowdedRow, ...]:
-    """The designs of which the viewer has more tested devices than may vote, by title."""
+    """Return the designs of which the viewer has more tested devices than may vote, by title."""
     policy.check_signed_in(viewer)
     cap = group_settings.get_release_thresholds().votes_per_contributor
     counts = Result.objects.filter(

@@ -130,7 +130,7 @@ def _join_persons(stored: list[bytes], devices: list[int]) -> NDArray[np.int64]:
 def get_verdicts(
     table: EvidenceTable, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
 ) -> DesignVerdicts:
-    """`EvidenceTable.judged`, kept: the same question about a release has one answer."""
+    """Return `EvidenceTable.judged`, kept: the same question about a release has one answer."""
     return _compute_verdicts(table.release, table.salt, asked, benchmark_db, min_contributors)
 
 

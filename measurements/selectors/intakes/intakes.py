@@ -60,7 +60,9 @@ REFUSED = IntakeFile.State.REFUSED
 
 
 def get_intake(viewer: Viewer, key: str) -> IntakeRow:
-    """An intake with a row per file. Raises BenchnightError `intake.not_found` to all but its night's."""
+    """Return an intake with a row per file. Raises BenchnightError `intake.not_found` to all but its
+    night's.
+    """
     policy.check_operator(viewer)
     intake = _counted_intakes(Intake.objects.select_related("night")).filter(key=key).first()
     if intake is None:
@@ -82,7 +84,7 @@ def get_intake(viewer: Viewer, key: str) -> IntakeRow:
 
 
 def list_intakes_of_night(night: Night) -> tuple[IntakeSummaryRow, ...]:
-    """Every intake of a night, the newest first."""
+    """Return every intake of a night, the newest first."""
     rows = _counted_intakes(Intake.objects.filter(night=night)).order_by("-made_at", "-key")
     return tuple(
         IntakeSummaryRow(

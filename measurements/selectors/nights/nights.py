@@ -32,7 +32,7 @@ from measurements.selectors.paging import Page
 
 
 def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
-    """Every device on the bench now, by tag and owner.
+    """Return every device on the bench now, by tag and owner.
 
     Of a member's device that its label opened, the owner is not named.
     """
@@ -62,12 +62,12 @@ def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
 
 
 def _is_named(row: NightDevice) -> bool:
-    """Whether the night knows whose it is: a guest's, or the owner said yes to the name."""
+    """Say whether the night knows whose it is: a guest's, or the owner said yes to the name."""
     return row.device.contributor.member is None or row.opened_how != NightDevice.How.LABEL
 
 
 def _night_tests(night: Night, device_ids: list[int]) -> dict[int, list[NightTestRow]]:
-    """The night's tests by device, the newest first."""
+    """Return the night's tests by device, the newest first."""
     results = Result.objects.filter(current=True, test__night=night, test__device__in=device_ids)
     results = results.select_related("test").only(
         "engine_version",
@@ -98,7 +98,7 @@ def _night_tests(night: Night, device_ids: list[int]) -> dict[int, list[NightTes
 
 
 def _newest_per_kind(tests: list[NightTestRow]) -> tuple[NightTestRow, ...]:
-    """One of each kind and method, in the order of the contract's kinds as first met."""
+    """Return one of each kind and method, in the order of the contract's kinds as first met."""
     newest: dict[tuple[str, str], NightTestRow] = {}
     for test in tests:
         newest.setdefault((test.kind, test.method), test)
@@ -108,7 +108,7 @@ def _newest_per_kind(tests: list[NightTestRow]) -> tuple[NightTestRow, ...]:
 def list_nights(
     viewer: Viewer, *, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
 ) -> Page[NightRow]:
-    """The nights that the viewer runs, the last opened first; all of the group's for a steward."""
+    """Return the nights that the viewer runs, the last opened first; all of the group's for a steward."""
     policy.check_operator(viewer)
     size = paging.check_limit(limit)
     rows = _counted_nights()
@@ -119,7 +119,7 @@ def list_nights(
 
 
 def get_night(viewer: Viewer, key: str) -> NightRow:
-    """A night with its people, devices, jig and intakes. Raises BenchnightError `night.not_found`."""
+    """Return a night with its people, devices, jig and intakes. Raises BenchnightError `night.not_found`."""
     night = get_night_record(viewer, key, _counted_nights())
     return _night_row(
         night,
@@ -133,12 +133,12 @@ def get_night(viewer: Viewer, key: str) -> NightRow:
 
 
 def list_night_devices(viewer: Viewer, night: str) -> tuple[NightDeviceRow, ...]:
-    """Every device on a night's bench, by tag, with its newest tests made there. Raises as `one`."""
+    """Return every device on a night's bench, by tag, with its newest tests made there. Raises as `one`."""
     return _night_device_rows(get_night_record(viewer, night))
 
 
 def get_night_record(viewer: Viewer, key: str, nights: QuerySet[Night] | None = None) -> Night:
-    """The night, when this viewer may see it. Raises BenchnightError `night.not_found`."""
+    """Return the night, when this viewer may see it. Raises BenchnightError `night.not_found`."""
     policy.check_operator(viewer)
     night = (Night.objects.all() if nights is None else nights).filter(key=key).first()
     if night is None:
@@ -148,7 +148,7 @@ def get_night_record(viewer: Viewer, key: str, nights: QuerySet[Night] | None = 
 
 
 def _counted_nights() -> QuerySet[Night]:
-    """Nights with their counts, each in a subquery: two joins at once would multiply them."""
+    """Return nights with their counts, each in a subquery: two joins at once would multiply them."""
     brought = NightDevice.objects.filter(night=OuterRef("pk")).order_by().values("night")
     made = Test.objects.filter(night=OuterRef("pk")).order_by().values("night")
     return Night.objects.select_related("opened_by").annotate(

@@ -54,7 +54,7 @@ def list_audit_rows(
     cursor: str | None = None,
     limit: int = paging.DEFAULT_LIMIT,
 ) -> Page[AuditRow]:
-    """Lines of the log for stewards. The cursor counts lines: stewards see all of them anyway."""
+    """Return lines of the log for stewards. The cursor counts lines: stewards see all of them anyway."""
     policy.check_steward(viewer)
     size = paging.check_limit(limit)
     position = paging.decode_cursor(cursor, before=int)

@@ -38,7 +38,7 @@ class ServerFigures:
 
 
 def get_server_figures() -> ServerFigures:
-    """The figures of this moment, in six queries."""
+    """Return the figures of this moment, in six queries."""
     moment = timezone.now()
     stored = Test.objects.count()
     computed = Result.objects.filter(engine_version=ENGINE_VERSION).count()
@@ -68,5 +68,5 @@ def get_server_figures() -> ServerFigures:
 
 
 def _age_s(since: datetime | None, moment: datetime) -> float | None:
-    """A clock that was set back makes nothing younger than new."""
+    """Return a clock that was set back makes nothing younger than new."""
     return None if since is None else max(0.0, (moment - since).total_seconds())

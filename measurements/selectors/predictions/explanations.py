@@ -23,7 +23,7 @@ CONDUCTS_BELOW_OHM_CM = 1e4  # manganese-zinc ferrites are hundreds to thousands
 
 
 def list_cautions(names: Iterable[str]) -> tuple[CautionRow, ...]:
-    """The cautions for windings on these mixes; one query."""
+    """Return the cautions for windings on these mixes; one query."""
     rows = Mix.objects.filter(name__in=set(names)).order_by("name")
     known = list(rows.values_list("name", "curie_c", "resistivity_ohm_cm"))
     said = VOLTAGE_AND_HEAT
@@ -47,7 +47,7 @@ def list_cautions(names: Iterable[str]) -> tuple[CautionRow, ...]:
 
 
 def explain_limits(bands: Sequence[BandChanceRow], benchmark_db: float) -> str:
-    """What limits a winding, in one or two sentences."""
+    """Return what limits a winding, in one or two sentences."""
     low = [band.band for band in bands if band.limit == "inductance"]
     high = [band.band for band in bands if band.limit == "resonance"]
     uncovered = [band.band for band in bands if band.chance is None]
@@ -68,7 +68,7 @@ def explain_limits(bands: Sequence[BandChanceRow], benchmark_db: float) -> str:
 
 
 def describe_sources(rests_on: PredictionSources) -> str:
-    """What a prediction rests on."""
+    """Return what a prediction rests on."""
     table = f"the maker's table of mix {rests_on.mix}"
     if rests_on.release is None:
         return f"It rests on {table} alone: nothing was learned from a release yet."

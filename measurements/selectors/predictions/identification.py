@@ -29,7 +29,7 @@ def identify_mix(
     size_mm: CoreSize = (None, None, None),
     stacked: int = 1,
 ) -> IdentificationRow:
-    """Ranks the mixes for `turns` on an unmarked core or stack, from its common-mode curve (F,).
+    """Rank the mixes for `turns` on an unmarked core or stack, from its common-mode curve (F,).
 
     size_mm: outer and inner diameter and height, all three or none. Raises BenchnightError naming the
     field at fault, `identify.range` where the sweep and the tables share too little.
@@ -111,7 +111,7 @@ def _mix_row(each: MixCandidate, mu_initial: float | None) -> MixFitRow:
 
 
 def _sentence(told: CoreIdentification, untabled: tuple[str, ...]) -> str:
-    """The answer in words, with what it does not say."""
+    """Return the answer in words, with what it does not say."""
     best = told.candidates[0].fit
     others = f"Mixes {', '.join(untabled)} have no table here and cannot be ruled out." if untabled else ""
     if told.misdescribed is not None and told.size_off is not None:
@@ -134,7 +134,7 @@ def _sentence(told: CoreIdentification, untabled: tuple[str, ...]) -> str:
 
 
 def _note(told: CoreIdentification, tables: dict[str, Permeability]) -> str:
-    """What part of the sweep was compared."""
+    """Return what part of the sweep was compared."""
     low, high = told.covered_from_hz / 1e6, told.covered_to_hz / 1e6
     said = f"Compared from {low:.3g} to {high:.3g} MHz"
     whole = told.swept_from_hz > 0.97 * told.covered_from_hz and told.swept_to_hz < 1.03 * told.covered_to_hz

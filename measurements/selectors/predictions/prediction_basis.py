@@ -46,18 +46,18 @@ class PredictionBasis:
         )
 
     def nearest(self, wound: WindingModel) -> list[str]:
-        """Keys of up to three designs with evidence that are most like it, the likest first."""
+        """Return keys of up to three designs with evidence that are most like it, the likest first."""
         return [key for key, far in self.neighbours.nearest(wound, MOST_NEAR) if far <= NEAR_DISTANCE]
 
     def built(self, wound: WindingModel) -> str | None:
-        """The design with evidence that is this winding."""
+        """Return the design with evidence that is this winding."""
         return next(
             (key for key in self.nearest(wound) if is_same_winding(wound, self.model.designs[key].wound)),
             None,
         )
 
     def near_rows(self, wound: WindingModel, titles: dict[str, str]) -> tuple[NearDesignRow, ...]:
-        """`nearest` as rows; titles: of designs by key, those that are gone are left out."""
+        """Return `nearest` as rows; titles: of designs by key, those that are gone are left out."""
         return tuple(
             NearDesignRow(key, titles[key], is_same_winding(wound, self.model.designs[key].wound))
             for key in self.nearest(wound)
@@ -66,7 +66,7 @@ class PredictionBasis:
 
 
 def get_prediction_basis(viewer: Viewer) -> PredictionBasis:
-    """The model of the current release for this viewer's circle.
+    """Return the model of the current release for this viewer's circle.
 
     Where nothing was learned from it yet it is the tables alone, and says so: an older release's model would
     know what people have withdrawn since.
@@ -82,14 +82,14 @@ def get_prediction_basis(viewer: Viewer) -> PredictionBasis:
 
 
 def get_core_sizes_mm() -> CoreSizes:
-    """Outer and inner diameter and height of listed rings and beads by part number."""
+    """Return outer and inner diameter and height of listed rings and beads by part number."""
     columns = ("part", "outer_mm", "inner_mm", "height_mm")
     rows = Core.objects.filter(shape__in=("toroid", "bead")).values_list(*columns)
     return {row[0]: (row[1], row[2], row[3]) for row in rows if None not in row}
 
 
 def get_wire_diameters_mm() -> dict[str, float | None]:
-    """Diameters over the insulation by conductor."""
+    """Return diameters over the insulation by conductor."""
     return dict(Conductor.objects.values_list("name", "outer_mm"))
 
 
@@ -102,7 +102,7 @@ def _read_tables() -> dict[str, Permeability]:
 def _find_model(
     number: int, salt: bytes, of_circle: Circle
 ) -> tuple[LearnedWindings, NearestWindings, dict[str, Any]] | None:
-    """The model, kept in this process once it is there, and its validation, which may come later."""
+    """Return the model, kept in this process once it is there, and its validation, which may come later."""
     there = LearnedModel.objects.filter(release=number, circle=of_circle, engine_version=ENGINE_VERSION)
     row = there.values_list("pk", "validation").first()
     model = None if row is None else _read_model(number, salt, row[0])
@@ -111,7 +111,7 @@ def _find_model(
 
 @lru_cache(maxsize=4)
 def _read_model(number: int, salt: bytes, pk: int) -> tuple[LearnedWindings, NearestWindings] | None:
-    """number, salt: a restored database may hold another release of that number."""
+    """Return number, salt: a restored database may hold another release of that number."""
     model = learned_windings.parse_learned_windings(
         LearnedModel.objects.values_list("figures", flat=True).get(pk=pk)
     )

@@ -35,7 +35,7 @@ def predict_recipe(
     bands: tuple[str, ...] = (),
     benchmark_db: float | None = None,
 ) -> PredictionRow:
-    """The prediction for a recipe in normal form, on the grid of evidence within the table of its mix.
+    """Return the prediction for a recipe in normal form, on the grid of evidence within the table of its mix.
 
     Raises BenchnightError `predict.recipe` where the model does not reach, `predict.mix` without a table.
     """
@@ -110,7 +110,7 @@ def _band_chances(
     benchmark_db: float,
     built: str | None,
 ) -> tuple[float | None, tuple[BandChanceRow, ...]]:
-    """The chance on all bands asked (None unless all are covered), and a row for each of them."""
+    """Return the chance on all bands asked (None unless all are covered), and a row for each of them."""
     empty: dict[str, float | None] = dict.fromkeys(STATISTIC_NAMES)
     rows = {band.name: BandChanceRow(band.name, None, empty, None) for band in asked}
     if not covered:
@@ -133,7 +133,9 @@ def _statistic_values(values: NDArray[np.float64], digits: int) -> Statistic:
 
 
 def _resonance(freq_hz: NDArray[np.float64], z_ohm: Complexes) -> dict[str, float | None]:
-    """Where X passes through zero; None where a tenth or more of devices show it nowhere in the span."""
+    """Return where X passes through zero; None where a tenth or more of devices show it nowhere in the
+    span.
+    """
     found = choke_figures.self_resonance_hz(freq_hz, z_ohm)
     if np.isnan(found).mean() > 0.1:
         return dict.fromkeys(STATISTIC_NAMES)
@@ -142,7 +144,7 @@ def _resonance(freq_hz: NDArray[np.float64], z_ohm: Complexes) -> dict[str, floa
 
 
 def _turns_fit(recipe: dict[str, Any], winding: WindingModel) -> bool | None:
-    """Whether the turns lie in one layer in the bore; None where a size is not known."""
+    """Say whether the turns lie in one layer in the bore; None where a size is not known."""
     core = recipe["cores"][0]
     size_mm = prediction_basis.get_core_sizes_mm().get(core["part"]) if "part" in core else None
     if size_mm is None and "inner_mm" in core:
@@ -156,7 +158,7 @@ def _turns_fit(recipe: dict[str, Any], winding: WindingModel) -> bool | None:
 
 
 def _note(known: PredictionBasis, mix: str, freq_hz: NDArray[np.float64]) -> str:
-    """What a reader must know of where the curve comes from."""
+    """Return what a reader must know of where the curve comes from."""
     table, heard = known.tables[mix], known.model.heard.get(mix)
     low, high = table.freq_hz[0] / 1e6, table.freq_hz[-1] / 1e6
     said = f"The maker's table of mix {mix} reaches from {low:.3g} to {high:.3g} MHz; "

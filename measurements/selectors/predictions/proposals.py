@@ -76,7 +76,7 @@ class CheckedRequest:
 
 
 def find_bands(names: tuple[str, ...]) -> tuple[Band, ...]:
-    """The bands of these names, lowest first. Raises BenchnightError `band.unknown`."""
+    """Return the bands of these names, lowest first. Raises BenchnightError `band.unknown`."""
     known = {row.band: Band(row.band, row.start_hz, row.stop_hz) for row in reference.list_bands()}
     for name in names:
         if name not in known:
@@ -89,12 +89,12 @@ def find_bands(names: tuple[str, ...]) -> tuple[Band, ...]:
 
 
 def resolve_benchmark_db(given: float | None) -> float:
-    """The benchmark asked for, or the group's. Raises BenchnightError naming `benchmark_db`."""
+    """Return the benchmark asked for, or the group's. Raises BenchnightError naming `benchmark_db`."""
     return decision_rule.check_benchmark(reference.get_benchmark_db() if given is None else given)
 
 
 def check_winding_request(given: WindingRequest, believed: PredictionBasis) -> CheckedRequest:
-    """Raises BenchnightError naming the field at fault."""
+    """Raise BenchnightError naming the field at fault."""
     bands = find_bands(given.bands)
     if not bands:
         raise BenchnightError("predict.no_band", "Choose at least one band.", field="band")
@@ -138,7 +138,7 @@ def _find_wire_mm(conductor: str) -> float | None:
 def _cores_on_hand(
     given: WindingRequest, believed: PredictionBasis, wish: WindingGoal
 ) -> tuple[tuple[AvailableCore, ...], tuple[tuple[str, str], ...]]:
-    """Listed rings (for beads on coax: beads) of the drawer, and why some mixes are passed over."""
+    """Return listed rings (for beads on coax: beads) of the drawer, and why some mixes are passed over."""
     shapes = ("bead",) if given.style == BEADS_STYLE else ("toroid",)
     rows = Core.objects.filter(shape__in=shapes).exclude(inner_mm=None).order_by("part")
     _check_known(given)
@@ -179,7 +179,7 @@ def _check_known(given: WindingRequest) -> None:
 
 
 def build_recipe(asked: CheckedRequest, part: str, stacked: int, turns: int) -> dict[str, Any]:
-    """The recipe of a proposal, as `POST designs/` takes it."""
+    """Return the recipe of a proposal, as `POST designs/` takes it."""
     choke = asked.ratio == "1:1"
     return {
         "purpose": "choke" if choke else "balun",
@@ -199,7 +199,8 @@ MOST_PROPOSALS = 12
 
 
 def find_proposals(viewer: Viewer, given: WindingRequest, *, most: int = MOST_PROPOSALS) -> ProposalListRow:
-    """Every core on hand times every number of turns that fits; the best of each core, likeliest first.
+    """Return every core on hand times every number of turns that fits; the best of each core, likeliest
+    first.
 
     A fixed number of queries, whatever the drawer. Raises BenchnightError naming the field at fault.
     """
@@ -252,14 +253,14 @@ def _proposal_row(
 
 
 def build_band_row(band: BandChance) -> BandChanceRow:
-    """A band's chance with its figures rounded to 0.1 dB: draws tell no finer."""
+    """Return a band's chance with its figures rounded to 0.1 dB: draws tell no finer."""
     figures = {"p10": band.low_db, "median": band.median_db, "p90": band.high_db}
     rounded: dict[str, float | None] = {name: round(value, 1) for name, value in figures.items()}
     return BandChanceRow(band.band, round(band.chance, 2), rounded, band.limit)
 
 
 def _proposal_title(asked: CheckedRequest, each: WindingProposal) -> str:
-    """Such as `12 turns on 2 stacked 2631803802 (mix 31)`, or `30 beads 2643625002 on the cable`."""
+    """Return such as `12 turns on 2 stacked 2631803802 (mix 31)`, or `30 beads 2643625002 on the cable`."""
     lines = f", on {each.wound.lines} such cores or stacks" if each.wound.lines > 1 else ""
     if asked.wish.style == "beads_on_coax":
         return f"{each.count} beads {each.core.name} (mix {each.core.mix}) on the cable{lines}"

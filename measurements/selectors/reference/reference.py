@@ -34,17 +34,17 @@ class GroupSettingRow:
 
 
 def get_setting(name: str) -> float:
-    """The number in force; whole numbers as int. KeyError for a name that is no setting."""
+    """Return the number in force; whole numbers as int. KeyError for a name that is no setting."""
     return group_settings.get_group_setting(name)
 
 
 def get_settings(*names: str) -> dict[str, float]:
-    """Several numbers by name (all, where none is named), in one query."""
+    """Return several numbers by name (all, where none is named), in one query."""
     return group_settings.get_group_settings(*names)
 
 
 def list_settings() -> tuple[GroupSettingRow, ...]:
-    """Every setting with its house default, in the order of the table."""
+    """Return every setting with its house default, in the order of the table."""
     changed = {row.name: row for row in GroupSetting.objects.all()}
     return tuple(_setting_row(name, changed.get(name)) for name in SETTING_RULES)
 
@@ -145,12 +145,12 @@ _SOURCED = ("source", "basis", "as_of", "note")
 
 
 def get_region() -> int:
-    """The ITU region of the group."""
+    """Return the ITU region of the group."""
     return group_settings.get_region()
 
 
 def list_bands(of_region: int | None = None, on: date | None = None) -> tuple[BandRow, ...]:
-    """The band plan of a region (the group's own by default) on a day (today by default)."""
+    """Return the band plan of a region (the group's own by default) on a day (today by default)."""
     day = on or timezone.now().date()
     rows = Allocation.objects.in_force(of_region or get_region(), day)
     columns = ("region", "band", "start_hz", "stop_hz", "valid_from", "valid_to", *_SOURCED)
@@ -158,40 +158,40 @@ def list_bands(of_region: int | None = None, on: date | None = None) -> tuple[Ba
 
 
 def list_band_plan() -> tuple[BandRow, ...]:
-    """Every row of the group's own band plan, past and to come, by frequency and then by date."""
+    """Return every row of the group's own band plan, past and to come, by frequency and then by date."""
     rows = Allocation.objects.filter(region=get_region()).order_by("start_hz", "band", "valid_from")
     columns = ("region", "band", "start_hz", "stop_hz", "valid_from", "valid_to", *_SOURCED)
     return tuple(BandRow(*row) for row in rows.values_list(*columns))
 
 
 def list_benchmarks() -> tuple[BenchmarkRow, ...]:
-    """Every limit, newest first within its metric."""
+    """Return every limit, newest first within its metric."""
     columns = ("kind", "metric", "value", "unit", *_SOURCED)
     rows = Benchmark.objects.order_by("kind", "metric", "-as_of")
     return tuple(BenchmarkRow(*row) for row in rows.values_list(*columns))
 
 
 def get_benchmark_db() -> float:
-    """The group's benchmark of rejection, in dB."""
+    """Return the group's benchmark of rejection, in dB."""
     newest = Benchmark.objects.filter(kind="common_mode", metric="rejection_db").order_by("-as_of").first()
     return 20.0 if newest is None else newest.value  # common practice, no published source
 
 
 def list_mixes() -> tuple[MixRow, ...]:
-    """Ferrite materials by name."""
+    """Return ferrite materials by name."""
     columns = ("name", "initial_permeability", "curie_c", "resistivity_ohm_cm", "rows", *_SOURCED)
     found = Mix.objects.order_by("name").values_list(*columns)
     return tuple(MixRow(*row[:4], tuple(tuple(point) for point in row[4]), *row[5:]) for row in found)
 
 
 def list_cores() -> tuple[CoreRow, ...]:
-    """Cores by shape, then the largest first."""
+    """Return cores by shape, then the largest first."""
     columns = ("part", "shape", "outer_mm", "inner_mm", "height_mm", "mix", "al_nh", "al_tolerance_percent")
     rows = Core.objects.order_by("shape", "-outer_mm", "part")
     return tuple(CoreRow(*row) for row in rows.values_list(*columns, *_SOURCED))
 
 
 def list_conductors() -> tuple[ConductorRow, ...]:
-    """What a winding may be made of, by name."""
+    """Return what a winding may be made of, by name."""
     rows = Conductor.objects.order_by("name").values_list("name", "outer_mm", *_SOURCED)
     return tuple(ConductorRow(*row) for row in rows)

@@ -31,7 +31,7 @@ _COLUMNS = ("release_id", "name", "circle", "media_type", "size", "sha256")
 
 
 def list_files_of_releases(viewer: Viewer, numbers: Collection[int]) -> dict[int, tuple[ReleaseFileRow, ...]]:
-    """The files of each release, in one query; none for a release that has none.
+    """Return the files of each release, in one query; none for a release that has none.
 
     Without the one file per design, which `manifest.json` lists: there are as many as designs.
     """
@@ -47,13 +47,13 @@ def list_files_of_releases(viewer: Viewer, numbers: Collection[int]) -> dict[int
 
 
 def get_file_content(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, bytes]:
-    """A file and its bytes, all at once. Raises as `pieces` does."""
+    """Return a file and its bytes, all at once. Raises as `pieces` does."""
     row, pieces_of_it = stream_file(viewer, number, name)
     return row, b"".join(pieces_of_it)
 
 
 def stream_file(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow, Iterator[bytes]]:
-    """A file and its bytes in pieces of about 1 MiB, read one after another.
+    """Return a file and its bytes in pieces of about 1 MiB, read one after another.
 
     Raises BenchnightError: `release.not_found`, `release.file_not_found`, `release.file_members_only`, and
     `release.file_withdrawn` where evidence in it was withdrawn.
@@ -85,7 +85,9 @@ def stream_file(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow,
 
 
 def stream_newest_file(viewer: Viewer, name: str) -> Iterator[bytes] | None:
-    """A file of the newest release in pieces; None until it is made, or where it is not for `viewer`."""
+    """Return a file of the newest release in pieces; None until it is made, or where it is not for
+    `viewer`.
+    """
     release = Release.objects.order_by("-number").values_list("number", flat=True).first()
     row = ReleaseFile.objects.filter(
         release=release, name=name, circle=get_circle(viewer), withdrawn=False
@@ -94,7 +96,7 @@ def stream_newest_file(viewer: Viewer, name: str) -> Iterator[bytes] | None:
 
 
 def _unpack_parts(file_id: int) -> Iterator[bytes]:
-    """Part after part, each found by its number: no cursor is held open while a slow reader reads."""
+    """Yield part after part, each found by its number: no cursor is held open while a slow reader reads."""
     for number in itertools.count():
         part = ReleaseFilePart.objects.filter(file=file_id, number=number).values_list("content", flat=True)
         packed = part.first()

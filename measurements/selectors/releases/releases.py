@@ -29,13 +29,13 @@ class ReleaseRow:
 
 
 def get_current_release() -> ReleaseRow | None:
-    """The newest release, None before the first."""
+    """Return the newest release, None before the first."""
     release = Release.objects.order_by("-number").first()
     return None if release is None else _release_row(release)
 
 
 def get_release(number: int, viewer: Viewer = ANONYMOUS) -> ReleaseRow:
-    """A release by its number. Raises BenchnightError `release.not_found`."""
+    """Return a release by its number. Raises BenchnightError `release.not_found`."""
     release = Release.objects.filter(number=number).first()
     if release is None:
         raise BenchnightError("release.not_found", "There is no release of this number.", kind="not_found")
@@ -45,7 +45,7 @@ def get_release(number: int, viewer: Viewer = ANONYMOUS) -> ReleaseRow:
 def list_releases(
     cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT, viewer: Viewer = ANONYMOUS
 ) -> Page[ReleaseRow]:
-    """Releases, the newest first."""
+    """Release, the newest first."""
     size = paging.check_limit(limit)
     position = paging.decode_cursor(cursor, before=int)
     rows = Release.objects.order_by("-number")
@@ -59,7 +59,7 @@ def list_releases(
 
 
 def _get_counts(release: Release, viewer: Viewer) -> dict[str, Any]:
-    """What a release holds, in numbers; of the public only the designs that it may see."""
+    """Return what a release holds, in numbers; of the public only the designs that it may see."""
     if get_circle(viewer) == "members":
         return release.counts
     held = Q(last_release=None) | Q(last_release__gte=release.number)

@@ -73,7 +73,7 @@ class CurveComparison:
 
 
 def get_curve_comparison(viewer: Viewer, test: TestRow) -> CurveComparison | None:
-    """The curve of a test that the viewer sees and those of its design; None where one is missing."""
+    """Return the curve of a test that the viewer sees and those of its design; None where one is missing."""
     if test.kind != "common_mode":
         return None
     stored = Result.objects.filter(test__key=test.key, current=True).values_list("evidence_curve", flat=True)
@@ -85,7 +85,7 @@ def get_curve_comparison(viewer: Viewer, test: TestRow) -> CurveComparison | Non
 def explain_difference(
     viewer: Viewer, both: CurveComparison, recipe: Mapping[str, Any], traces: Mapping[str, Any]
 ) -> CurveDifference | None:
-    """How the curve differs, and the likely causes; None where too little is there to say.
+    """Return how the curve differs, and the likely causes; None where too little is there to say.
 
     How far builds spread is what predictions for this viewer rest on. recipe: in normal form. traces: of
     the test, for the floor of its jig.
@@ -109,7 +109,9 @@ def explain_difference(
 
 
 def _build_winding(recipe: Mapping[str, Any]) -> RecipeFacts:
-    """A single pass counts by its cores, a winding by its turns. Cores of several mixes have no one table."""
+    """Return a single pass counts by its cores, a winding by its turns. Cores of several mixes have no one
+    table.
+    """
     turns, mixes = recipe["winding"]["turns"], {core["mix"] for core in recipe["cores"]}
     mix = mixes.pop() if len(mixes) == 1 else ""
     if turns == 1:
@@ -122,7 +124,7 @@ def _floor_db(traces: Mapping[str, Any]) -> NDArray[np.float64] | None:
 
 
 def _on_grid(traces: Mapping[str, Any], name: str) -> NDArray[np.float64]:
-    """A trace on the grid, NaN where the sweep does not reach or nothing is known."""
+    """Return a trace on the grid, NaN where the sweep does not reach or nothing is known."""
     if not traces.get(name):
         return np.full(GRID_HZ.size, np.nan)
     on_grid: NDArray[np.float64] = np.interp(
@@ -177,7 +179,9 @@ def _get_diagnosis(
 
 
 def _cause_values(cause: Cause) -> dict[str, Any]:
-    """A cause as it leaves: figures with four significant digits, None for those that are not of it."""
+    """Return a cause as it leaves: figures with four significant digits, None for those that are not of
+    it.
+    """
     return {
         name: float(f"{value:.4g}") if isinstance(value, float) else value
         for name, value in asdict(cause).items()

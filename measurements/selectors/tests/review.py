@@ -53,7 +53,9 @@ def list_reviews(
     cursor: str | None = None,
     limit: int = paging.DEFAULT_LIMIT,
 ) -> Page[ReviewRow]:
-    """`open`: flagged and not looked at; `excluded`; `reviewed`: looked at. The last recorded first."""
+    """Return `open`: flagged and not looked at; `excluded`; `reviewed`: looked at. The last recorded
+    first.
+    """
     policy.check_steward(viewer)
     size = paging.check_limit(limit)
     found, next_cursor = paging.paginate_newest_first(
@@ -63,7 +65,7 @@ def list_reviews(
 
 
 def get_review(viewer: Viewer, key: str) -> ReviewRow:
-    """Any test as stewards judge it. Raises BenchnightError `test.not_found`."""
+    """Return any test as stewards judge it. Raises BenchnightError `test.not_found`."""
     policy.check_steward(viewer)
     test = _with_results(Test.objects.filter(key=key)).first()
     if test is None:
@@ -72,7 +74,7 @@ def get_review(viewer: Viewer, key: str) -> ReviewRow:
 
 
 def count_reviews(viewer: Viewer) -> dict[ReviewState, int]:
-    """How many there are of each, counted up to a hundred."""
+    """Return how many there are of each, counted up to a hundred."""
     policy.check_steward(viewer)
     return {which: _tests_in_state(which).values("pk")[:MOST_COUNTED].count() for which in REVIEW_STATES}
 

@@ -80,7 +80,7 @@ class TestRow:
 
     @property
     def waits_for_recipe(self) -> bool:
-        """Whether it stays out of evidence until its owner confirms or corrects the recipe."""
+        """Say whether it stays out of evidence until its owner confirms or corrects the recipe."""
         return bool(self.recipe_doubt and self.recipe_doubt["contradicts"] and not self.recipe_confirmed)
 
 
@@ -113,7 +113,7 @@ _FILE_COLUMNS = ("role", "name", "points", "ports", Length("raw"), "raw_sha256")
 
 
 def _select_columns() -> QuerySet[Test, Any]:
-    """Tests with their current results, `_COLUMNS` of each."""
+    """Return tests with their current results, `_COLUMNS` of each."""
     rows = Test.objects.annotate(is_published=_IS_PUBLISHED).filter(results__current=True)
     return rows.values_list(*_COLUMNS, named=True)
 
@@ -125,7 +125,7 @@ def list_tests(
     cursor: str | None = None,
     limit: int = paging.DEFAULT_LIMIT,
 ) -> Page[TestRow]:
-    """The viewer's own tests, the last recorded first; of one device when asked.
+    """Return the viewer's own tests, the last recorded first; of one device when asked.
 
     For an operator also those made of what lies on the bench of an own night, for a steward all.
     """
@@ -182,7 +182,7 @@ def get_test(viewer: Viewer, key: str) -> TestRow:
 
 
 def get_sweep_file(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
-    """A stored file: what is known of it, and its original bytes.
+    """Return a stored file: what is known of it, and its original bytes.
 
     Raises BenchnightError `test.not_found`, `sweep.not_found`.
     """
@@ -194,14 +194,16 @@ def get_sweep_file(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes
 
 
 def get_traces(viewer: Viewer, key: str) -> dict[str, list[float | None]]:
-    """The curves of a test for display, by name with unit; empty for readings. Raises as `one`."""
+    """Return the curves of a test for display, by name with unit; empty for readings. Raises as `one`."""
     test = _find_visible_test(viewer, key)
     found = Result.objects.filter(test=test, current=True).values_list("trace_names", "traces").first()
     return result_values.format_traces(result_values.unpack_traces(*found)) if found else {}
 
 
 def list_own_loss_tests(viewer: Viewer) -> tuple[TestRow, ...]:
-    """The viewer's own insertion-loss tests, the newest first, at most 200: partners of `known_partner`."""
+    """Return the viewer's own insertion-loss tests, the newest first, at most 200: partners of
+    `known_partner`.
+    """
     policy.check_signed_in(viewer)
     own = _select_columns().filter(device__contributor__member=viewer.member_id, kind="insertion_loss")
     return _with_files(own.order_by("-measured_on", "-pk")[: paging.MAX_LIMIT])
@@ -217,7 +219,9 @@ def _find_visible_test(viewer: Viewer, key: str) -> Test:
 
 
 def get_test_ownership(test: Test) -> Ownership:
-    """Whose a test is, and who ran the night it was made on: what was measured at home is not theirs."""
+    """Return whose a test is, and who ran the night it was made on: what was measured at home is not
+    theirs.
+    """
     return _build_ownership(test.device.contributor.member_id, test.night_id, test.device_id)
 
 
@@ -227,7 +231,7 @@ def _build_ownership(member_id: int | None, night_id: int | None, device_id: int
 
 
 def build_test_visibility(viewer: Viewer) -> Q:
-    """Which rows of Test the viewer may see: the same as `ownership` and `policy.can_see_test` say."""
+    """Return which rows of Test the viewer may see: the same as `ownership` and `policy.can_see_test` say."""
     if viewer.is_steward:
         return Q()
     own = Q(device__contributor__member=viewer.member_id)
@@ -240,7 +244,7 @@ def build_test_visibility(viewer: Viewer) -> Q:
 
 
 def _with_files(rows: Iterable[Any]) -> tuple[TestRow, ...]:
-    """Rows of `_columns` with their files, which are one more query for all of them."""
+    """Return rows of `_columns` with their files, which are one more query for all of them."""
     rows = list(rows)
     files: dict[int, list[SweepRow]] = {}
     found = SweepFile.objects.filter(test__in=[row.pk for row in rows]).order_by("pk")
@@ -282,7 +286,7 @@ CORRECTED_FORMS = {
 
 
 def get_corrected_sweep(viewer: Viewer, key: str, form: str) -> CorrectedSweep:
-    """form: `merged` or `compensated`.
+    """Return form: `merged` or `compensated`.
 
     Raises BenchnightError `test.not_found`, `corrected.not_turned`, `corrected.no_jig`, `corrected.no_phase`.
     """
@@ -319,7 +323,8 @@ _LIMIT_FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
 
 
 def find_limit_basis(figures: dict[str, Any]) -> str:
-    """`common practice`, `house default`, `set by the group`, ... ; empty where no limit was held against it.
+    """Return `common practice`, `house default`, `set by the group`, ... ; empty where no limit was held
+    against it.
 
     A limit that no row of the group has was asked for by whoever made the test. One query.
     """

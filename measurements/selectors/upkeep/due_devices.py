@@ -17,7 +17,7 @@ from measurements.selectors.upkeep.rows import CalendarFeedRow, DeviceStateRow
 
 
 def list_calendar_feeds(viewer: Viewer) -> tuple[CalendarFeedRow, ...]:
-    """The viewer's own, the oldest first."""
+    """Return the viewer's own, the oldest first."""
     policy.check_signed_in(viewer)
     rows = CalendarFeed.objects.filter(member_id=viewer.member_id).order_by("pk")
     return tuple(CalendarFeedRow(row.name, row.label, row.made_at, row.last_used_on) for row in rows)
@@ -57,7 +57,7 @@ class DueList:
 
 
 def list_devices_by_urgency(viewer: Viewer, wanted: DueFilter) -> DueList:
-    """The devices that the viewer may see, the most urgent first."""
+    """Return the devices that the viewer may see, the most urgent first."""
     policy.check_signed_in(viewer)
     found = list(_filter_devices(viewer, wanted)[: MOST_JUDGED + 1])
     complete = len(found) <= MOST_JUDGED
@@ -68,7 +68,7 @@ def list_devices_by_urgency(viewer: Viewer, wanted: DueFilter) -> DueList:
 
 
 def list_due_devices(viewer: Viewer) -> tuple[DeviceStateRow, ...]:
-    """Every device in service that the viewer may see and that asks for something now.
+    """Return every device in service that the viewer may see and that asks for something now.
 
     However many there are, for what runs by itself: `listing` judges no more than a reader waits for.
     """
@@ -140,5 +140,5 @@ def _fits(row: DeviceStateRow, state: str) -> bool:
 
 
 def _urgency(row: DeviceStateRow) -> tuple[bool, int, date, str]:
-    """Retired ones last; else by state, then by the day something is due."""
+    """Return retired ones last; else by state, then by the day something is due."""
     return row.retired_on is not None, SERVICE_STATES.index(row.state), row.due_on or NO_DATE, row.tag  # type: ignore[arg-type]

@@ -47,7 +47,7 @@ class FaultSearchRow:
 
 
 def get_fault_search(viewer: Viewer, key: str) -> FaultSearchRow:
-    """A search. Raises BenchnightError `fault.not_found`."""
+    """Return a search. Raises BenchnightError `fault.not_found`."""
     row = FaultSearch.objects.select_related("device__design").filter(key=key).first()
     missing = BenchnightError("fault.not_found", "There is no such fault search of yours.", kind="not_found")
     if row is None:
@@ -60,7 +60,7 @@ def get_fault_search(viewer: Viewer, key: str) -> FaultSearchRow:
 
 
 def list_fault_searches(viewer: Viewer, device: str) -> tuple[FaultSearchRow, ...]:
-    """Its searches, the newest first, at most 50, their steps without keys.
+    """Return its searches, the newest first, at most 50, their steps without keys.
 
     Raises BenchnightError `device.not_found`.
     """
@@ -70,7 +70,7 @@ def list_fault_searches(viewer: Viewer, device: str) -> tuple[FaultSearchRow, ..
 
 
 def _find_existing_keys(row: FaultSearch) -> frozenset[str]:
-    """Keys of the tests and inspections of its steps that were not deleted since."""
+    """Return keys of the tests and inspections of its steps that were not deleted since."""
     keys = [given.get("inspection", "") for given in row.answers["steps"]]
     looks = Inspection.objects.filter(key__in=keys).values_list("key", flat=True)
     return frozenset([*row.steps.values_list("test__key", flat=True), *looks])

@@ -15,7 +15,7 @@ from measurements.selectors.upkeep.rows import FindingRow, InspectionRow
 def list_inspections(
     viewer: Viewer, device: str, *, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
 ) -> Page[InspectionRow]:
-    """Inspections of a device, the last recorded first. Raises BenchnightError `device.not_found`."""
+    """Return inspections of a device, the last recorded first. Raises BenchnightError `device.not_found`."""
     devices.get_device(viewer, device)
     size = paging.check_limit(limit)
     rows = Inspection.objects.filter(device__key=device).select_related("recorded_by", "device")
@@ -24,7 +24,7 @@ def list_inspections(
 
 
 def get_inspection(viewer: Viewer, key: str) -> InspectionRow:
-    """An inspection. Raises BenchnightError `inspection.not_found`."""
+    """Return an inspection. Raises BenchnightError `inspection.not_found`."""
     row = Inspection.objects.filter(key=key).select_related("recorded_by", "device").first()
     missing = BenchnightError(
         "inspection.not_found", "There is no such inspection of yours.", kind="not_found"

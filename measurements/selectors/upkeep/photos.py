@@ -14,19 +14,19 @@ PhotoSize = Literal["small", "full"]
 
 
 def list_photos(viewer: Viewer, device: str) -> tuple[PhotoRow, ...]:
-    """Its pictures, the oldest first. Raises BenchnightError `device.not_found`."""
+    """Return its pictures, the oldest first. Raises BenchnightError `device.not_found`."""
     devices.get_device(viewer, device)
     rows = DevicePhoto.objects.filter(device__key=device).select_related("device")
     return tuple(_photo_row(row) for row in rows.defer("content", "small").order_by("pk"))
 
 
 def get_photo(viewer: Viewer, key: str) -> PhotoRow:
-    """A picture. Raises BenchnightError `photo.not_found`."""
+    """Return a picture. Raises BenchnightError `photo.not_found`."""
     return _photo_row(_find_visible_photo(viewer, key, without=("content", "small")))
 
 
 def get_photo_content(viewer: Viewer, key: str, size: PhotoSize) -> tuple[bytes, str]:
-    """Bytes and media type. Raises BenchnightError `photo.not_found`."""
+    """Return bytes and media type. Raises BenchnightError `photo.not_found`."""
     row = _find_visible_photo(viewer, key, without=("content",) if size == "small" else ("small",))
     return bytes(row.small if size == "small" else row.content), row.media_type
 

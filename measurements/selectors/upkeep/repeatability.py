@@ -46,7 +46,7 @@ class _Repeat:
 
 
 def get_repeatability(contributor_id: int) -> RepeatabilityRow:
-    """The yardstick for devices of this contributor: own repeats, else the group's, else none."""
+    """Return the yardstick for devices of this contributor: own repeats, else the group's, else none."""
     own = _pool_repeats(_find_repeats(Test.objects.filter(device__contributor=contributor_id)))
     enough = {band: pooled for band, pooled in own.items() if pooled.enough}
     if enough:
@@ -66,7 +66,7 @@ def get_repeatability(contributor_id: int) -> RepeatabilityRow:
 
 
 def _find_repeats(tests: QuerySet[Test]) -> list[_Repeat]:
-    """Tests that have another of the same device near them in time, of the newest ones."""
+    """Return tests that have another of the same device near them in time, of the newest ones."""
     found = _near_each_other(tests)
     rows = Result.objects.filter(current=True, test__in=found).values_list(
         "test__device__contributor_id",
@@ -90,7 +90,9 @@ def _find_repeats(tests: QuerySet[Test]) -> list[_Repeat]:
 
 
 def _near_each_other(tests: QuerySet[Test]) -> list[int]:
-    """Row numbers of the newest tests that may be repeats: bounded, however much the group has stored."""
+    """Return row numbers of the newest tests that may be repeats: bounded, however much the group has
+    stored.
+    """
     newest = tests.filter(kind=KIND).order_by("-pk").values_list("pk", "device_id", "measured_on")
     by_device: dict[int, list[tuple[date, int]]] = {}
     for pk, device, on in newest[:MOST_LOOKED_AT]:
@@ -112,12 +114,12 @@ def _pool_repeats(found: Iterable[_Repeat]) -> dict[str, PooledDeviation]:
 
 
 def _figures(test: TestFact) -> dict[str, float]:
-    """Worst rejection per band, where it is a figure and not the jig's own limit."""
+    """Return worst rejection per band, where it is a figure and not the jig's own limit."""
     return {band.band: band.worst for band in test.bands if band.worst is not None and not band.at_least}
 
 
 def _contributors(found: list[_Repeat], band: str) -> int:
-    """How many people's devices were really repeated on this band."""
+    """Return how many people's devices were really repeated on this band."""
     by_person: dict[int, list[_Repeat]] = {}
     for each in found:
         by_person.setdefault(each.contributor, []).append(each)

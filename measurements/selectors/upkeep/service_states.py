@@ -32,7 +32,7 @@ RepeatabilityLookup = Callable[[int], RepeatabilityRow]
 
 
 def get_service_state(viewer: Viewer, key: str) -> ServiceRow:
-    """A device's service state with its reasons. Raises BenchnightError `device.not_found`."""
+    """Return a device's service state with its reasons. Raises BenchnightError `device.not_found`."""
     policy.check_signed_in(viewer)
     device = select_devices().filter(key=key).first()
     if device is None:
@@ -45,26 +45,26 @@ def get_service_state(viewer: Viewer, key: str) -> ServiceRow:
 
 
 def select_devices() -> QuerySet[Device]:
-    """Devices with what a state needs of them."""
+    """Return devices with what a state needs of them."""
     return Device.objects.select_related("design", "contributor__member", "baseline")
 
 
 def judge_device(
     device: Device, facts: DeviceFacts, on: date, rules: ServiceRules, yardsticks: RepeatabilityLookup
 ) -> ServiceAssessment:
-    """The state on a day; the yardstick is looked up only where a change asks for it."""
+    """Return the state on a day; the yardstick is looked up only where a change asks for it."""
     return assess_device(
         ServiceCase(facts, rules, on, lambda: yardsticks(device.contributor_id).real_from_db)
     )
 
 
 def build_repeatability_lookup() -> RepeatabilityLookup:
-    """Yardsticks by contributor, each computed at most once a request."""
+    """Return yardsticks by contributor, each computed at most once a request."""
     return cache(repeatability.get_repeatability)
 
 
 def get_today() -> date:
-    """By UTC, as all days here."""
+    """Return by UTC, as all days here."""
     return timezone.now().date()
 
 
@@ -102,7 +102,7 @@ def _service_row(
 def _change_rows(
     facts: DeviceFacts, service: ServiceAssessment, yardstick: RepeatabilityRow, rules: ServiceRules
 ) -> tuple[ChangeRow, ...]:
-    """Per band the newest common-mode test against the baseline; nothing where they are one test."""
+    """Return per band the newest common-mode test against the baseline; nothing where they are one test."""
     baseline = service.baseline
     newest = facts.newest("common_mode")
     if baseline is None or newest is None or baseline.test.kind != "common_mode":
@@ -173,7 +173,7 @@ class TrendRow:
 
 
 def get_device_trend(viewer: Viewer, key: str) -> TrendRow:
-    """The tests that the viewer may see. Raises BenchnightError `device.not_found`."""
+    """Return the tests that the viewer may see. Raises BenchnightError `device.not_found`."""
     policy.check_signed_in(viewer)
     device = select_devices().filter(key=key).first()
     if device is None:

@@ -18,7 +18,7 @@ _LIMIT_METRICS = {("common_mode", "rejection_db"), ("load_match", "swr"), ("inse
 
 
 def get_service_rules() -> ServiceRules:
-    """Settings of the group: what stewards set, else house defaults."""
+    """Return settings of the group: what stewards set, else house defaults."""
     names = (
         "service_test_interval_days",
         "service_inspection_interval_days",
@@ -31,7 +31,7 @@ def get_service_rules() -> ServiceRules:
 
 
 def get_limits_by_kind() -> dict[str, float]:
-    """kind -> the limit in force; the newest benchmark of each metric counts."""
+    """Return kind -> the limit in force; the newest benchmark of each metric counts."""
     found: dict[str, float] = {}
     for row in sorted(reference.list_benchmarks(), key=lambda row: row.as_of):
         if (row.kind, row.metric) in _LIMIT_METRICS:
@@ -44,7 +44,7 @@ _PARTS = ("kind", "method", "bands", "flags", "summary")
 
 
 def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, DeviceFacts]:
-    """Row number of each device -> its facts, out of the tests that the viewer may see.
+    """Return row number of each device -> its facts, out of the tests that the viewer may see.
 
     devices: with design, contributor and baseline at hand.
     """
@@ -67,7 +67,7 @@ def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, Dev
 
 
 def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[TestFact]]:
-    """Every device's tests, the newest first."""
+    """Return every device's tests, the newest first."""
     limits = get_limits_by_kind()
     seen = Test.objects.filter(
         tests.build_test_visibility(viewer), device__in=[device.pk for device in devices]
@@ -98,7 +98,7 @@ def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[Tes
 
 
 def _inspection_facts(devices: Iterable[Device]) -> dict[int, InspectionFact]:
-    """Every device's newest inspection, with the last answer to each item.
+    """Return every device's newest inspection, with the last answer to each item.
 
     A fault stands until that item is answered again: an inspection that did not look at it changes nothing.
     """

@@ -22,7 +22,7 @@ SCOPES = (READ, UPLOAD)
 def issue_token(
     *, name: str, days: int, label: str = "", scope: str = UPLOAD, by: Viewer | None = None
 ) -> str:
-    """A new token of the account `name`, valid for `days`; answers it, for the only time.
+    """Return a new token of the account `name`, valid for `days`; answers it, for the only time.
 
     scope: `read` reads and computes, `upload` also stores. by: the account itself, None for the command.
     Raises BenchnightError `token.unknown_member`, `token.days`, `token.label`, `token.scope`,
@@ -56,7 +56,7 @@ def issue_token(
 
 
 def revoke_token(*, by: Viewer, key: str) -> None:
-    """Ends one of the viewer's own tokens at once. Raises BenchnightError `token.not_found`."""
+    """End one of the viewer's own tokens at once. Raises BenchnightError `token.not_found`."""
     policy.check_signed_in(by)
     with transaction.atomic():
         gone, _ = token_table.get_token_manager().filter(user=by.member_id, token_key=key).delete()

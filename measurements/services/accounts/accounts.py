@@ -25,7 +25,7 @@ LINK_HOURS = 24
 
 
 def ensure_member(*, name: str, role: str | None = None, by: Viewer | None = None) -> tuple[int, bool]:
-    """Makes the account, or gives the one there is another role; answers its id and whether it is new.
+    """Make the account, or give the one there is another role; answers its id and whether it is new.
 
     Raises BenchnightError `account.name`, `account.role`.
     """
@@ -53,7 +53,7 @@ def has_account(*, name: str) -> bool:
 
 
 def check_account_name(name: str) -> None:
-    """Raises BenchnightError `account.name` for what cannot be an account's name."""
+    """Raise BenchnightError `account.name` for what cannot be an account's name."""
     if not NAME_PATTERN.fullmatch(name):
         raise BenchnightError(
             "account.name",
@@ -86,7 +86,7 @@ def issue_sign_in_link(*, name: str, by: Viewer | None = None) -> str:
 
 
 def redeem_sign_in_link(*, secret: str) -> int:
-    """Uses up a one-time link and answers the id of its account.
+    """Use up a one-time link and answer the id of its account.
 
     Raises BenchnightError `account.link_spent` when it is unknown, used, expired or the account suspended.
     """
@@ -130,7 +130,7 @@ def has_password(viewer: Viewer) -> bool:
 
 
 def check_current_password(*, by: Viewer, password: str) -> None:
-    """Raises BenchnightError `account.present_password` where this is not the viewer's own password."""
+    """Raise BenchnightError `account.present_password` where this is not the viewer's own password."""
     policy.check_signed_in(by)
     if not Member.objects.get(pk=by.member_id).check_password(password):
         raise BenchnightError(
@@ -139,7 +139,7 @@ def check_current_password(*, by: Viewer, password: str) -> None:
 
 
 def set_password(*, by: Viewer, password: str) -> None:
-    """Gives the viewer's own account a new password; every other session of it ends.
+    """Give the viewer's own account a new password; every other session of it ends.
 
     The door has made sure who asks. Raises BenchnightError `account.password` with what is weak about it.
     """

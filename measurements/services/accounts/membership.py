@@ -31,7 +31,7 @@ ACCOUNT_DELETED = "account.delete"
 
 
 def invite_member(*, by: Viewer, name: str, role: str) -> str:
-    """Makes an account and answers the secret of its one-time link, which is not kept.
+    """Make an account and answer the secret of its one-time link, which is not kept.
 
     Raises BenchnightError `account.name`, `account.role`, `account.name_taken`.
     """
@@ -51,7 +51,7 @@ def invite_member(*, by: Viewer, name: str, role: str) -> str:
 
 
 def reissue_sign_in_link(*, by: Viewer, name: str) -> str:
-    """Another one-time link for an account, in place of those not used yet.
+    """Return another one-time link for an account, in place of those not used yet.
 
     Not for the steward's own: a session that was left open would make itself a new way in.
     Raises BenchnightError `account.not_found`, `account.suspended`, `account.own_link`.
@@ -71,7 +71,7 @@ def reissue_sign_in_link(*, by: Viewer, name: str) -> str:
 
 
 def change_member_role(*, by: Viewer, name: str, role: str) -> None:
-    """Gives an account another role, at once.
+    """Give an account another role, at once.
 
     Raises BenchnightError `account.role`, `account.last_steward`.
     """
@@ -88,7 +88,7 @@ def change_member_role(*, by: Viewer, name: str, role: str) -> None:
 
 
 def suspend_member(*, by: Viewer, name: str) -> None:
-    """Shuts an account at once: its sessions and tokens end; its devices and evidence stay.
+    """Shut an account at once: its sessions and tokens end; its devices and evidence stay.
 
     Raises BenchnightError `account.last_steward`, `account.suspended_already`.
     """
@@ -104,7 +104,7 @@ def suspend_member(*, by: Viewer, name: str) -> None:
 
 
 def unsuspend_member(*, by: Viewer, name: str) -> None:
-    """Opens a suspended account again: its password works, its old sessions and tokens do not."""
+    """Open a suspended account again: its password works, its old sessions and tokens do not."""
     member = _get_member(by, name)
     with transaction.atomic():
         Member.objects.filter(pk=member.pk).update(is_active=True)
@@ -112,7 +112,7 @@ def unsuspend_member(*, by: Viewer, name: str) -> None:
 
 
 def revoke_sign_ins(*, by: Viewer, name: str) -> None:
-    """Ends every session, token and unused link of an account; its password stays."""
+    """End every session, token and unused link of an account; its password stays."""
     member = _get_member(by, name)
     with transaction.atomic():
         _end_sign_ins(member)
@@ -120,7 +120,7 @@ def revoke_sign_ins(*, by: Viewer, name: str) -> None:
 
 
 def sign_out_everywhere(*, by: Viewer) -> None:
-    """Ends every session and unused link of the viewer's own account; tokens are revoked by themselves."""
+    """End every session and unused link of the viewer's own account; tokens are revoked by themselves."""
     policy.check_signed_in(by)
     with transaction.atomic():
         Member.objects.filter(pk=by.member_id).update(sessions_ended=F("sessions_ended") + 1)
@@ -129,7 +129,7 @@ def sign_out_everywhere(*, by: Viewer) -> None:
 
 
 def end_session(*, by: Viewer, key: str) -> None:
-    """Ends one of the viewer's own sessions. key: see `selectors.accounts.credentials`.
+    """End one of the viewer's own sessions. key: see `selectors.accounts.credentials`.
 
     Raises BenchnightError `account.no_such_session`.
     """
@@ -145,7 +145,7 @@ def end_session(*, by: Viewer, key: str) -> None:
 
 
 def check_steward_remains(*, without: Member) -> None:
-    """Raises BenchnightError `account.last_steward` where nobody else could do a steward's work.
+    """Raise BenchnightError `account.last_steward` where nobody else could do a steward's work.
 
     Call inside the transaction that takes the steward away. The rows are locked, so that of two stewards
     who suspend each other one waits; SQLite has one writer anyway.
@@ -195,7 +195,7 @@ WITHDRAWN_NAME = "(withdrawn)"
 
 
 def delete_account(*, by: Viewer, name: str, password: str = "") -> int:
-    """Deletes the viewer's own account; answers how many devices went with it.
+    """Delete the viewer's own account; answers how many devices went with it.
 
     name: the account's name, typed again. password: asked for where the account has one.
     Raises BenchnightError `account.name_differs`, `account.password_differs`, `account.last_steward`.

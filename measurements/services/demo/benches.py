@@ -40,18 +40,18 @@ class Bench:
 
     @property
     def freq_hz(self) -> Floats:
-        """(F,) the frequencies it sweeps."""
+        """Return (F,) the frequencies it sweeps."""
         return np.linspace(self.start_mhz * 1e6, self.stop_mhz * 1e6, self.points)
 
 
 def compute_common_mode_s(bench: Bench, z_ohm: Complexes) -> Complexes:
-    """S (F, 2, 2) of a device of impedance (F,) between the clips, which leak across it."""
+    """Return S (F, 2, 2) of a device of impedance (F,) between the clips, which leak across it."""
     leaking = 1 / (1 / z_ohm + _siemens(bench, bench.leak_pf))
     return _compute_between_clips(bench, build_series_abcd(_link_ohm(bench) + leaking, bench.points))
 
 
 def compute_jig_s(bench: Bench, role: str) -> Complexes:
-    """S (F, 2, 2) of the jig alone: closed on itself, clips linked, or nothing attached."""
+    """Return S (F, 2, 2) of the jig alone: closed on itself, clips linked, or nothing attached."""
     series_ohm = {
         "jig_through": np.full(bench.points, CLIP_OHM + 0j),
         "jig_short": _link_ohm(bench),
@@ -61,13 +61,13 @@ def compute_jig_s(bench: Bench, role: str) -> Complexes:
 
 
 def compute_through_s(bench: Bench, abcd: Complexes) -> Complexes:
-    """S (F, 2, 2) of a two-port (ABCD) between the clips; half the leads on either side."""
+    """Return S (F, 2, 2) of a two-port (ABCD) between the clips; half the leads on either side."""
     lead = build_series_abcd(_link_ohm(bench) / 2, bench.points)
     return _compute_between_clips(bench, lead @ abcd @ lead)
 
 
 def compute_terminated_s(bench: Bench, abcd: Complexes, far_siemens: Complexes | float) -> Complexes:
-    """S (F, 1, 1) of a two-port's near side, its far side ended in an admittance.
+    """Return S (F, 1, 1) of a two-port's near side, its far side ended in an admittance.
 
     far_siemens: (F,) or one value; 0 leaves it open, 1/CLIP_OHM is a short.
     """
@@ -77,7 +77,7 @@ def compute_terminated_s(bench: Bench, abcd: Complexes, far_siemens: Complexes |
 
 
 def simulate_reading(bench: Bench, s: Complexes, *what: str) -> Complexes:
-    """`s` (F, P, P) as the analyser reads it; `what` names the sweep, so that each has its own noise.
+    """Return `s` (F, P, P) as the analyser reads it; `what` names the sweep, so that each has its own noise.
 
     An analyser that drives port 1 only writes zeros for what it did not measure.
     """
@@ -111,7 +111,7 @@ _UNITS = {"Hz": (1.0, 0), "kHz": (1e3, 1), "MHz": (1e6, 4)}
 def format_touchstone(
     freq_hz: Floats, s: Complexes, *, unit: str, style: str, comments: Sequence[str]
 ) -> bytes:
-    """A file of one or two ports (order 11 21 12 22), 50 ohm.
+    """Return a file of one or two ports (order 11 21 12 22), 50 ohm.
 
     freq_hz: (F,); s: (F, P, P); unit: Hz, kHz or MHz; style: RI, MA or DB. A zero stays zero, whatever
     the style, because that is how an analyser writes what it did not measure.
@@ -127,7 +127,7 @@ def format_touchstone(
 
 
 def _split_values(values: Complexes, style: str) -> tuple[Floats, Floats, int, int]:
-    """The two numbers of each parameter and their decimal places."""
+    """Return the two numbers of each parameter and their decimal places."""
     if style == "RI":
         return values.real, values.imag, 7, 7
     size, angle = np.abs(values), np.degrees(np.angle(values))

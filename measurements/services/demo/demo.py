@@ -32,7 +32,7 @@ from measurements.services.uploads.uploads import Upload
 
 
 def load_demo_night(scenario: Scenario, people: dict[str, Viewer]) -> tuple[int, int]:
-    """Adds the night where there is none of that day and operator: all of it or nothing.
+    """Add the night where there is none of that day and operator: all of it or nothing.
 
     Answers how many devices and tests it added.
     """
@@ -59,7 +59,9 @@ def load_demo_night(scenario: Scenario, people: dict[str, Viewer]) -> tuple[int,
 def _add_night_device(
     scenario: Scenario, by: Viewer, night: str, bench: Bench, planned: PlannedDevice, member: Viewer | None
 ) -> int:
-    """A guest's device is registered on the night; a member's came registered, and its label opens it."""
+    """Return a guest's device is registered on the night; a member's came registered, and its label opens
+    it.
+    """
     recipe = designs.preview_design(scenario.designs[planned.design]).as_json
     brought_by = None
     if member is None:
@@ -116,7 +118,7 @@ class DemoCounts:
 
 
 def load_demo(scenario: Scenario = SCENARIO) -> DemoCounts:
-    """Adds what is missing of the scenario, and reference data where there is none.
+    """Add what is missing of the scenario, and reference data where there is none.
 
     Raises BenchnightError `demo.name_taken` where somebody else has a name of the demo.
     """
@@ -138,7 +140,7 @@ def load_demo(scenario: Scenario = SCENARIO) -> DemoCounts:
 
 
 def _ensure_people(scenario: Scenario) -> tuple[int, dict[str, Viewer]]:
-    """The accounts, all made at once; a role that a steward changed since stays changed."""
+    """Return the accounts, all made at once; a role that a steward changed since stays changed."""
     names = [person.name for person in scenario.people]
     there = dict(Member.objects.filter(name__in=names).values_list("name", "role"))
     if there and len(there) < len(names):
@@ -167,7 +169,7 @@ def _list_missing_devices(scenario: Scenario) -> list[PlannedDevice]:
 def _add_device(
     scenario: Scenario, by: Viewer, planned: PlannedDevice, recipe: dict[str, Any]
 ) -> tuple[bool, int]:
-    """One device with its tests; answers whether its design is new, and how many tests it has."""
+    """Return one device with its tests; answers whether its design is new, and how many tests it has."""
     with transaction.atomic():
         design = designs.register_design(by=by, recipe_given=recipe)
         device = devices.register_device(

@@ -97,19 +97,21 @@ class Scenario:
     night: PlannedNight | None = None
 
     def bench_of(self, device: PlannedDevice, test: PlannedTest) -> Bench:
-        """The bench a test is made on."""
+        """Return the bench a test is made on."""
         own = next(person.bench for person in self.people if person.name == device.owner)
         return self.benches[test.bench or own]
 
     def partner_of(self, device: PlannedDevice, test: PlannedTest) -> PlannedDevice | None:
-        """The other device of a pair; None for every other test. KeyError for a tag that is not there."""
+        """Return the other device of a pair; None for every other test. KeyError for a tag that is not
+        there.
+        """
         if test.partner is None:
             return None
         return {(other.owner, other.tag): other for other in self.devices}[device.owner, test.partner]
 
 
 def read_scenario(directory: Path = DIRECTORY) -> Scenario:
-    """The scenario of a directory. KeyError, TypeError or ValueError when its files are damaged."""
+    """Return the scenario of a directory. KeyError, TypeError or ValueError when its files are damaged."""
     people = _read_content(directory, "people.json")
     designs = _read_content(directory, "designs.json")
     devices = _read_content(directory, "devices.json")

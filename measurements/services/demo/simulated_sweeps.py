@@ -56,20 +56,20 @@ class DeviceOnBench:
 
     @property
     def load_ohm(self) -> float:
-        """The resistor across the far side, as its owner measured it: four digits."""
+        """Return the resistor across the far side, as its owner measured it: four digits."""
         nominal = float(parse_ratio(self.recipe["ratio"])) * NOMINAL_OHM
         off = create_random_stream("load", *self.words).standard_normal()
         return float(f"{nominal * (1 + LOAD_SPREAD * float(np.clip(off, -2, 2))):.4g}")
 
     @property
     def words(self) -> tuple[str, ...]:
-        """What names this test among all others."""
+        """Return what names this test among all others."""
         test = self.test
         return self.device.owner, self.device.tag, test.kind, test.method or "", test.measured_on.isoformat()
 
 
 def build_settings(made: DeviceOnBench) -> TestSettings:
-    """The settings its owner gives with the test."""
+    """Return the settings its owner gives with the test."""
     loaded = made.test.kind == "load_match" or made.test.method == "one_port"
     return TestSettings(
         kind=made.test.kind,
@@ -83,7 +83,7 @@ def build_settings(made: DeviceOnBench) -> TestSettings:
 
 
 def build_uploads(made: DeviceOnBench) -> dict[str, Upload]:
-    """The files by role; none for a test whose values were read off a screen."""
+    """Return the files by role; none for a test whose values were read off a screen."""
     if made.test.readings_mhz:
         return {}
     sweeps = _SWEEPS_BY_KIND[made.test.kind, made.test.method](made)
@@ -122,7 +122,7 @@ def _compute_back_to_back(made: DeviceOnBench) -> dict[str, Complexes]:
 
 
 def _compute_balance(made: DeviceOnBench) -> dict[str, Complexes]:
-    """Two sweeps, each with the third terminal ended; columns that were not driven stay zero."""
+    """Return two sweeps, each with the third terminal ended; columns that were not driven stay zero."""
     if made.bench.both_ways:
         raise ValueError("the balance test of the scenario is written for an analyser that drives one port")
     s11, s21, s31 = compute_balanced_ports(made.recipe, made.build, made.bench.freq_hz)
@@ -134,7 +134,7 @@ def _compute_balance(made: DeviceOnBench) -> dict[str, Complexes]:
 
 
 def _compute_in_situ(made: DeviceOnBench) -> dict[str, Complexes]:
-    """At the feed point: through the device, and with a plain jumper in its place."""
+    """Return at the feed point: through the device, and with a plain jumper in its place."""
     antenna = 1 / _antenna_ohm(made)
     fault = 0.0 if made.test.fault_ohm is None else 1 / made.test.fault_ohm
     bad = compute_shunt_abcd(np.full(antenna.shape, fault + 0j)) @ made.abcd
@@ -144,7 +144,7 @@ def _compute_in_situ(made: DeviceOnBench) -> dict[str, Complexes]:
 
 
 def _antenna_ohm(made: DeviceOnBench) -> Complexes:
-    """A dipole for 40 m near its resonance: a series circuit of our own choosing."""
+    """Return a dipole for 40 m near its resonance: a series circuit of our own choosing."""
     detuning = made.bench.freq_hz / ANTENNA_HZ - ANTENNA_HZ / made.bench.freq_hz
     return ANTENNA_OHM * (1 + 1j * ANTENNA_Q * detuning)
 
@@ -180,7 +180,7 @@ def _build_upload(made: DeviceOnBench, role: str, s: Complexes) -> Upload:
 
 
 def _build_readings(made: DeviceOnBench) -> tuple[dict[str, float], ...]:
-    """Rejection read off a screen to half a decibel."""
+    """Return rejection read off a screen to half a decibel."""
     if not made.test.readings_mhz:
         return ()
     freq_hz = made.bench.freq_hz

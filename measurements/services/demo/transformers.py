@@ -40,7 +40,7 @@ PRIMARY_F = 68e-12
 
 
 def compute_two_port(recipe: Mapping[str, Any], made: BuildVariation, freq_hz: Floats) -> Complexes:
-    """ABCD (F, 2, 2) of a device from its unbalanced side to the far one."""
+    """Return ABCD (F, 2, 2) of a device from its unbalanced side to the far one."""
     ratio = float(parse_ratio(recipe["ratio"]))
     if ratio == 1:
         return _compute_line(recipe, made, freq_hz)
@@ -50,13 +50,13 @@ def compute_two_port(recipe: Mapping[str, Any], made: BuildVariation, freq_hz: F
 
 
 def compute_shunt_abcd(siemens: Complexes) -> Complexes:
-    """ABCD (F, 2, 2) of an admittance across both ports."""
+    """Return ABCD (F, 2, 2) of an admittance across both ports."""
     one = np.ones(siemens.shape, complex)
     return stack_two_port(one, 0 * one, siemens, one)
 
 
 def input_z_ohm(abcd: Complexes, far_siemens: Complexes | float) -> Complexes:
-    """Impedance (F,) at port 1 with an admittance across port 2; 0 leaves it open."""
+    """Return impedance (F,) at port 1 with an admittance across port 2; 0 leaves it open."""
     top = abcd[:, 0, 0] + abcd[:, 0, 1] * far_siemens
     return top / (abcd[:, 1, 0] + abcd[:, 1, 1] * far_siemens)
 
@@ -64,7 +64,8 @@ def input_z_ohm(abcd: Complexes, far_siemens: Complexes | float) -> Complexes:
 def compute_balanced_ports(
     recipe: Mapping[str, Any], made: BuildVariation, freq_hz: Floats
 ) -> tuple[Complexes, ...]:
-    """S11, S21 and S31 (F,) of a 1:1 device: port 1 unbalanced, 2 and 3 a far terminal each against shield.
+    """Return S11, S21 and S31 (F,) of a 1:1 device: port 1 unbalanced, 2 and 3 a far terminal each against
+    shield.
 
     The inner conductor's current is all line current; what is left of it in the outer one flows through
     the choke from shield to terminal 3, so V3 = -V2 Zcm/(Z0 + Zcm) with Z0 at either terminal.
@@ -79,7 +80,7 @@ def compute_balanced_ports(
 
 
 def _compute_line(recipe: Mapping[str, Any], made: BuildVariation, freq_hz: Floats) -> Complexes:
-    """A transmission line of the winding's length, with copper loss."""
+    """Return a transmission line of the winding's length, with copper loss."""
     winding = recipe["winding"]
     z_ohm = made.line * PAIR_OHM.get(winding["style"], COAX_OHM)
     loss_db = LOSS_DB_PER_M / math.sqrt(get_wire_mm(winding)) * np.sqrt(freq_hz / 1e6)
@@ -90,7 +91,7 @@ def _compute_line(recipe: Mapping[str, Any], made: BuildVariation, freq_hz: Floa
 
 
 def _compute_two_lines(recipe: Mapping[str, Any], made: BuildVariation, freq_hz: Floats) -> Complexes:
-    """Two like lines, parallel at the unbalanced side and in series at the other one.
+    """Return two like lines, parallel at the unbalanced side and in series at the other one.
 
     V1 = A V2/2 + B I2, I1 = C V2 + 2 D I2 with A to D of one line. The analyser's far port is grounded at
     one end, so that half the far voltage, which is V1, stands along one of the two chokes.
@@ -102,7 +103,9 @@ def _compute_two_lines(recipe: Mapping[str, Any], made: BuildVariation, freq_hz:
 
 
 def _compute_coupled(recipe: Mapping[str, Any], made: BuildVariation, n: float, freq_hz: Floats) -> Complexes:
-    """Magnetising impedance at the unbalanced side, leakage in series, 1:n, capacitance at the far side."""
+    """Return magnetising impedance at the unbalanced side, leakage in series, 1:n, capacitance at the far
+    side.
+    """
     winding = recipe["winding"]
     side_by_side = winding["style"] in COUPLED
     turns = float(winding["turns"]) if side_by_side else winding["turns"] / n
@@ -118,7 +121,7 @@ def _compute_coupled(recipe: Mapping[str, Any], made: BuildVariation, n: float, 
 
 
 def _length_m(recipe: Mapping[str, Any]) -> float:
-    """Length of the line: turns around the core's section with the wire's own thickness, and leads."""
+    """Return length of the line: turns around the core's section with the wire's own thickness, and leads."""
     core, winding = recipe["cores"][0], recipe["winding"]
     outer_mm, inner_mm, height_mm = get_core_size_mm(core)
     if winding["style"] == "beads_on_coax":

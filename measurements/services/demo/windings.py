@@ -42,7 +42,7 @@ class BuildVariation:
 
 
 def create_random_stream(*what: str) -> np.random.RandomState:
-    """Random numbers that are the same for the same words on every machine.
+    """Return random numbers that are the same for the same words on every machine.
 
     RandomState, because numpy keeps its stream unchanged for good.
     """
@@ -51,7 +51,7 @@ def create_random_stream(*what: str) -> np.random.RandomState:
 
 
 def draw_build_variation(owner: str, tag: str) -> BuildVariation:
-    """The hand and the core of one device: core within the maker's tolerance, layout as it came."""
+    """Return the hand and the core of one device: core within the maker's tolerance, layout as it came."""
     normal = np.clip(create_random_stream("build", owner, tag).standard_normal(4), -2.0, 2.0)
     return BuildVariation(
         permeability=float(1 + CORE_TOLERANCE / 2 * normal[0]),
@@ -62,7 +62,7 @@ def draw_build_variation(owner: str, tag: str) -> BuildVariation:
 
 
 def choke_z_ohm(recipe: Mapping[str, Any], made: BuildVariation, freq_hz: Floats) -> Complexes:
-    """Common-mode impedance (F,) of a device, all its wires of one side tied together.
+    """Return Common-mode impedance (F,) of a device, all its wires of one side tied together.
 
     Cores of a recipe that are separate carry a line each: their chokes are in parallel (a 4:1 current
     balun on two cores). NaN outside the maker's permeability table.
@@ -74,7 +74,7 @@ def choke_z_ohm(recipe: Mapping[str, Any], made: BuildVariation, freq_hz: Floats
 def magnetising_z_ohm(
     recipe: Mapping[str, Any], made: BuildVariation, turns: float, freq_hz: Floats
 ) -> Complexes:
-    """Impedance (F,) of `turns` passes through all cores of a recipe, without any capacitance."""
+    """Return impedance (F,) of `turns` passes through all cores of a recipe, without any capacitance."""
     total: Complexes = np.zeros(freq_hz.shape, complex)
     for core in recipe["cores"]:
         mu = made.permeability * get_permeability(core["mix"]).at(freq_hz)
@@ -83,24 +83,24 @@ def magnetising_z_ohm(
 
 
 def core_factor_m(core: Mapping[str, Any]) -> float:
-    """Ae/le of a core with those stacked on it, metres. A bead is a ring like any other."""
+    """Return Ae/le of a core with those stacked on it, metres. A bead is a ring like any other."""
     return int(core["stacked"]) * ferrite_cores.toroid_factor_m(*get_core_size_mm(core))
 
 
 def get_core_size_mm(core: Mapping[str, Any]) -> tuple[float, float, float]:
-    """Outer and inner diameter and height, by part number or as the recipe gives them."""
+    """Return outer and inner diameter and height, by part number or as the recipe gives them."""
     row = _read_rows_by_name("cores.json", "part")[core["part"]] if "part" in core else core
     return float(row["outer_mm"]), float(row["inner_mm"]), float(row["height_mm"])
 
 
 def get_wire_mm(winding: Mapping[str, Any]) -> float:
-    """Diameter over the insulation of the conductor of a recipe."""
+    """Return diameter over the insulation of the conductor of a recipe."""
     found = _read_rows_by_name("conductors.json", "name")[winding["conductor"]]["outer_mm"]
     return PLAIN_WIRE_MM if found is None else float(found)
 
 
 def stray_f(winding: Mapping[str, Any]) -> float:
-    """Capacitance across a winding: grows with turns and with the thickness of the wire.
+    """Return capacitance across a winding: grows with turns and with the thickness of the wire.
 
     A split winding keeps its two ends apart and has a quarter less.
     """
@@ -112,7 +112,7 @@ def stray_f(winding: Mapping[str, Any]) -> float:
 
 @cache
 def get_permeability(mix: str) -> ferrite_cores.Permeability:
-    """The maker's published rows of a mix."""
+    """Return the maker's published rows of a mix."""
     freq_hz, real, imag = np.array(_read_rows_by_name("mixes.json", "name")[mix]["rows"], dtype=np.float64).T
     return ferrite_cores.Permeability(freq_hz, real, imag)
 
@@ -127,7 +127,7 @@ def _one_z_ohm(
 
 @cache
 def _read_rows_by_name(name: str, key: str) -> dict[str, dict[str, Any]]:
-    """Rows of a reference file by their name.
+    """Return rows of a reference file by their name.
 
     The files, not the tables: what a steward changes must not change the demo's devices.
     """

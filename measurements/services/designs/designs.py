@@ -16,7 +16,7 @@ from measurements.services.operations.audit import WriteResult
 
 
 def register_design(*, by: Viewer, recipe_given: Any) -> WriteResult:
-    """Files a recipe, or finds the design that already has it, or that one was merged into.
+    """Return files a recipe, or finds the design that already has it, or that one was merged into.
 
     Raises BenchnightError with every fault of the recipe, or where `by` is not signed in.
     """
@@ -48,7 +48,7 @@ _ALIAS = ("shape", "mix", "outer_mm", "inner_mm", "height_mm", "core__part")
 
 
 def preview_design(recipe_given: Any) -> Recipe:
-    """The normal form and the title of a recipe, without storing it.
+    """Return the normal form and the title of a recipe, without storing it.
 
     Raises BenchnightError with every fault of the recipe.
     """

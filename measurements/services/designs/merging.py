@@ -31,7 +31,7 @@ class NamedCoreCounts:
 
 
 def merge_designs(*, by: Viewer, design: str, into: str) -> int:
-    """Makes `into` the design of every device of `design`; answers how many devices moved.
+    """Make `into` the design of every device of `design`; answers how many devices moved.
 
     Raises BenchnightError `design.not_found`, `design.merge_same`, `design.merged_already`.
     """
@@ -50,7 +50,7 @@ def merge_designs(*, by: Viewer, design: str, into: str) -> int:
 def name_typed_core(
     *, by: Viewer, shape: str, outer_mm: float, inner_mm: float, height_mm: float, mix: str, part: str
 ) -> NamedCoreCounts:
-    """From now on recipes typed with exactly this size and mix are of the listed core `part`.
+    """Return from now on recipes typed with exactly this size and mix are of the listed core `part`.
 
     Designs that have it already become that core's: renamed, or merged where that design exists.
     Raises BenchnightError `core.unknown_part`, `core.other_shape`, `core.alias_taken`, `core.size_unused`.

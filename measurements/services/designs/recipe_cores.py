@@ -51,7 +51,7 @@ class Alias:
 def normalise_cores(
     given: Any, catalogue: Sequence[ListedCore], mixes: Sequence[str], aliases: Sequence[Alias] = ()
 ) -> list[dict[str, Any]]:
-    """The cores in normal form, sorted, one entry per separate core or stack.
+    """Return the cores in normal form, sorted, one entry per separate core or stack.
 
     Raises BenchnightError with every fault found, fields like `cores.0.mix`.
     """
@@ -74,7 +74,7 @@ def normalise_cores(
 
 
 def parse_length_mm(value: Any, field: str) -> float:
-    """A length in mm from a number (mm) or a text such as `61`, `61 mm`, `2.4 in`.
+    """Return a length in mm from a number (mm) or a text such as `61`, `61 mm`, `2.4 in`.
 
     Raises BenchnightError `recipe.length`.
     """
@@ -87,7 +87,7 @@ def parse_length_mm(value: Any, field: str) -> float:
 
 
 def parse_whole_number(value: Any, field: str, low: int, high: int) -> int:
-    """A whole number from `low` to `high`, given as a number or as digits.
+    """Return a whole number from `low` to `high`, given as a number or as digits.
 
     Raises BenchnightError `recipe.whole_number`.
     """
@@ -179,7 +179,9 @@ def _normalise_by_size(
 def _find_listed_core_near(
     shape: str, mix: str, sizes: Mapping[str, float], catalogue: Sequence[ListedCore]
 ) -> ListedCore | None:
-    """The nearest listed toroid of the mix whose three sizes are all within 1 %; ties by part number."""
+    """Return the nearest listed toroid of the mix whose three sizes are all within 1 %; ties by part
+    number.
+    """
     if shape != "toroid":
         return None
     near: list[tuple[float, str, ListedCore]] = []
@@ -196,7 +198,9 @@ def _find_listed_core_near(
 def _resolve_alias(
     entry: dict[str, Any], catalogue: Sequence[ListedCore], aliases: Sequence[Alias]
 ) -> dict[str, Any]:
-    """The listed core that a typed size of this shape and mix stands for; the entry itself otherwise."""
+    """Return the listed core that a typed size of this shape and mix stands for; the entry itself
+    otherwise.
+    """
     for alias in aliases:
         if all(entry.get(key) == getattr(alias, key) for key in ("shape", "mix", *SIZE_KEYS)):
             core = next(listed for listed in catalogue if listed.part == alias.part)
@@ -217,7 +221,7 @@ def _mix(value: Any, mixes: Sequence[str], field: str) -> str:
 
 
 def parse_choice(value: Any, choices: Sequence[str], field: str) -> str:
-    """One of `choices`, whatever the case and the separator it was written with."""
+    """Return one of `choices`, whatever the case and the separator it was written with."""
     wanted = str(value).strip().lower().replace(" ", "_").replace("-", "_") if value is not None else ""
     if wanted not in choices:
         raise BenchnightError("recipe.choice", f"Choose one of: {', '.join(choices)}.", field=field)

@@ -47,7 +47,7 @@ class Recipe:
 
 
 def normalise_recipe(given: Any, catalogue: Catalogue) -> Recipe:
-    """The one normal form of what a member typed.
+    """Return the one normal form of what a member typed.
 
     Raises BenchnightError with every fault, fields like `winding.turns`.
     """
@@ -95,7 +95,7 @@ def _refuse_unknown(
 
 
 def _principle(given: Mapping[str, Any]) -> Any:
-    """A choke blocks common-mode current by definition, so only other devices have to say it."""
+    """Return a choke blocks common-mode current by definition, so only other devices have to say it."""
     if given.get("purpose") == "choke" and not given.get("principle"):
         return "current"
     return given.get("principle")
@@ -152,7 +152,7 @@ def _conductor(value: Any, conductors: Sequence[str]) -> str:
 
 
 def squeeze_conductor_name(name: str) -> str:
-    """A conductor's name without what spellings differ in."""
+    """Return a conductor's name without what spellings differ in."""
     return "".join(name.lower().split()).replace("-", "").replace("/", "")
 
 
@@ -177,7 +177,7 @@ def _core_name(core: Mapping[str, Any]) -> str:
 
 
 def _title(as_json: Mapping[str, Any]) -> str:
-    """Such as `1:1 choke, 12 turns coax RG-316 on 2 stacked 2631803802 (mix 31)`."""
+    """Return such as `1:1 choke, 12 turns coax RG-316 on 2 stacked 2631803802 (mix 31)`."""
     winding = as_json["winding"]
     style = winding["style"].replace("_", " ")
     wire = "" if winding["conductor"] == OTHER_CONDUCTOR else f" {winding['conductor']}"

@@ -35,7 +35,7 @@ MOST_TEXT = 64
 
 
 def get_night_for_staff(by: Viewer, key: str) -> Night:
-    """The night, when `by` runs it.
+    """Return the night, when `by` runs it.
 
     Raises BenchnightError `night.not_found` otherwise, whether or not it exists; for who is no operator
     at all `account.operators_only`.
@@ -49,7 +49,7 @@ def get_night_for_staff(by: Viewer, key: str) -> Night:
 
 
 def get_open_night(by: Viewer, key: str) -> Night:
-    """The same, for what only an open night takes. Raises also BenchnightError `night.closed`."""
+    """Return the same, for what only an open night takes. Raises also BenchnightError `night.closed`."""
     night = get_night_for_staff(by, key)
     if night.closed_at is not None:
         raise BenchnightError(
@@ -59,12 +59,12 @@ def get_open_night(by: Viewer, key: str) -> Night:
 
 
 def get_night_staff(night: Night) -> NightStaff:
-    """Who runs it."""
+    """Return who runs it."""
     return NightStaff(NightOperator.objects.of_night(night.pk))
 
 
 def get_attendee(night: Night, key: str) -> NightContributor:
-    """Who came, by the key of this night. Raises BenchnightError `night.nobody`."""
+    """Return who came, by the key of this night. Raises BenchnightError `night.nobody`."""
     found = (
         NightContributor.objects.select_related("contributor__member").filter(night=night, key=key).first()
     )
@@ -79,7 +79,7 @@ def get_attendee(night: Night, key: str) -> NightContributor:
 
 
 def open_device_by_label(*, by: Viewer, night: str, label: str) -> WriteResult:
-    """Puts a device on a night's bench by the key on its label, or the address that its code holds.
+    """Put a device on a night's bench by the key on its label, or the address that its code holds.
 
     Raises BenchnightError `device.not_found` for an unknown key, and where its owner ended the access.
     """
@@ -92,7 +92,7 @@ def open_device_by_label(*, by: Viewer, night: str, label: str) -> WriteResult:
 
 
 def find_device_by_label(label: str) -> Device | None:
-    """The device whose key this is, or whose label's address; None where it is neither."""
+    """Return the device whose key this is, or whose label's address; None where it is neither."""
     key = LABEL.search(label.strip())
     if key is None:
         return None
@@ -102,7 +102,7 @@ def find_device_by_label(label: str) -> Device | None:
 def record_device_brought(
     by: Viewer, night: Night, device: Device, how: NightDevice.How = NightDevice.How.LABEL
 ) -> bool:
-    """Opens a device to a night's operators; whether it was closed to them. Call inside a transaction.
+    """Open a device to a night's operators; whether it was closed to them. Call inside a transaction.
 
     Raises BenchnightError `device.not_found` where its owner ended their access: it takes a yes after that.
     """
@@ -122,7 +122,7 @@ def record_device_brought(
 
 
 def find_device_on_bench(night: Night, owner: Contributor, tag: str) -> Device | None:
-    """The owner's device of this tag, where it is on the night's bench now; else None."""
+    """Return the owner's device of this tag, where it is on the night's bench now; else None."""
     here = NightDevice.objects.live().filter(night=night).values("device")
     plain = " ".join(tag.split())
     alike = list(
@@ -137,7 +137,7 @@ def find_device_on_bench(night: Night, owner: Contributor, tag: str) -> Device |
 
 
 def request_device(*, by: Viewer, night: str, name: str, tag: str) -> str:
-    """Asks whoever has an account of this name whether the night may test the device of this tag.
+    """Ask whoever has an account of this name whether the night may test the device of this tag.
 
     The request is kept and the answer to the operator is the same whether or not there is such an account
     or device. Answers its key. Raises BenchnightError `request.name`, `request.tag`, `night.too_many`.
@@ -166,7 +166,7 @@ def request_device(*, by: Viewer, night: str, name: str, tag: str) -> str:
 
 
 def answer_request(*, by: Viewer, request: str, yes: bool) -> str:
-    """Lets a night test the device, or not; answers the device's key.
+    """Let a night test the device, or not; answers the device's key.
 
     Raises BenchnightError `request.not_found` where it is not a request for a device of `by`, or is answered.
     """
@@ -195,7 +195,7 @@ def answer_request(*, by: Viewer, request: str, yes: bool) -> str:
 
 
 def end_access(*, by: Viewer, device: str) -> int:
-    """Ends every night's access to a device of `by`; answers how many there were.
+    """End every night's access to a device of `by`; answers how many there were.
 
     The nights cannot open it by its label again. Raises BenchnightError `device.not_found`.
     """
@@ -212,7 +212,7 @@ def end_access(*, by: Viewer, device: str) -> int:
 
 
 def end_access_of_night(night: Night) -> None:
-    """Ends a closed night's access to members' devices; guests' stay for their cards. In a transaction."""
+    """End a closed night's access to members' devices; guests' stay for their cards. In a transaction."""
     open_rows = NightDevice.objects.filter(night=night, ended_at=None)
     open_rows.exclude(device__contributor__member=None).update(ended_at=timezone.now())
 

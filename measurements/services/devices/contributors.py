@@ -13,7 +13,7 @@ UNCONFIRMED = "unconfirmed"
 
 
 def build_person_key(prefix: str = "") -> Case:
-    """Expression for the key of the person that a contributor is, in a query over what leads to one.
+    """Return expression for the key of the person that a contributor is, in a query over what leads to one.
 
     prefix: path to the contributor, with its two underscores at the end, such as
     `test__device__contributor__`. Accounts and confirmed guests have a key each, `UNCONFIRMED` stands for
@@ -37,7 +37,7 @@ def get_person_key(contributor: Contributor) -> str:
 
 
 def query_person(key: str) -> QuerySet[Contributor]:
-    """Every contributor who is the person of this key, unconfirmed guests aside."""
+    """Return every contributor who is the person of this key, unconfirmed guests aside."""
     return Contributor.objects.annotate(person_key=build_person_key()).filter(person_key=key)
 
 
@@ -69,7 +69,7 @@ def join_persons(first: Contributor, second: Contributor) -> None:
 
 
 def merge_contributors(guest: Contributor, owner: Contributor) -> int:
-    """Everything of the guest becomes the owner's, and the guest is no more. Inside a transaction."""
+    """Return everything of the guest becomes the owner's, and the guest is no more. Inside a transaction."""
     _refuse_same_tags(guest, owner)
     if get_person_key(guest) != UNCONFIRMED:
         join_persons(owner, guest)
@@ -102,5 +102,5 @@ def _refuse_same_tags(guest: Contributor, owner: Contributor) -> None:
 
 
 def get_or_create_contributor(member_id: int) -> Contributor:
-    """The member's contributor row, made when it is missing."""
+    """Return the member's contributor row, made when it is missing."""
     return Contributor.objects.get_or_create(member_id=member_id)[0]

@@ -23,7 +23,7 @@ from measurements.services.operations.audit import WriteResult
 
 
 def get_baseline_test(device: Device, key: str | None) -> Test | None:
-    """The test of this device with that key; None for None.
+    """Return the test of this device with that key; None for None.
 
     Raises BenchnightError `device.baseline`: not a test of it, or one that does not count.
     """
@@ -42,7 +42,7 @@ def get_baseline_test(device: Device, key: str | None) -> Test | None:
 
 
 def is_test_counted(test: Test) -> bool:
-    """Whether a test is believed: nobody left it out, and no flag leaves out the whole of it."""
+    """Say whether a test is believed: nobody left it out, and no flag leaves out the whole of it."""
     figures = Result.objects.filter(test=test, current=True).values_list("figures", flat=True).get()
     left_out = any(flag["severity"] == "exclude" and flag["band"] is None for flag in figures["flags"])
     return not test.excluded_reason and not left_out
@@ -68,7 +68,7 @@ def register_device(
     place: str = "",
     contributor: tuple[str, str] | None = None,
 ) -> WriteResult:
-    """Files a device of `by` under its tag; the same tag of the same owner again is a conflict.
+    """Return files a device of `by` under its tag; the same tag of the same owner again is a conflict.
 
     contributor: (night, who brought it, as that night's list has the key), where an operator registers it
     for whoever owns it; it then counts as brought to that night.
@@ -90,7 +90,7 @@ def register_device(
 
 
 def check_is_guest(owner: Contributor) -> Contributor:
-    """Raises BenchnightError `guest.is_member`: an operator adds nothing to an account."""
+    """Raise BenchnightError `guest.is_member`: an operator adds nothing to an account."""
     if owner.member_id is not None:
         raise BenchnightError(
             "guest.is_member",
@@ -102,7 +102,7 @@ def check_is_guest(owner: Contributor) -> Contributor:
 
 
 def register_device_for(by: Viewer, owner: Contributor, *, design: str, tag: str) -> Device:
-    """Files a device of somebody else, for who has checked that `by` may. Call inside a transaction.
+    """Return files a device of somebody else, for who has checked that `by` may. Call inside a transaction.
 
     Raises BenchnightError as `register`.
     """
@@ -123,7 +123,7 @@ def _create_device(by: Viewer, owner: Contributor, fields: dict[str, Any]) -> De
 
 
 def update_device(*, by: Viewer, device: str, version: int, **changes: Any) -> int:
-    """Changes fields of a device and returns its new version.
+    """Return changes fields of a device and returns its new version.
 
     baseline: key of a test of it that counts, or None for the first one.
     version: the one the change is based on; a stale one is a conflict (`device.stale`).
@@ -161,7 +161,7 @@ def update_device(*, by: Viewer, device: str, version: int, **changes: Any) -> i
 
 
 def get_own_device(by: Viewer, key: str) -> Device:
-    """The device, when `by` may alter it.
+    """Return the device, when `by` may alter it.
 
     Raises BenchnightError `device.not_found` otherwise, whether or not it exists.
     """
@@ -202,7 +202,7 @@ def check_testable_device(by: Viewer, device: Device | None, night: Night | None
 
 
 def get_device_ownership(device: Device) -> Ownership:
-    """Whose a device is, and the operators on whose bench it is now."""
+    """Return whose a device is, and the operators on whose bench it is now."""
     operators = NightOperator.objects.of_device(device.pk)
     return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
 
@@ -243,7 +243,7 @@ def _check_fields(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def _tomorrow() -> date:
-    """Tomorrow by UTC: whoever is ahead of UTC may already write tomorrow's date."""
+    """Return tomorrow by UTC: whoever is ahead of UTC may already write tomorrow's date."""
     return (timezone.now() + timedelta(days=1)).date()
 
 

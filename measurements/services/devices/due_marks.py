@@ -20,7 +20,7 @@ MOST_REASON = 120
 
 
 def mark_devices_due(*, by: Viewer, devices_marked: Sequence[str], reason: str) -> int:
-    """Marks these devices as due from today on; answers how many.
+    """Return marks these devices as due from today on; answers how many.
 
     For stewards, and operators of devices of their own. All or none are marked.
     Raises BenchnightError: `due.nothing`, `due.too_many`, `due.reason`, `device.not_found`.
@@ -39,7 +39,7 @@ def mark_devices_due(*, by: Viewer, devices_marked: Sequence[str], reason: str) 
 
 
 def clear_due_marks(*, by: Viewer, devices_marked: Sequence[str]) -> None:
-    """Takes marks back that were made by mistake. For operators and stewards, all or none, as `mark`."""
+    """Take marks back that were made by mistake. For operators and stewards, all or none, as `mark`."""
     policy.check_operator(by)
     with transaction.atomic():
         for key in _keys(devices_marked):
@@ -55,12 +55,12 @@ def clear_due_mark_by_test(test: Test) -> None:
 
 
 def clear_due_mark_by_date(device_id: int, day: date) -> None:
-    """Clears a mark that is not younger than what was done on `day`."""
+    """Clear a mark that is not younger than what was done on `day`."""
     Device.objects.filter(pk=device_id, due_since__lte=day).update(due_since=None, due_reason="")
 
 
 def _keys(given: Sequence[str]) -> list[str]:
-    """Each once."""
+    """Return each once."""
     keys = list(dict.fromkeys(given))
     if not keys:
         raise BenchnightError("due.nothing", "Choose at least one device.", field="devices")

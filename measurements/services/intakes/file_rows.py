@@ -19,7 +19,9 @@ UNASSIGNED = "Nobody said yet what this file is. Give its tag, its owner and wha
 
 
 def build_file_rows(files: Sequence[Upload], rows: Sequence[manifests.ManifestRow]) -> list[IntakeFile]:
-    """A row per file, in the order they came, then one for each line of the manifest whose file did not."""
+    """Return a row per file, in the order they came, then one for each line of the manifest whose file did
+    not.
+    """
     by_name = {str(row["file"]).casefold(): row for row in rows}
     names = [preparation.clean_file_name(upload.name) for upload in files]
     found = [by_name.pop(name.casefold(), None) for name in names]

@@ -46,7 +46,7 @@ class LineGuess:
 
 
 def guess_line(name: str) -> LineGuess:
-    """What the name of a file suggests; the kind at last from its ending."""
+    """Return what the name of a file suggests; the kind at last from its ending."""
     last = name.replace("\\", "/").rsplit("/", 1)[-1]
     stem, _, ending = last.rpartition(".") if "." in last else (last, "", "")
     found = _guess_from_words(_WORD.findall(stem))
@@ -76,7 +76,7 @@ def _guess_from_words(words: list[str]) -> LineGuess:
 
 
 def _reconcile_guess(found: LineGuess, ending: str) -> LineGuess:
-    """Kind, method and role made to fit one another."""
+    """Return kind, method and role made to fit one another."""
     if found.role in _FAR and found.kind in ("", "insertion_loss"):
         # a single load sweep of the input side is the match test; with open and short it is a loss
         if found.role == "far_load" and not found.kind:

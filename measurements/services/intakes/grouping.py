@@ -40,18 +40,18 @@ class UnitAssignment:
 
 
 def get_line_identity(assignment: Mapping[str, Any]) -> tuple[str, ...]:
-    """Files that agree in this belong to one test, as long as each has another role."""
+    """Return files that agree in this belong to one test, as long as each has another role."""
     names = ("tag", "contributor", "kind", "method")
     return tuple(_get_text(assignment, name).casefold() for name in names)
 
 
 def get_line_role(assignment: Mapping[str, Any]) -> str:
-    """The role of a line: `sweep` where it says nothing."""
+    """Return the role of a line: `sweep` where it says nothing."""
     return _get_text(assignment, "role") or "sweep"
 
 
 def combine_lines(assignments: Sequence[Mapping[str, Any]]) -> UnitAssignment:
-    """One unit's lines as one test.
+    """Return one unit's lines as one test.
 
     Raises BenchnightError naming line and column: a value that is none, or two that contradict each other.
     """
@@ -78,7 +78,7 @@ def combine_lines(assignments: Sequence[Mapping[str, Any]]) -> UnitAssignment:
 
 
 def _get_agreed_value(assignments: Sequence[Mapping[str, Any]], name: str) -> str:
-    """The value that all lines which have one agree in."""
+    """Return the value that all lines which have one agree in."""
     agreed = ""
     for assignment in assignments:
         text = _get_text(assignment, name)
@@ -128,7 +128,7 @@ def _build_line_error(assignment: Mapping[str, Any], column: str, code: str, det
 
 
 def number_units(lines: Sequence[Mapping[str, Any]]) -> list[int]:
-    """A unit's number for every line, from 1, in the order in which units begin."""
+    """Return a unit's number for every line, from 1, in the order in which units begin."""
     numbers: list[int] = []
     open_units: dict[tuple[str, ...], tuple[int, set[str]]] = {}
     last = 0
@@ -165,7 +165,7 @@ def requeue_refused_files(intake: Intake, numbers: Collection[int]) -> None:
 
 
 def list_refused_with(intake: Intake, file: IntakeFile) -> list[IntakeFile]:
-    """The refused files of the same test, `file` among them."""
+    """Return the refused files of the same test, `file` among them."""
     return list(intake.files.filter(unit=file.unit, state=IntakeFile.State.REFUSED).order_by("number"))
 
 

@@ -32,7 +32,7 @@ NEVER_TAKEN_UP = timedelta(seconds=60)  # a queue that lost the task, or a serve
 def begin_intake(
     *, by: Viewer, night: str, files: Sequence[Upload], manifest: str | None = None
 ) -> WriteResult:
-    """Stores every file in one transaction, then has a worker turn them into tests. Answers the intake.
+    """Store every file in one transaction, then has a worker turn them into tests. Answers the intake.
 
     manifest: see `manifest.rows_of`; without one every file waits, refused, for its assignment (`mend`).
     Raises BenchnightError: `manifest.*`, `intake.*`, `night.closed`; nothing is stored then.
@@ -53,7 +53,7 @@ def begin_intake(
 
 
 def begin_zip_intake(*, by: Viewer, night: str, archive: Upload) -> WriteResult:
-    """The same from a zip of sweeps and a manifest.csv. Raises BenchnightError also `zip.*`."""
+    """Return the same from a zip of sweeps and a manifest.csv. Raises BenchnightError also `zip.*`."""
     attendance.get_open_night(by, night)
     files, table = archives.unpack_zip(archive)
     text = None if table is None else manifests.decode_manifest(table)
@@ -68,7 +68,7 @@ def correct_file(
     upload: Upload | None = None,
     assignment: Mapping[str, Any] | None = None,
 ) -> None:
-    """Sends one refused file again: with other bytes, with another assignment, or as it is.
+    """Send one refused file again: with other bytes, with another assignment, or as it is.
 
     assignment: columns of the manifest that replace those of the file; others stay. What is said of the
     test (tag, owner, kind, method, ratio, ...) counts for the files that were refused with it, which go
@@ -103,7 +103,7 @@ def correct_files(
 
 
 def drop_file(*, by: Viewer, intake: str, number: int) -> None:
-    """Takes a refused file out of an intake, bytes and all: nobody wants to mend it.
+    """Take a refused file out of an intake, bytes and all: nobody wants to mend it.
 
     Raises BenchnightError `intake.not_found`, `intake.not_refused`.
     """
@@ -114,12 +114,14 @@ def drop_file(*, by: Viewer, intake: str, number: int) -> None:
 
 
 def make_manifest_template(*, by: Viewer, night: str, names: Sequence[str]) -> str:
-    """A CSV manifest with a line for each file name, filled with what the names and the night suggest."""
+    """Return a CSV manifest with a line for each file name, filled with what the names and the night
+    suggest.
+    """
     return manifests.format_manifest(suggest_manifest_rows(by=by, night=night, names=names))
 
 
 def suggest_manifest_rows(*, by: Viewer, night: str, names: Sequence[str]) -> tuple[dict[str, str], ...]:
-    """The same lines as column -> text, for a page that shows them to be corrected."""
+    """Return the same lines as column -> text, for a page that shows them to be corrected."""
     found = attendance.get_night_for_staff(by, night)
     return tuple(_suggest_row(found, name) for name in names)
 
@@ -130,7 +132,7 @@ def work_on_intake(*, intake: str) -> None:
 
 
 def resume_stale_intakes(*, here: bool = False) -> int:
-    """Hands intakes whose worker died, or that nobody took up, to a new one; answers how many.
+    """Hand intakes whose worker died, or that nobody took up, to a new one; answers how many.
 
     here: works on them in this process, in place of the background.
     Harmless as often as it is called: a worker that is alive keeps what it has.
@@ -153,7 +155,7 @@ def resume_stale_intakes(*, here: bool = False) -> int:
 
 
 def has_unfinished_intakes() -> bool:
-    """Whether any intake still has a file to work on, or a worker."""
+    """Say whether any intake still has a file to work on, or a worker."""
     return Intake.objects.exclude(state=Intake.State.DONE).exists()
 
 
@@ -171,7 +173,7 @@ def _get_refused_file(intake: Intake, number: int) -> IntakeFile:
 
 
 def _suggest_row(night: Night, name: str) -> dict[str, str]:
-    """What the name says, and whose device of this tag was brought already, where it is one."""
+    """Return what the name says, and whose device of this tag was brought already, where it is one."""
     plain = preparation.clean_file_name(name)
     found = filename_hints.guess_line(plain)
     row = {"file": plain, **asdict(found), "contributor": ""}
@@ -192,7 +194,7 @@ def _suggest_row(night: Night, name: str) -> dict[str, str]:
 
 
 def _requeue_intake(intake: Intake) -> None:
-    """Queues it again; a worker that is at it finds the file by itself."""
+    """Queue it again; a worker that is at it finds the file by itself."""
     Intake.objects.filter(pk=intake.pk, state=Intake.State.DONE).update(
         state=Intake.State.QUEUED, finished_at=None, alive_until=None, worker=""
     )
@@ -210,7 +212,7 @@ def _get_intake_for_staff(by: Viewer, key: str) -> Intake:
 
 
 def _update_file(intake: Intake, file: IntakeFile, given: Mapping[str, Any], upload: Upload | None) -> None:
-    """Writes what is said anew of a file, and of its test."""
+    """Write what is said anew of a file, and of its test."""
     texts = _clean_assignment(given)
     of_test = {name: text for name, text in texts.items() if name in SHARED_COLUMNS}
     for other in grouping.list_refused_with(intake, file):

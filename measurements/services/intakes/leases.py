@@ -26,12 +26,12 @@ class LeaseLostError(Exception):
 
 
 def generate_worker_name() -> str:
-    """A name for one run of the work, which tells an operator of the server where it ran."""
+    """Return a name for one run of the work, which tells an operator of the server where it ran."""
     return f"{socket.gethostname()[:32]}:{os.getpid()}:{secrets.token_hex(6)}"
 
 
 def build_lapsed_filter(now: datetime) -> Q:
-    """Intakes without a lease that counts: none, run out, or farther ahead than one can be given.
+    """Return intakes without a lease that counts: none, run out, or farther ahead than one can be given.
 
     The last is left by a clock that was ahead and was set back: its dead worker would hold the intake until
     the old time comes again. A live one renews by today's clock at its next step, or finds itself taken over.
@@ -40,7 +40,7 @@ def build_lapsed_filter(now: datetime) -> Q:
 
 
 def take_lease(intake: str, worker: str) -> Intake | None:
-    """The intake, when there is work on it and nobody alive does it."""
+    """Return the intake, when there is work on it and nobody alive does it."""
     now = timezone.now()
     unfinished = ~Q(state=Intake.State.DONE)
     taken = Intake.objects.filter(build_lapsed_filter(now), unfinished, key=intake).update(
@@ -59,7 +59,7 @@ def renew_lease(intake: Intake) -> None:
 
 
 def finish_work(intake: Intake) -> bool:
-    """Ends the work, unless a file waits again meanwhile. Call inside a transaction.
+    """End the work, unless a file waits again meanwhile. Call inside a transaction.
 
     Raises LeaseLostError.
     """
@@ -73,7 +73,7 @@ def finish_work(intake: Intake) -> bool:
 
 
 def release_lease(intake: Intake) -> None:
-    """Gives an unfinished intake back at once, for a worker that stops or failed."""
+    """Give an unfinished intake back at once, for a worker that stops or failed."""
     Intake.objects.filter(pk=intake.pk, worker=intake.worker).update(
         state=Intake.State.QUEUED, alive_until=None, worker=""
     )

@@ -26,7 +26,9 @@ ManifestRow = dict[str, str | int]
 
 
 def decode_manifest(data: bytes) -> str:
-    """The text of a manifest as spreadsheets save it: UTF-8 or UTF-16 with its mark, else Windows-1252."""
+    """Return the text of a manifest as spreadsheets save it: UTF-8 or UTF-16 with its mark, else
+    Windows-1252.
+    """
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return _decode_strictly(data, "utf-16")
     try:
@@ -36,7 +38,7 @@ def decode_manifest(data: bytes) -> str:
 
 
 def parse_manifest(text: str) -> tuple[ManifestRow, ...]:
-    """Every row as column -> text, with its line under `line`; columns that are absent are empty.
+    """Return every row as column -> text, with its line under `line`; columns that are absent are empty.
 
     Raises BenchnightError `manifest.*` with every fault of headings and rows.
     """
@@ -57,7 +59,8 @@ def parse_manifest(text: str) -> tuple[ManifestRow, ...]:
 
 
 def format_manifest(rows: Iterable[Mapping[str, object]], columns: Sequence[str] = KNOWN_COLUMNS) -> str:
-    """A manifest of these rows. A text that a spreadsheet would take for a formula gets a leading apostrophe.
+    """Return a manifest of these rows. A text that a spreadsheet would take for a formula gets a leading
+    apostrophe.
 
     `rows_of` takes that apostrophe away again.
     """
@@ -66,13 +69,13 @@ def format_manifest(rows: Iterable[Mapping[str, object]], columns: Sequence[str]
 
 
 def _format_cell(value: object) -> str:
-    """An apostrophe that is there already gets one before it, so that it comes back."""
+    """Return an apostrophe that is there already gets one before it, so that it comes back."""
     text = "" if value is None else str(value)
     return f"'{text}" if text.startswith("'") else text
 
 
 def _detect_separator(text: str) -> str:
-    """The one that the heading has most of; a comma where it has none."""
+    """Return the one that the heading has most of; a comma where it has none."""
     first = next((line for line in text.splitlines() if line.strip()), "")
     return max(SEPARATORS, key=lambda separator: (first.count(separator), separator == ","))
 

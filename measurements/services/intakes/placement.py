@@ -25,7 +25,7 @@ class Placement:
 
 
 def find_placement(by: Viewer, night: Night, assigned: UnitAssignment) -> Placement:
-    """Looks without writing anything.
+    """Look without writing anything.
 
     Raises BenchnightError `intake.whose`, `intake.unknown_tag`, `intake.unknown_design`, and what
     policy says where `by` does not run the night any more.
@@ -45,13 +45,13 @@ def find_placement(by: Viewer, night: Night, assigned: UnitAssignment) -> Placem
 
 
 def check_staff(by: Viewer, night: Night) -> None:
-    """Raises BenchnightError where `by` does not run the night any more."""
+    """Raise BenchnightError where `by` does not run the night any more."""
     policy.check_operator(by)
     policy.check_alter_night(by, attendance.get_night_staff(night))
 
 
 def ensure_device(by: Viewer, night: Night, place: Placement, assigned: UnitAssignment) -> Device:
-    """The device, registered for whoever brought it where it is new. Call inside a transaction.
+    """Return the device, registered for whoever brought it where it is new. Call inside a transaction.
 
     A label that the manifest names in place of a tag opens its device here. Raises `device.not_found` where
     its owner ended the night's access.
@@ -71,7 +71,7 @@ def ensure_device(by: Viewer, night: Night, place: Placement, assigned: UnitAssi
 
 
 def get_unit_settings(place: Placement, assigned: UnitAssignment) -> TestSettings:
-    """The unit's settings; a ratio that no line gives is that of the design."""
+    """Return the unit's settings; a ratio that no line gives is that of the design."""
     settings = assigned.settings
     if assigned.ratio_given or settings.kind not in RATIO_MATTERS:
         return settings
@@ -80,7 +80,7 @@ def get_unit_settings(place: Placement, assigned: UnitAssignment) -> TestSetting
 
 
 def _find_device(night: Night, assigned: UnitAssignment) -> Device | None:
-    """What is on the night's bench, or what the key on a label opens; no other device of anybody."""
+    """Return what is on the night's bench, or what the key on a label opens; no other device of anybody."""
     labelled = attendance.find_device_by_label(assigned.tag)
     if labelled is not None:
         return labelled
@@ -103,7 +103,7 @@ def _find_device(night: Night, assigned: UnitAssignment) -> Device | None:
 
 
 def _find_design(named: str) -> Design:
-    """By its key, or by its whole title."""
+    """Return by its key, or by its whole title."""
     exact = Design.objects.select_related("merged_into").filter(key=named.lower()).first()
     if exact is not None:
         return exact.merged_into or exact

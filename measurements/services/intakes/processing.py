@@ -63,7 +63,7 @@ def _finish_if_done(intake: Intake) -> bool:
 
 
 def _process_next_unit(intake: Intake) -> bool:
-    """Does the next unit; False where the database is busy and the unit has to wait a little."""
+    """Do the next unit; False where the database is busy and the unit has to wait a little."""
     try:
         unit = intake.files.filter(state=WAITING).order_by("unit").values_list("unit", flat=True).first()
         if unit is not None:
@@ -126,7 +126,7 @@ def _store_unit(intake: Intake, files: Sequence[IntakeFile]) -> None:
 
 
 def _read_all(uploads: dict[str, Upload]) -> None:
-    """Raises a file's own fault before any tag is looked up: what cannot be read finds no device."""
+    """Raise a file's own fault before any tag is looked up: what cannot be read finds no device."""
     for role, upload in uploads.items():
         reading.read_sweep(upload.data, upload.name, role=role)
 
@@ -146,7 +146,7 @@ def _get_unit_uploads(files: Sequence[IntakeFile], assigned: UnitAssignment) -> 
 
 
 def _mark_unit_stored(intake: Intake, files: Sequence[IntakeFile], stored: WriteResult) -> None:
-    """Notes the end of a unit in the transaction that stores its test; the bytes are the test's now."""
+    """Note the end of a unit in the transaction that stores its test; the bytes are the test's now."""
     leases.renew_lease(intake)
     test = Test.objects.get(key=stored.key)
     IntakeFile.objects.filter(pk__in=[file.pk for file in files]).update(
@@ -175,7 +175,7 @@ def _refuse_unit(intake: Intake, files: Sequence[IntakeFile], error: BenchnightE
 
 
 def describe_refusal(error: BenchnightError) -> str:
-    """Why a file was refused, with line and column where there are any."""
+    """Return why a file was refused, with line and column where there are any."""
     parts = []
     for fault in error.errors:
         where = []
@@ -189,7 +189,9 @@ def describe_refusal(error: BenchnightError) -> str:
 
 
 def _find_file_at_fault(files: Sequence[IntakeFile], error: BenchnightError) -> IntakeFile | None:
-    """The one file that an error is about, by its role or its line; None where it is about them all."""
+    """Return the one file that an error is about, by its role or its line; None where it is about them
+    all.
+    """
     if len(files) < 2:
         return None
     fault = error.errors[0]
@@ -210,7 +212,7 @@ def _get_manifest_line(file: IntakeFile) -> int | None:
 
 
 def _get_viewer(intake: Intake) -> Viewer:
-    """Whoever handed it in; what this account may do is asked again for every unit."""
+    """Return whoever handed it in; what this account may do is asked again for every unit."""
     account = intake.made_by
     if account is None or not account.is_active:
         raise BenchnightError(

@@ -18,14 +18,14 @@ GROUP = 4
 
 
 def generate_code() -> str:
-    """A fresh code as printed: abcd-efgh-jkmn."""
+    """Return a fresh code as printed: abcd-efgh-jkmn."""
     drawn = "".join(secrets.choice(ALPHABET) for _ in range(LENGTH - 1))
     code = drawn + _compute_check_symbol(drawn)
     return "-".join(code[start : start + GROUP] for start in range(0, LENGTH, GROUP))
 
 
 def parse_code(typed: str) -> str:
-    """A typed code without dashes, spaces and capitals.
+    """Return a typed code without dashes, spaces and capitals.
 
     Raises BenchnightError `guest.code_mistyped` where it cannot be one.
     """
@@ -42,12 +42,12 @@ def parse_code(typed: str) -> str:
 
 
 def hash_code(code: str) -> str:
-    """What is stored of a code. It is long and random, so a plain hash gives nothing to guess at."""
+    """Return what is stored of a code. It is long and random, so a plain hash gives nothing to guess at."""
     return hashlib.sha256(parse_code(code).encode()).hexdigest()
 
 
 def _compute_check_symbol(drawn: str) -> str:
-    """Luhn mod N (Hans Peter Luhn, US patent 2 950 048, there for 10 symbols)."""
+    """Return Luhn mod N (Hans Peter Luhn, US patent 2 950 048, there for 10 symbols)."""
     base, total = len(ALPHABET), 0
     for place, char in enumerate(reversed(drawn)):
         value = ALPHABET.index(char) * (2 if place % 2 == 0 else 1)

@@ -21,7 +21,7 @@ MOST_ATTENDEES = 500  # of one night: far above any bench, far below a flood
 
 
 def add_attendee(*, by: Viewer, night: str, name: str, same_person: bool | None = None) -> WriteResult:
-    """Puts somebody on a night's list and answers the key that stands for the person there.
+    """Put somebody on a night's list and answer the key that stands for the person there.
 
     A name never finds an account: it is a guest's, until its bearer claims it. The same name on the same
     night, whatever its case, is the same person. same_person: whether a guest of this name who came to an
@@ -37,7 +37,7 @@ def add_attendee(*, by: Viewer, night: str, name: str, same_person: bool | None 
 def ensure_attendee(
     by: Viewer, night: Night, name: str, *, same_person: bool | None = None
 ) -> tuple[NightContributor, bool]:
-    """The same for who holds the night already. Call inside a transaction."""
+    """Return the same for who holds the night already. Call inside a transaction."""
     plain = _check_guest_name(name)
     # one guest of a name: whoever writes the night's row first is waited for by the others
     Night.objects.select_for_update().get(pk=night.pk)
@@ -60,13 +60,14 @@ def ensure_attendee(
 
 
 def find_contributor_by_name(night: Night, name: str) -> Contributor | None:
-    """Who is on the night's list under this name; None for somebody new. Raises as `add_attendee`."""
+    """Return who is on the night's list under this name; None for somebody new. Raises as `add_attendee`."""
     here = _find_attendee_by_name(night, _check_guest_name(name))
     return None if here is None else here.contributor
 
 
 def issue_claim_code(*, by: Viewer, night: str, contributor_key: str) -> str:
-    """A new claim code for a guest's card, shown once: only its hash is kept. An unused older one is void.
+    """Return a new claim code for a guest's card, shown once: only its hash is kept. An unused older one is
+    void.
 
     contributor_key: as the night's list has it. Raises BenchnightError `guest.is_member`, `night.nobody`.
     """
@@ -85,7 +86,7 @@ def issue_claim_code(*, by: Viewer, night: str, contributor_key: str) -> str:
 
 
 def claim_guest_devices(*, by: Viewer, code: str) -> int:
-    """The devices of the guest whose card carries `code` become the viewer's own; answers how many.
+    """Return the devices of the guest whose card carries `code` become the viewer's own; answers how many.
 
     Raises BenchnightError `guest.code_mistyped`, `guest.code_unknown`, `guest.too_many_tries`, and
     `guest.tag_taken` where both have a device of one tag: nothing is moved then.
@@ -144,7 +145,9 @@ def _find_attendee_by_name(night: Night, name: str) -> NightContributor | None:
 
 
 def _find_earlier_guest(name: str, same_person: bool | None) -> Contributor | None:
-    """The guest of this name who came last, where the operator confirmed that it is the same person."""
+    """Return the guest of this name who came last, where the operator confirmed that it is the same
+    person.
+    """
     if same_person is False:
         return None
     wanted = name.casefold()

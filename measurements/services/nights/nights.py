@@ -26,7 +26,7 @@ from measurements.services.uploads.uploads import Upload
 
 
 def compute_jig_figures(night: Night, uploads: Mapping[str, Upload]) -> dict[str, Any]:
-    """What a jig is good for on the bands of the night's day, from its sweeps "
+    """Return what a jig is good for on the bands of the night's day, from its sweeps "
     "(`rf.instruments.jig_check.assess_jig`).
 
     Raises BenchnightError `jig.nothing`, `jig.role`, `jig.mixed_up`, a faulty file with its line.
@@ -68,7 +68,7 @@ def open_night(
     resistors: str = "",
     notes: str = "",
 ) -> WriteResult:
-    """Opens a night that `by` runs.
+    """Open a night that `by` runs.
 
     calibrated: whether the analyser was calibrated at the jig's clips; None where nobody says. resistors:
     what the set of load resistors is and bears. Raises BenchnightError with every fault.
@@ -94,7 +94,7 @@ def open_night(
 
 
 def update_night(*, by: Viewer, night: str, version: int, **changes: Any) -> int:
-    """Changes fields of a night (as named in `open_night`) and returns its new version.
+    """Return changes fields of a night (as named in `open_night`) and returns its new version.
 
     Tests that are stored already keep what they were recorded with.
     Raises BenchnightError `night.stale` for a version that is no longer the newest.
@@ -112,7 +112,7 @@ def update_night(*, by: Viewer, night: str, version: int, **changes: Any) -> int
 
 
 def close_night(*, by: Viewer, night: str, version: int) -> int:
-    """Closes a night: no more files, guests or jig sweeps until it is opened again. Returns the version.
+    """Close a night: no more files, guests or jig sweeps until it is opened again. Returns the version.
 
     Its operators' access to members' devices ends for good; opened again, it takes the labels anew.
     """
@@ -124,13 +124,13 @@ def close_night(*, by: Viewer, night: str, version: int) -> int:
 
 
 def reopen_night(*, by: Viewer, night: str, version: int) -> int:
-    """Opens a closed night again. Returns the version."""
+    """Open a closed night again. Returns the version."""
     found = attendance.get_night_for_staff(by, night)
     return _update_fields(by, found, version, "night.reopen", {"closed_at": None})
 
 
 def add_night_operator(*, by: Viewer, night: str, name: str) -> None:
-    """Lets another operator run this night too.
+    """Let another operator run this night too.
 
     Raises BenchnightError `night.operator` for a name that is no operator's account.
     """
@@ -148,7 +148,7 @@ def add_night_operator(*, by: Viewer, night: str, name: str) -> None:
 
 
 def set_night_jig(*, by: Viewer, night: str, uploads: Mapping[str, Upload]) -> dict[str, Any]:
-    """Stores the jig's sweeps in place of earlier ones and answers what it is good for.
+    """Store the jig's sweeps in place of earlier ones and answer what it is good for.
 
     uploads: at least one of jig_through, jig_open, jig_short. They are one jig: roles that are not sent are
     gone. The figures are those of `rf.instruments.jig_check.assess_jig` and "tests_before", how many

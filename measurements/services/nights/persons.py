@@ -16,7 +16,7 @@ from measurements.services.operations import audit
 
 
 def confirm_guests(*, by: Viewer, night: str, attendees: Collection[str] | None = None) -> int:
-    """Confirms that guests of a night came: each counts as a person from the next release on.
+    """Return confirms that guests of a night came: each counts as a person from the next release on.
 
     attendees: keys on the night's list; None for the whole list. Answers how many were confirmed now.
     Raises BenchnightError `account.stewards_only`, `night.not_found`, `night.nobody`.
@@ -41,7 +41,7 @@ def confirm_guests(*, by: Viewer, night: str, attendees: Collection[str] | None 
 
 
 def join_attendees(*, by: Viewer, night: str, first: str, second: str) -> None:
-    """Says that two on a night's list are one person, which only ever lowers counts.
+    """Say that two on a night's list are one person, which only ever lowers counts.
 
     Raises BenchnightError `account.stewards_only`, `night.nobody`, `person.unconfirmed`, `person.same`.
     """
@@ -58,7 +58,7 @@ def join_attendees(*, by: Viewer, night: str, first: str, second: str) -> None:
 
 
 def join_by_name(*, by: Viewer, first: str, second: str) -> None:
-    """Says that two persons are one, each by the name of an account or of a guest.
+    """Say that two persons are one, each by the name of an account or of a guest.
 
     Raises BenchnightError `account.stewards_only`, `person.unknown`, `person.ambiguous`, `person.same`,
     `person.unconfirmed`.

@@ -42,7 +42,7 @@ LEAST_CHARACTERS, MOST_CHARACTERS = 3, 500
 
 
 def parse_justification(given: str, field: str, code: str, wanted: str) -> str:
-    """The text in one line of plain spaces.
+    """Return the text in one line of plain spaces.
 
     wanted: what belongs here, for the refusal. Raises BenchnightError `code`, naming the field.
     """

@@ -51,7 +51,7 @@ class BackupContents:
 
 
 def verify_backup(file: Path) -> BackupContents:
-    """The contents of a backup of which every table has been read, counted and hashed.
+    """Return the contents of a backup of which every table has been read, counted and hashed.
 
     Raises BenchnightError `backup.damaged` naming the table, `backup.not_one` for any other file.
     """
@@ -66,7 +66,7 @@ def verify_backup(file: Path) -> BackupContents:
 
 
 def read_backup_manifest(file: Path) -> BackupContents:
-    """What a backup says it holds. Raises BenchnightError `backup.not_one`, `backup.format`."""
+    """Return what a backup says it holds. Raises BenchnightError `backup.not_one`, `backup.format`."""
     try:
         with ZipFile(file) as archive:
             given = json.loads(archive.read(MANIFEST_FILE))
@@ -89,7 +89,7 @@ def read_backup_manifest(file: Path) -> BackupContents:
 
 
 def read_backup_rows(file: Path, kept: BackupTable) -> Iterator[dict[str, Any]]:
-    """The rows of a table. Raises BenchnightError `backup.damaged`."""
+    """Yield the rows of a table. Raises BenchnightError `backup.damaged`."""
     for line in _read_backup_lines(file, kept.table):
         yield json.loads(line)
 
@@ -163,7 +163,7 @@ def write_backup(file: Path, *, public_keys: Sequence[str] = (), using: str = "d
 
 
 def record_backup_time(var: Path) -> None:
-    """Leaves a mark under `var` that a verified backup was written now, for who watches the server.
+    """Leave a mark under `var` that a verified backup was written now, for who watches the server.
 
     A new file in the old one's place: the mark of a backup that root made is no obstacle to the next.
     """
@@ -174,7 +174,7 @@ def record_backup_time(var: Path) -> None:
 
 
 def get_last_backup_time(var: Path) -> float | None:
-    """When `remember` was called last, a Unix time; None where it never was."""
+    """Return when `remember` was called last, a Unix time; None where it never was."""
     try:
         return (var / LAST_BACKUP_FILE).stat().st_mtime
     except FileNotFoundError:

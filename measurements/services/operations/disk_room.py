@@ -21,7 +21,7 @@ NO_ROOM_DETAIL = (
 
 
 def is_disk_full(error: BaseException | None) -> bool:
-    """Whether this error, or what it was raised from, says that there was no room to write."""
+    """Say whether this error, or what it was raised from, says that there was no room to write."""
     while error is not None:
         if isinstance(error, OSError) and error.errno in NO_ROOM_ERRNO:
             return True
@@ -35,7 +35,7 @@ def is_disk_full(error: BaseException | None) -> bool:
 
 @contextmanager
 def ignore_full_disk() -> Iterator[None]:
-    """A note beside the point of a request: where there is no room for it, it is left out."""
+    """Yield a note beside the point of a request: where there is no room for it, it is left out."""
     try:
         yield
     except DatabaseError as error:

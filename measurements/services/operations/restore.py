@@ -44,7 +44,7 @@ def restore_backup(
 
 
 def _restore_plain_backup(file: Path, *, leave_out_unknown: bool, using: str) -> RestoreSummary:
-    """Restores a backup into an empty, migrated database, all or nothing.
+    """Restore a backup into an empty, migrated database, all or nothing.
 
     A column that the backup lacks takes its default, a table that it lacks stays empty: it is of an older
     version. leave_out_unknown: pass over what only a newer version knows.
@@ -77,7 +77,7 @@ def _restore_plain_backup(file: Path, *, leave_out_unknown: bool, using: str) ->
 def store_tables(
     rows_of: Callable[[type[Model]], tuple[Iterable[dict[str, Any]], Sequence[str]]], *, using: str
 ) -> int:
-    """Stores the rows of every table and compares what then stands there; answers how many there are.
+    """Store the rows of every table and compare what then stands there; answers how many there are.
 
     rows_of: rows of a table and the columns they have. One transaction: constraints hold at its end.
     Raises BenchnightError `restore.not_empty`, `restore.differs`.
@@ -130,7 +130,7 @@ def _refuse_filled_database(using: str) -> None:
 
 
 def transfer_database(*, source: str, target: str) -> int:
-    """Copies all rows from the database `source` to the empty, migrated `target`; answers how many.
+    """Copy all rows from the database `source` to the empty, migrated `target`; answers how many.
 
     Both are Django's names of databases. The source is read as of one moment and stays as it is; every table
     is counted and hashed on both sides before the target keeps anything.

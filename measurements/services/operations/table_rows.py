@@ -30,7 +30,7 @@ BATCH = 200
 
 
 def list_tables() -> list[type[Model]]:
-    """Every table that a copy holds, by its label."""
+    """Return every table that a copy holds, by its label."""
     found = (table for app in OWN_APPS for table in apps.get_app_config(app).get_models())
     return sorted(
         (table for table in found if get_table_label(table) not in EXCLUDED_TABLES), key=get_table_label
@@ -50,12 +50,12 @@ def check_migrated(using: str = "default") -> None:
 
 
 def get_table_label(table: type[Model]) -> str:
-    """`app.Model`."""
+    """Return `app.Model`."""
     return table._meta.label
 
 
 def list_columns(table: type[Model]) -> tuple[str, ...]:
-    """The columns of a table, in the order of their names."""
+    """Return the columns of a table, in the order of their names."""
     return tuple(sorted(field.attname for field in table._meta.concrete_fields))
 
 
@@ -69,7 +69,7 @@ class LineTally:
         self._hash = hashlib.sha256()
 
     def take(self, line: str) -> str:
-        """Counts a line and hands it on."""
+        """Count a line and hand it on."""
         self.rows += 1
         self._hash.update(line.encode())
         return line
@@ -80,7 +80,9 @@ class LineTally:
 
 
 def read_table_lines(table: type[Model], names: Iterable[str], *, using: str) -> Iterator[str]:
-    """The rows of a table in the order of their keys, these columns of each; memory stays what it is."""
+    """Yield the rows of a table in the order of their keys, these columns of each; memory stays what it
+    is.
+    """
     wanted = tuple(names)
     rows = table._base_manager.using(using).order_by("pk").values_list(*wanted)
     fields = {field.attname: field for field in table._meta.concrete_fields}
@@ -91,12 +93,12 @@ def read_table_lines(table: type[Model], names: Iterable[str], *, using: str) ->
 
 
 def format_line(row: dict[str, Any]) -> str:
-    """One row as canonical JSON with its line end. Raises ValueError for what JSON cannot hold."""
+    """Return one row as canonical JSON with its line end. Raises ValueError for what JSON cannot hold."""
     return json.dumps(row, sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":")) + "\n"
 
 
 def insert_table_rows(table: type[Model], rows: Iterable[dict[str, Any]], *, using: str) -> None:
-    """Stores rows as they are, keys and times of writing too; a column that a row lacks takes its default."""
+    """Store rows as they are, keys and times of writing too; a column that a row lacks takes its default."""
     fields = list(table._meta.concrete_fields)
     database = connections[using]
     named = ", ".join(database.ops.quote_name(field.column) for field in fields)
@@ -114,7 +116,7 @@ def insert_table_rows(table: type[Model], rows: Iterable[dict[str, Any]], *, usi
 
 
 def continue_numbering(*, using: str) -> None:
-    """Lets row numbers go on behind the highest one (PostgreSQL keeps a counter beside the table)."""
+    """Let row numbers go on behind the highest one (PostgreSQL keeps a counter beside the table)."""
     database = connections[using]
     with database.cursor() as cursor:
         for statement in database.ops.sequence_reset_sql(no_style(), list_tables()):
@@ -122,7 +124,7 @@ def continue_numbering(*, using: str) -> None:
 
 
 def open_snapshot(using: str) -> transaction.Atomic | _ReadTransaction:
-    """A context in which every read sees one moment, while others go on writing."""
+    """Return a context in which every read sees one moment, while others go on writing."""
     database = connections[using]
     if database.in_atomic_block:
         return transaction.atomic(using=using)
@@ -160,7 +162,7 @@ def _encode_value(field: Field[Any, Any], value: Any) -> Any:
 
 
 def _canonicalise_number(value: Any) -> Any:
-    """JSON with one form per number: engines give back 1e22 as a whole number, and -0.0 as 0.0."""
+    """Return JSON with one form per number: engines give back 1e22 as a whole number, and -0.0 as 0.0."""
     if isinstance(value, dict):
         return {key: _canonicalise_number(each) for key, each in value.items()}
     if isinstance(value, list | tuple):

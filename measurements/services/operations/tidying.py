@@ -29,7 +29,7 @@ class TidyCounts:
 
 
 def delete_expired_rows() -> TidyCounts:
-    """Counts of a day ago, staged files and links past their time, links that were used, tokens long over."""
+    """Count of a day ago, staged files and links past their time, links that were used, tokens long over."""
     now = timezone.now()
     links = SignInLink.objects.filter(Q(expires_at__lte=now) | Q(used_at__isnull=False))
     return TidyCounts(

@@ -75,7 +75,7 @@ def _count_in_database(keys: Sequence[str], window: int) -> dict[str, int]:
 
 
 def _count_in_process(key: str, window: int) -> int:
-    """A count that starts from what the database still knows and is kept in this process only."""
+    """Return a count that starts from what the database still knows and is kept in this process only."""
     known = UseCount.objects.filter(key=key, window=window).values_list("uses", flat=True).first() or 0
     with _unstored_lock:
         if len(_unstored) >= MOST_UNSTORED:
@@ -85,7 +85,7 @@ def _count_in_process(key: str, window: int) -> int:
 
 
 def add_to_count(key: str, amount: int, *, window_s: int) -> int | None:
-    """Adds to what was `put` under `key` in the current window; the sum, or None where nothing was."""
+    """Add to what was `put` under `key` in the current window; the sum, or None where nothing was."""
     table = connection.ops.quote_name(UseCount._meta.db_table)
     with connection.cursor() as cursor:
         cursor.execute(
@@ -103,7 +103,7 @@ def set_count(key: str, amount: int, *, window_s: int) -> None:
 
 
 def delete_counts(key: str) -> None:
-    """Removes every window of `key`."""
+    """Remove every window of `key`."""
     UseCount.objects.filter(key=key).delete()
 
 
@@ -112,10 +112,10 @@ def _get_window_start(window_s: int) -> int:
 
 
 def delete_counts_before(moment: float) -> int:
-    """Removes the windows that began before `moment` (a Unix time); answers how many rows went."""
+    """Remove the windows that began before `moment` (a Unix time); answers how many rows went."""
     return UseCount.objects.filter(window__lt=int(moment)).delete()[0]
 
 
 def delete_old_counts() -> int:
-    """Removes windows of more than a day ago: keys hold addresses of visitors, no limit looks so far back."""
+    """Remove windows of more than a day ago: keys hold addresses of visitors, no limit looks so far back."""
     return delete_counts_before(time.time() - DAY_S)

@@ -28,7 +28,7 @@ EARLIEST, FARTHEST = date(2000, 1, 1), timedelta(days=3660)
 def change_band(
     *, by: Viewer, band: str, start_hz: float, stop_hz: float, valid_from: date, source: str, note: str = ""
 ) -> None:
-    """Allocates a band anew from a day on, or for the first time; the row before it ends the day before.
+    """Allocate a band anew from a day on, or for the first time; the row before it ends the day before.
 
     Tests measured before that day keep the edges they were judged by.
     Raises BenchnightError `band.invalid` with every fault, `band.not_after`, `band.overlap`.
@@ -62,7 +62,7 @@ def change_band(
 
 
 def end_band(*, by: Viewer, band: str, last_day: date, source: str) -> None:
-    """Ends a band without another in its place.
+    """End a band without another in its place.
 
     Raises BenchnightError `band.not_found`, `band.not_after`, `band.source`.
     """
@@ -85,7 +85,7 @@ def end_band(*, by: Viewer, band: str, last_day: date, source: str) -> None:
 
 
 def _end_before(row: Allocation, day: date) -> None:
-    """Lets a row end the day before `day`, unless it has ended by then."""
+    """Let a row end the day before `day`, unless it has ended by then."""
     last = day - timedelta(days=1)
     if row.valid_from >= day:
         raise BenchnightError(
@@ -137,6 +137,6 @@ BandPlanLookup = Callable[[int, date], tuple[Band, ...]]
 
 
 def get_band_plan(region: int, on: date) -> tuple[Band, ...]:
-    """The bands of an ITU region as allocated on a day, lowest first."""
+    """Return the bands of an ITU region as allocated on a day, lowest first."""
     rows = Allocation.objects.in_force(region, on).values_list("band", "start_hz", "stop_hz")
     return tuple(Band(*row) for row in rows)

@@ -44,7 +44,7 @@ METRICS: dict[tuple[str, str], Metric] = {
 
 
 def change_benchmark(*, by: Viewer, kind: str, metric: str, value: float, as_of: date, source: str) -> None:
-    """Sets a limit from a day on: today, or an earlier day after which nothing newer was set.
+    """Set a limit from a day on: today, or an earlier day after which nothing newer was set.
 
     A limit of that very day is mended in place; what it was stands in the audit log.
     Raises BenchnightError `benchmark.unknown`, or `benchmark.invalid` with every fault.
@@ -124,7 +124,7 @@ _SUMMARY_FIELDS = {
 
 
 def get_limits_of_result(summary: Mapping[str, Any], in_force: Limits) -> Limits:
-    """The limits that a stored result with this summary was held against; in force: what it lacks."""
+    """Return the limits that a stored result with this summary was held against; in force: what it lacks."""
     kept = {field: summary[name] for name, field in _SUMMARY_FIELDS.items() if summary.get(name) is not None}
     return replace(in_force, **kept)
 

@@ -21,7 +21,7 @@ MOST_MM = 30.0
 
 
 def add_conductor(*, by: Viewer, name: str, outer_mm: float | None, source: str, note: str = "") -> None:
-    """Adds a conductor. outer_mm: over all insulation; None where no source gives it.
+    """Add a conductor. outer_mm: over all insulation; None where no source gives it.
 
     Raises BenchnightError `conductor.invalid` with every fault, `conductor.known` where a name on the list
     differs in case, spaces or dashes only: a recipe would not tell them apart.

@@ -16,7 +16,7 @@ from measurements.services.operations import audit
 
 
 def change_group_setting(*, by: Viewer, name: str, value: float, version: str = "") -> str:
-    """Sets a number and answers its new version.
+    """Set a number and answer its new version.
 
     version: that of the row as it was read, empty while it is the house default.
     Raises BenchnightError `group_setting.unknown`, `group_setting.value` (with what is allowed), and
@@ -39,7 +39,7 @@ def change_group_setting(*, by: Viewer, name: str, value: float, version: str = 
 
 
 def reset_group_setting(*, by: Viewer, name: str, version: str) -> None:
-    """Goes back to the house default. Raises as `change`."""
+    """Go back to the house default. Raises as `change`."""
     policy.check_steward(by)
     rule = _rule(name)
     before = group_settings.get_group_setting(name)
@@ -53,7 +53,7 @@ def reset_group_setting(*, by: Viewer, name: str, version: str) -> None:
 
 
 def describe_allowed_values(rule: SettingRule) -> str:
-    """What a rule takes, as a sentence."""
+    """Return what a rule takes, as a sentence."""
     kind = "whole number" if rule.whole else "number"
     return f"Give a {kind} from {rule.low:g} to {rule.high:g}."
 

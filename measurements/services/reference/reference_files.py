@@ -25,7 +25,7 @@ _TABLES: dict[str, tuple[type[models.Model], tuple[str, ...]]] = {
 
 
 def load_reference_data(directory: Path = DIRECTORY) -> dict[str, int]:
-    """Adds missing rows and updates those of the files; rows a steward wrote stay. Answers counts by file.
+    """Add missing rows and update those of the files; rows a steward wrote stay. Answers counts by file.
 
     Raises OSError or KeyError when the files of the project itself are damaged.
     """

@@ -64,14 +64,16 @@ def list_design_groups(merged: dict[int, int]) -> list[list[int]]:
 
 
 def _query_voting_results() -> QuerySet[Result]:
-    """Results whose tests could vote now."""
+    """Return results whose tests could vote now."""
     return Result.objects.filter(
         current=True, counts_as_evidence=True, test__excluded_reason="", test__shares_bytes=False
     )
 
 
 def _list_moved_devices() -> list[str]:
-    """Devices with a vote on a design that their test is not of now, or with a test that voted on several."""
+    """Return devices with a vote on a design that their test is not of now, or with a test that voted on
+    several.
+    """
     now_of = Test.objects.filter(key=OuterRef("test_key")).values("device__design_id")[:1]
     found = PublishedVote.objects.annotate(now_of=Subquery(now_of)).exclude(now_of=F("cell__design_id"))
     spread = PublishedVote.objects.values("test_key").order_by()
@@ -85,7 +87,7 @@ def _list_moved_devices() -> list[str]:
 
 
 def _list_shared_tests(devices: Sequence[str]) -> dict[int, set[str]]:
-    """Designs that ever shared a test of these devices, each with the tests that it shares."""
+    """Return designs that ever shared a test of these devices, each with the tests that it shares."""
     designs: dict[str, set[int]] = defaultdict(set)
     for start in range(0, len(devices), BATCH):
         votes = PublishedVote.objects.filter(device_key__in=devices[start : start + BATCH])
@@ -103,7 +105,7 @@ def _list_shared_tests(devices: Sequence[str]) -> dict[int, set[str]]:
 def decide_groups(
     groups: Sequence[Sequence[int]], merged: dict[int, int], number: int, limits: Thresholds
 ) -> dict[int, CellDecision]:
-    """What release `number` does with the designs of these groups.
+    """Return what release `number` does with the designs of these groups.
 
     groups: designs that share a past together, as `list_design_groups` gives them.
     """
@@ -145,7 +147,9 @@ def _decide_design(
 
 
 def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
-    """Every test of these designs that could vote now, by design; by the survivor where one is merged."""
+    """Return every test of these designs that could vote now, by design; by the survivor where one is
+    merged.
+    """
     found: dict[int, list[Candidate]] = defaultdict(list)
     rows = _query_voting_results().filter(test__device__design__in=designs)
     rows = rows.annotate(person=build_person_key("test__device__contributor__"))
@@ -164,7 +168,7 @@ def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
 
 
 def _list_published_states(designs: list[int]) -> list[_PublishedState]:
-    """Every state ever published of these designs."""
+    """Return every state ever published of these designs."""
     states: dict[tuple[str, int, int, bool], set[Vote]] = defaultdict(set)
     published = PublishedVote.objects.filter(cell__design__in=designs)
     votes = published.order_by("cell__first_release").values_list(

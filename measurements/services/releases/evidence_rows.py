@@ -133,7 +133,9 @@ def build_cell_rows(
 
 
 def _number_persons(voices: list[AnonymousVote]) -> bytes:
-    """Number the persons of a cell by their first row; rows are in random order, so numbers tell nothing."""
+    """Return number the persons of a cell by their first row; rows are in random order, so numbers tell
+    nothing.
+    """
     numbers: dict[int, int] = {}
     rows = [numbers.setdefault(voice.contributor, len(numbers)) for voice in voices]
     return np.array(rows, dtype=PERSON_DTYPE).tobytes()
@@ -147,7 +149,7 @@ def _build_sample(cell: Cell, voice: AnonymousVote) -> tuple[Any, ...]:
 
 
 def _compute_curves(voices: list[AnonymousVote], min_contributors: int) -> dict[str, Any]:
-    """Median and 10-90 % band per frequency of rejection, R, X and |Z|; empty where too few people."""
+    """Return median and 10-90 % band per frequency of rejection, R, X and |Z|; empty where too few people."""
     z_ohm = np.array([np.frombuffer(voice.curve, CURVE_DTYPE) for voice in voices]).astype(np.complex128)
     people = np.array([voice.contributor for voice in voices])
     rejection_db = 20 * np.log10(np.abs(1 + z_ohm / (2 * REFERENCE_OHM)))
@@ -172,7 +174,7 @@ def _compute_curves(voices: list[AnonymousVote], min_contributors: int) -> dict[
 
 
 def _compute_content_sha256(cell: Cell, samples: list[tuple[Any, ...]]) -> str:
-    """Of the figures alone, in sorted order: neither row ids nor row order are content."""
+    """Return of the figures alone, in sorted order: neither row ids nor row order are content."""
     head = [cell.devices, cell.contributors, cell.bands, cell.curves]
     digest = hashlib.sha256(json.dumps(head, sort_keys=True).encode())
     for row in sorted(repr(sample[_CONTENT:]) for sample in samples):

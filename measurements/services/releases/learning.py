@@ -68,7 +68,7 @@ class TrainingEvidence:
 
 
 def get_training_evidence(circle: Circle, bands: tuple[Band, ...]) -> TrainingEvidence:
-    """All that this circle's model may learn from, of the newest release."""
+    """Return all that this circle's model may learn from, of the newest release."""
     least = evidence_view.get_min_contributors(circle, group_settings.get_thresholds())
     cells = list(_list_cells(least))
     curves = _get_curves(cells) if circle == "members" else {}
@@ -86,7 +86,7 @@ def get_training_evidence(circle: Circle, bands: tuple[Band, ...]) -> TrainingEv
 
 
 def get_permeability_tables() -> dict[str, Permeability]:
-    """The published permeability tables by mix."""
+    """Return the published permeability tables by mix."""
     found = {}
     for name, rows in Mix.objects.order_by("name").values_list("name", "rows"):
         if len(rows) >= 2:
@@ -96,7 +96,7 @@ def get_permeability_tables() -> dict[str, Permeability]:
 
 
 def _list_cells(least: int) -> Iterator[tuple[Cell, winding_model.WindingModel]]:
-    """Cells with curves that enough people stand behind, of windings that the model reaches."""
+    """Yield cells with curves that enough people stand behind, of windings that the model reaches."""
     columns = ("part", "outer_mm", "inner_mm", "height_mm")
     rings = Core.objects.filter(shape__in=("toroid", "bead")).values_list(*columns)
     sizes_mm = {row[0]: tuple(row[1:]) for row in rings if None not in row}
@@ -113,7 +113,7 @@ def _list_cells(least: int) -> Iterator[tuple[Cell, winding_model.WindingModel]]
 
 
 def _get_curves(cells: list[tuple[Cell, winding_model.WindingModel]]) -> dict[Any, list[bytes]]:
-    """Released curves of single devices by cell, of at most 150 cells and 12 of each."""
+    """Return released curves of single devices by cell, of at most 150 cells and 12 of each."""
     step = max(len(cells) // MOST_SPREAD, 1)
     chosen = [cell.pk for cell, _ in cells[::step]][:MOST_SPREAD]
     found: dict[Any, list[bytes]] = {}
@@ -165,7 +165,7 @@ def _get_array(cell: Cell, name: str) -> Floats:
 
 
 def _get_worst_in_band(cell: Cell, seen: DesignEvidence, bands: tuple[Band, ...]) -> WorstInBand:
-    """Members: every device's figure. The public: what its rounded median curve shows at the edges of
+    """Return members: every device's figure. The public: what its rounded median curve shows at the edges of
     bands.
     """
     found: Floats
@@ -198,7 +198,7 @@ class LearningSummary:
 
 
 def learn_models(*, on: date | None = None) -> tuple[LearningSummary, ...]:
-    """Learns for both circles and stores it; in a small group it also validates.
+    """Learn for both circles and store it; in a small group it also validates.
 
     Raises BenchnightError `release.none` before the first release.
     """
@@ -207,7 +207,7 @@ def learn_models(*, on: date | None = None) -> tuple[LearningSummary, ...]:
 
 
 def learn_missing_models() -> tuple[LearningSummary, ...]:
-    """Learns where the newest release has no model of this engine; nothing where there is no release."""
+    """Learn where the newest release has no model of this engine; nothing where there is no release."""
     release = Release.objects.order_by("-number").first()
     if release is None:
         return ()
@@ -216,7 +216,7 @@ def learn_missing_models() -> tuple[LearningSummary, ...]:
 
 
 def validate_models(*, on: date | None = None) -> dict[Circle, ModelValidation]:
-    """Leaves out one design after another, for each circle, and keeps the figures beside its model."""
+    """Leave out one design after another, for each circle, and keep the figures beside its model."""
     release = _get_newest_release()
     found: dict[Circle, ModelValidation] = {}
     for circle in CIRCLES:
@@ -236,7 +236,7 @@ def validate_models(*, on: date | None = None) -> dict[Circle, ModelValidation]:
 
 
 def delete_models() -> None:
-    """Deletes every model: a new release is being made, and older ones know what people withdrew since."""
+    """Delete every model: a new release is being made, and older ones know what people withdrew since."""
     LearnedModel.objects.all().delete()
 
 
@@ -267,7 +267,7 @@ def _get_newest_release() -> Release:
 
 
 def _serialise_validation(validation: ModelValidation) -> dict[str, Any]:
-    """JSON with four digits after the point."""
+    """Return JSON with four digits after the point."""
     return dict(_round_values(asdict(validation)))
 
 

@@ -28,7 +28,8 @@ def check_ledger(number: int, groups: Iterable[Sequence[int]], min_joiners: int)
 
 
 def audit_ledger(number: int, groups: Iterable[Sequence[int]], min_joiners: int) -> Finding | None:
-    """Audit the sets of votes that release `number` publishes against all earlier ones; None where all hold.
+    """Return audit the sets of votes that release `number` publishes against all earlier ones; None where
+    all hold.
 
     One pass over the ledger. Earlier releases were audited when they were made: designs that have been merged
     since had pasts of their own then, and an older rule may have made them.

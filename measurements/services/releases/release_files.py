@@ -46,12 +46,12 @@ _Rows = Iterable[Sequence[Any]]
 
 
 def store_member_design_files(release: Release, rows: _Rows) -> list[dict[str, object]]:
-    """Stores the file of each design in `rows` (all of its rows, in order); answers the manifest's lines."""
+    """Store the file of each design in `rows` (all of its rows, in order); answers the manifest's lines."""
     return _store_design_files(release, "members", release_format.EVIDENCE_COLUMNS, rows)
 
 
 def store_public_design_files(release: Release, rows: _Rows) -> list[dict[str, object]]:
-    """The same for the public's rows."""
+    """Return the same for the public's rows."""
     return _store_design_files(release, "public", release_format.PUBLIC_COLUMNS, rows)
 
 
@@ -108,7 +108,7 @@ class ReleaseFileWriter:
         self._holding = 0
 
     def write(self, lines: Iterable[str]) -> None:
-        """Adds these lines (each with its own line end)."""
+        """Add these lines (each with its own line end)."""
         piece = "".join(lines).encode()
         self._held.append(piece)
         self._holding += len(piece)
@@ -116,7 +116,7 @@ class ReleaseFileWriter:
             self._put_away()
 
     def finish(self) -> dict[str, object]:
-        """Stores what is left and answers how the manifest lists the file."""
+        """Store what is left and answer how the manifest lists the file."""
         self._put_away()
         listed = {"size": self._size, "sha256": self._hash.hexdigest()}
         ReleaseFile.objects.filter(pk=self._file.pk).update(**listed)
@@ -145,7 +145,7 @@ PORTION = 2000  # devices read at a time
 
 
 def list_evidence_rows(salt: bytes) -> Iterator[list[tuple[Any, ...]]]:
-    """Rows of the open cells, some designs at a time, in the columns of `release_columns.EVIDENCE`.
+    """Yield rows of the open cells, some designs at a time, in the columns of `release_columns.EVIDENCE`.
 
     The order is that of `evidence/`.
     """
@@ -158,7 +158,7 @@ def list_evidence_rows(salt: bytes) -> Iterator[list[tuple[Any, ...]]]:
 def list_public_rows(
     benchmark_db: float, limits: Thresholds, usual_spread: float | None = None
 ) -> Iterator[tuple[Any, ...]]:
-    """Aggregates of the open cells in the columns of `release_columns.PUBLIC`.
+    """Yield aggregates of the open cells in the columns of `release_columns.PUBLIC`.
 
     One row per design and band that the public sees; what is under its threshold is not there at all.
     """
@@ -204,7 +204,7 @@ FileListing = dict[str, object]  # a file as the manifest lists it
 
 
 def store_release_files(release: Release) -> None:
-    """Makes the files of the newest release. Call inside the transaction that makes it."""
+    """Make the files of the newest release. Call inside the transaction that makes it."""
     listed = [*_store_tables(release), *_store_papers(release)]
     made_at = release.made_at.isoformat(timespec="seconds")
     for circle in ("public", "members"):
@@ -219,7 +219,7 @@ def store_release_files(release: Release) -> None:
 
 
 def store_missing_release_files() -> int | None:
-    """Makes the files of the newest release where it has none (made before there were files).
+    """Make the files of the newest release where it has none (made before there were files).
 
     Answers its number, None where there was nothing to do.
     """
@@ -232,7 +232,7 @@ def store_missing_release_files() -> int | None:
 
 
 def _store_tables(release: Release) -> Iterable[FileListing]:
-    """The rows of members in both forms, in one pass; the aggregates of the public."""
+    """Yield the rows of members in both forms, in one pass; the aggregates of the public."""
     columns = release_format.list_column_names(release_format.EVIDENCE_COLUMNS)
     as_csv = ReleaseFileWriter(release, "evidence.csv", "members", CSV)
     as_ndjson = ReleaseFileWriter(release, "evidence.ndjson", "members", NDJSON)
@@ -275,7 +275,7 @@ def _store_file(release: Release, name: str, circle: Circle, media_type: str, *l
 
 
 def _get_thresholds(release: Release) -> Thresholds:
-    """The thresholds that the release was made under, whatever they are by now."""
+    """Return the thresholds that the release was made under, whatever they are by now."""
     stated = {
         name: value for name, value in release.thresholds.items() if name != "min_changes"
     }  # the older rule

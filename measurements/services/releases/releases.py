@@ -64,7 +64,7 @@ class ReleaseCounts:
 def make_release(
     *, by: Viewer | None = None, rng: random.Random | None = None, files: bool = True
 ) -> ReleaseCounts:
-    """Publishes release n + 1 in one transaction.
+    """Publish release n + 1 in one transaction.
 
     rng: for salts and row order; the system's own unless a test passes a seeded one.
     files: False leaves them to `release_files.store_missing_release_files`.
@@ -131,7 +131,7 @@ def _apply_decision(
 
 
 def _get_anonymous_votes(votes: frozenset[Vote]) -> tuple[list[AnonymousVote], list[str]]:
-    """The votes' results without their owners, and the bands in the order of the newest one's plan.
+    """Return the votes' results without their owners, and the bands in the order of the newest one's plan.
 
     Contributors become numbers for this one use.
     """
@@ -173,7 +173,9 @@ def _name_jig(owner: int, night: int | None, night_jig: str | None) -> str:
 
 
 def _recompute_published(results: list[int]) -> dict[int, dict[str, Any]]:
-    """What these results publish, by row number: of an older form, or from before anything was kept."""
+    """Return what these results publish, by row number: of an older form, or from before anything was
+    kept.
+    """
     figures = Result.objects.filter(pk__in=results).values_list("pk", "figures") if results else ()
     return {pk: published_figures.extract_published_figures(each) for pk, each in figures}
 
@@ -190,7 +192,7 @@ def _count_actions(number: int, decided: dict[int, CellAction]) -> ReleaseCounts
 
 
 def _get_stated_thresholds(limits: Thresholds, number: int, actions: dict[int, CellAction]) -> Thresholds:
-    """The thresholds as the release states them.
+    """Return the thresholds as the release states them.
 
     A cell that is kept may hold as many votes of one person as earlier releases allowed, and readers reckon
     from that number how many people there are at least: so it falls only once no older cell is left.
@@ -230,7 +232,7 @@ def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) 
 
 
 def make_complete_release() -> ReleaseCounts:
-    """Makes the next release, then its files, then what is learned from it.
+    """Make the next release, then its files, then what is learned from it.
 
     It comes regularly in every group, so old counts of uses are forgotten here as well as at a start.
     """
@@ -243,5 +245,5 @@ def make_complete_release() -> ReleaseCounts:
 
 @task()
 def make_release_by_worker() -> int:
-    """The same by whichever worker takes it; its number."""
+    """Return the same by whichever worker takes it; its number."""
     return make_complete_release().number

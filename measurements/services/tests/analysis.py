@@ -37,7 +37,7 @@ PARTNER_ASSUMPTION = "As stored by an earlier test."
 
 
 def get_partner_loss(by: Viewer, key: str) -> LossCurve:
-    """The stored loss of a test that `by` may see.
+    """Return the stored loss of a test that `by` may see.
 
     Raises BenchnightError `test.partner`, the same for a test that is not there, not theirs or no loss.
     """
@@ -51,7 +51,7 @@ def get_partner_loss(by: Viewer, key: str) -> LossCurve:
 
 
 def get_stored_partner_loss(key: str) -> LossCurve:
-    """The same without asking who wants it: for recomputing a test that named this partner."""
+    """Return the same without asking who wants it: for recomputing a test that named this partner."""
     found = Result.objects.filter(test__key=key, current=True).values_list("trace_names", "traces").first()
     traces = result_values.unpack_traces(*found) if found else {}
     if "loss_db" not in traces:
@@ -77,7 +77,7 @@ def _build_partner_error() -> BenchnightError:
 
 
 def read_sweeps(uploads: Mapping[str, Upload]) -> dict[str, Sweep]:
-    """Raises BenchnightError `sweep.*` naming the role and the line at fault."""
+    """Raise BenchnightError `sweep.*` naming the role and the line at fault."""
     return {role: _read_sweep(role, upload) for role, upload in uploads.items()}
 
 
@@ -111,7 +111,7 @@ def analyse_uploads(
     by: Viewer = ANONYMOUS,
     facts: UploadFacts | None = None,
 ) -> AnalysedUploads:
-    """Reads every file and computes the figures of the test.
+    """Read every file and compute the figures of the test.
 
     by: whose partner test may be used (`known_partner`).
     on: the day whose band plan counts; today by default. same_bytes: the bytes are stored already.
@@ -143,7 +143,7 @@ def build_request(
     judged_by: Limits | None = None,
     plan: BandPlanLookup | None = None,
 ) -> Request:
-    """What the engine is asked: the sweeps, how they were wired, and the limits and bands in force.
+    """Return what the engine is asked: the sweeps, how they were wired, and the limits and bands in force.
 
     judged_by: the limits to hold it against in place of those in force. plan: `band_plan`, or what keeps its
     answers for many tests at once.
@@ -169,7 +169,7 @@ def build_request(
 
 
 def _readings(settings: TestSettings) -> Readings | None:
-    """Typed readings; an SWR is never below 1, a rejection or loss never negative."""
+    """Return typed readings; an SWR is never below 1, a rejection or loss never negative."""
     if not settings.readings:
         return None
     least = 1.0 if settings.kind == "load_match" else 0.0
@@ -190,7 +190,7 @@ class MeasuredCurve:
 
 
 def read_measured_curve(uploads_by_role: Mapping[str, Upload]) -> MeasuredCurve:
-    """Reads the files as a common-mode test, at most 801 points of it.
+    """Read the files as a common-mode test, at most 801 points of it.
 
     Raises BenchnightError naming the field, and the line of a file that is at fault.
     """

@@ -40,12 +40,12 @@ class RequestedTest:
 
     @cached_property
     def content(self) -> str:
-        """What makes two uploads the same test; see `content_sha256`."""
+        """Return what makes two uploads the same test; see `content_sha256`."""
         return compute_content_sha256(self.digests, self.settings, self.night)
 
     @cached_property
     def digests(self) -> dict[str, str]:
-        """SHA-256 of every upload, in hexadecimal, by role."""
+        """Return SHA-256 of every upload, in hexadecimal, by role."""
         return {role: hash_upload(upload) for role, upload in self.uploads.items()}
 
 
@@ -97,7 +97,7 @@ def compute_test(
 
 
 def get_night_jig_uploads(asked: RequestedTest) -> dict[str, Upload]:
-    """The night's jig sweeps, for a common-mode sweep that brings none of its own.
+    """Return the night's jig sweeps, for a common-mode sweep that brings none of its own.
 
     All or none: a through of one jig beside the open of another would correct for neither.
     """
@@ -117,7 +117,7 @@ def complete_dc_type(settings: TestSettings, design: Design | None) -> TestSetti
 
 
 def get_commissioning_uploads(by: Viewer, asked: RequestedTest) -> dict[str, Upload]:
-    """The first two sweeps of the same antenna place, for a bypass test that brings none of its own.
+    """Return the first two sweeps of the same antenna place, for a bypass test that brings none of its own.
 
     Only the member's own tests are looked at, and none on a night, where another's antenna is tested. The
     first test of a place has nothing to be compared with.
@@ -141,7 +141,7 @@ def get_commissioning_uploads(by: Viewer, asked: RequestedTest) -> dict[str, Upl
 
 
 def compute_content_sha256(digests: Mapping[str, str], settings: TestSettings, night: Night | None) -> str:
-    """What makes two uploads the same test: its settings and the bytes in every role, not file names.
+    """Return what makes two uploads the same test: its settings and the bytes in every role, not file names.
 
     On a night: as they came, without what the night adds. A sweep that is sent again finds its first test
     also after the night's jig was swept anew.
@@ -164,7 +164,7 @@ def compute_content_sha256(digests: Mapping[str, str], settings: TestSettings, n
 def find_holders(
     digests: Mapping[str, str], contributor_id: int | None, member_id: int | None
 ) -> tuple[bool, bool]:
-    """Whether older tests hold one of these sweeps: own ones, and those of others.
+    """Say whether older tests hold one of these sweeps: own ones, and those of others.
 
     Own ones are of the same contributor, or stored by the same account. Whoever stores a file learns of own
     ones only: the others keep the test out of evidence, and stewards see it. Jig sweeps are rightly shared.
@@ -181,7 +181,7 @@ def find_holders(
 def is_own_holder(
     owner: int, stored_by: int | None, contributor_id: int | None, member_id: int | None
 ) -> bool:
-    """Whether a test of `owner` that `stored_by` stored is known to who stores the same bytes again."""
+    """Say whether a test of `owner` that `stored_by` stored is known to who stores the same bytes again."""
     return owner == contributor_id or (stored_by is not None and stored_by == member_id)
 
 
@@ -191,7 +191,7 @@ def list_own_digests(digests: Mapping[str, str]) -> list[str]:
 
 
 def check_measured_on(measured_on: date) -> None:
-    """Raises BenchnightError `test.measured_on` for a day in the future or long before any analyser."""
+    """Raise BenchnightError `test.measured_on` for a day in the future or long before any analyser."""
     # tomorrow is allowed: whoever is ahead of UTC may already write tomorrow's date
     if not EARLIEST <= measured_on <= (timezone.now() + timedelta(days=1)).date():
         raise BenchnightError(
@@ -200,11 +200,11 @@ def check_measured_on(measured_on: date) -> None:
 
 
 def clean_file_name(name: str) -> str:
-    """The file's own name without folders and control characters, at most 255 characters."""
+    """Return the file's own name without folders and control characters, at most 255 characters."""
     last = name.replace("\\", "/").rsplit("/", 1)[-1]
     return "".join(char for char in last if char.isprintable())[:255] or "unnamed"
 
 
 def hash_upload(upload: Upload) -> str:
-    """Of the bytes, in hexadecimal."""
+    """Return of the bytes, in hexadecimal."""
     return hashlib.sha256(upload.data).hexdigest()

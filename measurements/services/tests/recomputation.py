@@ -35,7 +35,7 @@ SHARE = 64  # tests that one process takes at a time
 
 
 def recompute_stale_tests(*, workers: int = 1, span: tuple[int, int] | None = None) -> int:
-    """Computes every test whose current result is of another engine; answers how many there were.
+    """Compute every test whose current result is of another engine; answers how many there were.
 
     workers: processes that compute; storing stays with this one. span: first and last row number of the tests
     to look at (see `spans`). Each chunk of tests is a transaction, so an interrupted run has lost nothing
@@ -55,7 +55,7 @@ def recompute_stale_tests(*, workers: int = 1, span: tuple[int, int] | None = No
 
 
 def list_stale_spans(size: int) -> list[tuple[int, int]]:
-    """First and last row numbers of portions of `size` tests each that wait to be computed."""
+    """Return first and last row numbers of portions of `size` tests each that wait to be computed."""
     waiting = list(_query_stale_tests().values_list("pk", flat=True).iterator())
     portions = (waiting[start : start + size] for start in range(0, len(waiting), size))
     return [(portion[0], portion[-1]) for portion in portions]
@@ -67,7 +67,7 @@ def _query_stale_tests() -> QuerySet[Test]:
 
 
 def _analyse_requests(requests: list[Request], pool: ProcessPoolExecutor | None) -> Iterator[Analysis]:
-    """Their figures in order; tests of one frequency list are computed together."""
+    """Return their figures in order; tests of one frequency list are computed together."""
     if pool is None:
         return iter(analyse_many(requests))
     shares = [requests[start : start + SHARE] for start in range(0, len(requests), SHARE)]
@@ -75,7 +75,7 @@ def _analyse_requests(requests: list[Request], pool: ProcessPoolExecutor | None)
 
 
 def _iterate_chunks(span: tuple[int, int] | None) -> Iterator[list[Test]]:
-    """Tests without a result of this engine, in portions; each portion is gone from the next look."""
+    """Yield tests without a result of this engine, in portions; each portion is gone from the next look."""
     stale = _query_stale_tests() if span is None else _query_stale_tests().filter(pk__range=span)
     last = 0
     while True:
@@ -124,7 +124,7 @@ def _build_request_of_test(
 
 
 def _find_holders(chunk: Sequence[Test]) -> Holders:
-    """The tests that hold each of the files of these; see `preparation.find_holders`."""
+    """Return the tests that hold each of the files of these; see `preparation.find_holders`."""
     digests = {
         digest
         for test in chunk
@@ -139,7 +139,7 @@ def _find_holders(chunk: Sequence[Test]) -> Holders:
 
 
 def _get_earlier_limits(chunk: Sequence[Test]) -> dict[int, Limits]:
-    """What each was judged by before: a newer engine is no reason to hold it against another limit."""
+    """Return what each was judged by before: a newer engine is no reason to hold it against another limit."""
     in_force = benchmarks.get_current_limits()
     current = Result.objects.filter(test__in=[test.pk for test in chunk], current=True)
     kept = current.values_list("test_id", "figures__summary")
@@ -174,12 +174,12 @@ PORTION = 2048  # tests of one task: some seconds of work, so that hosts share e
 
 @task()
 def recompute_span(first: int, last: int) -> int:
-    """Computes the tests between two row numbers that still wait; harmless where another worker did."""
+    """Compute the tests between two row numbers that still wait; harmless where another worker did."""
     return recompute_stale_tests(span=(first, last))
 
 
 def enqueue_recomputation(portion: int = PORTION) -> int:
-    """Hands everything that waits to the workers; answers in how many portions."""
+    """Hand everything that waits to the workers; answers in how many portions."""
     spans = list_stale_spans(portion)
     for first, last in spans:
         recompute_span.enqueue(first, last)

@@ -26,7 +26,7 @@ CURVE_DTYPE = np.dtype("<c8")
 
 
 def pack_sweep(sweep: Sweep) -> dict[str, Any]:
-    """The columns of a `SweepFile` that hold what was read from its bytes."""
+    """Return the columns of a `SweepFile` that hold what was read from its bytes."""
     return {
         "ports": sweep.ports,
         "points": sweep.points,
@@ -41,7 +41,7 @@ def pack_sweep(sweep: Sweep) -> dict[str, Any]:
 
 
 def unpack_sweep(row: SweepFile) -> Sweep:
-    """The sweep as it was read when the file came, bit for bit."""
+    """Return the sweep as it was read when the file came, bit for bit."""
     shape = (row.ports, row.ports)
     return Sweep(
         freq_hz=np.frombuffer(row.freq_hz, FLOAT_DTYPE),
@@ -55,7 +55,7 @@ def unpack_sweep(row: SweepFile) -> Sweep:
 
 
 def pack_curve(z_ohm: NDArray[np.complex64]) -> bytes:
-    """An evidence curve as stored."""
+    """Return an evidence curve as stored."""
     return z_ohm.astype(CURVE_DTYPE).tobytes()
 
 

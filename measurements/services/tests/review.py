@@ -19,12 +19,12 @@ from measurements.services.operations import audit
 
 
 def mark_test_reviewed(*, by: Viewer, test: str) -> None:
-    """Takes a test from the queue: a steward has looked at what was flagged and left it as it is."""
+    """Take a test from the queue: a steward has looked at what was flagged and left it as it is."""
     _update_test(by, test, "test.review", reviewed_at=timezone.now())
 
 
 def exclude_test(*, by: Viewer, test: str, reason: str) -> None:
-    """Leaves a test out of evidence. reason: what its owner reads.
+    """Leave a test out of evidence. reason: what its owner reads.
 
     Raises BenchnightError `test.reason`, `test.excluded_already`, `test.not_found`.
     """
@@ -46,7 +46,7 @@ def exclude_test(*, by: Viewer, test: str, reason: str) -> None:
 
 
 def include_test(*, by: Viewer, test: str) -> None:
-    """Takes an excluded test back in. Raises BenchnightError `test.included_already`, `test.not_found`."""
+    """Take an excluded test back in. Raises BenchnightError `test.included_already`, `test.not_found`."""
     policy.check_steward(by)
     _update_test(
         by,

@@ -36,7 +36,7 @@ def record_test(
     measured_on: date,
     night: str | None = None,
 ) -> WriteResult:
-    """Stores a test of a device with its files and figures.
+    """Store a test of a device with its files and figures.
 
     night: key of the club night it is made on, by one of its operators; its jig sweeps are used (unless the
     test brings its own) and its word on calibration counts (unless the settings say otherwise).
@@ -67,7 +67,7 @@ def record_test(
 
 
 def find_same_test(device: Device, asked: RequestedTest) -> WriteResult | None:
-    """The test that these bytes and settings became before; None where they are new."""
+    """Return the test that these bytes and settings became before; None where they are new."""
     same = Test.objects.filter(device=device, content_sha256=asked.content)
     key = same.values_list("key", flat=True).first()
     return None if key is None else WriteResult(key, created=False)
@@ -76,7 +76,7 @@ def find_same_test(device: Device, asked: RequestedTest) -> WriteResult | None:
 def store_test(
     *, by: Viewer, device: Device, computed: ComputedTest, also: Callable[[WriteResult], None] | None = None
 ) -> WriteResult:
-    """Stores what was computed. also: done in the same transaction, with what `keep` will answer."""
+    """Store what was computed. also: done in the same transaction, with what `keep` will answer."""
     doubt = _check_recipe(device, computed)
     size_limits.check_storage_room(
         device.contributor, adding=sum(len(file.data) for file in computed.uploads.values())
@@ -99,7 +99,7 @@ def store_test(
 
 
 def withdraw_test(*, by: Viewer, test: str) -> None:
-    """Deletes a test with its files and figures; what was published of it stays until its design is renewed.
+    """Delete a test with its files and figures; what was published of it stays until its design is renewed.
 
     Raises BenchnightError `test.not_found` where it is not the viewer's.
     """
@@ -110,7 +110,7 @@ def withdraw_test(*, by: Viewer, test: str) -> None:
 
 
 def get_own_test(by: Viewer, key: str) -> Test:
-    """The test, when `by` may withdraw it.
+    """Return the test, when `by` may withdraw it.
 
     Raises BenchnightError `test.not_found` otherwise, whether or not it exists.
     """
@@ -123,7 +123,7 @@ def get_own_test(by: Viewer, key: str) -> Test:
 
 
 def get_test_ownership(test: Test) -> Ownership:
-    """Whose a test is, and the operators of the night it was made on, while they have access."""
+    """Return whose a test is, and the operators of the night it was made on, while they have access."""
     operators = NightOperator.objects.of_bench(test.night_id, test.device_id)
     return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
 

@@ -19,7 +19,7 @@ MOST_LABEL = 64
 
 
 def create_calendar_feed(*, by: Viewer, label: str = "") -> str:
-    """A new secret for an address of `by`; it is shown this once, only its hash is kept.
+    """Return a new secret for an address of `by`; it is shown this once, only its hash is kept.
 
     Raises BenchnightError `feed.too_many`, `feed.label`.
     """
@@ -41,7 +41,7 @@ def create_calendar_feed(*, by: Viewer, label: str = "") -> str:
 
 
 def revoke_calendar_feed(*, by: Viewer, feed: str) -> None:
-    """Ends an address at once. feed: its name in `selectors.upkeep.due_devices`.
+    """End an address at once. feed: its name in `selectors.upkeep.due_devices`.
 
     Raises BenchnightError `feed.not_found`.
     """
@@ -56,7 +56,7 @@ def revoke_calendar_feed(*, by: Viewer, feed: str) -> None:
 
 
 def open_calendar_feed(*, secret: str) -> Viewer:
-    """Whose address this is; notes the day it was used, once a day.
+    """Return whose address this is; notes the day it was used, once a day.
 
     Raises BenchnightError `feed.not_found` for an unknown or revoked one, and of an account that is shut.
     """

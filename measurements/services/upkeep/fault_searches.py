@@ -32,7 +32,7 @@ MOST_OPEN = 20
 
 
 def begin_fault_search(*, by: Viewer, device: str, symptom: str, band: str = "") -> WriteResult:
-    """Begins a search on a device. band: where the symptom shows; empty for everywhere.
+    """Begin a search on a device. band: where the symptom shows; empty for everywhere.
 
     Raises BenchnightError `fault.symptom`, `fault.band`, `fault.too_many`, `device.not_found`.
     """
@@ -54,7 +54,7 @@ def begin_fault_search(*, by: Viewer, device: str, symptom: str, band: str = "")
 
 
 def answer_with_test(*, by: Viewer, search: str, step: str, test: str) -> None:
-    """Takes a stored test of the device as what this step found.
+    """Take a stored test of the device as what this step found.
 
     Raises BenchnightError `fault.test`, `fault.other_step`, `fault.not_found`.
     """
@@ -70,7 +70,7 @@ def answer_with_test(*, by: Viewer, search: str, step: str, test: str) -> None:
 
 
 def answer_with_inspection(*, by: Viewer, search: str, step: str, inspection: str) -> None:
-    """Takes an inspection of the device as what this step found. Raises as `answer_with_test`."""
+    """Take an inspection of the device as what this step found. Raises as `answer_with_test`."""
     row = get_own_fault_search(by, search)
     found = Inspection.objects.filter(device=row.device, key=inspection).first()
     if step != "inspection" or found is None:
@@ -94,13 +94,13 @@ def answer_with_choice(*, by: Viewer, search: str, step: str, choice: str) -> No
 
 
 def skip_step(*, by: Viewer, search: str, step: str) -> None:
-    """Passes over a step that cannot be made. Raises BenchnightError `fault.other_step`."""
+    """Pass over a step that cannot be made. Raises BenchnightError `fault.other_step`."""
     row = get_own_fault_search(by, search)
     _answer(by, row, step, {"outcome": "skipped", "on": timezone.now().date().isoformat()}, None)
 
 
 def undo_last_answer(*, by: Viewer, search: str) -> None:
-    """Takes the last answer back; the test itself stays. Raises BenchnightError `fault.nothing_back`."""
+    """Take the last answer back; the test itself stays. Raises BenchnightError `fault.nothing_back`."""
     row = get_own_fault_search(by, search)
     steps = list(row.answers["steps"])
     if not steps:
@@ -113,7 +113,7 @@ def undo_last_answer(*, by: Viewer, search: str) -> None:
 
 
 def delete_fault_search(*, by: Viewer, search: str) -> str:
-    """Deletes a search, not its tests; answers the key of the device."""
+    """Delete a search, not its tests; answers the key of the device."""
     row = get_own_fault_search(by, search)
     with transaction.atomic():
         audit.record_action(by=by, action="fault.remove", subject=row.key, device=row.device.key)
@@ -122,7 +122,7 @@ def delete_fault_search(*, by: Viewer, search: str) -> str:
 
 
 def get_own_fault_search(by: Viewer, key: str) -> FaultSearch:
-    """The search, when `by` may alter its device. Raises BenchnightError `fault.not_found`."""
+    """Return the search, when `by` may alter its device. Raises BenchnightError `fault.not_found`."""
     row = FaultSearch.objects.select_related("device__design").filter(key=key).first()
     missing = BenchnightError("fault.not_found", "There is no such fault search of yours.", kind="not_found")
     if row is None:
@@ -145,7 +145,7 @@ def get_device_kind(device: Device) -> fault_search.DeviceKind:
 
 
 def list_outcomes(steps: Sequence[Mapping[str, Any]]) -> dict[str, str]:
-    """step -> outcome, in the order they were made."""
+    """Return step -> outcome, in the order they were made."""
     return {given["step"]: given["outcome"] for given in steps}
 
 
@@ -168,7 +168,7 @@ def _answer(by: Viewer, row: FaultSearch, step: str, given: dict[str, Any], test
 
 
 def _save(row: FaultSearch, steps: list[dict[str, Any]]) -> None:
-    """Writes the steps, and the finding where they are enough. Call inside a transaction."""
+    """Write the steps, and the finding where they are enough. Call inside a transaction."""
     made = list_outcomes(steps)
     device = get_device_kind(row.device)
     ended = fault_search.advise_next_step(row.symptom, made, device) is None

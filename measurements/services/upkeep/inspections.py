@@ -37,7 +37,7 @@ def record_inspection(
     notes: str = "",
     night: str | None = None,
 ) -> WriteResult:
-    """Stores an inspection; the same one sent again finds the first.
+    """Store an inspection; the same one sent again finds the first.
 
     findings: item of the check list -> {"state": ok, watch, fault or not_looked, "note": text}; items that
     are not named were not looked at. dc_ohm: resistance through the winding, as measured.
@@ -69,7 +69,7 @@ def record_inspection(
 
 
 def withdraw_inspection(*, by: Viewer, inspection: str) -> str:
-    """Deletes an inspection that was recorded by mistake; answers the key of its device.
+    """Delete an inspection that was recorded by mistake; answers the key of its device.
 
     Raises BenchnightError `inspection.not_found`.
     """
@@ -112,7 +112,7 @@ def _check_fields(
 
 
 def _findings(findings: Mapping[str, Any], faults: ErrorCollector) -> dict[str, dict[str, str]]:
-    """Items that were looked at, each with its state and note."""
+    """Return items that were looked at, each with its state and note."""
     check_name_count(findings, ITEMS_BY_CODE, "findings")
     looked: dict[str, dict[str, str]] = {}
     for code, given in findings.items():

@@ -41,7 +41,7 @@ class RedrawnPhoto:
 
 
 def redraw_photo(data: bytes) -> RedrawnPhoto:
-    """The picture as a JPEG without any of its metadata, upright as its camera meant it.
+    """Return the picture as a JPEG without any of its metadata, upright as its camera meant it.
 
     Raises BenchnightError `photo.too_large`, `photo.format`, `photo.too_many_pixels`, `photo.unreadable`.
     """
@@ -62,7 +62,7 @@ def _redraw(pixels: Image.Image) -> RedrawnPhoto:
 
 
 def _shrink_to(image: Image.Image, side_px: int) -> Image.Image:
-    """No longer than that on either side; a line of pixels keeps its one pixel of height."""
+    """Return no longer than that on either side; a line of pixels keeps its one pixel of height."""
     longest = max(image.size)
     if longest <= side_px:
         return image
@@ -71,7 +71,7 @@ def _shrink_to(image: Image.Image, side_px: int) -> Image.Image:
 
 
 def _read_pixels(data: bytes) -> Image.Image:
-    """Red, green and blue and nothing else."""
+    """Return red, green and blue and nothing else."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # our own limit is lower
@@ -98,7 +98,7 @@ def _read_pixels(data: bytes) -> Image.Image:
 
 
 def _copy_pixels(image: Image.Image) -> Image.Image:
-    """A new picture with the same pixels on white ground: no chunk, profile or comment comes along."""
+    """Return a new picture with the same pixels on white ground: no chunk, profile or comment comes along."""
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
         image = image.convert("RGBA")
         ground = Image.new("RGB", image.size, BACKGROUND_RGB)

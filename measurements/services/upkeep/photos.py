@@ -20,7 +20,7 @@ MOST_OF_DEVICE = 24
 
 
 def add_photo(*, by: Viewer, device: str, data: bytes, caption: str = "") -> WriteResult:
-    """Stores a picture of a device without anything but its pixels; the same file again finds the first.
+    """Store a picture of a device without anything but its pixels; the same file again finds the first.
 
     Raises BenchnightError `photo.*` and `upload.quota`; `device.not_found` where `by` may not alter it.
     """
@@ -62,7 +62,7 @@ def add_photo(*, by: Viewer, device: str, data: bytes, caption: str = "") -> Wri
 
 
 def change_caption(*, by: Viewer, photo: str, caption: str) -> str:
-    """Writes another caption; answers the key of the device. Raises BenchnightError `photo.not_found`."""
+    """Write another caption; answers the key of the device. Raises BenchnightError `photo.not_found`."""
     row = _get_own_photo(by, photo)
     said = _check_caption(caption)
     with transaction.atomic():
@@ -72,7 +72,7 @@ def change_caption(*, by: Viewer, photo: str, caption: str) -> str:
 
 
 def delete_photo(*, by: Viewer, photo: str) -> str:
-    """Deletes a picture; answers the key of the device. Raises BenchnightError `photo.not_found`."""
+    """Delete a picture; answers the key of the device. Raises BenchnightError `photo.not_found`."""
     row = _get_own_photo(by, photo)
     with transaction.atomic():
         audit.record_action(by=by, action="photo.remove", subject=row.key, device=row.device.key)

@@ -43,7 +43,7 @@ _CLUTTER = ("__MACOSX/", ".DS_Store", "Thumbs.db", "desktop.ini")
 
 
 def unpack_zip(archive: Upload) -> tuple[tuple[Upload, ...], bytes | None]:
-    """The files of a zip in its order, and its manifest.csv apart (None where there is none).
+    """Return the files of a zip in its order, and its manifest.csv apart (None where there is none).
 
     Raises BenchnightError `zip.*` that says which limit was met.
     """
@@ -56,7 +56,7 @@ def unpack_zip(archive: Upload) -> tuple[tuple[Upload, ...], bytes | None]:
 
 
 def _check_directory(data: bytes) -> None:
-    """Refuses a directory too large to be read at all: reading it makes an object per entry."""
+    """Refuse a directory too large to be read at all: reading it makes an object per entry."""
     start = max(0, len(data) - _END_REACH)
     at = data.find(_END, start)
     if at < 0:
@@ -120,7 +120,9 @@ def _check_entries(entries: list[zipfile.ZipInfo]) -> None:
 
 
 def _read(opened: zipfile.ZipFile, entry: zipfile.ZipInfo, left: int, refusal: BenchnightError) -> bytes:
-    """One entry, at most as long as a sweep may be and as the archive may unpack to (else `refusal`)."""
+    """Return one entry, at most as long as a sweep may be and as the archive may unpack to (else
+    `refusal`).
+    """
     most = settings.BENCHNIGHT_SWEEP_BYTES
     out = io.BytesIO()
     with opened.open(entry) as packed:

@@ -25,7 +25,7 @@ class DcSettings:
     insulation_wet_mohm: float | None = None
 
     def as_json(self) -> dict[str, Any]:
-        """The settings as stored."""
+        """Return the settings as stored."""
         return {
             "readings": list(self.readings),
             "dc_type": self.dc_type,
@@ -35,7 +35,7 @@ class DcSettings:
         }
 
     def as_readings(self) -> dc.DcReadings:
-        """The settings as the engine takes them."""
+        """Return the settings as the engine takes them."""
         return dc.DcReadings(
             readings=dc.parse_dc_readings(list(self.readings)),
             dc_type=self.dc_type,  # type: ignore[arg-type]  # checked when it was parsed

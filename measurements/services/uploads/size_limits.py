@@ -38,7 +38,7 @@ def _sum_bytes(stored: QuerySet[Any]) -> Coalesce:
 
 
 def check_storage_room(contributor: Contributor, *, adding: int) -> None:
-    """Refuses `adding` bytes that would not fit any more.
+    """Refuse `adding` bytes that would not fit any more.
 
     What is added in a day is counted up from what was stored when the day's first came; all is summed again
     only where that count, which knows of no withdrawal, is above the limit.
@@ -82,7 +82,7 @@ REQUEST_TOO_LARGE = (RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent)
 
 
 def describe_request_limit(exception: BaseException) -> str:
-    """For one of `TOO_LARGE`."""
+    """Return for one of `TOO_LARGE`."""
     if isinstance(exception, TooManyFieldsSent):
         return (
             f"A request has up to {settings.DATA_UPLOAD_MAX_NUMBER_FIELDS} fields or query words. "

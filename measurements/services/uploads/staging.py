@@ -33,12 +33,12 @@ class StagedFile:
 
     @property
     def size(self) -> int:
-        """Bytes."""
+        """Return Bytes."""
         return len(self.data)
 
 
 def stage_file(*, by: Viewer, role: str, name: str, data: bytes) -> StagedFile:
-    """Stores one file for a day; the oldest of the same member make room when there are too many.
+    """Store one file for a day; the oldest of the same member make room when there are too many.
 
     Raises BenchnightError `staging.signed_out`, and `staging.too_large` for a file above the whole room.
     """
@@ -64,7 +64,7 @@ def stage_file(*, by: Viewer, role: str, name: str, data: bytes) -> StagedFile:
 
 
 def get_staged_file(*, by: Viewer, key: str) -> StagedFile:
-    """A file this member staged within the last day.
+    """Return a file this member staged within the last day.
 
     Raises BenchnightError `staging.gone` for anything else: unknown, expired, or another member's.
     """
@@ -79,7 +79,7 @@ def get_staged_file(*, by: Viewer, key: str) -> StagedFile:
 
 
 def drop_staged_files(*, by: Viewer, keys: list[str]) -> None:
-    """Forgets these files of this member; keys of others are passed over."""
+    """Forget these files of this member; keys of others are passed over."""
     _require_member(by)
     StagedUpload.objects.filter(member_id=by.member_id, key__in=keys).delete()
 
@@ -90,7 +90,7 @@ def _require_member(by: Viewer) -> None:
 
 
 def _make_room(by: Viewer) -> None:
-    """Deletes from the oldest on whatever is beyond the limits; the newest file always stays."""
+    """Delete from the oldest on whatever is beyond the limits; the newest file always stays."""
     bytes_kept = 0
     surplus = []
     newest_first = (

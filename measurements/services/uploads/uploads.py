@@ -104,7 +104,7 @@ class TestSettings:
     dc: DcSettings | None = None
 
     def as_json(self) -> dict[str, Any]:
-        """The settings as stored and as part of what makes two uploads the same."""
+        """Return the settings as stored and as part of what makes two uploads the same."""
         place = {} if self.antenna_place is None else {"antenna_place": self.antenna_place}
         instrument = {} if self.analyser is None else {"analyser": self.analyser}
         return {
@@ -126,7 +126,7 @@ class TestSettings:
 
 
 def parse_settings(given: Mapping[str, Any]) -> TestSettings:
-    """Texts (or JSON values) of the multipart fields into settings; an empty text counts as not given.
+    """Return texts (or JSON values) of the multipart fields into settings; an empty text counts as not given.
 
     Raises BenchnightError with every fault, fields as named in the contract.
     """
@@ -171,7 +171,7 @@ def fill_dc_type(settings: TestSettings, purpose: str, principle: str, ratio: st
 
 
 def check_upload_roles(uploads: Mapping[str, Upload]) -> None:
-    """Refuses a file under a name that is no role.
+    """Refuse a file under a name that is no role.
 
     Raises BenchnightError naming the field.
     """
@@ -241,7 +241,7 @@ def _region(typed: Mapping[str, Any], faults: ErrorCollector) -> int | None:
 
 
 def _partner(typed: Mapping[str, Any], faults: ErrorCollector) -> str | None:
-    """The id of a test of the trusted device; whose it is, is checked where it is used."""
+    """Return the id of a test of the trusted device; whose it is, is checked where it is used."""
     if "partner" not in typed:
         return None
     if re.fullmatch(r"[a-z0-9]{1,32}", str(typed["partner"])):
@@ -251,7 +251,7 @@ def _partner(typed: Mapping[str, Any], faults: ErrorCollector) -> str | None:
 
 
 def _antenna_place(typed: Mapping[str, Any], faults: ErrorCollector) -> str | None:
-    """The owner's own name of an antenna; white space as one blank, upper and lower case alike."""
+    """Return the owner's own name of an antenna; white space as one blank, upper and lower case alike."""
     if "antenna_place" not in typed:
         return None
     place = " ".join(str(typed["antenna_place"]).split()).casefold()
@@ -266,7 +266,7 @@ def _antenna_place(typed: Mapping[str, Any], faults: ErrorCollector) -> str | No
 
 
 def _analyser(typed: Mapping[str, Any], faults: ErrorCollector) -> dict[str, Any] | None:
-    """The description of the instrument as given, once it is one."""
+    """Return the description of the instrument as given, once it is one."""
     if "analyser" not in typed:
         return None
     given = typed["analyser"]
@@ -309,7 +309,7 @@ def _antenna_bands(typed: Mapping[str, Any], faults: ErrorCollector) -> tuple[st
 
 
 def _readings(typed: Mapping[str, Any], faults: ErrorCollector) -> tuple[dict[str, Any], ...]:
-    """The list as given; its values are checked by the room that computes with them."""
+    """Return the list as given; its values are checked by the room that computes with them."""
     given = typed.get("readings", [])
     if isinstance(given, str):
         try:
@@ -325,7 +325,7 @@ def _readings(typed: Mapping[str, Any], faults: ErrorCollector) -> tuple[dict[st
 
 
 def _refuse_repeated_names(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """An object of JSON; one that names something twice means nothing certain."""
+    """Return an object of JSON; one that names something twice means nothing certain."""
     made = dict(pairs)
     if len(made) != len(pairs):
         raise ValueError

@@ -11,14 +11,14 @@ _CLIPS_X, _FAR_X = 150.0, 210.0
 
 
 def draw_calibration_open() -> Scene:
-    """The two clips of port 1 with nothing between."""
+    """Return the two clips of port 1 with nothing between."""
     scene = _draw_clips()
     scene.label((236, 89), "nothing between", "start", size=14)
     return scene
 
 
 def draw_calibration_short() -> Scene:
-    """The two clips on one short wire."""
+    """Return the two clips on one short wire."""
     scene = _draw_clips()
     scene.link((_CLIPS_X, UPPER_Y), (_FAR_X, UPPER_Y), (_FAR_X, LOWER_Y), (_CLIPS_X, LOWER_Y))
     scene.label((236, 89), "short wire", "start", size=14)
@@ -26,7 +26,7 @@ def draw_calibration_short() -> Scene:
 
 
 def draw_calibration_load() -> Scene:
-    """The two clips on 50 ohm."""
+    """Return the two clips on 50 ohm."""
     scene = _draw_clips()
     scene.wire((_CLIPS_X, UPPER_Y), (_FAR_X, UPPER_Y))
     scene.wire((_CLIPS_X, LOWER_Y), (_FAR_X, LOWER_Y))
@@ -36,7 +36,7 @@ def draw_calibration_load() -> Scene:
 
 
 def draw_calibration_through() -> Scene:
-    """The centre clips of both ports on each other, the shields joined."""
+    """Return the centre clips of both ports on each other, the shields joined."""
     return jig.draw_jig_closed()
 
 

@@ -271,25 +271,25 @@ class Drawing:
 
 
 def list_drawing_files() -> list[tuple[str, str | None, str]]:
-    """Kind, method and role of every drawing of a file."""
+    """Return kind, method and role of every drawing of a file."""
     return [(kind, method, role) for (kind, method), found in SKETCHES.items() for role in found]
 
 
 @cache
 def get_drawing(kind: str, method: str | None, role: str) -> Drawing:
-    """The drawing of one file of a test; KeyError where the contract knows no such file."""
+    """Return the drawing of one file of a test; KeyError where the contract knows no such file."""
     return _finish_drawing(_build_slug(kind, method, role), get_sketch(kind, method, role))
 
 
 @cache
 def get_reading_drawing() -> Drawing:
-    """The drawing of a reading, which belongs to no file."""
+    """Return the drawing of a reading, which belongs to no file."""
     return _finish_drawing("reading", READINGS)
 
 
 @cache
 def find_drawing(slug: str) -> Drawing | None:
-    """A drawing by its file name."""
+    """Return a drawing by its file name."""
     if slug == "reading":
         return get_reading_drawing()
     names = {_build_slug(*key): key for key in list_drawing_files()}
@@ -297,7 +297,7 @@ def find_drawing(slug: str) -> Drawing | None:
 
 
 def get_sketch(kind: str, method: str | None, role: str) -> Sketch:
-    """The same before it is drawn."""
+    """Return the same before it is drawn."""
     return SKETCHES[kind, method][role]
 
 

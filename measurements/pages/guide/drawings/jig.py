@@ -12,14 +12,14 @@ _LEADS_Y = 84.0
 
 
 def draw_jig_closed() -> Scene:
-    """The two clips on each other, nothing between."""
+    """Return the two clips on each other, nothing between."""
     scene = _draw_leads(200, 200)
     scene.label((200, 64), "clips joined")
     return scene
 
 
 def draw_jig_open() -> Scene:
-    """The clips where the device would be held, and no device."""
+    """Return the clips where the device would be held, and no device."""
     scene = _draw_leads(128, 272)
     symbols.draw_device_outline(scene)
     scene.label((200, 89), "nothing attached")
@@ -27,7 +27,7 @@ def draw_jig_open() -> Scene:
 
 
 def draw_jig_linked() -> Scene:
-    """The clips where the device would be held, and the shortest link between them."""
+    """Return the clips where the device would be held, and the shortest link between them."""
     scene = _draw_leads(128, 272)
     symbols.draw_device_outline(scene)
     scene.link((128, _LEADS_Y), (272, _LEADS_Y))
@@ -36,7 +36,7 @@ def draw_jig_linked() -> Scene:
 
 
 def draw_screen() -> Scene:
-    """A marker on the analyser's screen and the two numbers that are written down."""
+    """Return a marker on the analyser's screen and the two numbers that are written down."""
     scene = Scene()
     scene.shape("rect", x=20, y=24, width=214, height=202, rx=9, fill="#eef1f6", stroke=INK, stroke_width=2)
     scene.shape("rect", x=36, y=40, width=182, height=132, rx=3, fill=PAPER, stroke=INK, stroke_width=1.6)
@@ -56,7 +56,7 @@ def draw_screen() -> Scene:
 
 
 def _draw_leads(left_x: float, right_x: float) -> Scene:
-    """Both centre leads as far as the clips, the shields joined."""
+    """Return both centre leads as far as the clips, the shields joined."""
     scene = Scene()
     symbols.draw_analyser(scene, BOTH)
     join_shields(scene)

@@ -14,7 +14,9 @@ NEAR = 0.01  # of a unit; coordinates are written by hand and meet exactly
 
 
 def find_nets(scene: Scene) -> set[frozenset[str]]:
-    """The pins in groups: pins of one group are the same electrical node; a pin alone is a group of one."""
+    """Return the pins in groups: pins of one group are the same electrical node; a pin alone is a group of
+    one.
+    """
     groups: list[tuple[set[int], set[str]]] = []
     for members in _joined_wires(scene.wires):
         pins = {
@@ -29,7 +31,9 @@ def find_nets(scene: Scene) -> set[frozenset[str]]:
 
 
 def find_joints(scene: Scene) -> list[Point]:
-    """Where three or more wire ends, or an end and the run of another wire, meet: a dot is drawn there."""
+    """Return where three or more wire ends, or an end and the run of another wire, meet: a dot is drawn
+    there.
+    """
     ends = [end for wire in scene.wires for end in (wire.points[0], wire.points[-1])]
     found: list[Point] = []
     for end in ends:
@@ -40,7 +44,7 @@ def find_joints(scene: Scene) -> list[Point]:
 
 
 def _joined_wires(wires: Sequence[Wire]) -> list[set[int]]:
-    """Indices of wires in connected groups."""
+    """Return indices of wires in connected groups."""
     groups: list[set[int]] = []
     for index, wire in enumerate(wires):
         touching = [group for group in groups if any(_do_wires_touch(wire, wires[other]) for other in group)]
@@ -56,7 +60,7 @@ def _do_wires_touch(first: Wire, second: Wire) -> bool:
 
 
 def _count_branches(at: Point, wire: Wire) -> int:
-    """How many ways the wire leads away from a point: 1 at its end, 2 along its run, 0 elsewhere."""
+    """Return how many ways the wire leads away from a point: 1 at its end, 2 along its run, 0 elsewhere."""
     if any(_are_same_point(at, end) for end in (wire.points[0], wire.points[-1])):
         return 1
     return 2 if _is_on_wire(at, wire) else 0

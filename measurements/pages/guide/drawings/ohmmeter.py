@@ -11,7 +11,7 @@ _METER_Y = 206.0
 
 
 def draw_through_reading() -> Scene:
-    """The ohmmeter from the coax centre through the device to terminal A."""
+    """Return the ohmmeter from the coax centre through the device to terminal A."""
     scene = _draw_meter_and_device()
     scene.wire((176, _METER_Y), (176, 170), (60, 170), (60, UPPER_Y), (128, UPPER_Y))
     scene.wire((224, _METER_Y), (224, 170), (340, 170), (340, UPPER_Y), (272, UPPER_Y))
@@ -19,7 +19,7 @@ def draw_through_reading() -> Scene:
 
 
 def draw_across_reading() -> Scene:
-    """The ohmmeter between the coax centre and the shell."""
+    """Return the ohmmeter between the coax centre and the shell."""
     scene = _draw_meter_and_device()
     scene.wire((176, _METER_Y), (176, 184), (40, 184), (40, UPPER_Y), (128, UPPER_Y))
     scene.wire((224, _METER_Y), (224, 160), (84, 160), (84, LOWER_Y), (128, LOWER_Y))

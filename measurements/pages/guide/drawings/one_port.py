@@ -24,7 +24,7 @@ def draw_far_short() -> Scene:
 
 
 def draw_far_load() -> Scene:
-    """The resistor of ratio x 50 ohm across the balanced side."""
+    """Return the resistor of ratio x 50 ohm across the balanced side."""
     scene = _draw_near_side()
     scene.wire((272, UPPER_Y), (306, UPPER_Y))
     scene.wire((272, LOWER_Y), (306, LOWER_Y))
@@ -37,7 +37,7 @@ def draw_far_load() -> Scene:
 
 
 def draw_through_device() -> Scene:
-    """The feed point measured through the device."""
+    """Return the feed point measured through the device."""
     scene = _draw_near_side()
     symbols.draw_antenna(scene)
     scene.wire((272, UPPER_Y), (316, UPPER_Y))
@@ -46,7 +46,7 @@ def draw_through_device() -> Scene:
 
 
 def draw_bypassed() -> Scene:
-    """The same feed point with the device taken out and a plain jumper in its place."""
+    """Return the same feed point with the device taken out and a plain jumper in its place."""
     scene = Scene()
     _draw_analyser(scene)
     symbols.draw_device_outline(scene)

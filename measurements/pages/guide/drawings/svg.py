@@ -19,7 +19,7 @@ HOP = 7.0
 
 
 def write_svg(scene: Scene, title: str, words: str) -> str:
-    """The scene as a standalone SVG document with title and description."""
+    """Return the scene as a standalone SVG document with title and description."""
     ordered = sorted(scene.wires, key=lambda wire: list(STROKES).index(wire.conductor) != 1)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" '
@@ -53,7 +53,7 @@ _LEGEND_Y = 262.0
 
 
 def _write_legend() -> list[str]:
-    """What the three widths of line mean, at the foot of every drawing."""
+    """Return what the three widths of line mean, at the foot of every drawing."""
     parts = []
     for number, (conductor, words) in enumerate(LEGEND):
         x = 14.0 + 128 * number
@@ -76,7 +76,9 @@ def _write_wire(wire: Wire) -> str:
 
 
 def _write_path(wire: Wire) -> str:
-    """The run of a wire; over a hop it makes a half circle upwards (hops lie on level runs going right)."""
+    """Return the run of a wire; over a hop it makes a half circle upwards (hops lie on level runs going
+    right).
+    """
     commands = [f"M{_format_point(wire.points[0])}"]
     for point in wire.points[1:]:
         for x, y in wire.hops:

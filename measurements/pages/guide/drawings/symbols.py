@@ -118,7 +118,7 @@ def _draw_copper(scene: Scene, start: Point, end: Point) -> None:
 
 
 def _polar(middle: Point, radius: float, degrees: float) -> Point:
-    """A point around `middle`; y runs downwards, so angles turn clockwise."""
+    """Return a point around `middle`; y runs downwards, so angles turn clockwise."""
     turn = radians(degrees)
     return middle[0] + radius * cos(turn), middle[1] + radius * sin(turn)
 

@@ -11,7 +11,7 @@ _FIFTY = "50 Ω"
 
 
 def draw_first_terminal() -> Scene:
-    """Port 2 on A, B in 50 ohm to shield."""
+    """Return port 2 on A, B in 50 ohm to shield."""
     scene = _draw_unbalanced_on_port_1(BOTH)
     join_shields(scene)
     scene.wire((272, UPPER_Y), (RIGHT_X, UPPER_Y), (RIGHT_X, CENTRE_Y))
@@ -22,7 +22,7 @@ def draw_first_terminal() -> Scene:
 
 
 def draw_second_terminal() -> Scene:
-    """Port 2 on B, A in 50 ohm to shield."""
+    """Return port 2 on B, A in 50 ohm to shield."""
     scene = _draw_unbalanced_on_port_1(BOTH)
     join_shields(scene)
     scene.wire((272, LOWER_Y), (RIGHT_X, LOWER_Y), (RIGHT_X, CENTRE_Y))
@@ -34,7 +34,7 @@ def draw_second_terminal() -> Scene:
 
 
 def draw_terminal_to_terminal() -> Scene:
-    """Port 1 on A, port 2 on B, the unbalanced side in 50 ohm."""
+    """Return port 1 on A, port 2 on B, the unbalanced side in 50 ohm."""
     scene = Scene()
     symbols.draw_analyser(scene, BOTH)
     symbols.draw_device_from_below(scene, "device")
@@ -49,7 +49,7 @@ def draw_terminal_to_terminal() -> Scene:
 
 
 def draw_three_ports() -> Scene:
-    """Port 1 on the unbalanced side, port 2 on A, port 3 on B."""
+    """Return port 1 on the unbalanced side, port 2 on A, port 3 on B."""
     second, third = 300.0, 362.0
     scene = _draw_unbalanced_on_port_1({"port 1": LEFT_X, "port 2": second, "port 3": third})
     scene.shield((LEFT_X + 11, COLLAR_Y), (second - 11, COLLAR_Y))

@@ -14,7 +14,9 @@ TURNED = "device turned round"
 
 
 def draw_common_mode(*, turned: bool = False) -> Scene:
-    """Each side's two terminals tied together; the device is one impedance between the port centres."""
+    """Return each side's two terminals tied together; the device is one impedance between the port
+    centres.
+    """
     scene = Scene()
     symbols.draw_analyser(scene, BOTH)
     left, right = (BALANCED, INPUT) if turned else (INPUT, BALANCED)
@@ -28,7 +30,7 @@ def draw_common_mode(*, turned: bool = False) -> Scene:
 
 
 def draw_straight(*, turned: bool = False) -> Scene:
-    """In at one side, out at the other, each terminal pair on the coax of its port."""
+    """Return in at one side, out at the other, each terminal pair on the coax of its port."""
     scene = Scene()
     symbols.draw_analyser(scene, BOTH)
     left, right = (BALANCED, INPUT) if turned else (INPUT, BALANCED)
@@ -39,7 +41,7 @@ def draw_straight(*, turned: bool = False) -> Scene:
 
 
 def draw_series_resistor() -> Scene:
-    """A resistor between the far terminal A and the port-2 centre."""
+    """Return a resistor between the far terminal A and the port-2 centre."""
     scene = Scene()
     symbols.draw_analyser(scene, BOTH)
     symbols.draw_device(scene, "device", 128, 144)
@@ -80,7 +82,7 @@ def _connect_shield_to_port_2(scene: Scene, terminal_x: float) -> None:
 
 
 def draw_back_to_back(first: str, second: str) -> Scene:
-    """`first` on port 1, `second` mirrored on port 2; A joined with A, B with B."""
+    """Return `first` on port 1, `second` mirrored on port 2; A joined with A, B with B."""
     scene = Scene()
     symbols.draw_analyser(scene, BOTH)
     symbols.draw_device(scene, first, 88, 96)
