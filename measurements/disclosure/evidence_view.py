@@ -148,7 +148,8 @@ def build_evidence_view(
     percentiles.
     """
     head = {"band": band, "benchmark_db": benchmark_db}
-    least = get_min_contributors(circle, thresholds)
+    at_house = house_benchmark_db in (None, benchmark_db)
+    least = get_min_contributors(circle, thresholds, at_house_benchmark=at_house)
     if verdict is None or verdict.verdict == NOT_ENOUGH or verdict.contributors < least:
         return head | _build_empty_figures()
     chance = round_chances(
@@ -156,15 +157,22 @@ def build_evidence_view(
         verdict.verdict,
         verdict.contributors,
         circle=circle,
-        at_house_benchmark=house_benchmark_db in (None, benchmark_db),
+        at_house_benchmark=at_house,
     )
     figures = _build_exact_figures(verdict) if circle == "members" else _build_coarse_figures(verdict)
     return head | {"chance": None if np.isnan(chance) else float(chance)} | figures
 
 
-def get_min_contributors(circle: Circle, thresholds: Thresholds) -> int:
-    """Return contributors behind a figure before this circle sees it."""
-    return thresholds.min_contributors if circle == "members" else thresholds.public_min_contributors
+def get_min_contributors(circle: Circle, thresholds: Thresholds, *, at_house_benchmark: bool = True) -> int:
+    """Return contributors behind a figure before this circle sees it.
+
+    The public asks about another benchmark than the house's from ten persons on: whoever tried one benchmark
+    after the other would else find where a verdict flips, and so single figures.
+    """
+    if circle == "members":
+        return thresholds.min_contributors
+    least = thresholds.public_min_contributors
+    return least if at_house_benchmark else max(least, DETAIL_MIN_CONTRIBUTORS)
 
 
 def _build_exact_figures(verdict: VerdictFigures) -> dict[str, Any]:

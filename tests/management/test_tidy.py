@@ -64,8 +64,8 @@ def test_with_nothing_over_nothing_goes(ada):
 
 def test_what_is_over_goes_and_the_rest_stays(ada):
     hour, day = timedelta(hours=1), timedelta(days=1)
-    for _ in range(3):
-        accounts.issue_sign_in_link(name="Ada")
+    for name in ("Ada", "Bea", "Cyn"):  # a newer link of one account ends its older ones
+        accounts.issue_sign_in_link(name=factories.member(name).name)
     used, over, _ = SignInLink.objects.order_by("pk")
     SignInLink.objects.filter(pk=used.pk).update(used_at=NOW - hour)
     SignInLink.objects.filter(pk=over.pk).update(expires_at=NOW - hour)

@@ -69,8 +69,11 @@ def test_back_and_forward_again(at_head):
     migrate(*executor.loader.graph.leaf_nodes())
     after = content()
     changed = {name for name in before if after[name] != before[name]} - LOST
-    # a file's pieces are packed anew; unpacked they are the same. Curves go back with seven digits
-    assert changed <= {"measurements.ReleaseFilePart", "measurements.Result"}
+    # a file's pieces are packed anew; unpacked they are the same. Curves go back with seven digits. Columns
+    # that are newer than the old state (persons and jig of a cell, spreads of a release, doubts of a recipe)
+    # have nowhere to go on the way back
+    newer = {"measurements.Cell", "measurements.Release", "measurements.Test"}
+    assert changed <= {"measurements.ReleaseFilePart", "measurements.Result"} | newer
     for (figures, was), (figures_after, now) in zip(curves, drawn(), strict=True):
         assert figures_after == figures and now.keys() == was.keys() >= {"freq_hz", "rejection_db"}
         for name, values in was.items():

@@ -154,6 +154,7 @@ REFUSAL_CODES: dict[str, str] = {
     "sweep.separator": "A comma or semicolon between the numbers of a Touchstone file.",
     "sweep.row_length": "A line with too few or too many numbers.",
     "sweep.negative_frequency": "A frequency below 0.",
+    "sweep.negative_magnitude": "A magnitude below 0, as where decibels are filed under the option MA.",
     "sweep.frequency_order": "A frequency that repeats or falls.",
     "sweep.frequency_range": "Frequencies that cannot have the unit the file states.",
     "sweep.value_range": "A ratio above 120 dB.",

@@ -154,7 +154,11 @@ def _get_verdicts(table: EvidenceTable, bands: tuple[str, ...], question: Eviden
 
 
 def _get_least_contributors(question: EvidenceQuery) -> int:
-    return evidence_view.get_min_contributors(get_circle(question.viewer), group_settings.get_thresholds())
+    return evidence_view.get_min_contributors(
+        get_circle(question.viewer),
+        group_settings.get_thresholds(),
+        at_house_benchmark=question.benchmark_db == question.house_benchmark_db,
+    )
 
 
 def _evidence_object(

@@ -163,4 +163,8 @@ def _pool_evidence(pool: _Pool, band: str, question: designs.EvidenceQuery) -> d
 
 
 def _least_contributors(question: designs.EvidenceQuery) -> int:
-    return evidence_view.get_min_contributors(get_circle(question.viewer), group_settings.get_thresholds())
+    return evidence_view.get_min_contributors(
+        get_circle(question.viewer),
+        group_settings.get_thresholds(),
+        at_house_benchmark=question.benchmark_db == question.house_benchmark_db,
+    )

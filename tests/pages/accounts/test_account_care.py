@@ -44,7 +44,7 @@ def test_signing_out_everywhere(group: Group):
 
 def test_deleting_says_what_it_means_first(owner: Client, group: Group):
     text = markup.words(owner.get("/account/delete/").content)
-    assert "2 devices of yours stand in the current release" in text
+    assert "2 devices of yours are part of the current release" in text
     assert "cannot be recalled" in text
     refused = owner.post("/account/delete/", {"name": "somebody"})
     assert refused.status_code == 422

@@ -10,6 +10,7 @@ import pytest
 from measurements.models import Cell, Release
 from measurements.selectors.designs import designs
 from measurements.selectors.evidence import evidence_table
+from measurements.services.nights import persons
 from measurements.services.releases import releases, usual_spreads
 from measurements.services.releases.evidence_rows import PERSON_DTYPE
 from measurements.verdict.band_verdict import judge_design
@@ -81,6 +82,8 @@ def test_figures_of_nights_that_name_one_jig_are_of_one_jig(nights, one_jig):
         attendee = club.guest(operator, night, f"Guest {person}")
         device = club.guests_device(operator, night, attendee, design, tag=f"G-{person}")
         club.record(operator, device, night, factories.choke_s2p(seed=person), calibrated="true")
+    for night in filter(None, keys):
+        persons.confirm_guests(by=factories.member("Stella", "steward"), night=night)
     make()
     assert Cell.objects.get(design__key=design).one_jig is one_jig
 

@@ -48,10 +48,9 @@ def test_it_leaves_the_evidence_with_the_next_release_and_comes_back(steward):
     for key in keys:
         review.exclude_test(by=steward, test=key, reason=REASON)
     assert Cell.objects.get(last_release=None).devices == 5  # a release does not change
-    releases.make_release()
-    cell = Cell.objects.get(design__key=design, last_release=None)
-    assert cell.devices == 3
-    assert not cell.votes.filter(test_key__in=keys).exists()
+    # three of five alone may not be published: the two would show by subtraction
+    assert releases.make_release().withheld == 1
+    assert not Cell.objects.filter(design__key=design, last_release=None).exists()
     for key in keys:
         review.include_test(by=steward, test=key)
     releases.make_release()
