@@ -112,16 +112,6 @@ def waits_for_something_to_read(other) -> None:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_kept_connection_is_looked_at_without_asking_the_server(another_connection):
-    number = backend_of(another_connection)
-    asked = "SELECT query FROM pg_stat_activity WHERE pid = %s"
-    for _ in range(3):
-        assert another_connection.is_usable()
-    with connection.cursor() as cursor:
-        assert "pg_backend_pid" in cursor.execute(asked, [number]).fetchone()[0]  # the last that it was asked
-
-
-@pytest.mark.django_db(transaction=True)
 def test_a_connection_that_the_server_closed_is_not_used(another_connection):
     number = backend_of(another_connection)
     with connection.cursor() as cursor:

@@ -112,7 +112,7 @@ def test_suspending_ends_sessions_tokens_and_links_for_good(steward, ada):
     assert Client().get("/api/v1/tests/", **asked).status_code == 401
     assert refusal(lambda: accounts.redeem_sign_in_link(secret=secret)).code == "account.link_spent"
     assert accounts.authenticate_member(name="Ada", password=PASSWORD) == ada.member_id
-    noted = AuditEntry.objects.filter(actor="stella").values_list("action", flat=True)
+    noted = AuditEntry.objects.filter(actor="stella").order_by("pk").values_list("action", flat=True)
     assert list(noted)[-2:] == ["account.suspend", "account.unsuspend"]
 
 

@@ -32,9 +32,9 @@ def device(owner):
     return factories.device(owner, factories.design(owner))
 
 
-def read(device: str, content: str = "0" * 64, digests=(), region: int = 2, on: date = DAY):
+def read(device: str, content: str = "0" * 64, digests=(), region: int = 2, on: date = DAY, by=None):
     return upload_statements.read_upload_facts(
-        device=device, content_sha256=content, digests=digests, region=region, on=on
+        device=device, content_sha256=content, digests=digests, region=region, on=on, by=by
     )
 
 
