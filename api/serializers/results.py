@@ -158,8 +158,9 @@ class DcReading(VerbatimSerializer):
     expected = serializers.ChoiceField(("joined", "open", "bleeder"), allow_null=True)
     holds = serializers.BooleanField(allow_null=True, help_text="Null: nothing is expected.")
 
-
-DcReading._declared_fields["from"] = text_field("C coax centre, S shell, A or B.")
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """Add the terminal `from`, which is no name that a class can hold."""
+        return {**super().get_fields(), "from": text_field("C coax centre, S shell, A or B.")}
 
 
 class ResultSummary(VerbatimSerializer):

@@ -80,7 +80,7 @@ def test_a_design_in_every_view_and_circle(valid, view, public, tone):
     valid(spec)
 
 
-@pytest.mark.parametrize("kind", KIND_PANELS)
+@pytest.mark.parametrize("kind", [kind for kind, panels in KIND_PANELS.items() if panels])
 def test_every_kind_of_test_in_every_panel(valid, kind):
     traces = traces_of(kind)
     valid(test_chart.build_test_chart(FinishedTest(kind), traces, samples.BANDS))
@@ -116,7 +116,7 @@ def test_two_hundred_devices_still_fit_the_size_limit():
     assert len(json.dumps(spec)) < LIMIT_BYTES
 
 
-@pytest.mark.parametrize("kind", KIND_PANELS)
+@pytest.mark.parametrize("kind", [kind for kind, panels in KIND_PANELS.items() if panels])
 def test_a_sweep_of_fifty_thousand_points_still_fits(kind):
     spec = test_chart.build_test_chart(FinishedTest(kind), traces_of(kind, 50_000), samples.BANDS)
     assert len(json.dumps(spec)) < LIMIT_BYTES
@@ -295,7 +295,7 @@ def test_words_of_the_limit_stand_on_a_rim_of_the_ground():
     assert words["mark"]["color"] == PALETTES["dark"].limit
 
 
-@pytest.mark.parametrize("kind", KIND_PANELS)
+@pytest.mark.parametrize("kind", [kind for kind, panels in KIND_PANELS.items() if panels])
 def test_what_the_pointer_reads_out_has_the_unit_of_its_axis(kind):
     spec = test_chart.build_test_chart(FinishedTest(kind), traces_of(kind), samples.BANDS)
     for shown, view in zip(KIND_PANELS[kind], spec.get("vconcat", [spec]), strict=True):
