@@ -105,7 +105,7 @@ FRONTS = {
         "designs": {"designs", "recipes"},
         "devices": {"attendance", "contributors", "devices", "due_marks"},
         "evidence": {"recipe_doubts"},
-        "nights": {"guests", "nights"},
+        "nights": {"guests", "nights", "persons"},
         "operations": {"audit", "disk_room", "table_rows", "use_counts"},
         "reference": {"band_plan", "benchmarks", "reference_files"},
         "tests": {"analysis", "preparation", "results", "tests"},
