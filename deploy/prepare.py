@@ -95,7 +95,7 @@ def _step(name: str) -> Iterator[None]:
 
 
 def _build_greeting(site: str, *, on_terminal: bool) -> str:
-    """Return what to tell the user once the address answers."""
+    """Build the greeting that appears once the server answers."""
     links = list(_iterate_sign_in_links(on_terminal=on_terminal))
     if links:
         width = max(len(name) for name, _, _ in links)

@@ -31,7 +31,7 @@ def print_progress(line: str) -> None:
 
 
 def get_location() -> Path:
-    """Return where the environment is: `.venv` beside manage.py, or BENCHNIGHT_VENV."""
+    """Return the path of the environment: `.venv` beside manage.py, or BENCHNIGHT_VENV."""
     return Path(os.environ.get("BENCHNIGHT_VENV") or ROOT / ".venv").absolute()
 
 
@@ -74,7 +74,7 @@ def _find_version(python: Path) -> str | None:
 
 
 def _make_environment(venv: Path) -> None:
-    """A new environment at `venv`; one that no longer works is replaced, anything else is left alone."""
+    """Create an environment at `venv`; replace one that no longer works, leave anything else alone."""
     if venv.exists():
         if not (venv / "pyvenv.cfg").exists() and any(venv.iterdir()):
             raise NotReadyError(f"{venv} is not a virtual environment. Move it away and start again.")

@@ -48,7 +48,7 @@ def can_write(token: AccessToken | None) -> bool:
 
 
 def _record_last_use(token: AccessToken) -> None:
-    """The day of its last use, written once a day: its owner sees which tokens nothing uses any more."""
+    """Note the day of its last use, once a day: its owner sees the tokens that nothing uses any more."""
     today = timezone.now().date()
     if token.last_used_on != today:
         with disk_room.ignore_full_disk():

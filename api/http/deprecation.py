@@ -30,7 +30,7 @@ OPERATIONS: Mapping[str, DeprecatedOperation] = {}
 
 
 def announce_deprecation(response: HttpResponseBase, operation: str | None) -> None:
-    """Deprecation, Sunset and a link, where the operation stands in the table."""
+    """Add Deprecation, Sunset and a link, if the operation is in the table."""
     found = OPERATIONS.get(operation or "")
     if found is None:
         return

@@ -75,7 +75,7 @@ class HashedStream:
 
 
 def hash_while_reading(request: Request, stream: Any) -> Any:
-    """Return what a parser reads in place of `stream`: a hashed stream where a digest came with it."""
+    """Wrap `stream` for a parser: a hashing stream where a digest came with it."""
     if "Content-Digest" not in request.headers:
         return stream
     watched = request.META[_WATCHED] = HashedStream(stream)

@@ -192,9 +192,7 @@ def _in_progress_problem() -> HttpResponse:
 
 
 def _content_sha256(request: Request) -> str:
-    """Return what makes two requests the same: fields, and files by name and content; not the form's
-    boundary.
-    """
+    """Hash fields, and files by name and content, not the form's boundary: equal hashes are one request."""
     data = request.data
     if isinstance(data, QueryDict):
         texts = sorted((name, data.getlist(name)) for name in data if name not in request.FILES)

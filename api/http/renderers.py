@@ -32,7 +32,7 @@ class Negotiation(DefaultContentNegotiation):
 
 
 def make_unknown_format_error(renderers: Sequence[Any]) -> BenchnightError:
-    """Return what a client learns that asked for a format this address does not have."""
+    """Build the reply to a client that wants a format this address does not have."""
     offered = ", ".join(renderer.format for renderer in renderers)
     return BenchnightError("query.format", f"This address has these formats: {offered}.", field="format")
 

@@ -27,7 +27,7 @@ from measurements.selectors.paging import Page
 
 
 def build_absolute_address(request: Request, name: str, *keys: str) -> str:
-    """Return where the view `name` is, as the client reaches this server."""
+    """Build the address of the view `name`, as the client reaches this server."""
     address: str = request.build_absolute_uri(reverse(f"api:{name}", args=keys))
     return address
 

@@ -155,7 +155,7 @@ def _set_etag(response: HttpResponseBase) -> None:
 
 
 def _is_long_text(response: HttpResponseBase) -> bool:
-    """Return what gzip helps; a stored file goes out as it is, with the digest of its bytes."""
+    """Choose the content to compress. A stored file goes out as it is, with the digest of its bytes."""
     return (
         not response.has_header("Content-Digest")
         and COMPRESSIBLE.match(response.get("Content-Type", "")) is not None

@@ -115,7 +115,7 @@ class ResourceView(APIView):
         return getattr(type(self), name, None)
 
     def _check_scope(self, request: Request) -> None:
-        """What is open without an account is open to every token: it stores nothing."""
+        """Allow every token where no account is needed: such a view stores nothing."""
         stores = request.method in self.members_only and request.method not in SAFE_METHODS
         if stores and not can_write(request.auth):
             raise BenchnightError(
@@ -166,7 +166,7 @@ class ResourceView(APIView):
 
 
 def _check_tls(request: Request) -> None:
-    """A page leads on from http to https; a program would go on sending its token in the clear."""
+    """Refuse plain http. A page redirects, but a program would go on sending its token in the clear."""
     if settings.SECURE_SSL_REDIRECT and not request.is_secure():
         raise BenchnightError(
             "request.not_over_tls",

@@ -143,7 +143,7 @@ def _preview_recipe(given: dict[str, Any]) -> Recipe:
 
 
 def parse_numbers(given: dict[str, str]) -> dict[str, Any]:
-    """Return texts of the form as numbers. Raises BenchnightError naming the field that is none."""
+    """Parse form values as numbers. Raises BenchnightError with the name of the first invalid field."""
     found: dict[str, Any] = {}
     for name, text in given.items():
         try:

@@ -61,14 +61,14 @@ def _own_device() -> str:
 
 
 def _own_token() -> str:
-    """Return what that account signs in with over the API, for two days."""
+    """Create an API token of that account for two days."""
     from measurements.services.accounts import access_tokens
 
     return access_tokens.issue_token(name=MEMBER, days=2)
 
 
 def count_designs(tests: int) -> int:
-    """Return how many designs a group of so many tests has: its square root, three times over."""
+    """Return the number of designs of a group of so many tests: its square root, three times over."""
     return max(40, round(3 * math.sqrt(tests)))
 
 

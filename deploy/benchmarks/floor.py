@@ -50,7 +50,7 @@ def store_bytes(request: HttpRequest) -> HttpResponse:
 
 
 def make_table() -> None:
-    """The floor's table; called once before it is served."""
+    """Create the floor's table; called once before it is served."""
     with connection.cursor() as cursor:
         cursor.execute(f"CREATE TABLE IF NOT EXISTS {TABLE} (id bigserial PRIMARY KEY, raw bytea NOT NULL)")
 

@@ -121,7 +121,7 @@ def _measure_rate(group: Group, ports: list[int], count: int, seed: int) -> floa
 
 
 def _check_agreement(one: RunningServer, other: RunningServer, group: Group) -> None:
-    """What is stored at one host is there at the other at once. Raises where it is not."""
+    """Check that a row stored at one host is there at the other at once. Raises where it is not."""
     sender = Sender(one.port, "/api/v1/tests/", 77, group.device, group.token)
     sender.prepare(1)
     sender.send()

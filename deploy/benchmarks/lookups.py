@@ -171,7 +171,7 @@ def _measure_copy(group: Group) -> tuple[float, int]:
 
 
 def _measure_first_page(product: RunningServer) -> list[Figure]:
-    """Return what a phone loads before the chart: the page and what it names, as it comes over the wire."""
+    """Count the bytes that a phone loads before the chart: the page and the files that it names."""
     client = Client(product.port)
     page = client.get("/")
     linked = re.findall(rb'(?:href|src)="(/static/[^"]+)"', page)

@@ -68,7 +68,7 @@ def _measure_one_pass(group: Group, query: str) -> float:
 
 
 def _add_tests(group: Group) -> None:
-    """New devices of ten designs, each with a test like one that is there."""
+    """Add devices to ten designs, each with a test like an existing one."""
     with psycopg.connect(group.environ["BENCHNIGHT_DATABASE_URL"]) as connection:
         copied = connection.execute(
             "SELECT d.id, t.id, r.id FROM measurements_result r JOIN measurements_test t ON t.id = r.test_id "

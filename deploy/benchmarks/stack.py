@@ -217,7 +217,7 @@ class Run:
             self.groups[tests] = Group(tests, environ, token, device, *make_release(environ))
 
     def _collect_static(self, environ: dict[str, str], vars_: Sequence[Path]) -> None:
-        """Static files do not depend on the data: they are collected once, and linked to from then on."""
+        """Link static files, collected once: they do not depend on the data."""
         if self.static is None:
             run_manage(environ, "collectstatic", "--noinput", "--verbosity=0")
             self.static = vars_[0] / "static"

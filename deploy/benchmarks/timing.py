@@ -29,7 +29,7 @@ class Figure:
 
 
 def measure_seconds(work: Callable[[], object]) -> float:
-    """Return how long one call takes."""
+    """Measure the seconds of one call."""
     began = time.perf_counter()
     work()
     return time.perf_counter() - began
@@ -70,7 +70,7 @@ class Client:
         return body
 
     def _renew(self) -> None:
-        """The server ends a connection that is idle for five seconds; a new one is opened before that."""
+        """Open a new connection before the server ends one that is idle for five seconds."""
         now = time.monotonic()
         if now - self._used > IDLE_S:
             self._connection.close()

@@ -28,7 +28,7 @@ class FrequencyAxis:
     scale: Scale = "log"
 
     def place(self, f_mhz: float) -> float:
-        """Return how far from the left this frequency lies, 0 to 1 within the span."""
+        """Return the place of this frequency from the left, 0 to 1 within the span."""
         at = (log(each) if self.scale == "log" else each for each in (self.low_mhz, f_mhz, self.high_mhz))
         low, here, high = at
         return (here - low) / (high - low)

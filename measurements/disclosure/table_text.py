@@ -46,7 +46,7 @@ def format_json(value: Any) -> str:
 
 
 def format_cell(value: Any) -> Any:
-    """Return what a CSV writer is given for a value; empty for None. Raises ValueError for a NaN, as JSON
+    """Convert a value to the text of a CSV cell; empty for None. Raises ValueError for a NaN, as JSON
     does.
     """
     if isinstance(value, str):

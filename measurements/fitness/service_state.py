@@ -38,7 +38,7 @@ MEND_MESSAGE = "Take it out of service, mend what the inspection found, then ins
 
 
 def choose_next_step(case: ServiceCase, state: ServiceState, reasons: tuple[Reason, ...]) -> NextStep:
-    """Return what `reasons` (the gravest first) ask for."""
+    """Choose the next step that clears the gravest of `reasons`, the gravest first."""
     code = next((reason.code for reason in reasons if reason.weight == state), "")
     kind = case.device.telling[0]
     wanted = _format_test(kind)

@@ -38,7 +38,7 @@ class Member(AbstractBaseUser):
         ]
 
     def get_session_auth_hash(self) -> str:
-        """Return what a session is checked against.
+        """Return the hash that a session is checked against.
 
         Django's own takes the password alone; here a session also ends when `sessions_ended` rises.
         """

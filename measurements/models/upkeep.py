@@ -89,7 +89,7 @@ class CalendarFeed(models.Model):
 
     @property
     def name(self) -> str:
-        """Return what stands for the row outside: a keyed hash, because row numbers count and hashes stay
+        """Build the public key of the row: a keyed hash, because row numbers count and hashes stay
         here.
         """
         return salted_hmac("measurements.feed", str(self.pk), algorithm="sha256").hexdigest()[:16]

@@ -154,7 +154,7 @@ def _list_measured_parameters(main: Sweep | None) -> dict[str, bool]:
 
 
 def describe_input(role: str, sweep: Sweep) -> dict[str, Any]:
-    """Return what a result says of one of its sweeps."""
+    """Build the part of a result that describes one of its sweeps."""
     return {
         "role": role,
         "source": sweep.source,

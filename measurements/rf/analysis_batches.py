@@ -45,7 +45,7 @@ _VANISHING = 1e-15
 
 
 def analyse_many(requests: Sequence[Request]) -> list[Analysis]:
-    """Return what `analyse` answers for each request, in their order; raises what it raises."""
+    """Analyse many requests; results in their order, equal to those of `analyse`. Raises as it does."""
     np.empty(ROOM, dtype=np.uint8)  # taken, never touched, given back
     found: dict[int, Analysis] = {}
     for members in _alike(requests):

@@ -30,7 +30,7 @@ class ReauthenticationForm(forms.Form):
             del self.fields["present"]
 
     def said(self) -> dict[str, Any]:
-        """Return what the valid form says beside the password."""
+        """Return the fields of the valid form beside the password."""
         return {name: value for name, value in self.cleaned_data.items() if name != "present"}
 
 

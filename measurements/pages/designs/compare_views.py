@@ -64,7 +64,7 @@ def show_comparison(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 def _build_comparison_charts(
     request: HttpRequest, viewer: Viewer, gathered: Selection, form: FindForm
 ) -> dict[str, Any]:
-    """Return what the chart and the table behind it need."""
+    """Collect the rows of the chart and of the table behind it."""
     scale = chart_replies.get_scale(request)
     curves = design_curves.get_curves_by_design(viewer, gathered.keys)
     drawn = {

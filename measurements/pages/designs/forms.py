@@ -230,7 +230,7 @@ class RecipeFields(forms.Form):
         }
 
     def so_far(self) -> dict[str, Any]:
-        """Return what can be read of a recipe that is still being typed; faulty and empty fields are None."""
+        """Parse a recipe that is still being typed; faulty and empty fields are None."""
         self.is_valid()
         self.cleaned_data = {name: self.cleaned_data.get(name) for name in RecipeFields.base_fields}
         if not self.cleaned_data["core_part"]:

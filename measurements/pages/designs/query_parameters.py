@@ -63,7 +63,7 @@ class Selection:
         return Selection(tuple(each for each in self.keys if each != key))
 
     def comparison(self, asked: QueryParameters) -> str:
-        """Return where these stand side by side."""
+        """Return the address of the comparison of these designs."""
         return build_url(reverse("pages:compare"), self.words, asked)
 
 

@@ -61,7 +61,7 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 
 
 def _build_design_charts(request: HttpRequest, viewer: Viewer, key: str, form: FindForm) -> dict[str, Any]:
-    """Return what the charts and the table behind them need. Own devices have an address that only they
+    """Collect the rows of the charts and of the table behind them. Own devices have an address that only they
     open.
     """
     scale = chart_replies.get_scale(request)
@@ -137,7 +137,7 @@ def draw_own_design_chart(request: HttpRequest, viewer: Viewer, key: str, form: 
 def _read_chart_request(
     request: HttpRequest, viewer: Viewer, key: str
 ) -> tuple[DesignRow, CurveSet, FindForm]:
-    """Return what a chart is drawn of. Raises BenchnightError where it cannot be."""
+    """Collect the rows of a chart. Raises BenchnightError where there are none."""
     asked = FindForm(request.GET)
     if not asked.is_valid():
         raise BenchnightError(

@@ -118,7 +118,7 @@ def _select_newest_tests(rows: Iterable[TestRow]) -> list[TestRow]:
 
 
 def get_exclusion_reason(row: TestRow) -> str:
-    """Return why a test does not count; empty where it does."""
+    """Explain why a test does not count; empty where it does."""
     flags = row.result["flags"]
     whole = [flag["message"] for flag in flags if flag["severity"] == "exclude" and flag["band"] is None]
     return row.excluded_reason or next(iter(whole), "")
@@ -166,7 +166,7 @@ def _list_conditions(row: TestRow) -> Iterable[tuple[str, str]]:
 
 
 def _list_flag_messages(row: TestRow) -> list[str]:
-    """Return what to know about it, each sentence once with its bands."""
+    """List the notes on a test, each sentence once with its bands."""
     bands: dict[str, list[str]] = {}
     for flag in row.result["flags"]:
         named = bands.setdefault(procedures.translate_roles(flag["message"]), [])

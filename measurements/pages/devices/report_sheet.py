@@ -120,18 +120,18 @@ class Sheet(FPDF):
     def said(
         self, text: str, *, size: float = 10, bold: bool = False, colour: Colour = INK, width: float = 0
     ) -> None:
-        """A paragraph."""
+        """Add a paragraph."""
         self.set_font(FONT, "B" if bold else "", size)
         self.set_text_color(*colour)
         self.multi_cell(width, size * 0.48, self.plain(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
         self.set_text_color(*INK)
 
     def small(self, text: str) -> None:
-        """A remark."""
+        """Add a remark."""
         self.said(text, size=8.5, colour=FAINT)
 
     def bullet(self, text: str) -> None:
-        """A paragraph with a dot before it."""
+        """Add a paragraph with a dot before it."""
         self.set_font(FONT, "", 10)
         left = self.l_margin
         self.cell(4, 4.8, "·")
@@ -160,13 +160,13 @@ class Sheet(FPDF):
         self.set_x(left)
 
     def bar(self, top: float, bottom: float, colour: Colour) -> None:
-        """An upright bar at the left, as the page has it."""
+        """Draw an upright bar at the left, as the page has it."""
         if bottom > top:
             self.set_fill_color(*colour)
             self.rect(LEFT, top, 1.6, bottom - top, style="F")
 
     def heading(self, text: str, *, room: float = 30) -> None:
-        """A heading on a rule; on a new page where less than `room`, its own included, is left."""
+        """Add a heading on a rule; on a new page where less than `room`, its own included, is left."""
         if self.get_y() > TOP:
             self.gap(6)
         if self.get_y() > 297 - BOTTOM - room:
@@ -219,7 +219,7 @@ class Sheet(FPDF):
         text: bool = False,
         remark: bool = False,
     ) -> None:
-        """A table. colours: of each row's second cell. text: all columns are words, not figures; remark: the
+        """Add a table. colours: of each row's second cell. text: all columns are words; remark: the
         last one is.
 
         It begins on a new page where its head and three rows do not fit any more.
@@ -258,7 +258,7 @@ class Sheet(FPDF):
         self.gap(1.5)
 
     def picture(self, png: bytes, *, words: str) -> None:
-        """A picture over the whole width; on a new page where it does not fit any more."""
+        """Add a picture over the whole width; on a new page where it does not fit any more."""
         self.gap(2)
         self.image(io.BytesIO(png), x=LEFT, w=WIDTH, alt_text=self.plain(words))
         self.set_x(LEFT)
@@ -292,7 +292,7 @@ class Sheet(FPDF):
 
 
 def compute_picture_height_mm(picture: bytes, width: float = WIDTH) -> float:
-    """Return how high a picture is, in mm, when it is drawn so wide."""
+    """Return the height of a picture, in mm, at this width."""
     with Image.open(io.BytesIO(picture)) as opened:
         return width * opened.height / opened.width
 

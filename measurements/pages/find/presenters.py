@@ -38,7 +38,7 @@ def build_ticks() -> list[Tick]:
 
 
 def build_band_blocks(bands: Sequence[BandRow]) -> list[BandBlock]:
-    """Return where each band lies; bands outside of the rule are left out."""
+    """Place each band on the scale; bands outside of it are left out."""
     return [
         BandBlock(
             row.band,

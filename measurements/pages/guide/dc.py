@@ -7,7 +7,7 @@ from measurements.pages.layout.cautions import list_cautions
 
 
 def build_expected_table() -> Table:
-    """Return what should be read between the terminals, by type (trade practice, no source)."""
+    """Build the table of expected readings between the terminals, by type (common practice, no source)."""
     return Table(
         "Joined: at most 1 ohm. Open: at least 1 megohm.",
         ("Type", "C to A", "S to B", "C to S, A to B"),

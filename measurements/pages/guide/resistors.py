@@ -97,7 +97,7 @@ def build_series_table() -> Table:
 
 
 def build_floor_table() -> Table:
-    """Return what an ideal device reads straight through."""
+    """Build the table of the loss that an ideal device reads straight through."""
     rows = tuple((ratio, f"{ratio_floor_db(parse_ratio(ratio)):.2f}") for ratio in RATIOS)
     return Table(
         "What a perfect device of each ratio reads straight through: the mismatch of the ratio itself.",

@@ -160,7 +160,7 @@ def download_drawing(request: HttpRequest, slug: str) -> HttpResponse:
 
 
 def _build_navigation(chosen: str) -> dict[str, Any]:
-    """Return what the pages of the guide share: where else to go."""
+    """Collect the links that the pages of the guide share."""
     return {
         "chosen": chosen,
         "entries": contents.ENTRIES,

@@ -70,7 +70,7 @@ class AssignmentForm(forms.Form):
             self._admit(name, given.get(name))
 
     def _admit(self, name: str, given: Any) -> None:
-        """A word of the manifest that is none of the choices stays there to be seen and mended."""
+        """Keep an invalid word of the manifest visible so that the user can correct it."""
         field = self.fields[name]
         if given and given not in dict(field.choices):  # type: ignore[attr-defined]
             field.choices = [*field.choices, (given, f"{given} (unknown)")]  # type: ignore[attr-defined]
@@ -84,7 +84,7 @@ _COLUMN = re.compile(r"\b([Cc]olumn) (" + "|".join(AssignmentForm.base_fields) +
 
 
 def translate_columns(reason: str) -> str:
-    """Return why a file was refused, its columns called as the form calls them."""
+    """Explain why a file was refused, with the form's names for its columns."""
     return _COLUMN.sub(
         lambda found: f"{found[1]} “{AssignmentForm.base_fields[found[2]].label}”",
         procedures.translate_roles(reason),

@@ -21,7 +21,7 @@ FILE_NAME = "chart-engine.js"
 
 
 def get_bundle_directory() -> Path:
-    """Return where the bundle of these versions is kept."""
+    """Return the path of the bundle of these versions."""
     return settings.BENCHNIGHT_VAR / "chart-engine" / f"{vl_convert.__version__}-{VEGALITE_VERSION}"
 
 

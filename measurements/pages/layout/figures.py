@@ -52,7 +52,7 @@ def format_core_size(size_mm: tuple[float, float, float]) -> str:
 
 
 def format_band_start_mhz(freq_hz: float) -> str:
-    """Return where a band begins, short enough for a button."""
+    """Format the start of a band, short enough for a button."""
     return f"{freq_hz / 1e6:.3g}"
 
 

@@ -37,7 +37,7 @@ class Procedure:
 
     @property
     def main_files(self) -> tuple[FileField, ...]:
-        """Return what is asked for openly; jig sweeps are folded away."""
+        """List the files that the form shows open; jig sweeps are folded away."""
         return tuple(each for each in self.files if not each.role.startswith("jig_"))
 
     @property

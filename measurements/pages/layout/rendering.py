@@ -124,7 +124,7 @@ def render_page(
 
 
 def build_layout_context(request: HttpRequest) -> dict[str, Any]:
-    """Return what the layout shows on every page."""
+    """Collect the values that the layout shows on every page."""
     return {
         "viewer": get_viewer(request),
         "group_name": settings.BENCHNIGHT_GROUP_NAME,
@@ -136,7 +136,7 @@ def build_layout_context(request: HttpRequest) -> dict[str, Any]:
 
 
 def get_viewer(request: HttpRequest) -> Viewer:
-    """Return who asks; nobody where the account could not even be looked up."""
+    """Return the viewer; the public where the account cannot be looked up."""
     return viewers.get_viewer(getattr(request, "user", None))
 
 

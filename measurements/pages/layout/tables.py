@@ -116,7 +116,7 @@ def _write_figure(value: float | None, digits: int, most: float | None) -> str:
 def _build_table(
     freq_hz: Sequence[float], given: list[Column], ends: Mapping[str, float] | None = None
 ) -> Table:
-    """Return ends: by column head, what larger figures are only said to be over."""
+    """Return the upper ends by column head: a larger figure reads "over" its end."""
     most = [(ends or {}).get(head) for head, column, _ in given if column is not None]
     columns = [(head, list(column), digits) for head, column, digits in given if column is not None]
     step = max(1, -(-len(freq_hz) // MAX_ROWS))

@@ -55,7 +55,7 @@ REPEATABILITY_SOURCES = {"own": "your own repeated tests", "group": "the group's
 
 
 def describe_repeatability(row: RepeatabilityRow) -> str:
-    """Return how well tests repeat, and where that comes from, in a sentence."""
+    """Describe how well tests repeat, and the origin of that figure, in a sentence."""
     if row.whose == "none":
         return (
             "How well a test repeats is not known yet. That takes further tests of a device within two "
@@ -71,7 +71,7 @@ def describe_repeatability(row: RepeatabilityRow) -> str:
 
 
 def describe_change(row: ChangeRow) -> str:
-    """Return what a band's change since commissioning amounts to."""
+    """Describe the change of a band since commissioning."""
     if row.real is False:
         return "no change that a repeat would not show"
     if row.beyond_allowed:

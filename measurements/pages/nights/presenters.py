@@ -117,7 +117,7 @@ def present_night_devices(devices: tuple[NightDeviceRow, ...]) -> list[NightDevi
 
 
 def format_measured_count(devices: tuple[NightDeviceRow, ...]) -> str:
-    """Return how far the night is, such as `18 of 30 measured`."""
+    """Describe the progress of the night, such as `18 of 30 measured`."""
     return f"{sum(row.tests > 0 for row in devices)} of {len(devices)} measured"
 
 
@@ -132,12 +132,12 @@ def group_owners_by_tag(devices: tuple[NightDeviceRow, ...]) -> list[tuple[str, 
 
 
 def get_file_badge(file: IntakeFileRow) -> Badge:
-    """Return how a file's state is said."""
+    """Name the state of a file."""
     return FILE_STATES[file.state]
 
 
 def format_intake_progress(intake: IntakeRow) -> str:
-    """Return how far an intake is, in one sentence; what a screen reader hears while it runs."""
+    """Describe the progress of an intake in one sentence, which a screen reader reads aloud while it runs."""
     counts = {state: sum(file.state == state for file in intake.files) for state in FILE_STATES}
     ended = [
         f"{counts[state]} {FILE_STATES[state].short}" for state in ("stored", "already_there", "refused")

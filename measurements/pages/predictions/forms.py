@@ -30,7 +30,7 @@ def _describe_core_choice(row: CoreRow) -> str:
 
 
 def _write_count_errors(what: str) -> dict[str, str]:
-    """Return what a field that counts something says, whatever is wrong with it."""
+    """Build the error messages of a field for a whole number."""
     said = f"{what}: a whole number from 1 to {MAX_COUNT}."
     return dict.fromkeys(("required", "invalid", "min_value", "max_value"), said)
 

@@ -57,7 +57,7 @@ def read_embedded_files(request: HttpRequest, fields: Sequence[str]) -> dict[str
 
 
 def embed_files(files: Mapping[str, UploadedFile | ContentFile]) -> tuple[dict[str, EmbeddedFile], list[str]]:
-    """Return what the page can carry along, by field, and the names of the files that are too large for
+    """Return the files that the page can carry along, by field, and the names of those that are too large for
     it.
     """
     room = int(settings.DATA_UPLOAD_MAX_MEMORY_SIZE * EMBEDDED_SHARE)

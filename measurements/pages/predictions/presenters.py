@@ -40,7 +40,7 @@ class BandChanceLine:
 
 
 def present_chance(share: float | None) -> Chance:
-    """Return how likely in words; the ends are never certain, because the draws are few and the model is
+    """Express a chance in words; the ends are never certain, because the draws are few and the model is
     one.
     """
     if share is None:

@@ -103,7 +103,7 @@ def _format_part_size(part: str | None, sizes_mm: prediction_basis.CoreSizes) ->
 
 
 def _list_winding_parameters(form: WindingForm) -> list[tuple[str, str]]:
-    """Return how it is wound and what it is held against, as words of an address."""
+    """Encode the winding and its limit as query parameters."""
     typed = form.cleaned_data
     kept = [(name, str(typed[name])) for name in ("ratio", "style", "conductor") if typed[name]]
     kept += [("benchmark_db", f"{typed['benchmark_db']:g}")] if typed["benchmark_db"] is not None else []

@@ -38,7 +38,7 @@ class NumberField(forms.FloatField):
 
 
 def build_source_field() -> forms.CharField:
-    """Return where a figure is from: everybody reads it beside the figure."""
+    """Build the field for the source of a figure: everybody reads it beside the figure."""
     return forms.CharField(
         max_length=MAX_TEXT,
         label="Source",

@@ -56,7 +56,7 @@ def format_device_count(count: int) -> str:
 
 
 def format_log_detail(found: dict[str, object]) -> str:
-    """Return what stands beside a line of the log, on one line."""
+    """Build the detail column of a line of the log."""
     return ", ".join(f"{name.replace('_', ' ')} {_format_log_value(value)}" for name, value in found.items())
 
 

@@ -284,7 +284,7 @@ def summarise_verdicts(lines: tuple[BandLine, ...]) -> tuple[Badge, str]:
 
 
 def describe_what_settles(result: dict[str, Any]) -> str:
-    """Return what would settle bands that are too close to call; empty where none is, or a flag says it
+    """Explain how to settle bands that are too close to call; empty where none is, or a flag says it
     already.
     """
     close = [band["band"] for band in result["bands"] if get_decision(band) == "too_close"]
@@ -307,7 +307,7 @@ def list_summary_lines(result: dict[str, Any]) -> Iterator[tuple[str, str]]:
 
 
 def describe_result_limit(result: dict[str, Any]) -> str:
-    """Return what the bands are held against, in words."""
+    """Describe the limit of the bands in words."""
     summary = result["summary"]
     words = {
         "common_mode": ("benchmark_db", "a rejection of {:g} dB or more"),

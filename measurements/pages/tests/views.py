@@ -79,7 +79,7 @@ def build_result_context(
     traces: dict[str, Any],
     notes: tuple[dict[str, Any], ...] = (),
 ) -> dict[str, Any]:
-    """Return what the page of a test and the checked result of an upload have in common.
+    """Collect the values that the page of a test and the check page of an upload share.
 
     notes: on the recipe, said with the flags of the result.
     """

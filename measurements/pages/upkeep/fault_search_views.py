@@ -129,7 +129,7 @@ def take_existing_result(viewer: Viewer, search: FaultSearchRow, step: str, key:
 
 
 def format_file_faults(error: BenchnightError) -> str:
-    """Return what went wrong with a file, in the words of the form, with its line."""
+    """Explain the error of a file in the words of the form, with its line."""
     found = []
     for fault in error.errors:
         line = f" (line {fault.line})" if fault.line else ""

@@ -18,7 +18,7 @@ from measurements.selectors.upkeep.service_states import TrendRow
 
 
 def build_trend_context(viewer: Viewer, key: str, state: ServiceRow, wanted: str) -> dict[str, Any]:
-    """Return what the page needs for its trend; nothing where a device has fewer than two tests."""
+    """Collect the rows of the trend; nothing where a device has fewer than two tests."""
     row = service_states.get_device_trend(viewer, key)
     if max((len(points) for points in row.by_band.values()), default=0) < 2:
         return {}

@@ -60,7 +60,7 @@ class CheckedUpload:
 
     @property
     def drawable(self) -> SimpleNamespace:
-        """Return what a chart needs to know of it."""
+        """Collect the rows that its chart needs."""
         return SimpleNamespace(kind=self.settings.kind, result=self.result)
 
 

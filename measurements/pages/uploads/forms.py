@@ -142,7 +142,7 @@ class FileSlot:
 
 
 def get_file_anchor(file: FileField) -> forms.Field:
-    """Return where the faults of a file stand, under the name and the id that its own input has on the
+    """Build the place for the errors of a file, under the name and the id that its own input has on the
     page.
     """
     return forms.Field(

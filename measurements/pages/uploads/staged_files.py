@@ -101,7 +101,7 @@ class ReceivedFiles:
 
 
 def receive_files(request: HttpRequest, viewer: Viewer, files: Sequence[FileField]) -> ReceivedFiles:
-    """Return what came now for these files, else what was put by earlier (`held_<role>`)."""
+    """Return the files of this request, or else the staged ones (`held_<role>`)."""
     found = ReceivedFiles()
     for each in files:
         came = request.FILES.get(each.role)

@@ -47,13 +47,13 @@ class DesignRange:
 
     @property
     def known(self) -> Bools:
-        """Return where there is a median that is an impedance, and a range."""
+        """Mark the frequencies that have a median that is an impedance, and a range."""
         there = np.isfinite(self.z_ohm) & (self.low_ohm > 0) & (self.high_ohm >= self.low_ohm)
         return np.asarray(there & (np.abs(np.where(there, self.z_ohm, 0)) > 0))
 
     @property
     def allowance(self) -> Floats:
-        """Return how far beyond its ends the range is still the range, natural logarithm of a ratio (F,)."""
+        """Return the tolerance beyond the ends of the range, natural logarithm of a ratio (F,)."""
         with np.errstate(invalid="ignore"):
             width = np.log(self.high_ohm / self.low_ohm)
         allowed: Floats = np.maximum((BEYOND + SMALL / (self.devices - 1)) * width, LEAST_BEYOND)

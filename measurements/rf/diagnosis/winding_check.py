@@ -31,7 +31,7 @@ class CheckedWinding:
 
 
 def count_wires_in_bore(bore_mm: float, wire_mm: float) -> int:
-    """Return how many round wires the bore takes, laid side by side in rings from its wall inwards.
+    """Count the round wires that fit in the bore, laid side by side in rings from its wall inwards.
 
     The packing is an assumption (common practice, no source): a winding by hand lies like that, and a
     machine's tighter packing is not reached. A ring whose centres lie on the diameter c holds

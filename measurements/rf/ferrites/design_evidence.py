@@ -51,7 +51,7 @@ def rejection_of_impedance_db(z_ohm: Complexes) -> Floats:
 
 
 def compute_residual(seen: DesignEvidence, at: WindingTerms) -> Floats:
-    """Return what is seen beyond the model: ln of a ratio, real parts then phases (2F,), or dB (F,)."""
+    """Return evidence minus model: ln of a ratio, real parts then phases (2F,), or dB (F,)."""
     if seen.z_ohm is not None:
         apart = np.log(seen.z_ohm / at.z_ohm)
         return np.concatenate([apart.real, apart.imag])
@@ -61,7 +61,7 @@ def compute_residual(seen: DesignEvidence, at: WindingTerms) -> Floats:
 
 
 def build_observation(seen: DesignEvidence, at: WindingTerms) -> Callable[[Complexes], Floats]:
-    """Return how a relative change of Z (F, C), or (F,), shows in what is seen."""
+    """Convert a relative change of Z (F, C), or (F,), into a change of the observed figure."""
     if seen.z_ohm is not None:
         return lambda change: np.concatenate([change.real, change.imag])
     slope = DB_PER_NEPER * at.z_ohm / (at.z_ohm + TWICE_Z0_OHM)

@@ -119,7 +119,7 @@ def learn_model(
     evidence: Sequence[DesignEvidence],
     start: LearnedWindings | None = None,
 ) -> LearnedWindings:
-    """Return what the evidence of these designs teaches, starting from the tables (or from near: `start`).
+    """Learn the coefficients from the evidence of these designs, starting from the tables (or from `start`).
 
     Designs of a mix without a table are passed over. Rounds: 10, or 4 with a start.
     """
@@ -145,7 +145,7 @@ def learn_model(
 def _designs(
     now: LearnedWindings, tables: Mapping[str, Permeability], known: Sequence[DesignEvidence]
 ) -> dict[str, DesignShifts]:
-    """Return what each design's own evidence says beyond the coefficients, which stay as they are."""
+    """Learn each design's own offsets beyond the coefficients, which stay as they are."""
     own: Floats = np.zeros((len(known), 2))
     sure: list[Floats] = []
     for _ in range(OWN_ROUNDS):

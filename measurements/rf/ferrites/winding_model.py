@@ -103,7 +103,7 @@ def build_recipe_winding(
 
 
 def count_parallel_lines(ratio: str) -> int | None:
-    """Return how many lines a current device of this ratio has: the square root of it; None unless whole."""
+    """Count the lines of a current device of this ratio: its square root; None unless whole."""
     first, _, second = ratio.partition(":")
     if second != "1" or not first.isdigit():
         return None

@@ -115,7 +115,7 @@ def _row(band: Band, curves: Mapping[str, _Curve], benchmark_db: float) -> dict[
 
 
 def _view(freq_hz: Floats, band: Band) -> tuple[BandGrid, BandView] | None:
-    """Return where a band lies on a sweep; None where the sweep does not span it all."""
+    """Locate a band on a sweep; None where the sweep does not span it all."""
     grid = build_band_grid(freq_hz, (band,))
     return (grid, grid.views[0]) if grid.views[0].judged else None
 

@@ -32,8 +32,7 @@ def list_reflection_terms(analyser: Analyser, gammas: Values) -> list[ErrorTerm]
 
 
 def list_repeat_terms(analyser: Analyser, readings: Values) -> list[ErrorTerm]:
-    """Return what each reading of one sweep has for itself: drift since the calibration, connection and
-    noise.
+    """Return the errors of each single reading of a sweep: drift since the calibration, connection, noise.
 
     Drift lies anywhere within its size in both components, a connection in a disc, noise is an rms.
     """

@@ -95,7 +95,7 @@ def _crossing(
 
 
 def self_resonance_hz(freq_hz: Floats, z_ohm: Complexes) -> Floats:
-    """Return where X passes through zero from + to -, interpolated: the lowest one that noise does not
+    """Find where X passes through zero from + to -, interpolated: the lowest one that noise does not
     explain.
 
     A crossing counts by the share of inductive points half an octave below and of capacitive ones half

@@ -101,7 +101,7 @@ def propagate_choke(
 
 
 def _find_floor(bench: ChokeBench) -> float:
-    """Return what may hide in the noise where a file says that nothing came through."""
+    """Bound the signal that may hide in the noise where a file says that nothing came through."""
     return float(COVERAGE_FACTOR * _RMS * bench.analyser.noise) + 1e-15
 
 

@@ -87,7 +87,7 @@ def describe_bench(
     choke: ChokeCurves,
     gear: dict[str, Sweep],
 ) -> ChokeBench:
-    """Return what the test was swept with, as its uncertainty needs it."""
+    """Return the errors of the instrument and the jig that the uncertainty of this test needs."""
     analyser, through = request.analyser, gear.get("jig_through")
     corrected = through is not None and find_port2_reflection(through, test, analyser) is not None
     return ChokeBench(

@@ -289,7 +289,7 @@ def _list_side_terms(values: Values, sides: Sequence[Complexes]) -> list[ErrorTe
 
 
 def _list_split_terms(values: Values) -> list[ErrorTerm]:
-    """Return how far the loss moves if leakage and capacitance sit at opposite ends of each device
+    """Bound the change of the loss if leakage and capacitance sit at opposite ends of each device
     instead.
     """
     far_open, far_short = compute_ends(values["s11"], values["s21"])

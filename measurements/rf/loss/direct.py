@@ -47,7 +47,7 @@ def compute_loss(request: Request) -> LossCurve:
 
 
 def ratio_floor_db(ratio: Fraction) -> float:
-    """Return what an ideal r:1 transformer reads between equal ports, -10 log10(4r/(1+r)^2)."""
+    """Return the loss that an ideal r:1 transformer reads between equal ports, -10 log10(4r/(1+r)^2), dB."""
     r = float(ratio)
     return -10.0 * log10(4 * r / (1 + r) ** 2) + 0.0
 

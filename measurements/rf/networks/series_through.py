@@ -126,7 +126,7 @@ def loop_ohm(sweep: Sweep, method: ImpedanceMethod) -> float:
 
 
 def compute_transmission(z_ohm: Complexes, around_ohm: float) -> Complexes:
-    """Return what a series Zcm lets through, relative to a direct connection: 1/(1 + Zcm/(Zs + Zl))."""
+    """Return the transmission through a series Zcm relative to a direct connection: 1/(1 + Zcm/(Zs + Zl))."""
     return divide_or_nan(around_ohm, around_ohm + z_ohm)
 
 

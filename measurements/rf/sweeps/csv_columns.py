@@ -94,7 +94,7 @@ class Column:
 
 
 def parse_column_name(name: str) -> Column:
-    """Return what a header cell says."""
+    """Parse a header cell into quantity and unit."""
     words, parameter = _words(name)
     unit = next((word for word in ("hz", "khz", "mhz", "ghz") if word in words), "")
     if _is_frequency(words, unit):

@@ -176,7 +176,7 @@ class Layout:
 
 
 def parse_comment(line: str) -> str | None:
-    """Return what a comment line says, or None if it is no comment."""
+    """Return the text of a comment line, or None if it is no comment."""
     stripped = line.strip()
     for mark in _COMMENTS:
         if stripped.startswith(mark):
@@ -258,7 +258,7 @@ def _first_row(
 
 
 def _numeric(cells: list[str], decimal: str, text_cells: bool) -> int:
-    """Return how many numbers a row of data has; 0 if it is no such row."""
+    """Count the numbers of a row of data; 0 if it is no such row."""
     good = [is_number(cell, decimal) for cell in cells]
     if len(cells) < 2 or not good[0]:
         return 0
@@ -328,7 +328,7 @@ def _header(
 
 
 def _refuse_broken_row(names: list[str], dialect: Dialect, line: int) -> None:
-    """A line above the data that begins with a number is a row of data with something wrong in it."""
+    """Refuse a line above the data that begins with a number: it is a faulty row of data."""
     if is_number(names[0], dialect.decimal):
         for name in names:
             parse_cell(name, dialect.decimal, line)

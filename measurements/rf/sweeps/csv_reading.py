@@ -177,7 +177,7 @@ MIN_STOP_HZ = 1e3  # a sweep that ends below 1 kHz has the wrong unit or thousan
 
 
 def guess_csv(data: bytes) -> CsvGuess:
-    """Return how the file would be read; what stays open is in `questions`.
+    """Describe how the file would be read; open points are in `questions`.
 
     Raises BenchnightError where there is no table to ask about.
     """

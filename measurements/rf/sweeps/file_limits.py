@@ -102,7 +102,7 @@ def check_frequencies(freq_hz: Floats, line_of: Callable[[int], int]) -> None:
 
 
 def check_values(values: Complexes, line_of: Callable[[int], int], what: str = "value") -> None:
-    """Every magnitude must be finite and at most MAX_MAGNITUDE.
+    """Refuse a magnitude that is not finite or above MAX_MAGNITUDE.
 
     values: (F, ...) complex or real. Raises `sweep.not_finite` or `sweep.value_range`.
     """

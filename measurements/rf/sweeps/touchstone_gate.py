@@ -277,7 +277,7 @@ def _check_body(body: CheckedRows, line: int) -> None:
 
 
 def _refuse_keywords(lines: list[str], start: int, error: BenchnightError) -> None:
-    """A bracket in a version 1 body deserves a better word than "not a number"."""
+    """Refuse a bracket in a version 1 body with a better message than "not a number"."""
     if error.line and lines[error.line - 1].lstrip().startswith("[") and error.line > start:
         raise build_refusal(
             "keyword", f"Line {error.line} has a keyword of version 2 in a version 1 file.", error.line

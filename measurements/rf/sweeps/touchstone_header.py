@@ -268,7 +268,7 @@ def _take(head: _Head, name: str, argument: str, line: int) -> bool:
 
 
 def _take_line(head: _Head, content: str, line: int) -> None:
-    """A line of the head that is no keyword: the option line, or more references."""
+    """Read a line of the head that is no keyword: the option line, or more references."""
     if content[0] == "#":
         head.in_reference = False
         if head.option is None:

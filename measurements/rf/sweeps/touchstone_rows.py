@@ -200,7 +200,7 @@ def _not_a_number(line: int, word: str) -> BenchnightError:
 
 
 def _check_noise(line: int, words: list[str], rest: Iterator[tuple[int, str]], last: float) -> None:
-    """A noise block begins below or at the last network frequency, and rises in rows of five.
+    """Recognise a noise block: it begins below or at the last network frequency, and rises in rows of five.
 
     The document says "less than" in one place and "less than or equal" in another: the latter is taken.
     """

@@ -61,7 +61,7 @@ def measure_series_misfit(sweep: Sweep, errors: AssumedErrors) -> SeriesMisfit:
 
 
 def _fit_common_stray(freq_hz: Floats, total: Complexes) -> Complexes:
-    """Return what S11 + S21 (F,) misses (1 - y)/(1 + y) by, with the capacitance that fits best."""
+    """Return the misfit of S11 + S21 (F,) to (1 - y)/(1 + y), with the capacitance that fits best."""
     model = np.asarray(-2j * np.pi * freq_hz * NOMINAL_OHM, np.complex128)  # -y, but for the capacitance
     size = float(np.sum(np.abs(2 * model) ** 2))
     fitted = float(np.sum(np.conj(2 * model) * (total - 1)).real) / size if size > 0 else 0.0

@@ -57,7 +57,7 @@ def get_member(viewer: Viewer, name: str) -> MemberRow:
 
 
 def count_stewards(viewer: Viewer) -> int:
-    """Return how many stewards there are that can act."""
+    """Count the stewards that can act."""
     policy.check_steward(viewer)
     return Member.objects.filter(role=Member.Role.STEWARD, is_active=True).count()
 

@@ -283,7 +283,7 @@ class _SortFigures:
         table: EvidenceTable,
         question: EvidenceQuery,
     ) -> None:
-        """The best verdict on any band, how many bands are typically met, the mean of the medians."""
+        """Rank by the best verdict on any band, the bands typically met, the mean of the medians."""
         best = np.full(len(index), decision_rule.NOT_ENOUGH)
         met = np.zeros(len(index))
         medians = []

@@ -78,7 +78,7 @@ def _differences(
     recipe: Mapping[str, Any],
     listed: Mapping[str, Mapping[str, Any]],
 ) -> list[str] | None:
-    """Return what of the design differs, in its own words; None where its core is of another size."""
+    """Describe how the design differs; None where its core is of another size."""
     theirs, winding = recipe["cores"][0], recipe["winding"]
     if not _same_size(core, {**theirs, **listed.get(theirs.get("part", ""), {})}):
         return None

@@ -93,7 +93,7 @@ def get_device_on_bench(viewer: Viewer, key: str) -> DeviceRow:
 
 
 def get_device_ownership(device: Device) -> Ownership:
-    """Return whose a device is, and the operators on whose bench it is now."""
+    """Return the owner of a device, and the operators on whose bench it is now."""
     operators = NightOperator.objects.of_device(device.pk)
     return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
 
@@ -141,5 +141,5 @@ def _device_row(device: Device) -> DeviceRow:
 
 
 def format_owner_name(contributor: Contributor) -> str:
-    """Return whose it is, for those who may know."""
+    """Return the owner's name for viewers who may know it."""
     return contributor.member.name if contributor.member is not None else contributor.guest_name

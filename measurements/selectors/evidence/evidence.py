@@ -129,7 +129,7 @@ def _cells(viewer: Viewer, design: str | None) -> QuerySet[Cell]:
 
 
 def get_evidence_state(viewer: Viewer) -> tuple[str, ...]:
-    """Return texts that are equal as long as the viewer's circle would be shown the same rows.
+    """Build a text that stays equal as long as the viewer's circle would see the same rows.
 
     A release is known by its number and its salt: a restored database may hold another one of that number.
     They are secrets of the server: hash them under a key before they leave it.

@@ -47,7 +47,7 @@ def list_cautions(names: Iterable[str]) -> tuple[CautionRow, ...]:
 
 
 def explain_limits(bands: Sequence[BandChanceRow], benchmark_db: float) -> str:
-    """Return what limits a winding, in one or two sentences."""
+    """Explain the limit of a winding in one or two sentences."""
     low = [band.band for band in bands if band.limit == "inductance"]
     high = [band.band for band in bands if band.limit == "resonance"]
     uncovered = [band.band for band in bands if band.chance is None]
@@ -68,7 +68,7 @@ def explain_limits(bands: Sequence[BandChanceRow], benchmark_db: float) -> str:
 
 
 def describe_sources(rests_on: PredictionSources) -> str:
-    """Return what a prediction rests on."""
+    """Describe the basis of a prediction."""
     table = f"the maker's table of mix {rests_on.mix}"
     if rests_on.release is None:
         return f"It rests on {table} alone: nothing was learned from a release yet."

@@ -134,7 +134,7 @@ def _sentence(told: CoreIdentification, untabled: tuple[str, ...]) -> str:
 
 
 def _note(told: CoreIdentification, tables: dict[str, Permeability]) -> str:
-    """Return what part of the sweep was compared."""
+    """Return the part of the sweep that was compared."""
     low, high = told.covered_from_hz / 1e6, told.covered_to_hz / 1e6
     said = f"Compared from {low:.3g} to {high:.3g} MHz"
     whole = told.swept_from_hz > 0.97 * told.covered_from_hz and told.swept_to_hz < 1.03 * told.covered_to_hz

@@ -133,7 +133,7 @@ def _statistic_values(values: NDArray[np.float64], digits: int) -> Statistic:
 
 
 def _resonance(freq_hz: NDArray[np.float64], z_ohm: Complexes) -> dict[str, float | None]:
-    """Return where X passes through zero; None where a tenth or more of devices show it nowhere in the
+    """Find where X passes through zero; None where a tenth or more of devices show it nowhere in the
     span.
     """
     found = choke_figures.self_resonance_hz(freq_hz, z_ohm)
@@ -158,7 +158,7 @@ def _turns_fit(recipe: dict[str, Any], winding: WindingModel) -> bool | None:
 
 
 def _note(known: PredictionBasis, mix: str, freq_hz: NDArray[np.float64]) -> str:
-    """Return what a reader must know of where the curve comes from."""
+    """List the notes on the origin of the curve."""
     table, heard = known.tables[mix], known.model.heard.get(mix)
     low, high = table.freq_hz[0] / 1e6, table.freq_hz[-1] / 1e6
     said = f"The maker's table of mix {mix} reaches from {low:.3g} to {high:.3g} MHz; "

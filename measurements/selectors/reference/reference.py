@@ -192,6 +192,6 @@ def list_cores() -> tuple[CoreRow, ...]:
 
 
 def list_conductors() -> tuple[ConductorRow, ...]:
-    """Return what a winding may be made of, by name."""
+    """List the conductors of windings by name."""
     rows = Conductor.objects.order_by("name").values_list("name", "outer_mm", *_SOURCED)
     return tuple(ConductorRow(*row) for row in rows)

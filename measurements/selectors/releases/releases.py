@@ -59,7 +59,7 @@ def list_releases(
 
 
 def _get_counts(release: Release, viewer: Viewer) -> dict[str, Any]:
-    """Return what a release holds, in numbers; of the public only the designs that it may see."""
+    """Count the contents of a release; for the public only the designs that it may see."""
     if get_circle(viewer) == "members":
         return release.counts
     held = Q(last_release=None) | Q(last_release__gte=release.number)

@@ -85,7 +85,7 @@ def get_curve_comparison(viewer: Viewer, test: TestRow) -> CurveComparison | Non
 def explain_difference(
     viewer: Viewer, both: CurveComparison, recipe: Mapping[str, Any], traces: Mapping[str, Any]
 ) -> CurveDifference | None:
-    """Return how the curve differs, and the likely causes; None where too little is there to say.
+    """Describe how the curve differs, and the likely causes; None where there is too little evidence.
 
     How far builds spread is what predictions for this viewer rest on. recipe: in normal form. traces: of
     the test, for the floor of its jig.

@@ -74,7 +74,7 @@ def get_review(viewer: Viewer, key: str) -> ReviewRow:
 
 
 def count_reviews(viewer: Viewer) -> dict[ReviewState, int]:
-    """Return how many there are of each, counted up to a hundred."""
+    """Count the entries of each queue, up to a hundred."""
     policy.check_steward(viewer)
     return {which: _tests_in_state(which).values("pk")[:MOST_COUNTED].count() for which in REVIEW_STATES}
 

@@ -219,7 +219,7 @@ def _find_visible_test(viewer: Viewer, key: str) -> Test:
 
 
 def get_test_ownership(test: Test) -> Ownership:
-    """Return whose a test is, and who ran the night it was made on: what was measured at home is not
+    """Return the owner of a test and the operators of its night: a test measured at home is not
     theirs.
     """
     return _build_ownership(test.device.contributor.member_id, test.night_id, test.device_id)

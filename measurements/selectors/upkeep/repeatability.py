@@ -119,7 +119,7 @@ def _figures(test: TestFact) -> dict[str, float]:
 
 
 def _contributors(found: list[_Repeat], band: str) -> int:
-    """Return how many people's devices were really repeated on this band."""
+    """Count the persons whose devices were tested more than once on this band."""
     by_person: dict[int, list[_Repeat]] = {}
     for each in found:
         by_person.setdefault(each.contributor, []).append(each)

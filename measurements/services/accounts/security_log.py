@@ -40,7 +40,7 @@ def log_failed_sign_in(*, way: str, reason: str, account: str = "", address: str
 
 
 def log_refused_request(*, method: str, path: str, reason: str, account: str = "", address: str) -> None:
-    """A request was refused: not allowed, not theirs or not there, forged, too large, or beyond a limit."""
+    """Log a refused request: not allowed, not theirs or not there, forged, too large, or beyond a limit."""
     logger.warning(
         "request.refused reason=%s account=%s from=%s method=%s path=%s",
         reason,

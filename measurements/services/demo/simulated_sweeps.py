@@ -63,7 +63,7 @@ class DeviceOnBench:
 
     @property
     def words(self) -> tuple[str, ...]:
-        """Return what names this test among all others."""
+        """Return the name of this test, which no other has."""
         test = self.test
         return self.device.owner, self.device.tag, test.kind, test.method or "", test.measured_on.isoformat()
 

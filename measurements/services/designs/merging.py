@@ -142,7 +142,7 @@ def _is_typed(core: dict[str, Any], typed: dict[str, Any]) -> bool:
 
 
 def _rename(by: Viewer, design: Design, normal: Recipe) -> None:
-    """The same design under its true core: key, devices and evidence stay."""
+    """Move a design to its true core: key, devices and evidence stay."""
     Design.objects.filter(pk=design.pk).update(
         recipe=normal.as_json,
         recipe_sha256=normal.sha256,

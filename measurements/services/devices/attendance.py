@@ -59,12 +59,12 @@ def get_open_night(by: Viewer, key: str) -> Night:
 
 
 def get_night_staff(night: Night) -> NightStaff:
-    """Return who runs it."""
+    """List the operators of the night."""
     return NightStaff(NightOperator.objects.of_night(night.pk))
 
 
 def get_attendee(night: Night, key: str) -> NightContributor:
-    """Return who came, by the key of this night. Raises BenchnightError `night.nobody`."""
+    """Find an attendee by the key of this night. Raises BenchnightError `night.nobody`."""
     found = (
         NightContributor.objects.select_related("contributor__member").filter(night=night, key=key).first()
     )

@@ -123,7 +123,7 @@ def _create_device(by: Viewer, owner: Contributor, fields: dict[str, Any]) -> De
 
 
 def update_device(*, by: Viewer, device: str, version: int, **changes: Any) -> int:
-    """Return changes fields of a device and returns its new version.
+    """Change fields of a device and return its new version.
 
     baseline: key of a test of it that counts, or None for the first one.
     version: the one the change is based on; a stale one is a conflict (`device.stale`).
@@ -202,7 +202,7 @@ def check_testable_device(by: Viewer, device: Device | None, night: Night | None
 
 
 def get_device_ownership(device: Device) -> Ownership:
-    """Return whose a device is, and the operators on whose bench it is now."""
+    """Return the owner of a device, and the operators on whose bench it is now."""
     operators = NightOperator.objects.of_device(device.pk)
     return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
 

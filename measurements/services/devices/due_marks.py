@@ -20,7 +20,7 @@ MOST_REASON = 120
 
 
 def mark_devices_due(*, by: Viewer, devices_marked: Sequence[str], reason: str) -> int:
-    """Return marks these devices as due from today on; answers how many.
+    """Mark these devices as due from today on; return how many.
 
     For stewards, and operators of devices of their own. All or none are marked.
     Raises BenchnightError: `due.nothing`, `due.too_many`, `due.reason`, `device.not_found`.

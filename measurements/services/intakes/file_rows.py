@@ -90,7 +90,7 @@ def check_file_size(upload: Upload) -> None:
 
 
 def _check_room(night: Night, adding: int) -> None:
-    """What waits or was refused is kept for mending, up to what an account may store."""
+    """Keep waiting and refused files for correction, up to the storage limit of an account."""
     most = settings.BENCHNIGHT_MEMBER_BYTES
     held = IntakeFile.objects.filter(intake__night=night).aggregate(held=Sum(Length("raw")))["held"] or 0
     if held + adding > most:

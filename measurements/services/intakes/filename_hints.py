@@ -46,7 +46,7 @@ class LineGuess:
 
 
 def guess_line(name: str) -> LineGuess:
-    """Return what the name of a file suggests; the kind at last from its ending."""
+    """Guess settings from the name of a file; the kind from its ending where nothing else tells."""
     last = name.replace("\\", "/").rsplit("/", 1)[-1]
     stem, _, ending = last.rpartition(".") if "." in last else (last, "", "")
     found = _guess_from_words(_WORD.findall(stem))

@@ -85,7 +85,7 @@ def correct_files(
     assignments: Mapping[int, Mapping[str, Any]],
     uploads: Mapping[int, Upload | None] | None = None,
 ) -> None:
-    """The same for several refused files at once, by number, so that those of one test meet.
+    """Retry several refused files at once, by number, so that those of one test meet.
 
     Raises as `mend`; nothing is changed then.
     """
@@ -173,7 +173,7 @@ def _get_refused_file(intake: Intake, number: int) -> IntakeFile:
 
 
 def _suggest_row(night: Night, name: str) -> dict[str, str]:
-    """Return what the name says, and whose device of this tag was brought already, where it is one."""
+    """Combine the hints of the name with the owner of a device of this tag already on the bench."""
     plain = preparation.clean_file_name(name)
     found = filename_hints.guess_line(plain)
     row = {"file": plain, **asdict(found), "contributor": ""}

@@ -80,7 +80,7 @@ def get_unit_settings(place: Placement, assigned: UnitAssignment) -> TestSetting
 
 
 def _find_device(night: Night, assigned: UnitAssignment) -> Device | None:
-    """Return what is on the night's bench, or what the key on a label opens; no other device of anybody."""
+    """Find a device on the night's bench, or the one that the key on a label opens; no other device."""
     labelled = attendance.find_device_by_label(assigned.tag)
     if labelled is not None:
         return labelled

@@ -155,7 +155,7 @@ def _mark_unit_stored(intake: Intake, files: Sequence[IntakeFile], stored: Write
 
 
 def _refuse_unit(intake: Intake, files: Sequence[IntakeFile], error: BenchnightError) -> None:
-    """Every file of the unit ends refused; the one at fault says why, the others name it."""
+    """Refuse every file of the unit; the one at fault says why, the others name it."""
     at_fault = _find_file_at_fault(files, error)
     with transaction.atomic():
         leases.renew_lease(intake)
@@ -175,7 +175,7 @@ def _refuse_unit(intake: Intake, files: Sequence[IntakeFile], error: BenchnightE
 
 
 def describe_refusal(error: BenchnightError) -> str:
-    """Return why a file was refused, with line and column where there are any."""
+    """Explain why a file was refused, with line and column where there are any."""
     parts = []
     for fault in error.errors:
         where = []

@@ -42,7 +42,7 @@ def parse_code(typed: str) -> str:
 
 
 def hash_code(code: str) -> str:
-    """Return what is stored of a code. It is long and random, so a plain hash gives nothing to guess at."""
+    """Hash a code for storage. It is long and random, so a plain hash gives nothing to guess at."""
     return hashlib.sha256(parse_code(code).encode()).hexdigest()
 
 

@@ -60,7 +60,7 @@ def ensure_attendee(
 
 
 def find_contributor_by_name(night: Night, name: str) -> Contributor | None:
-    """Return who is on the night's list under this name; None for somebody new. Raises as `add_attendee`."""
+    """Find the attendee of this name on the night's list; None for somebody new. Raises as `add_attendee`."""
     here = _find_attendee_by_name(night, _check_guest_name(name))
     return None if here is None else here.contributor
 

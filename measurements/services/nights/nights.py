@@ -94,7 +94,7 @@ def open_night(
 
 
 def update_night(*, by: Viewer, night: str, version: int, **changes: Any) -> int:
-    """Return changes fields of a night (as named in `open_night`) and returns its new version.
+    """Change fields of a night (as named in `open_night`) and return its new version.
 
     Tests that are stored already keep what they were recorded with.
     Raises BenchnightError `night.stale` for a version that is no longer the newest.

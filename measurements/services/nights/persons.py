@@ -16,7 +16,7 @@ from measurements.services.operations import audit
 
 
 def confirm_guests(*, by: Viewer, night: str, attendees: Collection[str] | None = None) -> int:
-    """Return confirms that guests of a night came: each counts as a person from the next release on.
+    """Confirm that guests of a night came: each counts as a person from the next release on.
 
     attendees: keys on the night's list; None for the whole list. Answers how many were confirmed now.
     Raises BenchnightError `account.stewards_only`, `night.not_found`, `night.nobody`.

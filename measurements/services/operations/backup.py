@@ -66,7 +66,7 @@ def verify_backup(file: Path) -> BackupContents:
 
 
 def read_backup_manifest(file: Path) -> BackupContents:
-    """Return what a backup says it holds. Raises BenchnightError `backup.not_one`, `backup.format`."""
+    """Read the list of contents of a backup. Raises BenchnightError `backup.not_one`, `backup.format`."""
     try:
         with ZipFile(file) as archive:
             given = json.loads(archive.read(MANIFEST_FILE))
@@ -207,7 +207,7 @@ def _write_tables(archive: ZipFile, using: str) -> None:
 
 
 def _sync_directory(directory: Path) -> None:
-    """A file's name is on disk once its directory is."""
+    """Flush the directory to disk: only then is a file's name there."""
     handle = os.open(directory, os.O_RDONLY)
     try:
         os.fsync(handle)

@@ -98,7 +98,7 @@ def add_to_count(key: str, amount: int, *, window_s: int) -> int | None:
 
 
 def set_count(key: str, amount: int, *, window_s: int) -> None:
-    """What to add to from now on, in the current window. Lost when PostgreSQL crashes, as every count."""
+    """Set the count of the current window, to add to from now on. A crash of PostgreSQL loses it."""
     UseCount.objects.update_or_create(key=key, window=_get_window_start(window_s), defaults={"uses": amount})
 
 

@@ -53,7 +53,7 @@ def reset_group_setting(*, by: Viewer, name: str, version: str) -> None:
 
 
 def describe_allowed_values(rule: SettingRule) -> str:
-    """Return what a rule takes, as a sentence."""
+    """Describe the values that a rule takes, as a sentence."""
     kind = "whole number" if rule.whole else "number"
     return f"Give a {kind} from {rule.low:g} to {rule.high:g}."
 

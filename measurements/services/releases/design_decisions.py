@@ -105,7 +105,7 @@ def _list_shared_tests(devices: Sequence[str]) -> dict[int, set[str]]:
 def decide_groups(
     groups: Sequence[Sequence[int]], merged: dict[int, int], number: int, limits: Thresholds
 ) -> dict[int, CellDecision]:
-    """Return what release `number` does with the designs of these groups.
+    """Decide what release `number` does with the designs of these groups.
 
     groups: designs that share a past together, as `list_design_groups` gives them.
     """

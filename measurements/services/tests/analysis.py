@@ -143,7 +143,7 @@ def build_request(
     judged_by: Limits | None = None,
     plan: BandPlanLookup | None = None,
 ) -> Request:
-    """Return what the engine is asked: the sweeps, how they were wired, and the limits and bands in force.
+    """Build the engine's request: the sweeps, how they were wired, and the limits and bands in force.
 
     judged_by: the limits to hold it against in place of those in force. plan: `band_plan`, or what keeps its
     answers for many tests at once.

@@ -40,7 +40,7 @@ class RequestedTest:
 
     @cached_property
     def content(self) -> str:
-        """Return what makes two uploads the same test; see `content_sha256`."""
+        """Hash the content that makes two uploads the same test; see `content_sha256`."""
         return compute_content_sha256(self.digests, self.settings, self.night)
 
     @cached_property
@@ -141,7 +141,7 @@ def get_commissioning_uploads(by: Viewer, asked: RequestedTest) -> dict[str, Upl
 
 
 def compute_content_sha256(digests: Mapping[str, str], settings: TestSettings, night: Night | None) -> str:
-    """Return what makes two uploads the same test: its settings and the bytes in every role, not file names.
+    """Hash the settings and the bytes in every role: two uploads of one hash are the same test.
 
     On a night: as they came, without what the night adds. A sweep that is sent again finds its first test
     also after the night's jig was swept anew.

@@ -139,7 +139,7 @@ def _find_holders(chunk: Sequence[Test]) -> Holders:
 
 
 def _get_earlier_limits(chunk: Sequence[Test]) -> dict[int, Limits]:
-    """Return what each was judged by before: a newer engine is no reason to hold it against another limit."""
+    """Collect the limits that each was judged by before: a newer engine is no reason for another limit."""
     in_force = benchmarks.get_current_limits()
     current = Result.objects.filter(test__in=[test.pk for test in chunk], current=True)
     kept = current.values_list("test_id", "figures__summary")

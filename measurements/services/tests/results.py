@@ -72,7 +72,7 @@ def add_result(test: Test, analysis: Analysis) -> Result:
 
 
 def add_results(computed: Sequence[tuple[Test, Analysis]]) -> None:
-    """The same for many tests at once, which have results of older engines. Raises as `add`."""
+    """Store results of many tests at once, which have results of older engines. Raises as `add`."""
     Result.objects.filter(test__in=[test.pk for test, _ in computed], current=True).update(current=False)
     rows = [build_result(test, analysis) for test, analysis in computed]
     for row, (test, _) in zip(rows, computed, strict=True):

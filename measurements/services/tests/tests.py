@@ -123,7 +123,7 @@ def get_own_test(by: Viewer, key: str) -> Test:
 
 
 def get_test_ownership(test: Test) -> Ownership:
-    """Return whose a test is, and the operators of the night it was made on, while they have access."""
+    """Return the owner of a test, and the operators of its night while they have access."""
     operators = NightOperator.objects.of_bench(test.night_id, test.device_id)
     return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
 

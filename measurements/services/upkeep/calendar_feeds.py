@@ -56,7 +56,7 @@ def revoke_calendar_feed(*, by: Viewer, feed: str) -> None:
 
 
 def open_calendar_feed(*, secret: str) -> Viewer:
-    """Return whose address this is; notes the day it was used, once a day.
+    """Find the owner of this address and note the day of its use, once a day.
 
     Raises BenchnightError `feed.not_found` for an unknown or revoked one, and of an account that is shut.
     """

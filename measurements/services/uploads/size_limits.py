@@ -66,7 +66,7 @@ def check_storage_room(contributor: Contributor, *, adding: int) -> None:
 
 
 def reset_storage_count(contributor: Contributor) -> None:
-    """What was counted of this contributor no longer holds: devices came from somebody else."""
+    """Forget the counts of this contributor after devices came from somebody else."""
     use_counts.delete_counts(_get_count_key(contributor))
 
 

@@ -126,7 +126,7 @@ class TestSettings:
 
 
 def parse_settings(given: Mapping[str, Any]) -> TestSettings:
-    """Return texts (or JSON values) of the multipart fields into settings; an empty text counts as not given.
+    """Parse texts (or JSON values) of the multipart fields into settings; an empty text counts as not given.
 
     Raises BenchnightError with every fault, fields as named in the contract.
     """

@@ -31,7 +31,7 @@ def find_nets(scene: Scene) -> set[frozenset[str]]:
 
 
 def find_joints(scene: Scene) -> list[Point]:
-    """Return where three or more wire ends, or an end and the run of another wire, meet: a dot is drawn
+    """Find where three or more wire ends, or an end and the run of another wire, meet: a dot is drawn
     there.
     """
     ends = [end for wire in scene.wires for end in (wire.points[0], wire.points[-1])]
@@ -60,7 +60,7 @@ def _do_wires_touch(first: Wire, second: Wire) -> bool:
 
 
 def _count_branches(at: Point, wire: Wire) -> int:
-    """Return how many ways the wire leads away from a point: 1 at its end, 2 along its run, 0 elsewhere."""
+    """Count the directions in which the wire leaves a point: 1 at its end, 2 along its run, 0 elsewhere."""
     if any(_are_same_point(at, end) for end in (wire.points[0], wire.points[-1])):
         return 1
     return 2 if _is_on_wire(at, wire) else 0

@@ -64,7 +64,7 @@ class Scene:
         self.wire(*points, conductor="shield")
 
     def link(self, *points: Point) -> None:
-        """A jumper or strap that the reader makes: drawn heavier."""
+        """Draw a jumper or strap that the reader makes: heavier."""
         self.wire(*points, conductor="link")
 
     def label(
@@ -73,6 +73,6 @@ class Scene:
         self.labels.append(Label(at, text, anchor, size, tone))
 
     def shape(self, tag: str, *, front: bool = False, **attributes: object) -> None:
-        """A piece of a symbol; `stroke_width=2` becomes `stroke-width="2"`."""
+        """Add a piece of a symbol; `stroke_width=2` becomes `stroke-width="2"`."""
         named = tuple((name.rstrip("_").replace("_", "-"), str(value)) for name, value in attributes.items())
         (self.before if front else self.behind).append(Shape(tag, named))

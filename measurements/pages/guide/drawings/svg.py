@@ -53,7 +53,7 @@ _LEGEND_Y = 262.0
 
 
 def _write_legend() -> list[str]:
-    """Return what the three widths of line mean, at the foot of every drawing."""
+    """Draw the legend of the three line widths at the foot of every drawing."""
     parts = []
     for number, (conductor, words) in enumerate(LEGEND):
         x = 14.0 + 128 * number

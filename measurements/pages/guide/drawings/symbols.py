@@ -20,7 +20,7 @@ _CORE, _WOUND, _CASE, _BODY = "#aab2c1", "#8a5a00", "#fdf7e6", "#eef1f6"
 
 
 def draw_analyser(scene: Scene, ports: dict[str, float], *, idle: dict[str, float] | None = None) -> None:
-    """The analyser, with a coax rising from each port at its x, and bare sockets for ports left idle."""
+    """Draw the analyser, with a coax rising from each port at its x, and bare sockets for idle ports."""
     scene.shape("rect", x=12, y=_BENCH_Y, width=376, height=38, rx=7, fill=_BODY, stroke=INK, stroke_width=2)
     scene.label((200, _BENCH_Y + 25), "analyser")
     for name, x in {**ports, **(idle or {})}.items():
@@ -34,7 +34,7 @@ def draw_analyser(scene: Scene, ports: dict[str, float], *, idle: dict[str, floa
 
 
 def _draw_coax(scene: Scene, name: str, x: float) -> None:
-    """A coax from its socket up to the end of its braid, where shield and centre part."""
+    """Draw a coax from its socket up to the end of its braid, where shield and centre part."""
     top = COLLAR_Y
     scene.shape(
         "rect",
@@ -67,7 +67,7 @@ def draw_device(
     right: tuple[str, str] = ("A", "B"),
     name_end: bool = False,
 ) -> None:
-    """A device: a case with a wound core, two terminals on either side, upper and lower."""
+    """Draw a device: a case with a wound core, two terminals on either side, upper and lower."""
     _draw_case(scene, x, 34, width, 100)
     corners = ((x, UPPER_Y), (x, LOWER_Y), (x + width, UPPER_Y), (x + width, LOWER_Y))
     _draw_core(scene, (x + width / 2, 84), 27 if width > 120 else 19, corners)
@@ -80,7 +80,7 @@ def draw_device(
 
 
 def draw_device_from_below(scene: Scene, name: str) -> None:
-    """A device with its balanced terminals left and right and its unbalanced side below."""
+    """Draw a device with its balanced terminals left and right and its unbalanced side below."""
     _draw_case(scene, 128, 30, 144, 80)
     _draw_core(scene, (200, 66), 20, ((128, UPPER_Y), (178, 110), (272, UPPER_Y), (222, 110)))
     for label, at, label_at, anchor in (
@@ -99,7 +99,7 @@ def _draw_case(scene: Scene, x: float, y: float, width: float, height: float) ->
 
 
 def _draw_core(scene: Scene, middle: Point, radius: float, leads: tuple[Point, Point, Point, Point]) -> None:
-    """A ring of ferrite, wound on its left and on its right; leads: where the four ends of wire go."""
+    """Draw a ring of ferrite, wound on its left and on its right; leads: where the four ends of wire go."""
     x, y = middle
     scene.shape("circle", cx=x, cy=y, r=radius, fill="none", stroke=_CORE, stroke_width=radius * 0.46)
     ends: list[Point] = []
@@ -124,13 +124,13 @@ def _polar(middle: Point, radius: float, degrees: float) -> Point:
 
 
 def draw_terminal(scene: Scene, name: str, at: Point) -> None:
-    """A binding post."""
+    """Draw a binding post."""
     scene.shape("circle", front=True, cx=at[0], cy=at[1], r=5, fill=PAPER, stroke=INK, stroke_width=2)
     scene.pins[name] = at
 
 
 def draw_resistor(scene: Scene, name: str, start: Point, end: Point) -> None:
-    """A resistor between two points of one row or column; its two pins are `name 1` and `name 2`."""
+    """Draw a resistor between two points of one row or column; its two pins are `name 1` and `name 2`."""
     (x0, y0), (x1, y1) = start, end
     scene.shape("path", d=f"M{x0:g} {y0:g}L{x1:g} {y1:g}", stroke=INK, stroke_width=2.4)
     x, y = (x0 + x1) / 2, (y0 + y1) / 2
@@ -152,7 +152,7 @@ def draw_resistor(scene: Scene, name: str, start: Point, end: Point) -> None:
 
 
 def draw_clip(scene: Scene, at: Point, *, facing: str) -> None:
-    """A crocodile clip whose jaws end at `at`, facing left or right."""
+    """Draw a crocodile clip with its jaws at `at`, facing left or right."""
     x, y = at
     back = 1 if facing == "left" else -1
     jaws = f"M{x:g} {y:g}L{x + 12 * back:g} {y - 6:g}L{x + 26 * back:g} {y - 3.5:g}"
@@ -160,7 +160,7 @@ def draw_clip(scene: Scene, at: Point, *, facing: str) -> None:
 
 
 def draw_device_outline(scene: Scene) -> None:
-    """The place where the device would be."""
+    """Draw the place of a device that is left out."""
     scene.shape(
         "rect",
         x=128,
@@ -176,7 +176,7 @@ def draw_device_outline(scene: Scene) -> None:
 
 
 def draw_antenna(scene: Scene) -> None:
-    """The two legs of an antenna at its feed point, each ending in an insulator."""
+    """Draw the two legs of an antenna at its feed point, each ending in an insulator."""
     for name, y, end_y in (("leg 1", UPPER_Y, 26), ("leg 2", LOWER_Y, 142)):
         scene.shape("path", d=f"M316 {y:g}L380 {end_y}", stroke=INK, stroke_width=2.4)
         scene.shape("circle", front=True, cx=382, cy=end_y, r=5, fill=BRAID, stroke=INK, stroke_width=2)

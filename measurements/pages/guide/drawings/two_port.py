@@ -55,20 +55,20 @@ def draw_series_resistor() -> Scene:
 
 
 def connect_to_port_1(scene: Scene, terminal_x: float) -> None:
-    """The left pair of a device on the coax of port 1: upper on the centre, lower on the shield."""
+    """Join the left pair of a device to the coax of port 1: upper on the centre, lower on the shield."""
     scene.wire((LEFT_X, CENTRE_Y), (LEFT_X, UPPER_Y), (terminal_x, UPPER_Y))
     corner = (LEFT_X + 11 + terminal_x) / 2
     scene.shield((LEFT_X + 11, COLLAR_Y), (corner, COLLAR_Y), (corner, LOWER_Y), (terminal_x, LOWER_Y))
 
 
 def connect_to_port_2(scene: Scene, terminal_x: float) -> None:
-    """The right pair of a device on the coax of port 2."""
+    """Join the right pair of a device to the coax of port 2."""
     scene.wire((RIGHT_X, CENTRE_Y), (RIGHT_X, UPPER_Y), (terminal_x, UPPER_Y))
     _connect_shield_to_port_2(scene, terminal_x)
 
 
 def join_shields(scene: Scene, *, last_x: float = RIGHT_X) -> None:
-    """A strap between the braids of the ports, from port 1 to the port at `last_x`."""
+    """Draw a strap between the braids of the ports, from port 1 to the port at `last_x`."""
     scene.shield((LEFT_X + 11, COLLAR_Y), (last_x - 11, COLLAR_Y))
     scene.label((200, COLLAR_Y + 21), "shields joined", size=14)
 
