@@ -7,6 +7,7 @@ Nothing else in the project reads the environment; the rest uses `django.conf.se
 from __future__ import annotations
 
 import os
+import zoneinfo
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 from environs import Env, EnvError
+from marshmallow import ValidationError
 from marshmallow.validate import URL, Email, Length, OneOf, Range
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -42,6 +44,13 @@ def _check_addresses(given: list[str]) -> None:
         Email()(each)
 
 
+def _check_time_zone(name: str) -> None:
+    try:
+        zoneinfo.ZoneInfo(name)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise ValidationError("Give a name of the IANA list, such as Europe/Lisbon.") from error
+
+
 SETTINGS: tuple[Setting, ...] = (
     # where things are and who may reach them
     Setting("DATABASE_URL", "str", ""),
@@ -58,6 +67,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("GROUP_NAME", "str", "Benchnight", Length(min=1, max=80)),
     Setting("DATA_TERMS", "str", "", Length(max=400)),
     Setting("REGION", "int", 2, OneOf([1, 2, 3])),
+    Setting("TIME_ZONE", "str", "UTC", _check_time_zone),
     Setting("MIN_CONTRIBUTORS", "int", 3, Range(min=2)),
     Setting("PUBLIC_MIN_CONTRIBUTORS", "int", 5, Range(min=2)),
     Setting("MIN_JOINERS", "int", 3, Range(min=3)),

@@ -188,6 +188,7 @@ KNOX_TOKEN_MODEL = rest.KNOX_TOKEN_MODEL
 MIGRATION_MODULES = rest.MIGRATION_MODULES
 LANGUAGE_CODE = "en"
 USE_I18N = False
-TIME_ZONE = "UTC"
+# the day and the hour on pages; the API and files say UTC
+TIME_ZONE = _given["TIME_ZONE"]
 USE_TZ = True
 LOGGING = logs.build_logging_settings(_given["LOG_LEVEL"])

@@ -49,7 +49,7 @@ def can_write(token: AccessToken | None) -> bool:
 
 def _record_last_use(token: AccessToken) -> None:
     """Note the day of its last use, once a day: its owner sees the tokens that nothing uses any more."""
-    today = timezone.now().date()
+    today = timezone.localdate()
     if token.last_used_on != today:
         with disk_room.ignore_full_disk():
             AccessToken.objects.filter(pk=token.pk).update(last_used_on=today)

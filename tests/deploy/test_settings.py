@@ -17,7 +17,7 @@ from deploy.virtualenv import ROOT
 PROMISED = {
     "BENCHNIGHT_DATABASE_URL", "BENCHNIGHT_SECRET_KEY", "BENCHNIGHT_HOSTS", "BENCHNIGHT_DEBUG",
     "BENCHNIGHT_REGION", "BENCHNIGHT_MIN_CONTRIBUTORS", "BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS",
-    "BENCHNIGHT_MIN_JOINERS", "BENCHNIGHT_GROUP_NAME",
+    "BENCHNIGHT_MIN_JOINERS", "BENCHNIGHT_GROUP_NAME", "BENCHNIGHT_TIME_ZONE",
 }  # fmt: skip
 ROW = re.compile(r"^\| `(BENCHNIGHT_[A-Z_]+)` \| (.+?) \|", re.MULTILINE)
 
@@ -69,6 +69,8 @@ def test_no_other_room_reads_the_environment():
     [
         ("BENCHNIGHT_REGION", "4"),
         ("BENCHNIGHT_REGION", "two"),
+        ("BENCHNIGHT_TIME_ZONE", "Atlantis/Harbour"),
+        ("BENCHNIGHT_TIME_ZONE", "../../etc/passwd"),
         ("BENCHNIGHT_MIN_CONTRIBUTORS", "1"),
         ("BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS", "2"),
         ("BENCHNIGHT_MIN_JOINERS", "2"),

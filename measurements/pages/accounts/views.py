@@ -131,7 +131,7 @@ def download_account_copy(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     target = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115  # the answer closes it
     account_export.write_account_export(viewer, target)
     target.seek(0)
-    name = f"benchnight-account-{timezone.now().date().isoformat()}.zip"
+    name = f"benchnight-account-{timezone.localdate().isoformat()}.zip"
     return FileResponse(target, as_attachment=True, filename=name, content_type="application/zip")
 
 

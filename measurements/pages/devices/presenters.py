@@ -8,6 +8,7 @@ from datetime import date
 from urllib.parse import urlencode
 
 from django.urls import reverse
+from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
 from measurements.pages.layout import fault_wording, upkeep_wording, wording
@@ -86,7 +87,7 @@ def _list_fault_searches(viewer: Viewer, key: str) -> Iterator[HistoryEntry]:
     for row in fault_searches.list_fault_searches(viewer, key):
         finding = fault_wording.get_search_finding(row.finding)[0] if row.finding else "not ended yet"
         yield HistoryEntry(
-            row.begun_at.date(),
+            timezone.localdate(row.begun_at),
             f"Fault search: {fault_wording.SYMPTOMS[row.symptom][0]}",
             finding,
             reverse("pages:fault_search", kwargs={"key": row.key}),
@@ -97,7 +98,7 @@ def _list_fault_searches(viewer: Viewer, key: str) -> Iterator[HistoryEntry]:
 def _list_photos(viewer: Viewer, key: str) -> Iterator[HistoryEntry]:
     for row in photos.list_photos(viewer, key):
         href = reverse("pages:photo", kwargs={"key": row.key})
-        yield HistoryEntry(row.added_at.date(), "Picture", row.caption, href, order=4)
+        yield HistoryEntry(timezone.localdate(row.added_at), "Picture", row.caption, href, order=4)
 
 
 def _list_life_events(device: DeviceRow, state: ServiceRow) -> Iterator[HistoryEntry]:
@@ -108,7 +109,7 @@ def _list_life_events(device: DeviceRow, state: ServiceRow) -> Iterator[HistoryE
         yield HistoryEntry(device.retired_on, "Out of service for good", "", order=6)
     if device.built_on is not None:
         yield HistoryEntry(device.built_on, "Built", "")
-    yield HistoryEntry(device.registered_at.date(), "Registered here", "", order=1)
+    yield HistoryEntry(timezone.localdate(device.registered_at), "Registered here", "", order=1)
 
 
 # A service state as a page shows it: words, shapes, and where the next step leads.

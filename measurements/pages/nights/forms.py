@@ -137,7 +137,7 @@ class NightForm(forms.Form):
     )
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
-        super().__init__(data, initial={"held_on": timezone.now().date(), **(initial or {})})
+        super().__init__(data, initial={"held_on": timezone.localdate(), **(initial or {})})
 
     def fields_given(self) -> dict[str, Any]:
         """Return the fields as `services.nights.nights` takes them."""

@@ -76,7 +76,7 @@ class BandForm(forms.Form):
     source = build_source_field()
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
-        super().__init__(data, initial={"valid_from": timezone.now().date(), **(initial or {})})
+        super().__init__(data, initial={"valid_from": timezone.localdate(), **(initial or {})})
 
     def fields_given(self) -> dict[str, Any]:
         """Return the fields as `services.reference.band_plan.change_band` takes them."""
@@ -112,7 +112,7 @@ class LimitForm(forms.Form):
     source = build_source_field()
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
-        super().__init__(data, initial={"as_of": timezone.now().date(), **(initial or {})})
+        super().__init__(data, initial={"as_of": timezone.localdate(), **(initial or {})})
 
     def fields_given(self) -> dict[str, Any]:
         """Return the fields as `services.reference.benchmarks.change_benchmark` takes them."""

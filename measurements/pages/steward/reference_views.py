@@ -23,7 +23,7 @@ IN_HZ = {"start_hz": "start_mhz", "stop_hz": "stop_mhz"}
 
 def show_bands(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     """GET: the band plan, today's and what is to come. POST: change a band, or end one."""
-    rows, today = reference.list_band_plan(), timezone.now().date()
+    rows, today = reference.list_band_plan(), timezone.localdate()
     going_on = [row.band for row in rows if row.valid_to is None]
     ends = request.POST.get("act") == "end"
     form = BandForm(

@@ -37,7 +37,7 @@ def build_due_calendar(devices: Iterable[DeviceStateRow], *, site: str) -> bytes
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", "Benchnight: due")
     calendar.add("refresh-interval", REFRESH_INTERVAL, parameters={"VALUE": "DURATION"})
-    today = timezone.now().date()
+    today = timezone.localdate()
     for row in devices:
         event = _build_due_event(row, today, site)
         if event is not None:

@@ -54,7 +54,7 @@ class InspectionForm(forms.Form):
     )
 
     def __init__(self, data: Any = None, *, search: str = "") -> None:
-        super().__init__(data, initial={"inspected_on": timezone.now().date()})
+        super().__init__(data, initial={"inspected_on": timezone.localdate()})
         self.search = search
         for item in CHECKLIST_ITEMS:
             self.fields[item.code] = forms.ChoiceField(
@@ -166,7 +166,7 @@ class StepForm(forms.Form):
     def __init__(
         self, data: Any = None, *, with_load: bool, with_dc: bool = False, bands: str | None = None
     ) -> None:
-        start = {"measured_on": timezone.now().date(), "calibrated": "true", "antenna_bands": bands}
+        start = {"measured_on": timezone.localdate(), "calibrated": "true", "antenna_bands": bands}
         super().__init__(data, initial=start)
         if bands is None:
             del self.fields["antenna_bands"]

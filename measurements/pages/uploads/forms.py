@@ -184,7 +184,7 @@ class UploadForm(RecipeFields):
         partners: tuple[TestRow, ...] = (),
     ) -> None:
         first = devices[0].key if devices else NEW_DEVICE
-        start = {"device": first, "measured_on": timezone.now().date(), "calibrated": "true"}
+        start = {"device": first, "measured_on": timezone.localdate(), "calibrated": "true"}
         super().__init__(data, initial={**start, **(initial or {})})
         self.procedure = procedure
         self.design = design

@@ -40,7 +40,7 @@ def get_catalogue_state() -> CatalogueState:
         group_settings.get_region(),
         *group_settings.get_data_terms(),
     )
-    return (*rows.values(), timezone.now().date(), ENGINE_VERSION, *settings)
+    return (*rows.values(), timezone.localdate(), ENGINE_VERSION, *settings)
 
 
 @dataclass(frozen=True)

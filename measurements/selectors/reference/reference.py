@@ -151,7 +151,7 @@ def get_region() -> int:
 
 def list_bands(of_region: int | None = None, on: date | None = None) -> tuple[BandRow, ...]:
     """Return the band plan of a region (the group's own by default) on a day (today by default)."""
-    day = on or timezone.now().date()
+    day = on or timezone.localdate()
     rows = Allocation.objects.in_force(of_region or get_region(), day)
     columns = ("region", "band", "start_hz", "stop_hz", "valid_from", "valid_to", *_SOURCED)
     return tuple(BandRow(*row) for row in rows.values_list(*columns))

@@ -65,7 +65,7 @@ def build_repeatability_lookup() -> RepeatabilityLookup:
 
 def get_today() -> date:
     """Return by UTC, as all days here."""
-    return timezone.now().date()
+    return timezone.localdate()
 
 
 def _service_row(

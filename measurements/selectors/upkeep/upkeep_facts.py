@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from django.utils import timezone
+
 from measurements.disclosure.viewers import Viewer
 from measurements.fitness.service_facts import DeviceFacts, InspectionFact, ServiceRules
 from measurements.fitness.test_facts import TestFact, build_test_fact
@@ -54,7 +56,7 @@ def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, Dev
         device.pk: DeviceFacts(
             purpose=device.design.purpose,
             principle=device.design.principle,
-            registered_on=device.registered_at.date(),
+            registered_on=timezone.localdate(device.registered_at),
             tests=tuple(tests_by_device.get(device.pk, ())),
             inspection=looks.get(device.pk),
             baseline=device.baseline.key if device.baseline is not None else "",

@@ -33,7 +33,7 @@ def mark_devices_due(*, by: Viewer, devices_marked: Sequence[str], reason: str) 
     with transaction.atomic():
         for key in keys:
             found = devices.get_own_device(by, key)
-            _set_due_mark(found, timezone.now().date(), said)
+            _set_due_mark(found, timezone.localdate(), said)
             audit.record_action(by=by, action="device.mark_due", subject=found.key)
     return len(keys)
 

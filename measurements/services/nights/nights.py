@@ -195,7 +195,7 @@ def _check_fields(given: dict[str, Any]) -> dict[str, Any]:
     faults = ErrorCollector("night.invalid", "Some fields of the night need mending; see the list.")
     fields = dict(given)
     if "held_on" in given:
-        latest = timezone.now().date() + FARTHEST
+        latest = timezone.localdate() + FARTHEST
         if not isinstance(given["held_on"], date) or not EARLIEST <= given["held_on"] <= latest:
             faults.add("held_on", "night.held_on", "Give the day of the night, at most a year ahead.")
     for name, most in LINE_LENGTHS.items():

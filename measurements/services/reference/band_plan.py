@@ -47,7 +47,7 @@ def change_band(
             stop_hz=stop_hz,
             valid_from=valid_from,
             basis=BY_GROUP,
-            as_of=timezone.now().date(),
+            as_of=timezone.localdate(),
             note=" ".join(note.split()),
             **fields,
         )
@@ -76,7 +76,7 @@ def end_band(*, by: Viewer, band: str, last_day: date, source: str) -> None:
                 "band.not_found", "No such band goes on without an end.", kind="not_found", field="band"
             )
         _end_before(row, last_day + timedelta(days=1))
-        row.basis, row.as_of = BY_GROUP, timezone.now().date()
+        row.basis, row.as_of = BY_GROUP, timezone.localdate()
         row.source = f"{row.source}; its end: {plain}"
         row.save(update_fields=["basis", "as_of", "source"])
         audit.record_action(
@@ -120,7 +120,7 @@ def _check_fields(
             faults.add(field, f"band.{field}", "Give an edge from 0.1 to 3000 MHz.")
     if not faults.any and start_hz >= stop_hz:
         faults.add("stop_hz", "band.order", "The upper edge must be above the lower one.")
-    if not EARLIEST <= valid_from <= timezone.now().date() + FARTHEST:
+    if not EARLIEST <= valid_from <= timezone.localdate() + FARTHEST:
         faults.add("valid_from", "band.valid_from", "Give a day from 2000 on, at most ten years ahead.")
     fields: dict[str, str] = {}
     try:

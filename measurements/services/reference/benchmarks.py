@@ -88,7 +88,7 @@ def _check_fields(rule: Metric, kind: str, metric: str, value: float, as_of: dat
             f"Give a number from {rule.low:g} to {rule.high:g} in steps of {rule.step:g}.",
         )
     newest = Benchmark.objects.filter(kind=kind, metric=metric).order_by("-as_of").first()
-    if as_of > timezone.now().date() or (newest is not None and as_of < newest.as_of):
+    if as_of > timezone.localdate() or (newest is not None and as_of < newest.as_of):
         since = "" if newest is None else f" from {newest.as_of.isoformat()}"
         faults.add("as_of", "benchmark.as_of", f"Give a day{since} up to today.")
     plain = ""

@@ -46,7 +46,7 @@ def add_conductor(*, by: Viewer, name: str, outer_mm: float | None, source: str,
                 outer_mm=outer_mm,
                 source=plain_source,
                 basis=BY_GROUP,
-                as_of=timezone.now().date(),
+                as_of=timezone.localdate(),
                 note=" ".join(note.split()),
             )
             audit.record_action(by=by, action="conductor.add", subject=plain_name)

@@ -227,7 +227,7 @@ def validate_models(*, on: date | None = None) -> dict[Circle, ModelValidation]:
             raise BenchnightError(
                 "learning.none", "Nothing was learned from the newest release yet: run `manage.py learn`."
             )
-        bands = get_band_plan(group_settings.get_region(), on or timezone.now().date())
+        bands = get_band_plan(group_settings.get_region(), on or timezone.localdate())
         heard = get_training_evidence(circle, bands)
         found[circle] = leave_one_out.validate_model(heard.tables, heard.evidence, heard.worst, bands)
         model.validation = _serialise_validation(found[circle])
@@ -241,7 +241,7 @@ def delete_models() -> None:
 
 
 def _learn_model(release: Release, circle: Circle, on: date | None) -> LearningSummary:
-    bands = get_band_plan(group_settings.get_region(), on or timezone.now().date())
+    bands = get_band_plan(group_settings.get_region(), on or timezone.localdate())
     heard = get_training_evidence(circle, bands)
     model = learning.learn_model(heard.tables, heard.evidence)
     validation = None

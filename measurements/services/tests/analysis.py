@@ -148,7 +148,7 @@ def build_request(
     judged_by: the limits to hold it against in place of those in force. plan: `band_plan`, or what keeps its
     answers for many tests at once.
     """
-    day = on or timezone.now().date()
+    day = on or timezone.localdate()
     return Request(
         kind=settings.kind,
         method=settings.method,

@@ -65,7 +65,7 @@ def open_calendar_feed(*, secret: str) -> Viewer:
         raise BenchnightError(
             "feed.not_found", "There is no such calendar, or not any more.", kind="not_found"
         )
-    today = timezone.now().date()
+    today = timezone.localdate()
     if feed.last_used_on != today:
         with disk_room.ignore_full_disk():
             CalendarFeed.objects.filter(pk=feed.pk).update(last_used_on=today)

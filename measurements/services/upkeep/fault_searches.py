@@ -90,13 +90,13 @@ def answer_with_choice(*, by: Viewer, search: str, step: str, choice: str) -> No
     row = get_own_fault_search(by, search)
     if choice not in fault_search.CHOICES.get(step, ()):
         raise BenchnightError("fault.choice", "Choose one of the answers.", field="choice")
-    _answer(by, row, step, {"outcome": choice, "on": timezone.now().date().isoformat()}, None)
+    _answer(by, row, step, {"outcome": choice, "on": timezone.localdate().isoformat()}, None)
 
 
 def skip_step(*, by: Viewer, search: str, step: str) -> None:
     """Pass over a step that cannot be made. Raises BenchnightError `fault.other_step`."""
     row = get_own_fault_search(by, search)
-    _answer(by, row, step, {"outcome": "skipped", "on": timezone.now().date().isoformat()}, None)
+    _answer(by, row, step, {"outcome": "skipped", "on": timezone.localdate().isoformat()}, None)
 
 
 def undo_last_answer(*, by: Viewer, search: str) -> None:
