@@ -7,6 +7,8 @@ write-ahead log. PostgreSQL: as many processes as BENCHNIGHT_WORKERS says, by de
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from typing import Any
 
 from deploy import environment, logs, private_files
@@ -52,10 +54,20 @@ def worker_exit(_server: Any, _worker: Any) -> None:
     databases.close_held_database()
 
 
-def when_ready(_server: Any) -> None:
-    """Print the greeting that deploy/run hands over, now that the address answers."""
+def when_ready(server: Any) -> None:
+    """Start the worker of deploy/run, and print its greeting now that the address answers."""
     handed_over = os.environ.pop("BENCHNIGHT_GREETING_FD", None)
     if handed_over is None:
         return
+    if _given["DATABASE_URL"].startswith("postgres"):
+        server.task_worker = subprocess.Popen([sys.executable, "-m", "deploy.task_worker"])
     with os.fdopen(int(handed_over), encoding="utf-8") as greeting:
         print(greeting.read(), flush=True)  # noqa: T201 the one thing that deploy/run says on standard output
+
+
+def on_exit(server: Any) -> None:
+    """End the worker of deploy/run with the server."""
+    worker = getattr(server, "task_worker", None)
+    if worker is not None:
+        worker.terminate()
+        worker.wait()

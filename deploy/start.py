@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import fcntl
+import json
 import os
 import socket
 import subprocess
@@ -20,6 +21,7 @@ from deploy import private_files, virtualenv
 from deploy.virtualenv import ROOT, NotReadyError, print_progress
 
 ADDRESS = "127.0.0.1"
+EVERY_ADDRESS = "0.0.0.0"  # noqa: S104 --lan serves the local network, and says so
 
 
 def main() -> int:
@@ -27,9 +29,9 @@ def main() -> int:
     options = _parse_options()
     try:
         if not options.check:
-            _reserve_port(options.port)
+            _reserve_port(options.port, EVERY_ADDRESS if options.lan else ADDRESS)
         python = virtualenv.ensure_packages(virtualenv.LOCK)
-        greeting = _prepare(python, options)
+        greeting, variables = _prepare(python, options)
     except NotReadyError as error:
         sys.stderr.write(f"\n{error}\n")
         return 1
@@ -39,7 +41,8 @@ def main() -> int:
     if options.check:
         print_progress("Everything is ready; not serving, as --check asks.")
         return 0
-    return _serve(python, options.port, greeting)
+    os.environ.update(variables)
+    return _serve(python, f"{EVERY_ADDRESS if options.lan else ADDRESS}:{options.port}", greeting)
 
 
 def _parse_options() -> argparse.Namespace:
@@ -47,7 +50,8 @@ def _parse_options() -> argparse.Namespace:
         prog="deploy/run",
         allow_abbrev=False,
         description="Installs what is needed into .venv, prepares the database under var/ and serves "
-        f"Benchnight on {ADDRESS}. Running it again keeps all data and starts within seconds.",
+        f"Benchnight on {ADDRESS}, or with --lan on the local network. Running it again keeps all data and "
+        "starts within seconds.",
         epilog="Settings are environment variables: deploy/SETTINGS.md lists them.",
     )
     parser.add_argument("--port", type=_parse_port, default=8000, metavar="N", help="port to serve on (8000)")
@@ -55,6 +59,9 @@ def _parse_options() -> argparse.Namespace:
         "--no-demo", action="store_true", help="leave a new database without the demo scenario"
     )
     parser.add_argument("--check", action="store_true", help="do everything but serve")
+    parser.add_argument(
+        "--lan", action="store_true", help="serve to the local network, such as this laptop's hotspot"
+    )
     return parser.parse_args()
 
 
@@ -64,7 +71,7 @@ def _parse_port(text: str) -> int:
     return int(text)
 
 
-def _reserve_port(port: int) -> None:
+def _reserve_port(port: int, address: str) -> None:
     """Refuse early when something already serves here.
 
     The lock is kept open, and so held, until the server ends: SQLite is safe with one serving process.
@@ -81,34 +88,34 @@ def _reserve_port(port: int) -> None:
     with socket.socket() as probe:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            probe.bind((ADDRESS, port))
+            probe.bind((address, port))
         except OSError as error:
             raise NotReadyError(
                 f"Port {port} cannot be used ({error.strerror}). Choose another: deploy/run --port N"
             ) from error
 
 
-def _prepare(python: Path, options: argparse.Namespace) -> str:
-    """Run deploy/prepare.py inside the environment; answers what to tell the user once it serves."""
+def _prepare(python: Path, options: argparse.Namespace) -> tuple[str, dict[str, str]]:
+    """Run deploy/prepare.py inside the environment; return its greeting and the variables of the server."""
     read_end, write_end = os.pipe()
     command = [str(python), "-m", "deploy.prepare", f"--greeting-fd={write_end}", f"--port={options.port}"]
-    if options.no_demo:
-        command.append("--no-demo")
+    command += [f"--{name}" for name in ("no-demo", "lan") if getattr(options, name.replace("-", "_"))]
     # a file or a journal keeps what is written into it, and others read that: no steward's link goes there
     if sys.stdout.isatty():
         command.append("--terminal")
     with subprocess.Popen(command, cwd=ROOT, pass_fds=[write_end]) as preparing:
         os.close(write_end)
         with os.fdopen(read_end, encoding="utf-8") as told:
-            greeting = told.read()
+            reply = told.read()
     if preparing.returncode == -2:
         raise KeyboardInterrupt
     if preparing.returncode:
         raise NotReadyError("Benchnight could not be prepared: the reason stands above.")
-    return greeting
+    handed_over = json.loads(reply)
+    return handed_over["greeting"], handed_over["variables"]
 
 
-def _serve(python: Path, port: int, greeting: str) -> NoReturn:
+def _serve(python: Path, bind: str, greeting: str) -> NoReturn:
     """Replace this process by the server, which prints the greeting once it listens.
 
     The greeting holds sign-in links: it goes through a pipe, not through arguments that any user of the
@@ -120,7 +127,7 @@ def _serve(python: Path, port: int, greeting: str) -> NoReturn:
     os.set_inheritable(read_end, True)
     os.chdir(ROOT)
     os.environ["BENCHNIGHT_GREETING_FD"] = str(read_end)
-    command = [str(python), "-m", "gunicorn", "--config=python:deploy.server", f"--bind={ADDRESS}:{port}"]
+    command = [str(python), "-m", "gunicorn", "--config=python:deploy.server", f"--bind={bind}"]
     os.execv(command[0], [*command, "deploy.wsgi:application"])  # noqa: S606 no shell is wanted
 
 

@@ -105,10 +105,10 @@ def free_port() -> int:
         return probe.getsockname()[1]
 
 
-def served(copy: Path, port: int) -> tuple[subprocess.Popen[str], str]:
+def served(copy: Path, port: int, *options: str) -> tuple[subprocess.Popen[str], str]:
     """A running server and what it printed until its greeting was complete."""
     server = subprocess.Popen(
-        [str(copy / "deploy" / "run"), "--port", str(port)],
+        [str(copy / "deploy" / "run"), "--port", str(port), *options],
         cwd=copy, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
     )  # fmt: skip
     said = ""
@@ -158,6 +158,74 @@ ROLES = ("steward", "operator", "member")
 def linked(said: str, port: int) -> set[str]:
     """Roles that got a link."""
     return {role for role in ROLES if re.search(rf"\b{role}\b.*http://127\.0\.0\.1:{port}/sign-in/\S+", said)}
+
+
+def test_codes_lead_to_the_port_that_is_served(prepared):
+    """A card printed by a server on another port once led to port 8000."""
+    port = free_port()
+    server, said = served(prepared, port)
+    try:
+        link = re.search(r"member .*(http://\S+)", said)[1]
+        opened = _browse(link, f"http://127.0.0.1:{port}")
+        assert f"http://127.0.0.1:{port}/devices/" in opened
+        assert "127.0.0.1:8000" not in opened
+    finally:
+        server.terminate()
+        server.communicate(timeout=40)
+
+
+def _browse(link: str, site: str) -> str:
+    """Sign in by a link and return the card of the first device."""
+    import requests
+
+    session = requests.Session()
+    form = session.get(link, timeout=30).text
+    token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', form)[1]
+    session.post(link, data={"csrfmiddlewaretoken": token}, headers={"Referer": link}, timeout=30)
+    devices = session.get(f"{site}/devices/", timeout=30).text
+    key = re.search(r"/devices/([0-9a-z]{8,})/", devices)[1]
+    return session.get(f"{site}/devices/{key}/card/", timeout=30).text
+
+
+def lan_address() -> str:
+    from deploy import local_network
+
+    found = local_network.list_lan_addresses()
+    if not found:
+        pytest.skip("this machine is on no network")
+    return found[0]
+
+
+def test_on_the_local_network_it_answers_under_the_machines_address(prepared):
+    port, address = free_port(), lan_address()
+    server, said = served(prepared, port, "--lan")
+    try:
+        assert f"Benchnight is ready: http://{address}:{port}/" in said
+        assert "This is plain http" in said and "Clock: " in said
+        assert f"http://{address}:{port}/sign-in/" in said
+        from urllib.request import Request
+
+        asked = Request(f"http://127.0.0.1:{port}/", headers={"Host": f"{address}:{port}"})
+        with urllib.request.urlopen(asked, timeout=30) as reply:
+            assert reply.status == 200
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            urllib.request.urlopen(
+                Request(f"http://127.0.0.1:{port}/", headers={"Host": "elsewhere.example"}), timeout=30
+            )
+        assert refused.value.code == 400
+        with socket.create_connection((address, port), timeout=30) as reached:
+            reached.sendall(f"GET /healthz HTTP/1.1\r\nHost: {address}:{port}\r\n\r\n".encode())
+            assert b"200 OK" in reached.recv(200)
+    finally:
+        server.terminate()
+        server.communicate(timeout=40)
+
+
+def test_with_debug_it_stays_off_the_network(prepared):
+    lan_address()
+    done = run(prepared, "--lan", "--check", BENCHNIGHT_DEBUG="true")
+    assert done.returncode == 1
+    assert "BENCHNIGHT_DEBUG" in done.stderr and "Traceback" not in done.stderr
 
 
 def test_into_a_pipe_goes_no_link_of_a_steward_but_how_to_get_one(prepared):
@@ -292,7 +360,7 @@ def test_an_unknown_option_is_an_error_and_does_nothing(copy, options, tmp_path)
 def test_help_names_every_option(copy):
     done = run(copy, "--help")
     assert done.returncode == 0
-    for option in ("--port N", "--no-demo", "--check"):
+    for option in ("--port N", "--no-demo", "--check", "--lan"):
         assert option in done.stdout
 
 

@@ -1,5 +1,6 @@
 """The thin commands: what they print, what they change, and how they refuse."""
 
+import fcntl
 import io
 import json
 import re
@@ -74,6 +75,15 @@ def test_member_prints_one_link_that_signs_in_once(settings, client):
 def test_a_name_that_cannot_be_is_refused_with_a_sentence():
     with pytest.raises(CommandError, match="1 to 64 letters"):
         said("member", " ")
+
+
+def test_a_transfer_waits_until_the_old_server_has_stopped(tmp_path, settings):
+    settings.BENCHNIGHT_VAR = tmp_path
+    with (tmp_path / "serving.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        with pytest.raises(CommandError, match="Stop it first"):
+            call_command("transfer", to=f"sqlite:///{tmp_path / 'other.sqlite3'}")
+    assert not (tmp_path / "other.sqlite3").exists()
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django_tasks.base import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from measurements.models import Intake, IntakeFile, Release, Result, Test
+from measurements.models import AuditEntry, Intake, IntakeFile, Release, Result, Test
 from measurements.rf.analysis import ENGINE_VERSION
 
 
@@ -70,3 +70,8 @@ def get_server_figures() -> ServerFigures:
 def _age_s(since: datetime | None, moment: datetime) -> float | None:
     """Return a clock that was set back makes nothing younger than new."""
     return None if since is None else max(0.0, (moment - since).total_seconds())
+
+
+def get_newest_entry_time() -> datetime | None:
+    """Return the time of the newest line of the log; None where nothing was done yet."""
+    return AuditEntry.objects.order_by("-pk").values_list("at", flat=True).first()
