@@ -1,7 +1,7 @@
 """deploy/run --lan: the addresses of this machine on its networks, its clock, and what to tell people.
 
-Without internet: only the machine itself is asked. `ifaddr` lists its network interfaces; the standard library
-cannot on every system.
+Without internet: only the machine itself is asked. `ifaddr` lists its network interfaces; the standard
+library cannot on every system.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ def describe_clock(now: datetime, zone: str) -> str:
 
 
 def is_clock_behind(now: datetime, newest: datetime | None) -> bool:
-    """Say whether the clock lags behind the newest stored row: a board without a battery starts in the past."""
+    """Say whether the clock lags behind the newest stored row: a board without a battery starts late."""
     return newest is not None and now < newest - CLOCK_SLACK
 
 
