@@ -6,7 +6,7 @@ from knox.models import AbstractAuthToken
 
 
 class AccessToken(AbstractAuthToken):
-    """A token of one account: only its hash is kept, with a label that its owner recognises it by.
+    """A token of one account: the row holds its hash and the owner's label.
 
     `token_key` is its first characters, enough to tell two apart. last_used_on: a day, because a time of
     day would tell when somebody is at the bench.

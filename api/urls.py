@@ -21,7 +21,7 @@ from api.resources import (
 
 
 class KeyConverter:
-    """A random key; anything else of the sort is asked for and not found."""
+    """A random key; a wrong one is looked up and not found."""
 
     regex = "[0-9A-Za-z_-]{1,32}"
 

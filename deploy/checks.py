@@ -1,6 +1,6 @@
 """deploy/check: every check of the project, on both database engines. Standard library only.
 
-Steps that fail do not stop the others. The last step is pytest on SQLite; it is told which earlier steps
+Steps that fail do not stop the others. The last step is pytest on SQLite; it knows the earlier steps that
 failed and fails for them (tests/test_check_steps.py), so that its summary, the last line, is the truth.
 """
 

@@ -66,7 +66,7 @@ def describe_body_limit(limit_bytes: int) -> str:
     )
 
 
-# Finds the address that a request came from when proxies stand in front.
+# Find the client's address behind proxies.
 #
 # Each trusted proxy appends the address it saw to X-Forwarded-For, so with N proxies the N-th entry
 # from the right was written by the outermost one; whatever stands further left may be invented by
@@ -97,7 +97,7 @@ def is_address(text: str) -> bool:
 
 # Pages while the database is away, too busy or has no room: 503 with a time to try again, no fault of ours.
 #
-# The REST door answers so itself. Nothing is kept open: the next request connects anew (connections are
+# The REST door answers so itself. No connection stays open: the next request connects anew (connections are
 # checked
 # before use), so the server works again as soon as the database does.
 

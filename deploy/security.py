@@ -1,4 +1,4 @@
-"""What the browser is told to allow, how cookies travel, and the secret key of the embedded run."""
+"""The content policy for browsers, the flags of cookies, and the secret key of the embedded run."""
 
 from __future__ import annotations
 

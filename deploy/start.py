@@ -74,7 +74,7 @@ def _parse_port(text: str) -> int:
 def _reserve_port(port: int, address: str) -> None:
     """Refuse early when something already serves here.
 
-    The lock is kept open, and so held, until the server ends: SQLite is safe with one serving process.
+    The lock stays open, and so held, until the server ends: SQLite is safe with one serving process.
     """
     var = Path(os.environ.get("BENCHNIGHT_VAR") or ROOT / "var")
     private_files.make_private_directory(var)

@@ -33,7 +33,7 @@ class BenchnightError(Exception):
     detail: what is wrong and what to do, in plain words.
     kind: which family of answer a door gives.
     field, line: the input and the line of the file at fault.
-    errors: several faults found at once, of which the first 20 are kept; by default the one given here.
+    errors: several faults found at once, only the first 20 stay; by default the one given here.
     found: how many faults there were, where the finder did not keep them all.
     wait_s: seconds after which a limit that is used up has room again, where waiting helps.
     """

@@ -25,7 +25,7 @@ class DeprecatedOperation:
     see: str
 
 
-# operation id -> what is told
+# operation id -> its notice
 OPERATIONS: Mapping[str, DeprecatedOperation] = {}
 
 

@@ -1,4 +1,4 @@
-"""What views answer with: a list in the form that was asked for, a file, a picture."""
+"""Replies of views: a list in the requested form, a file, a picture."""
 
 from __future__ import annotations
 
@@ -160,7 +160,7 @@ def render_text(content: str, media_type: str, name: str) -> HttpResponse:
     )
 
 
-# A chart in the form that was asked for: its Vega-Lite specification, SVG or PNG.
+# A chart in the requested form: its Vega-Lite specification, SVG or PNG.
 
 
 def render_chart(request: Request, specification: dict[str, Any] | None) -> HttpResponseBase:

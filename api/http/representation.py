@@ -36,7 +36,7 @@ def make_etag(key: str, version: int) -> str:
 
 
 def extend_etag(tag: str, part: str) -> str:
-    """Return the tag of one form of what `tag` stands for."""
+    """Return the tag of one form of the content with this `tag`."""
     return f'{tag[:-1]}:{part}"'
 
 

@@ -1,5 +1,5 @@
 """Replies and requests as openapi.yaml shows them. Keys and names are invented; a test checks each
-against the schema that stands beside it."""
+against the schema beside it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Designs as they are asked for and shown."""
+"""Designs, requests and replies."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from measurements.services.designs.recipe_cores import SHAPES
 from measurements.services.designs.recipes import MOST_TURNS, PRINCIPLES, PURPOSES, STYLES
 from measurements.verdict.decision_rule import BENCHMARK_RANGE_DB, VERDICTS
 
-# A recipe: as it is sent and as it is kept. `services.designs.designs` checks it and makes its normal form.
+# A recipe, as sent and as stored. `services.designs.designs` checks it and makes its normal form.
 
 MM_HELP = "In millimetres."
 

@@ -1,4 +1,4 @@
-"""Predictions and identifications as they are asked for and shown."""
+"""Predictions and identifications, requests and replies."""
 
 from __future__ import annotations
 

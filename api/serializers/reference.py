@@ -13,9 +13,7 @@ class BandQuery(StrictSerializer):
     region = serializers.IntegerField(
         required=False, min_value=1, max_value=3, help_text="ITU region; the group's own by default."
     )
-    on = serializers.DateField(
-        required=False, help_text="The day whose band plan is asked for; today by default."
-    )
+    on = serializers.DateField(required=False, help_text="The day of the band plan; today by default.")
 
 
 class Sourced(RowSerializer):

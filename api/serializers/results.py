@@ -124,7 +124,7 @@ class ResultMeasured(VerbatimSerializer):
 
 
 class ResultFlag(VerbatimSerializer):
-    """What stands beside a figure so that nobody believes it blindly."""
+    """A warning beside a figure so that nobody believes it blindly."""
 
     code = text_field("Stable.")
     severity = serializers.ChoiceField(SEVERITIES, help_text="`exclude`: kept, and left out of evidence.")

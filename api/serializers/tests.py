@@ -150,7 +150,7 @@ class Test(RowSerializer):
     result = Result()
     sweeps = TestSweep(many=True)
     evidence = serializers.ChoiceField(("counts", "left_out"), help_text="Whether it counts as evidence.")
-    published = serializers.BooleanField(help_text="Whether its figures stand in the current release.")
+    published = serializers.BooleanField(help_text="Whether the current release has its figures.")
     night = text_field("Key of the club night it was made on; null elsewhere.", nullable=True)
     excluded_reason = text_field("Why a steward left it out of evidence; may be empty.")
     waits_for_recipe = serializers.BooleanField(

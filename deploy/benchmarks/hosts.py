@@ -1,7 +1,7 @@
 """Beyond one process: two task workers against one, and two web hosts on one database against one.
 
-Ports stand for hosts here. The processors are shared all the same, so two of anything can at best use what is
-left of them: nothing is required, the figures say what is gained on this machine.
+Two ports play two hosts here. They share the processors, so two of anything can at best use the rest of
+them: nothing is required, the figures show the gain on this machine.
 """
 
 from __future__ import annotations
@@ -128,5 +128,5 @@ def _check_agreement(one: RunningServer, other: RunningServer, group: Group) -> 
     header = {"Authorization": f"Token {group.token}"}
     addresses = f"/api/v1/tests/?device={group.device}&limit=1"
     here, there = (json.loads(Client(host.port).get(addresses, header))["results"] for host in (one, other))
-    if here != there:  # the links beside them name the host that was asked
+    if here != there:  # the links beside them name the host of the request
         raise RuntimeError("Two hosts on one database disagree.")

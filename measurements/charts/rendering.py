@@ -9,7 +9,7 @@ from typing import Any
 from measurements.charts.panel_layers import VEGALITE_VERSION
 
 CACHED_PICTURES = (
-    64  # the same chart is asked for again and again; its text is the key, so nobody gets another's
+    64  # readers fetch the same chart again and again; its text is the key, so nobody gets another's
 )
 PNG_SCALE = 2.0
 

@@ -138,7 +138,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id cell",
         "members": "month method self_resonance_hz inductance_h stray_capacitance_f curve figures coverage",
     },
-    # the ledger: an owner learns that a test of his is published, nobody learns whose stand beside it
+    # the ledger: an owner learns that an own test is published, nobody learns the other owners
     "PublishedVote": {"never": "id cell contributor_key device_key", "owner": "test_key"},
     # reference data
     "Allocation": {

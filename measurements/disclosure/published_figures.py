@@ -45,7 +45,7 @@ def extract_published_figures(result: dict[str, Any]) -> dict[str, Any]:
 
 
 def is_current_form(published: dict[str, Any] | None) -> bool:
-    """Say whether this is what `of_result` would make of the result that it was kept with."""
+    """Say whether `of_result` would make this of the result beside it."""
     return published is not None and published["form"] == PUBLISHED_FORM
 
 

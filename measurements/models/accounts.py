@@ -56,7 +56,7 @@ class Member(AbstractBaseUser):
 
 
 class SignInLink(models.Model):
-    """A one-time link: only the hash of its secret is kept."""
+    """A one-time link: the row holds only the hash of its secret."""
 
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="links")
     secret_sha256 = models.CharField(max_length=64, unique=True)
@@ -68,7 +68,7 @@ class SignInLink(models.Model):
 class Contributor(models.Model):
     """Whoever owns a device: a member, or a guest known only to the operator and the stewards.
 
-    `key` stands for the person in the private ledger of what was published, also after the account
+    `key` identifies the person in the private ledger of published votes, also after the account
     is gone; it never leaves the server.
 
     confirmed_at, confirmed_by: a steward confirmed that this guest came. person: key that several

@@ -77,7 +77,7 @@ class NightContributor(models.Model):
     A name that was written is a guest's until its bearer claims it with the card's code, or says yes to a
     request: it never tells whether it has an account.
 
-    `key` names this person to the night's operators: a contributor's own key stands in the private ledger
+    `key` names this person to the night's operators: the private ledger has the contributor's own key
     and never leaves the server.
     """
 
@@ -140,7 +140,7 @@ class NightDevice(models.Model):
 class BenchRequest(models.Model):
     """An operator asks an owner for a device by name and tag; the owner says yes or no.
 
-    It is kept whether or not there is such an owner or device, so that it tells the operator nothing.
+    The row stays whether or not there is such an owner or device, so that it tells the operator nothing.
     device: the one that was meant, where there is one. answer: "", "yes" or "no".
     """
 
@@ -169,7 +169,7 @@ class NightJigFile(models.Model):
 
 
 class ClaimCode(models.Model):
-    """What a guest's card carries so that a later account can claim the devices; only its hash is kept."""
+    """The code on a guest's card, by which a later account claims the devices; the row holds its hash."""
 
     contributor = models.ForeignKey(Contributor, on_delete=models.CASCADE, related_name="claim_codes")
     code_sha256 = models.CharField(max_length=64, unique=True)

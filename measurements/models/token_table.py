@@ -1,6 +1,6 @@
 """The table of access tokens, by its name in the settings.
 
-The REST library's token model stands in `api`, which this package may not import; like Django's own model
+The REST library's token model is in `api`, which this package may not import; like Django's own model
 of users it is named in the settings and looked up there, so that both doors write it through `services`.
 """
 

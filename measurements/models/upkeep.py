@@ -35,7 +35,7 @@ class Inspection(models.Model):
 
 
 class DevicePhoto(models.Model):
-    """A picture of a device, drawn anew on arrival so that nothing but its pixels is kept."""
+    """A picture of a device, drawn anew on arrival so that only its pixels stay."""
 
     key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
     device = models.ForeignKey(Device, on_delete=models.CASCADE, related_name="photos")
@@ -79,7 +79,7 @@ class FaultStep(models.Model):
 
 
 class CalendarFeed(models.Model):
-    """A revocable address of a member's due list; only the hash of its secret is kept."""
+    """A revocable address of a member's due list; the row holds only the hash of its secret."""
 
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="feeds")
     secret_sha256 = models.CharField(max_length=64, unique=True)

@@ -174,7 +174,7 @@ def _flag_sweeps(request: Request) -> list[Flag]:
 
 
 def flag_declarations(request: Request) -> list[Flag]:
-    """Return flags on what was said about a test, not measured."""
+    """Return flags on the settings of a test, not on its figures."""
     if request.kind == "dc":  # an ohmmeter needs no calibration at the jig, and no file is sent
         return []
     flags = []

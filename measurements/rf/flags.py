@@ -1,6 +1,6 @@
-"""Flags: what stands beside a figure so that nobody believes it blindly.
+"""Flags: warnings beside a figure so that nobody believes it blindly.
 
-A flag has a stable code, a severity and a sentence that says what to do. Every code stands in
+A flag has a stable code, a severity and a sentence that says what to do. Every code is in
 `flag_catalogue.CATALOGUE` with its sentence; `flag()` fills the sentence in, so no code can be
 raised that is not documented.
 
@@ -68,7 +68,7 @@ _SWEEP = {
     ),
     "uncalibrated": FlagEntry(
         "exclude",
-        "This test was declared uncalibrated. It is kept for you and left out of evidence: calibrate at "
+        "This test was declared uncalibrated. It stays in your account and out of evidence: calibrate at "
         "the ends of the jig's leads and repeat it.",
     ),
     "calibration_unknown": FlagEntry(

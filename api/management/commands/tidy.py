@@ -1,6 +1,6 @@
 """`manage.py tidy`: removes what is over. A timer runs it once a day, and each start of deploy/run.
 
-It stands in this room because kept replies do, which the rooms below do not know.
+It is in this room because stored replies are, which the rooms below do not know.
 """
 
 from __future__ import annotations

@@ -60,12 +60,12 @@ def _send_messages(messages: list[EmailMessage]) -> None:
         code = getattr(error, "smtp_code", None) or getattr(error, "strerror", None) or "no more is known"
         raise CommandError(
             f"The mail server of BENCHNIGHT_MAIL_URL failed ({type(error).__name__}: {code}). "
-            "Not everybody was told."
+            "Not everybody got the mail."
         ) from error
     if refused:
         raise CommandError(
             f"The mail server refused {len(refused)} of {len(messages)} addresses of BENCHNIGHT_MAIL_DUE_TO "
-            f"(number {', '.join(refused)}); the others were told."
+            f"(number {', '.join(refused)}); the others got theirs."
         )
 
 

@@ -1,4 +1,4 @@
-"""`manage.py mark NAME` prints what stands for an account or an address in the server's log."""
+"""`manage.py mark NAME` prints the mark of an account or an address in the server's log."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from measurements.services.accounts import security_log
 
 
 class Command(BaseCommand):
-    help = "Prints the mark under which an account's name or a client's address stands in the server's log."
+    help = "Prints the mark that the server's log has in place of an account's name or a client's address."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("text", metavar="NAME-OR-ADDRESS")

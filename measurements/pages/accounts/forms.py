@@ -15,7 +15,7 @@ from measurements.services.accounts import access_tokens
 
 
 class ReauthenticationForm(forms.Form):
-    """asks_present: whether the present password is asked for."""
+    """asks_present: whether the form asks for the present password."""
 
     present = forms.CharField(
         max_length=256,

@@ -41,7 +41,7 @@ PLOT_TOP_DB = 45.0  # the right end of the small picture
 
 @dataclass(frozen=True)
 class Plot:
-    """Where things stand in the small picture, in its own units from 0 to PLOT_WIDTH; None: not shown."""
+    """Places of marks in the small picture, in units from 0 to PLOT_WIDTH; None: not shown."""
 
     benchmark: float
     median: float

@@ -17,7 +17,7 @@ QueryParameters = list[tuple[str, str]]
 
 
 def get_query_parameters(form: FindForm) -> QueryParameters:
-    """Return bands and benchmark as they were asked, nothing where they were not, or at fault."""
+    """Return the bands and the benchmark of the query; nothing where they are missing or faulty."""
     if form.errors:
         return []
     asked = form.cleaned_data.get("benchmark_db")
@@ -31,7 +31,7 @@ def build_url(path: str, *parts: Iterable[tuple[str, str]]) -> str:
     return f"{path}?{urlencode(every)}" if every else path
 
 
-# The designs somebody gathers to see side by side: in the address, so that nothing is kept of a reader.
+# The designs that a reader gathers side by side: in the address, so that the server stores nothing.
 
 MAX_SELECTED = len(DESIGN_LETTERS)
 

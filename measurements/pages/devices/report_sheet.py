@@ -111,7 +111,7 @@ class Sheet(FPDF):
         """Return the file. Says on its last page where a letter could not be shown."""
         if self.unshown:
             self.gap(2)
-            self.small('"?" stands for a letter that this file\'s font does not have; the page shows it.')
+            self.small('"?" marks a letter that this file\'s font does not have; the page shows it.')
         return bytes(self.output())
 
     def gap(self, height: float) -> None:

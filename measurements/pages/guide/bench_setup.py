@@ -24,7 +24,7 @@ BENCH_TOPICS = (
             "unless the file says otherwise.",
             "Calibrate where the device will be: at the ends of the jig's leads, not at the analyser's "
             "sockets. Calibrate again when the range, a lead or the temperature has changed. A test "
-            "declared uncalibrated is kept for you and left out of evidence.",
+            "declared uncalibrated stays in your account and out of evidence.",
             "The usual sweep is 1 to 30 MHz, to 54 MHz where 6 m matters. Use 401 points or more: bands are "
             "narrow, and a band with fewer than two points inside is interpolated.",
         ),
@@ -41,7 +41,7 @@ BENCH_TOPICS = (
             "the clips 1 "
             "pF is 15.9 kilohm at 10 MHz, and an isolation of 60 dB reads as a false 100 kilohm.",
             "Linked, it is the series impedance of the leads. With the open and the linked sweep together "
-            "the jig is taken off the result; both figures are kept, and the result says which one is "
+            "the jig is taken off the result; the result holds both figures and says which one is "
             "judged.",
         ),
         steps=(
@@ -100,7 +100,7 @@ BENCH_TOPICS = (
         "Files",
         (
             "Touchstone, one to four ports, is best: it says what it holds. Send the file as the analyser "
-            "saved it; the original bytes are kept.",
+            "saved it; the server holds the original bytes.",
             "CSV is taken with decimal point or comma, separated by semicolon, tab or comma, with "
             "frequency in Hz, kHz or MHz. The page says how it read the file: check that before you save.",
             "A file that cannot be trusted is refused with the number of the line and a sentence on what "

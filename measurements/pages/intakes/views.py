@@ -229,7 +229,7 @@ def show_intake_file(
 def _resend_file(
     viewer: Viewer, intake: str, file: IntakeFileRow, form: AssignmentForm, files: ReceivedFiles
 ) -> bool:
-    """Say whether it was taken; the faults stand in the form where it was not."""
+    """Say whether the service took it; otherwise the form holds the errors."""
     held = files.held.get(REPLACEMENT_FILE.role)
     try:
         intakes_services.correct_file(

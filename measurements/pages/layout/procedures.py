@@ -1,4 +1,4 @@
-"""The table behind the upload form: what each kind and method of test needs, in the order it is asked.
+"""The table behind the upload form: the needs of each kind and method of test, in the form's order.
 
 A new method is a row here; forms, pages and the guide read the table.
 """
@@ -21,7 +21,7 @@ class FileField:
 
 @dataclass(frozen=True)
 class Procedure:
-    """One way to make a test. settings: names of `SETTINGS` that are asked for."""
+    """One way to make a test. settings: names of `SETTINGS` that it needs."""
 
     kind: str
     method: str | None
@@ -47,7 +47,7 @@ class Procedure:
 
 @dataclass(frozen=True)
 class Setting:
-    """One number that is asked for beside the files."""
+    """One number that the form needs beside the files."""
 
     name: str
     label: str
@@ -119,7 +119,7 @@ SETTINGS: dict[str, Setting] = {
         "readings",
         "Readings, in place of a file",
         "If no file could be saved: one line per reading, frequency in MHz and the value, such as 7.1 31.2. "
-        "Readings are kept apart and never count as evidence.",
+        "Readings stay apart and never count as evidence.",
         "",
         "readings",
     ),

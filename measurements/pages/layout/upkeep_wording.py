@@ -1,4 +1,4 @@
-"""How service states, inspections and fault searches are said on pages."""
+"""Words for service states, inspections and fault searches on pages."""
 
 from __future__ import annotations
 

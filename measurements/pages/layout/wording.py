@@ -1,4 +1,4 @@
-"""The words and shapes in which verdicts, kinds and methods are said on pages.
+"""The words and shapes of verdicts, kinds and methods on pages.
 
 A verdict is never told by colour alone: every one has a word and a shape of its own.
 """
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Badge:
-    """How a verdict is said. shape: the symbol of the sprite; look: the class of the stylesheet."""
+    """The words of a verdict. shape: the symbol of the sprite; look: the class of the stylesheet."""
 
     word: str
     short: str

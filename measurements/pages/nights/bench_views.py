@@ -1,6 +1,6 @@
 """What the bench view offers again for the next device: the last test and the resistors in use.
 
-The same resistor lies on the bench all evening; it is kept in the operator's own session, per night.
+The same resistor lies on the bench all evening: the operator's session remembers it for the night.
 """
 
 from __future__ import annotations
@@ -280,7 +280,7 @@ def _get_night_device(night: NightRow, key: str) -> NightDeviceRow | None:
 
 
 def _get_chosen_procedure(request: HttpRequest, asked: str) -> Procedure:
-    """Return the test that was asked for, else the last one made on this bench, else the first of the
+    """Return the test of the query, else the last one made on this bench, else the first of the
     table.
     """
     chosen = PROCEDURES_BY_KEY.get(asked) or PROCEDURES_BY_KEY.get(get_last_procedure(request))

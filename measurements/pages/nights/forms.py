@@ -55,7 +55,7 @@ class BenchTestForm(forms.Form):
         return cleaned
 
     def numbers(self) -> list[forms.BoundField]:
-        """Return the numbers that are asked for openly."""
+        """List the number fields that the form shows open."""
         return [
             self[name]
             for name in self.procedure.settings
@@ -67,7 +67,7 @@ class BenchTestForm(forms.Form):
         return self["readings"] if "readings" in self.fields else None
 
     def slots(self) -> list[FileSlot]:
-        """Return the files that are asked for."""
+        """List the files that the form needs."""
         return [
             FileSlot(
                 each, self.held.get(each.role), list(self.errors.get(each.role, [])) if self.is_bound else []
@@ -105,7 +105,7 @@ CALIBRATED = (
 
 
 class NightForm(forms.Form):
-    """What is said of a night; all but the day can follow later."""
+    """The details of a night; all but the day can follow later."""
 
     use_required_attribute = False
 

@@ -68,7 +68,7 @@ FILE_STATES = {
     "already_there": Badge(
         "Already there", "already there", "shape-meets", "is-meets", "The same test was stored before."
     ),
-    "refused": Badge("Refused", "refused", "shape-short", "is-short", "Its reason stands beside it."),
+    "refused": Badge("Refused", "refused", "shape-short", "is-short", "The reason is beside it."),
 }
 
 

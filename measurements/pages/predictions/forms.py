@@ -104,7 +104,7 @@ class ProposalForm(WindingForm):
 
     def __init__(self, data: QueryDict) -> None:
         given = data.copy()
-        given.setdefault("stacked", "2")  # what stands in the field is what counts
+        given.setdefault("stacked", "2")  # the content of the field counts
         super().__init__(given)
         rings = [row for row in reference.list_cores() if row.inner_mm and row.shape in ("toroid", "bead")]
         known = {row.mix for row in rings}

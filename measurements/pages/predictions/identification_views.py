@@ -32,7 +32,7 @@ EMBEDDED_SHARE = 0.5  # of what a request may hold beside its files; the rest is
 
 @dataclass(frozen=True)
 class EmbeddedFile:
-    """A file as it stands in the page. text: its bytes in base 64."""
+    """A file inside the page. text: its bytes in base 64."""
 
     name: str
     size: int
@@ -135,9 +135,10 @@ def _list_files(form: CoreIdentificationForm) -> dict[str, Any]:
     kept, too_large = embed_files(
         {name: file for name, file in sound.items() if file and not form.has_error(name)}
     )
-    said = "what you typed is kept, and so are sound files"
+    said = "your entries and valid files are still here"
     if too_large:
         said = (
-            f"what you typed is kept, but choose again what is too large to go along: {', '.join(too_large)}"
+            "your entries are still here, but choose these files again, which are too large for the page: "
+            + ", ".join(too_large)
         )
     return {"files": [(form[name], kept.get(name)) for name in FILES], "kept": said, "too_large": too_large}

@@ -20,7 +20,7 @@ LIMITING_FACTORS = {"inductance": "short of inductance", "resonance": "above its
 
 @dataclass(frozen=True)
 class Chance:
-    """A chance: how it is said, and its class of the stylesheet and shape of the sprite."""
+    """A chance: its words, its class of the stylesheet and its shape of the sprite."""
 
     said: str
     look: str
@@ -89,7 +89,7 @@ def _present_band_chance(band: BandChanceRow, benchmark_db: float) -> BandChance
 
 # The swept curve of an unmarked core beside the likeliest mixes, as the coordinates of a small drawing.
 #
-# Nothing of the sweep is kept, so no chart can be fetched for it afterwards: the page carries its own.
+# The server stores nothing of the sweep, so the page carries its own chart.
 
 WIDTH, HEIGHT = 640, 300
 

@@ -1,6 +1,6 @@
 """Stewards invite, give roles, suspend, and end what an account is signed in with; and read the log.
 
-An account is asked for by its name in the query, which no log of the server keeps.
+The query names an account, and no log of the server keeps queries.
 """
 
 from __future__ import annotations

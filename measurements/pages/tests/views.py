@@ -109,7 +109,7 @@ def build_result_context(
 
 
 def _merge_flags(given: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Return flags, the gravest first; the same sentence about several bands is said once."""
+    """Return flags, the gravest first; one sentence for all its bands."""
     said: dict[tuple[str, str], dict[str, Any]] = {}
     for flag in sorted(given, key=lambda each: list(wording.SEVERITIES).index(each["severity"])):
         first = {**flag, "words": wording.SEVERITIES[flag["severity"]], "bands": []}

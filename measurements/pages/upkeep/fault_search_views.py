@@ -138,7 +138,7 @@ def format_file_faults(error: BenchnightError) -> str:
 
 
 def present_step(step: FaultStepRow) -> tuple[FaultStepRow, str, Badge, str]:
-    """Return a step that was made: itself, its name, what came of it, where that is kept."""
+    """Return a finished step: itself, its name, its outcome, its address."""
     href = ""
     if step.test:
         href = reverse("pages:test", kwargs={"key": step.test})

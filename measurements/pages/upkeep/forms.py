@@ -22,7 +22,7 @@ DECIMAL = {"inputmode": "decimal"}
 
 @dataclass(frozen=True)
 class ChecklistField:
-    """An item of the check list with its answers: code, how it is said, whether it is the one given."""
+    """An item of the check list with its answers: code, words, whether it is the given one."""
 
     code: str
     title: str

@@ -134,7 +134,7 @@ CALIBRATED = (
 
 @dataclass(frozen=True)
 class FileSlot:
-    """A file of the form as it is shown: the row of the table, what is kept of it, its faults."""
+    """A file of the form on the page: its row of the table, its staged content, its errors."""
 
     field: FileField
     held: StagedFile | None
@@ -238,7 +238,7 @@ class UploadForm(RecipeFields):
         return {"kind": self.procedure.kind, "method": self.procedure.method, "ratio": ratio, **texts}
 
     def slots(self) -> list[FileSlot]:
-        """Return the files that are asked for openly."""
+        """List the files that the form shows open."""
         return [self._slot(each) for each in self.procedure.main_files]
 
     def jig_slots(self) -> list[FileSlot]:

@@ -85,7 +85,7 @@ MEBIBYTE = 1024 * 1024
 
 @dataclass(frozen=True)
 class ReceivedFiles:
-    """held: role -> what is kept of the file. faults: role -> why a file was not taken."""
+    """held: role -> the staged file. faults: role -> the reason that refused a file."""
 
     held: dict[str, StagedFile] = field(default_factory=dict)
     faults: dict[str, str] = field(default_factory=dict)

@@ -99,7 +99,7 @@ def _render_kinds(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 
 def render_upload_form(request: HttpRequest, draft: Draft, form: UploadForm, *, status: int) -> HttpResponse:
-    """Return the form, with everything that was typed and every file that is kept."""
+    """Return the form with all entries and staged files."""
     context = {
         "form": form,
         "procedure": form.procedure,
@@ -151,7 +151,7 @@ def _choose_design(request: HttpRequest, viewer: Viewer, draft: Draft) -> HttpRe
 def _stage_files(
     request: HttpRequest, viewer: Viewer, procedure: procedures.Procedure, refused: set[str]
 ) -> dict[str, str]:
-    """Return role -> key of the staged file: a file that came now, else the one that was kept before."""
+    """Return role -> key of the staged file: the new one, else the earlier one."""
     held: dict[str, str] = {}
     for each in procedure.files:
         came = request.FILES.get(each.role)
@@ -238,7 +238,7 @@ def _save_and_redirect(
     if not allowance.allowed:
         detail = (
             f"An account can save {allowance.limit} tests an hour. "
-            "This one is kept for a day: come back later."
+            "The server holds this one for a day: come back later."
         )
         response = rendering.render_refusal(request, 429, detail, reason="limit.uploads")
         response["Retry-After"] = str(allowance.reset_s)

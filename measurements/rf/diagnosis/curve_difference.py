@@ -1,6 +1,6 @@
 """Why does a device differ from the others of its design? The one posterior, asked of an outlying curve.
 
-Nothing is said while the curve stays within the design's range. Where it leaves it, every hypothesis of
+A curve within the design's range gets no diagnosis. Where it leaves it, every hypothesis of
 `change_hypotheses` is weighed against the median device; a cause is named from four fifths of the posterior
 on, when its fit explains the curve. Else the shares are shown and nothing is named.
 """

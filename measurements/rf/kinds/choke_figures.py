@@ -166,7 +166,7 @@ def _peak(freq_hz: Floats, size_ohm: Floats) -> tuple[Floats, Floats]:
 def stray_capacitance_f(freq_hz: Floats, z_ohm: Complexes, resonance_hz: Floats) -> Floats:
     """Return capacitance in parallel with the winding that fits the capacitive points above resonance.
 
-    Least squares of Im(1/Z) = w C - G/w, where G/w stands for what is left of the winding itself. Where the
+    Least squares of Im(1/Z) = w C - G/w, where G/w is the remainder of the winding itself. Where the
     sweep ends less than half as high again as the resonance wr, G is taken from it: G = wr^2 C.
     NaN without a resonance, with fewer than three points, or where the fit is not positive.
     """

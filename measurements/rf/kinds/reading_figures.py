@@ -18,7 +18,7 @@ from measurements.rf.kinds.load_match import summarise_load
 from measurements.rf.request import Computed, Readings, Request
 from measurements.rf.sweeps.sweep import Floats
 
-# kind: the metric that a reading stands for, and which end of it is bad.
+# kind: the metric of a reading, and its bad end.
 _MEANING: dict[str, tuple[str, Worst]] = {
     "common_mode": ("rejection_db", "smallest"),
     "load_match": ("swr", "largest"),

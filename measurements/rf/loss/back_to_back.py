@@ -172,7 +172,7 @@ def can_mirror(pair: Sweep) -> bool:
 
 
 def say_why_no_reflection(sweep: Sweep) -> str:
-    """Say why S11 of a sweep cannot be used; nobody is asked to save what the file holds."""
+    """Explain why S11 of a sweep is of no use; never ask for a column that the file holds."""
     if sweep.measured[0, 0]:
         return "S11 was saved without phase. Save the sweep as Touchstone."
     return "S11 was not saved. Save it together with S21."

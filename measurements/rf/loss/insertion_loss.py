@@ -271,7 +271,7 @@ def _device_bands(request: Request, on: BandGrid, curve: LossCurve) -> list[dict
 
 
 def _say_why_no_split(method: str, sweeps: Mapping[str, Sweep]) -> str:
-    """Say why there is no split; nobody is asked to save an S11 that the files hold."""
+    """Explain the missing split; never ask for an S11 that the files hold."""
     held = all(sweep.measured[0, 0] for sweep in sweeps.values())
     if held and method in ("known_partner", "pairs"):
         return "S11 of a pair is that of both devices together. Sweep one device alone (one_port) for it."

@@ -187,7 +187,7 @@ def _angle_unit(words: set[str]) -> str:
 
 # What a column name leaves open is settled by its values, or becomes a question to the person.
 #
-# A question is asked wherever two answers are plausible and would change the numbers.
+# The reader asks wherever two answers are plausible and would change the numbers.
 
 # Where a sweep with this unit can lie, in that unit: what analysers and their users write.
 _PLAUSIBLE = {"hz": (9e3, 3e9), "khz": (100.0, 1e6), "mhz": (9e-3, 3e3), "ghz": (0.1, 10.0)}

@@ -129,7 +129,7 @@ def _disagreements(forward: Sweep, back: Sweep, s: Complexes) -> tuple[str, ...]
 
 
 def _largest_gap_db(one: Complexes, other: Complexes) -> tuple[float, int]:
-    """Return largest |20 log10(one/other)|; where either is zero everything is said by an infinite gap."""
+    """Return the largest |20 log10(one/other)|, dB; infinite where either is zero."""
     sizes = np.abs(one), np.abs(other)
     gap_db = np.full(len(one), np.inf)
     gap_db[(sizes[0] == 0) & (sizes[1] == 0)] = 0.0

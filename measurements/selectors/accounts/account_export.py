@@ -38,7 +38,7 @@ SOMEBODY = "(another account)"
 PORTION = 400
 README = """A copy of everything that is stored of your account.
 
-account.json      the account itself, its tokens and calendar feeds (no secrets: only their hashes are kept)
+account.json      the account itself, its tokens and calendar feeds (of secrets only hashes are stored)
 published.json    exactly what stands of you in the current release
 audit.ndjson      lines of the log about you and your things; other accounts are not named in them
 devices/TAG-KEY/  one folder per device:

@@ -120,7 +120,7 @@ def _iterate_sessions(viewer: Viewer) -> Iterator[tuple[Session, dict[str, objec
 
 
 def _session_name(session: Session) -> str:
-    """Return stands for the key, which nobody is shown."""
+    """Return the public name of a key, which itself nobody sees."""
     return salted_hmac("selectors.accounts.credentials", session.session_key, algorithm="sha256").hexdigest()[
         :24
     ]

@@ -46,7 +46,7 @@ PUBLIC_STEP_DB = 0.5  # finer steps of the benchmark would give away single figu
 
 @dataclass(frozen=True)
 class EvidenceQuery:
-    """What is asked of the evidence: by whom, on which bands, against which benchmark."""
+    """A question to the evidence: the viewer, the bands, the benchmark."""
 
     viewer: Viewer
     bands: tuple[str, ...]

@@ -14,7 +14,7 @@ class DesignRow:
     """A design with its evidence as far as the viewer may see it (see contract, evidence of a design).
 
     evidence: one object per band asked for. joint: the same over all bands asked, device by device;
-    None where fewer than two bands were asked. own_devices: how many of them are the viewer's.
+    None for fewer than two bands. own_devices: how many of them are the viewer's.
     """
 
     key: str

@@ -99,7 +99,7 @@ def _differences(
 
 
 def _principle(typed: Mapping[str, Any]) -> Any:
-    """Return a choke is a current device whatever stands in the field."""
+    """Return the principle of a recipe; a choke is a current device whatever its field says."""
     return None if typed.get("purpose") == "choke" else typed.get("principle")
 
 

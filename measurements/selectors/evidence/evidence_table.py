@@ -1,6 +1,6 @@
 """The current release as arrays, for look-ups over all designs at once.
 
-A release is immutable, so its arrays are kept in this process under its number and its salt (a restored
+A release is immutable, so this process keeps its arrays under its number and its salt (a restored
 database may hold another release of that number); nothing of who asks is in them.
 N devices (rows), B bands, D designs.
 """

@@ -21,7 +21,7 @@ class JigFileRow:
 
 @dataclass(frozen=True)
 class AttendeeRow:
-    """Who brought devices to a night; `key` stands for this person on this night only.
+    """A person who brought devices to a night; `key` identifies the person on this night only.
 
     name: as an operator wrote it. has_code: a claim code was printed and is not used yet. confirmed: a
     steward confirmed that this guest came; for stewards alone to show.

@@ -1,4 +1,4 @@
-"""What a monitor of the server is told: counts and ages, and nothing of any person, device or design.
+"""Figures for a monitor of the server: counts and ages, and nothing of any person, device or design.
 
 Every figure is one aggregate over an index; a monitor asks once a minute or oftener.
 """

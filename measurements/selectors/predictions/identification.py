@@ -1,4 +1,4 @@
-"""Which core is this? A measured winding held against every mix that has a table. Nothing of it is kept."""
+"""Which core is this? Compares a measured winding with every mix that has a table. Stores nothing."""
 
 from __future__ import annotations
 

@@ -55,7 +55,7 @@ class SweepRow:
 class TestRow:
     """A test with its current result.
 
-    evidence: "counts" or "left_out". published: its figures stand in the current release.
+    evidence: "counts" or "left_out". published: the current release has its figures.
     night: key of the club night it was made on; None at home.
     """
 
@@ -326,7 +326,7 @@ def find_limit_basis(figures: dict[str, Any]) -> str:
     """Return `common practice`, `house default`, `set by the group`, ... ; empty where no limit was held
     against it.
 
-    A limit that no row of the group has was asked for by whoever made the test. One query.
+    A limit that no row of the group has is the choice of the member who made the test. One query.
     """
     wanted = [
         (kind, metric, figures["summary"][name])

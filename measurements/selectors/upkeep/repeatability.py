@@ -3,7 +3,7 @@
 The owner's own repeats come first: same bench, same jig, same hands is what repeating means. Where they are
 too few, the group's are used, and then only if enough contributors stand behind them; what then leaves is
 rounded up to half a decibel, as all figures that come from other people's tests are coarse. Where both are
-too few, nothing is said but that.
+too few, the answer says only that.
 """
 
 from __future__ import annotations

@@ -158,7 +158,7 @@ class PhotoRow:
 
 @dataclass(frozen=True)
 class CalendarFeedRow:
-    """A calendar address of the viewer; the address itself was shown once and is kept nowhere."""
+    """A calendar address of the viewer; the address itself appeared once; nothing holds it."""
 
     name: str
     label: str

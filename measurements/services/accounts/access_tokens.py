@@ -1,4 +1,4 @@
-"""Issues and revokes access tokens. A token is shown once; what is kept is its hash."""
+"""Issues and revokes access tokens. A token appears once; the database holds its hash."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def issue_token(
     _check(days, label, scope)
     if by is not None and by.name != name:
         raise BenchnightError(
-            "token.not_yours", "A token stands for your own account only.", kind="forbidden"
+            "token.not_yours", "A token can only act for your own account.", kind="forbidden"
         )
     member = Member.objects.filter(name=name, is_active=True).first()
     if member is None:

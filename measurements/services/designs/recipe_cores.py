@@ -198,7 +198,7 @@ def _find_listed_core_near(
 def _resolve_alias(
     entry: dict[str, Any], catalogue: Sequence[ListedCore], aliases: Sequence[Alias]
 ) -> dict[str, Any]:
-    """Return the listed core that a typed size of this shape and mix stands for; the entry itself
+    """Find the listed core of a typed size of this shape and mix; the entry itself
     otherwise.
     """
     for alias in aliases:

@@ -139,7 +139,7 @@ def find_device_on_bench(night: Night, owner: Contributor, tag: str) -> Device |
 def request_device(*, by: Viewer, night: str, name: str, tag: str) -> str:
     """Ask whoever has an account of this name whether the night may test the device of this tag.
 
-    The request is kept and the answer to the operator is the same whether or not there is such an account
+    The request stays and the operator gets the same answer whether or not there is such an account
     or device. Answers its key. Raises BenchnightError `request.name`, `request.tag`, `night.too_many`.
     """
     found = get_open_night(by, night)

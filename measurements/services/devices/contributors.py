@@ -1,4 +1,4 @@
-"""The contributor that stands for a member; made at the first device."""
+"""The contributor of a member, made at the first device."""
 
 from __future__ import annotations
 

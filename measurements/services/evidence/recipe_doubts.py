@@ -1,7 +1,7 @@
 """Builds whose curve contradicts their recipe: they wait outside the evidence for their owner's word.
 
 The doubt is computed from the recipe, the makers' tables and the test's own curve alone, when the test is
-stored and when its device is filed under another recipe. It is kept with the test and is no flag of its
+stored and when its device is filed under another recipe. The test holds it; it is no flag of its
 result.
 """
 
@@ -26,7 +26,7 @@ from measurements.services.operations import audit
 
 RINGS = ("toroid", "bead")
 EVIDENCE_KIND = "common_mode"
-CURVE_DTYPE = np.dtype("<c8")  # as curves stand in the database
+CURVE_DTYPE = np.dtype("<c8")  # as the database holds curves
 
 
 def check_recipe(recipe: Mapping[str, Any], curve: EvidenceCurve | None) -> dict[str, Any] | None:

@@ -212,7 +212,7 @@ def _get_intake_for_staff(by: Viewer, key: str) -> Intake:
 
 
 def _update_file(intake: Intake, file: IntakeFile, given: Mapping[str, Any], upload: Upload | None) -> None:
-    """Write what is said anew of a file, and of its test."""
+    """Store the new settings of a file, and of its test."""
     texts = _clean_assignment(given)
     of_test = {name: text for name, text in texts.items() if name in SHARED_COLUMNS}
     for other in grouping.list_refused_with(intake, file):

@@ -212,7 +212,7 @@ def _get_manifest_line(file: IntakeFile) -> int | None:
 
 
 def _get_viewer(intake: Intake) -> Viewer:
-    """Return whoever handed it in; what this account may do is asked again for every unit."""
+    """Return the member who handed it in, with the rights that the account has now."""
     account = intake.made_by
     if account is None or not account.is_active:
         raise BenchnightError(

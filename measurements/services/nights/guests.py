@@ -21,7 +21,7 @@ MOST_ATTENDEES = 500  # of one night: far above any bench, far below a flood
 
 
 def add_attendee(*, by: Viewer, night: str, name: str, same_person: bool | None = None) -> WriteResult:
-    """Put somebody on a night's list and answer the key that stands for the person there.
+    """Put somebody on a night's list and return the person's key on that list.
 
     A name never finds an account: it is a guest's, until its bearer claims it. The same name on the same
     night, whatever its case, is the same person. same_person: whether a guest of this name who came to an
@@ -66,8 +66,9 @@ def find_contributor_by_name(night: Night, name: str) -> Contributor | None:
 
 
 def issue_claim_code(*, by: Viewer, night: str, contributor_key: str) -> str:
-    """Return a new claim code for a guest's card, shown once: only its hash is kept. An unused older one is
-    void.
+    """Return a new claim code for a guest's card, shown once; the database holds its hash.
+
+    An unused older one is void.
 
     contributor_key: as the night's list has it. Raises BenchnightError `guest.is_member`, `night.nobody`.
     """

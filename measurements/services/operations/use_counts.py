@@ -75,7 +75,7 @@ def _count_in_database(keys: Sequence[str], window: int) -> dict[str, int]:
 
 
 def _count_in_process(key: str, window: int) -> int:
-    """Return a count that starts from what the database still knows and is kept in this process only."""
+    """Return a counter of this process only, which starts from the database's count."""
     known = UseCount.objects.filter(key=key, window=window).values_list("uses", flat=True).first() or 0
     with _unstored_lock:
         if len(_unstored) >= MOST_UNSTORED:

@@ -46,7 +46,7 @@ METRICS: dict[tuple[str, str], Metric] = {
 def change_benchmark(*, by: Viewer, kind: str, metric: str, value: float, as_of: date, source: str) -> None:
     """Set a limit from a day on: today, or an earlier day after which nothing newer was set.
 
-    A limit of that very day is mended in place; what it was stands in the audit log.
+    Corrects a limit of that very day in place; the audit log holds the earlier value.
     Raises BenchnightError `benchmark.unknown`, or `benchmark.invalid` with every fault.
     """
     policy.check_steward(by)

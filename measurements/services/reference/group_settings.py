@@ -1,4 +1,4 @@
-"""Stewards set the numbers of their group; what was before stands in the audit log."""
+"""Stewards set the numbers of their group; the audit log holds the earlier ones."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@ It is one pass over what counts: nothing remembers what changed since the last o
 pass a release by. Figures are read of designs that change only.
 
 Tests are read here and in `design_decisions`, and nowhere else on the way to evidence; what comes out holds
-no identity, and the ledger of whose votes stand behind a cell is kept apart from it.
+no identity, and a separate ledger records the persons behind a cell.
 """
 
 from __future__ import annotations

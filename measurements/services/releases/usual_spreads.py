@@ -18,7 +18,7 @@ from measurements.verdict.metric import REJECTION
 from measurements.verdict.usual_spread import BandFigures, estimate_usual_spread
 
 KIND = "common_mode"
-MIN_JOINERS = 3  # persons that stand in no vote that the spread was learned from
+MIN_JOINERS = 3  # persons new to the votes that the spread was learned from
 MOST_DESIGNS = 200  # enough to know a spread to some percent; they are taken by their hash, so at random
 
 

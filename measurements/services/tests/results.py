@@ -16,7 +16,7 @@ from measurements.rf.sweeps import result_values
 from measurements.rf.sweeps.sweep import Sweep
 from measurements.services.evidence import recipe_doubts
 
-# Arrays as they stand in the database: little-endian, row-major, on every machine alike.
+# Arrays as the database holds them: little-endian, row-major, on every machine alike.
 
 FLOAT_DTYPE = np.dtype("<f8")
 

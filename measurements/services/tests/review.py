@@ -69,7 +69,7 @@ def _update_test(
     refused: str = "",
     **fields: str | datetime | None,
 ) -> None:
-    """One conditional UPDATE: of two stewards who press at once, one is told."""
+    """Decide in one conditional UPDATE: the second of two concurrent decisions gets a conflict."""
     policy.check_steward(by)
     with transaction.atomic():
         if not Test.objects.filter(key=key, **(only_if or {})).update(**fields):

@@ -42,7 +42,7 @@ SELECT 'band', a.band, NULL, a.start_hz, a.stop_hz, NULL, NULL, NULL
 FROM {Allocation._meta.db_table} a
 WHERE a.region = %s AND a.valid_from <= %s AND (a.valid_to IS NULL OR a.valid_to >= %s)
 """  # noqa: S608
-# who stores a file that another contributor stored is not told so: both are asked every time
+# the reply does not tell that another contributor stored the same file: look up both every time
 _ASK_HOLDER = f"""
 SELECT '{{part}}', NULL, NULL, NULL, NULL, NULL, NULL, NULL
 WHERE EXISTS (

@@ -19,7 +19,7 @@ MOST_LABEL = 64
 
 
 def create_calendar_feed(*, by: Viewer, label: str = "") -> str:
-    """Return a new secret for an address of `by`; it is shown this once, only its hash is kept.
+    """Return a new secret for an address of `by`; it appears this once; the database holds its hash.
 
     Raises BenchnightError `feed.too_many`, `feed.label`.
     """

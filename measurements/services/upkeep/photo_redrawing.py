@@ -1,4 +1,4 @@
-"""Draws a picture anew, so that nothing but its pixels is kept, in bounded memory.
+"""Draws a picture anew, so that only its pixels stay, in bounded memory.
 
 Order matters: the size of the file, then its format, then the size that its header claims, and only then the
 pixels. A picture of a few bytes can claim billions of pixels (a decompression bomb); it is refused unread.

@@ -24,7 +24,7 @@ NAME_LENGTH = 255
 
 @dataclass(frozen=True)
 class StagedFile:
-    """A file that is kept: `key` names it in the form, the rest is what came."""
+    """A staged file: `key` names it in the form, the rest is its content."""
 
     key: str
     role: str

@@ -79,7 +79,7 @@ class Upload:
 
 @dataclass(frozen=True)
 class TestSettings:
-    """How a test was wired and what it is held against; None where nothing was said.
+    """How a test was wired and its limits; None where the upload gives none.
 
     recipe_confirmed: the owner answers for the recipe of the device; no part of what makes two tests the
     same.
@@ -291,7 +291,7 @@ def _analyser(typed: Mapping[str, Any], faults: ErrorCollector) -> dict[str, Any
 
 
 def _antenna_bands(typed: Mapping[str, Any], faults: ErrorCollector) -> tuple[str, ...]:
-    """Read the bands that an antenna is for, as a list or as text such as `40m, 20m`; order is kept."""
+    """Read the bands that an antenna is for, as a list or as text such as `40m, 20m`, in their order."""
     if "antenna_bands" not in typed:
         return ()
     given = typed["antenna_bands"]

@@ -178,7 +178,7 @@ def test_exactly_what_is_published_of_one(owner: Client, group: Group):
 
 
 def test_nothing_is_published_of_a_stranger(stranger: Client):
-    assert "Nothing of you stands in the current release" in markup.words(stranger.get("/account/").content)
+    assert "The current release holds nothing of yours" in markup.words(stranger.get("/account/").content)
 
 
 def test_who_has_more_devices_than_may_vote_is_told(owner: Client, stranger: Client, group: Group):

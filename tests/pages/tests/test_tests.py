@@ -24,7 +24,7 @@ def test_verdict_figures_and_place_are_those_of_the_result(owner: Client, group:
     worst, spread = band["rejection_db"]["worst"], band["uncertainty"]["rejection_db"]
     assert f"{worst:.1f} ± {spread:.1f} dB" in words
     assert "of 7 devices" in words and "the median" in words
-    assert "counts as evidence and stands in the current release" in words
+    assert "counts as evidence and is in the current release" in words
 
 
 def test_flags_are_said_in_plain_words(owner: Client, group: Group):
@@ -33,7 +33,7 @@ def test_flags_are_said_in_plain_words(owner: Client, group: Group):
     )
     words = markup.words(owner.get(f"/tests/{key}/").content)
     assert "Left out of evidence. This test was declared uncalibrated." in words
-    assert "left out of evidence: the reasons stand above" in words
+    assert "out of evidence: the reasons stand above" in words
 
 
 def test_a_curve_that_contradicts_its_recipe_is_said_and_can_be_confirmed(owner: Client, group: Group):

@@ -50,7 +50,7 @@ def test_the_enter_key_checks_the_result_and_uses_no_design(form):
     form.get_by_label("Turns").fill("11")
     form.get_by_text("Differs: 12 turns.").wait_for()
     form.get_by_label("Turns").press("Enter")
-    form.get_by_text("what you typed and the files you chose are kept").wait_for()
+    form.get_by_text("your entries and files are still here").wait_for()
     assert form.evaluate("'summary' in document.activeElement.dataset")
     form.get_by_role("link", name="Tag", exact=True).click()
     assert form.evaluate("document.activeElement.id") == "id_tag"

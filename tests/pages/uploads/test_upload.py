@@ -269,7 +269,7 @@ def test_the_chart_of_a_result_that_is_not_saved(stranger: Client):
 
 def test_exclusions_are_said_before_saving(stranger: Client):
     words = markup.words(stranger.get(checked(stranger, calibrated="false")).content)
-    assert "kept for you but left out of evidence" in words
+    assert "stays in your account but out of evidence" in words
     assert "declared uncalibrated" in words
 
 

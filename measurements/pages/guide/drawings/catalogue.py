@@ -244,7 +244,7 @@ SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
         "sweep_bypassed": Sketch(
             "The device bypassed",
             one_port.draw_bypassed,
-            "At the feed point, with the device taken out: a plain jumper of two short wires stands in its "
+            "At the feed point, with the device taken out: a plain jumper of two short wires is in its "
             "place. One wire joins the centre of port 1 to leg 1 of the antenna, where terminal A was, the "
             f"other the shield of port 1 to leg 2. {_IDLE}",
         ),

@@ -3,7 +3,7 @@
 The legend of the lines is at its foot.
 
 Wires are electrical: what `nets.py` finds joined is what the drawing shows as joined, so a test can hold a
-drawing against the circuit it stands for.
+drawing against its circuit.
 """
 
 from __future__ import annotations
