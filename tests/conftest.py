@@ -10,7 +10,7 @@ import os
 import pytest
 from hypothesis import HealthCheck, settings
 
-pytest_plugins = ["tests.engines", "tests.browsing", "tests.storage"]
+pytest_plugins = ["tests.engines", "tests.scenes", "tests.browsing", "tests.storage"]
 
 # The same cases on every run and machine: a check that fails only sometimes is not believed.
 # `HYPOTHESIS_PROFILE=search` looks for new ones.
@@ -53,4 +53,7 @@ def _nothing_kept_from_other_tests():
     """Tests go back in time: a database that is rolled back gives the same state to other content."""
     from django.core.cache import cache
 
+    from tests import factories
+
     cache.clear()
+    factories.start_noise(factories.TEST_SEEDS)

@@ -15,7 +15,8 @@ from measurements.services.devices import devices
 from measurements.services.tests import tests
 from measurements.services.uploads.uploads import Upload, parse_settings
 
-_SEEDS = itertools.count(1000)  # no two devices have the same noise, as on a bench
+TEST_SEEDS = 1000
+_noise_seeds = itertools.count(TEST_SEEDS)  # no two devices have the same noise, as on a bench
 
 RECIPE: dict[str, Any] = {
     "purpose": "choke",
@@ -24,6 +25,12 @@ RECIPE: dict[str, Any] = {
     "cores": [{"shape": "toroid", "outer_mm": 61.0, "inner_mm": 35.55, "height_mm": 12.7, "mix": "31"}],
     "winding": {"turns": 12, "style": "coax", "split": False, "conductor": "other"},
 }
+
+
+def start_noise(first_seed: int) -> None:
+    """Begin to count the seeds of noise, so that a test gets the same curves whatever ran before it."""
+    global _noise_seeds
+    _noise_seeds = itertools.count(first_seed)
 
 
 def member(name: str, role: str = "member") -> Viewer:
@@ -131,5 +138,5 @@ def evidence(
         key = design(by, **changes)
         for index in range(devices_each):
             made = device(by, key, tag=f"{key}-{index}")
-            record(by, made, choke_s2p(peak_ohm * (1 + 0.02 * person), seed=next(_SEEDS)))
+            record(by, made, choke_s2p(peak_ohm * (1 + 0.02 * person), seed=next(_noise_seeds)))
     return key

@@ -9,10 +9,7 @@ from measurements.disclosure.viewers import Viewer
 
 @pytest.fixture
 def reference_data(db: None) -> None:
-    """Bands, benchmarks, mixes, cores and conductors."""
-    from measurements.services.reference import reference_files
-
-    reference_files.load_reference_data()
+    """A database with bands, benchmarks, mixes, cores and conductors (`tests.engines`)."""
 
 
 @pytest.fixture

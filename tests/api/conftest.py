@@ -1,30 +1,21 @@
-"""The scene of each test module: built once inside a transaction, rolled back at its end."""
+"""The group that the tests of the API ask about; limits are out of the way."""
 
 from __future__ import annotations
 
 import pytest
 
+from tests import scenes
 from tests.api import scene as scene_module
 
-
-@pytest.fixture(scope="module")
-def _built(django_db_setup, django_db_blocker):
-    from django.db import transaction
-
-    from measurements.services.reference import reference_files
-
-    with django_db_blocker.unblock(), transaction.atomic():
-        reference_files.load_reference_data()
-        yield scene_module.build()
-        transaction.set_rollback(True)
+api_scene = scenes.share("api_scene", scene_module.build)
 
 
 @pytest.fixture
-def scene(_built, db, settings) -> scene_module.Scene:
+def scene(api_scene, db, settings) -> scene_module.Scene:
     """The group; what a test writes is undone after it. Limits are out of the way."""
     settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_DRAWINGS_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_TOKEN_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_ANALYSE_PER_MINUTE = 1_000_000
     settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1_000_000
-    return _built
+    return api_scene

@@ -1,4 +1,4 @@
-"""A small group with evidence, made through services once per module and rolled back after it.
+"""A small group with evidence, made through services (`tests.scenes`).
 
 Who is who: `owner` has a device and a test, `stranger` has nothing, `operator` and `steward` have their
 roles (the operator a night with an intake, to which none of these devices was brought), `anonymous` has

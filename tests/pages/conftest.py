@@ -15,7 +15,7 @@ from measurements.pages.accounts import browser_sessions
 from measurements.services.nights import nights
 from measurements.services.releases import releases
 from measurements.services.upkeep import calendar_feeds, fault_searches, inspections, photos
-from tests import factories
+from tests import factories, scenes
 from tests.photo_samples import picture
 
 
@@ -51,8 +51,8 @@ def signed_in(viewer: Viewer, *, by_link: bool = True) -> Client:
     return client
 
 
-@pytest.fixture
-def group(reference_data: None) -> Group:
+def build_group() -> Group:
+    """Build the group through services; needs the reference data."""
     design = factories.evidence(6)
     owner = factories.member("person-0")
     device = factories.device(owner, design, tag="QX-TAG-77")
@@ -79,6 +79,14 @@ def group(reference_data: None) -> Group:
         search=search.key,
         feed=calendar_feeds.create_calendar_feed(by=owner),
     )
+
+
+page_group = scenes.share("page_group", build_group)
+
+
+@pytest.fixture
+def group(page_group: Group, db: None) -> Group:
+    return page_group
 
 
 @pytest.fixture

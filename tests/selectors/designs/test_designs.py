@@ -12,13 +12,12 @@ from measurements.selectors.designs import designs
 from measurements.selectors.designs.design_filters import DesignFilters
 from measurements.selectors.evidence import design_curves
 from measurements.services.releases import releases
-from tests import factories
+from tests import factories, scenes
 
 pytestmark = pytest.mark.usefixtures("reference_data")
 
 
-@pytest.fixture
-def group(reference_data):
+def build_group():
     """A good design of 6 people, a poor one of 5, one of 4, and one of 2; released."""
     keys = {
         "good": factories.evidence(6, peak_ohm=3000, turns=12),
@@ -28,6 +27,14 @@ def group(reference_data):
     }
     releases.make_release()
     return keys
+
+
+designs_group = scenes.share("designs_group", build_group)
+
+
+@pytest.fixture
+def group(designs_group, db):
+    return designs_group
 
 
 def verdicts(viewer, **asked):
