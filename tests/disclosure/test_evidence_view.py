@@ -1,6 +1,7 @@
 """What leaves of a verdict, for each circle."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -119,6 +120,15 @@ def test_a_chance_is_as_fine_as_its_persons_allow_and_agrees_with_its_verdict(
 ):
     assert chance_of(verdict, chance, persons, "members") == members
     assert chance_of(verdict, chance, persons, "public") == public
+
+
+def test_the_chance_in_the_view_agrees_with_the_verdict_beside_it():
+    """Rounded alone, 0.7961 would be 0.80, from which on a design typically meets."""
+    judged = replace(judge_design([25.0] * 12, 25.0, 12), verdict="mixed", chance=0.7961)
+    got = build_evidence_view(
+        judged, band="40m", benchmark_db=25.0, circle="members", thresholds=DEFAULT_THRESHOLDS
+    )
+    assert (got["verdict"], got["chance"]) == ("mixed", 0.79)
 
 
 def test_a_chance_at_another_benchmark_needs_ten_persons():

@@ -83,6 +83,7 @@ def test_nights(deed):
     verdicts, errors = allowed(getattr(policy, f"check_{deed}"), NIGHT)
     assert verdicts == [0, 0, 0, 1, 0, 1, 0]
     assert {error.kind for error in errors} == {"not_found"}
+    assert {error.code for error in errors} <= {"sign_in.required", "night.not_found"}
 
 
 @pytest.mark.parametrize(
