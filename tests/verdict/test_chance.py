@@ -7,7 +7,7 @@ from scipy import stats
 from measurements.verdict.band_verdict import judge_design
 from measurements.verdict.chance_grid import PRIOR_CENTRE, build_chance_grid
 from measurements.verdict.metric import LOSS, SWR
-from measurements.verdict.usual_spread import estimate_usual_spread
+from measurements.verdict.usual_spread import _find_peak, estimate_usual_spread
 
 USUAL = 2.0
 
@@ -146,3 +146,21 @@ def test_under_eight_designs_with_three_persons_there_is_no_usual_spread():
     assert estimate_usual_spread(few) is None
     assert estimate_usual_spread(few + simulate_group(5, 2, 2.0, 0.0, rng)) is None
     assert estimate_usual_spread(few + simulate_group(1, 3, 2.0, 0.0, rng)) is not None
+
+
+LN_NODES = np.linspace(np.log(0.2), np.log(12.0), 36)  # where the support of spreads is computed
+
+
+@pytest.mark.parametrize("peak", [-1.3, 0.0, 0.71, 1.955, 2.4])
+def test_the_peak_of_a_parabola_is_found_between_the_nodes(peak):
+    """Three points fix a parabola, so its peak is exact."""
+    assert _find_peak(-((LN_NODES - peak) ** 2)) == pytest.approx(peak, abs=1e-9)
+
+
+def test_a_peak_beyond_the_nodes_is_the_last_node():
+    assert _find_peak(-((LN_NODES - 9.0) ** 2)) == pytest.approx(np.log(12.0))
+    assert _find_peak(-((LN_NODES + 9.0) ** 2)) == pytest.approx(np.log(0.2))
+
+
+def test_a_flat_support_has_no_peak_between_the_nodes():
+    assert _find_peak(np.zeros(36)) in LN_NODES
