@@ -18,3 +18,12 @@ def member(reference_data: None) -> Viewer:
     from tests import factories
 
     return factories.member("Ada")
+
+
+@pytest.fixture
+def no_reference_data(db: None) -> None:
+    """A database without bands, benchmarks, mixes, cores and conductors, and without the log of them."""
+    from measurements.models import Allocation, AuditEntry, Benchmark, Conductor, Core, Mix
+
+    for table in (Allocation, AuditEntry, Benchmark, Conductor, Core, Mix):
+        table.objects.all().delete()

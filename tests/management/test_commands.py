@@ -24,7 +24,7 @@ def said(*arguments: str, **options) -> str:
     return out.getvalue()
 
 
-def test_reference_data_is_loaded_and_loaded_again_without_doubles():
+def test_reference_data_is_loaded_and_loaded_again_without_doubles(no_reference_data):
     first = said("load_reference")
     rows = json.loads((ROOT / "fixtures" / "reference" / "mixes.json").read_text(encoding="utf-8"))["rows"]
     assert f"{len(rows)} mixes" in first

@@ -40,7 +40,7 @@ def test_invented_devices_are_never_filed_under_somebody_else():
     assert not Device.objects.exists()
 
 
-def test_a_group_of_its_own_is_left_alone():
+def test_a_group_of_its_own_is_left_alone(no_reference_data):
     accounts.ensure_member(name="Keeper of the bench", role="steward")
     small = demo.Scenario(
         group=demo.SCENARIO.group,
