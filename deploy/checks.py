@@ -40,9 +40,10 @@ DATABASE_TESTS = [
     "deploy/test_health.py",
     "deploy/test_metrics.py",
 ]
-# of those, what asks about addresses, forms and words
+# of those, what reads every address, form and word
 ONE_ENGINE_TESTS = [
     "api/resources/test_analyse_forms.py",
+    "disclosure_end_to_end/test_canary.py",
     "disclosure_end_to_end/test_intruder_doors.py",
 ]
 # one order of tests for everybody: plain `pytest` shuffles anew each time and so finds hidden couplings
@@ -107,8 +108,11 @@ def main() -> int:
         failed: list[str] = []
         if not chosen and not options.faults and not options.long:
             failed = _run_earlier_steps(python, scratch)
-            if failed:
-                print_progress(f"Failed so far: {', '.join(failed)}")
+        elif options.long and not chosen:
+            samples = Step("mutation samples", ["-m", "deploy.mutants"])
+            failed = [] if _run_step(samples, python, scratch) else [samples.name]
+        if failed:
+            print_progress(f"Failed so far: {', '.join(failed)}")
         name, marked = _choose_tests(options)
         last = Step(
             name,
@@ -150,7 +154,9 @@ def _options() -> argparse.Namespace:
     )
     parser.add_argument("--called-from", default=".", help=argparse.SUPPRESS)
     parser.add_argument("--faults", action="store_true", help="run the long fault tests instead")
-    parser.add_argument("--long", action="store_true", help="run the long simulations and fuzzing instead")
+    parser.add_argument(
+        "--long", action="store_true", help="run the long simulations, fuzzing and mutation samples instead"
+    )
     parser.add_argument("paths", nargs="*", metavar="PATH", help="run just these tests, on SQLite")
     return parser.parse_args()
 
