@@ -22,8 +22,8 @@ def member(reference_data: None) -> Viewer:
 
 @pytest.fixture
 def no_reference_data(db: None) -> None:
-    """A database without bands, benchmarks, mixes, cores and conductors, and without the log of them."""
-    from measurements.models import Allocation, AuditEntry, Benchmark, Conductor, Core, Mix
+    """A database without bands, benchmarks, mixes, cores and conductors."""
+    from measurements.models import Allocation, Benchmark, Conductor, Core, Mix
 
-    for table in (Allocation, AuditEntry, Benchmark, Conductor, Core, Mix):
+    for table in (Allocation, Benchmark, Conductor, Core, Mix):
         table.objects.all().delete()
