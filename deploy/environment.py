@@ -59,6 +59,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("HOSTS", "list", ["127.0.0.1", "localhost", "[::1]"], Length(min=1)),
     Setting("SITE", "str", "http://127.0.0.1:8000", URL(schemes={"http", "https"}, require_tld=False)),
     Setting("TLS", "bool", False),
+    Setting("HSTS", "str", "host", OneOf(["host", "subdomains", "preload"])),
     Setting("PROXIES", "int", 0, Range(min=0, max=5)),
     Setting("DEBUG", "bool", False),
     Setting("WORKERS", "int", 0, Range(min=0, max=64)),

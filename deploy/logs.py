@@ -71,12 +71,41 @@ class ClientFilter(logging.Filter):
         return True
 
 
+class ForeignHostFilter(logging.Filter):
+    """Let one line a minute through about requests for other hosts, and count those in between.
+
+    Scanners send them by the thousand; the name that they ask for is theirs, so it is not logged.
+    """
+
+    def __init__(self, name: str = "", every_s: float = 60.0) -> None:
+        super().__init__(name)
+        self._every_s, self._next_s, self._skipped = every_s, float("-inf"), 0
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        now = time.monotonic()
+        if now < self._next_s:
+            self._skipped += 1
+            return False
+        more = f", and {self._skipped} more since the last such line" if self._skipped else ""
+        record.msg, record.args, record.exc_info = (
+            f"Request for a host that is not ours refused{more}",
+            None,
+            None,
+        )
+        self._next_s, self._skipped = now + self._every_s, 0
+        return True
+
+
 def build_logging_settings(level: str) -> dict[str, Any]:
     """Return the dictionary for `logging.config.dictConfig`, at `level` and above."""
     return {
         "version": 1,
         "disable_existing_loggers": False,
-        "filters": {"without_query": {"()": QueryFilter}, "without_client": {"()": ClientFilter}},
+        "filters": {
+            "without_query": {"()": QueryFilter},
+            "without_client": {"()": ClientFilter},
+            "once_a_minute": {"()": ForeignHostFilter},
+        },
         "formatters": {
             "line": {"()": LineFormatter, "fmt": FORMAT, "style": "{"},
         },
@@ -91,6 +120,7 @@ def build_logging_settings(level: str) -> dict[str, Any]:
         "loggers": {
             # replaces Django's default handlers, which mail tracebacks with request data to admins
             "django": {"handlers": ["stderr"], "level": level, "propagate": False},
+            "django.security.DisallowedHost": {"filters": ["once_a_minute"], "level": level},
             "django.server": {"handlers": ["stderr"], "level": level, "propagate": False},
             # the server's own lines, in the one format (deploy/server.py hands it all this)
             "gunicorn.error": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},

@@ -175,7 +175,9 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-globals().update(security.build_transport_settings(tls=BENCHNIGHT_TLS, proxies=BENCHNIGHT_PROXIES))
+globals().update(
+    security.build_transport_settings(tls=BENCHNIGHT_TLS, proxies=BENCHNIGHT_PROXIES, hsts=_given["HSTS"])
+)
 
 # ---- mail: one list to the stewards, nothing else is sent -----------------------------------
 globals().update(mail.parse_mail_url(_given["MAIL_URL"], sender=_given["MAIL_FROM"]))

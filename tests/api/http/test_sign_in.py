@@ -153,7 +153,7 @@ class TestSession:
 
 def test_a_token_sent_in_the_clear_is_refused_and_not_led_on(scene, settings):
     settings.SECURE_SSL_REDIRECT = True
-    settings.SECURE_REDIRECT_EXEMPT = security.build_transport_settings(tls=True, proxies=1)[
+    settings.SECURE_REDIRECT_EXEMPT = security.build_transport_settings(tls=True, proxies=1, hsts="host")[
         "SECURE_REDIRECT_EXEMPT"
     ]
     headers = {"Authorization": f"Token {scene.tokens['owner']}"}
