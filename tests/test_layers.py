@@ -102,6 +102,7 @@ FRONTS = {
     },
     "measurements.services": {
         "accounts": {"accounts"},
+        "check_standards": {"holds"},
         "designs": {"designs", "recipes"},
         "devices": {"attendance", "contributors", "devices", "due_marks"},
         "evidence": {"recipe_doubts"},
@@ -113,10 +114,12 @@ FRONTS = {
         "uploads": {"archives", "dc_settings", "size_limits", "uploads"},
     },
     "measurements.selectors": {
+        "check_standards": {"check_standards", "waiting"},
         "designs": {"recipe_checks"},
         "devices": {"devices"},
         "evidence": {"design_curves", "evidence", "evidence_table"},
         "intakes": {"intakes"},
+        "nights": {"nights"},
         "predictions": {"prediction_basis"},
         "reference": {"reference"},
         "tests": {"tests"},

@@ -243,6 +243,8 @@ TEST = {
     "excluded_reason": "",
     "waits_for_recipe": False,
     "recipe_confirmed": False,
+    "is_check_standard": False,
+    "waiting": [],
 }
 
 COMPARISON = {

@@ -158,6 +158,14 @@ class Test(RowSerializer):
         "until its owner sends it again with `recipe_confirmed`, or files the device under its true recipe."
     )
     recipe_confirmed = serializers.BooleanField(help_text="Whether its owner answers for the recipe.")
+    is_check_standard = serializers.BooleanField(
+        help_text="Whether its device is the group's check standard, which gives no evidence."
+    )
+    waiting = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="Why it stays out of evidence for now: the check standard of its night or day is out of "
+        "control, and what to look at. Its verdicts stay. Empty where nothing waits.",
+    )
 
 
 class ComparisonBand(VerbatimSerializer):

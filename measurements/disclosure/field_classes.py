@@ -54,7 +54,17 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     "Device": {
         "never": "id",
         "owner": "key contributor design tag origin built_on notes registered_at version "
-        "place baseline due_since due_reason retired_on",
+        "place baseline due_since due_reason retired_on is_check_standard",
+    },
+    # the group's own yardstick: every operator reads its chart; who waits for it reads what was found
+    "CheckStandard": {
+        "never": "id",
+        "operator": "key device marked_by marked_at counts_from ended_at",
+    },
+    "CheckHold": {
+        "never": "id",
+        "owner": "kind method night measured_on findings advice made_at ended_at ended_how",
+        "operator": "key standard test_key recorded_by ended_by reason",
     },
     # tests
     "Test": {

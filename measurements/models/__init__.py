@@ -5,6 +5,7 @@ from here; that is the only reason for the list below. Start reading at `testing
 """
 
 from measurements.models.accounts import Contributor, Member, SignInLink
+from measurements.models.check_standards import CheckHold, CheckStandard
 from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell, EvidenceSample
 from measurements.models.group_settings import GroupSetting
@@ -32,6 +33,8 @@ __all__ = [
     "Benchmark",
     "CalendarFeed",
     "Cell",
+    "CheckHold",
+    "CheckStandard",
     "ClaimCode",
     "Conductor",
     "Contributor",

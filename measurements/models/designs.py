@@ -57,6 +57,7 @@ class Device(models.Model):
 
     place: where it is in service. baseline: the test of its commissioning. due_since: somebody marked it
     as due from that day on, for `due_reason`. retired_on: out of service for good; nothing is due.
+    is_check_standard: it is the group's check standard now (`CheckStandard`) and has no vote.
     """
 
     class Origin(models.TextChoices):
@@ -76,6 +77,7 @@ class Device(models.Model):
     due_since = models.DateField(null=True)
     due_reason = models.CharField(max_length=120, blank=True)
     retired_on = models.DateField(null=True)
+    is_check_standard = models.BooleanField(default=False, db_default=False)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

@@ -111,6 +111,7 @@ def _put_device(archive: zipfile.ZipFile, device: Device) -> list[str]:
             "due_since": device.due_since,
             "due_reason": device.due_reason,
             "retired_on": device.retired_on,
+            "is_check_standard": device.is_check_standard,
             "inspections": inspections,
             "fault_searches": searches,
             "photos": photos,

@@ -193,6 +193,7 @@ def list_crowded_designs(viewer: Viewer) -> tuple[CrowdedRow, ...]:
         current=True,
         counts_as_evidence=True,
         test__excluded_reason="",
+        test__device__is_check_standard=False,
         test__device__contributor__member=viewer.member_id,
     )
     by_design = counts.values_list("test__device__design__key", "test__device__design__title")

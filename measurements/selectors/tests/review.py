@@ -10,7 +10,7 @@ from django.db.models import Prefetch, Q, QuerySet
 
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
-from measurements.models import Result, Test
+from measurements.models import Result, Test, check_standards
 from measurements.rf.flags import NOTES_FOR_REVIEW
 from measurements.selectors import paging
 from measurements.selectors.devices import devices
@@ -91,6 +91,7 @@ def _tests_in_state(which: ReviewState) -> QuerySet[Test]:
 
 def _with_results(tests: QuerySet[Test]) -> QuerySet[Test]:
     results = Result.objects.filter(current=True).defer("traces", "evidence_curve")
+    tests = tests.annotate(waits=check_standards.build_waiting_flag())
     return tests.select_related("device__design", "device__contributor__member").prefetch_related(
         Prefetch("results", queryset=results)
     )
@@ -111,7 +112,11 @@ def _review_row(test: Test) -> ReviewRow:
         measured_on=test.measured_on,
         recorded_at=test.recorded_at,
         flags=tuple(flag for flag in flags if flag["severity"] != "note" or flag["code"] in NOTES_FOR_REVIEW),
-        counts=result.counts_as_evidence and not test.excluded_reason and not test.shares_bytes,
+        counts=result.counts_as_evidence
+        and not test.excluded_reason
+        and not test.shares_bytes
+        and not test.device.is_check_standard
+        and not test.waits,  # type: ignore[attr-defined]  # annotated by the queries
         shares_bytes=test.shares_bytes,
         excluded_reason=test.excluded_reason,
         excluded_at=test.excluded_at,

@@ -18,6 +18,7 @@ from measurements.errors import BenchnightError
 from measurements.models import (
     Benchmark,
     Cell,
+    CheckHold,
     Contributor,
     Design,
     Device,
@@ -28,6 +29,7 @@ from measurements.models import (
     Result,
     SweepFile,
     Test,
+    check_standards,
 )
 from measurements.rf import corrected_sweeps
 from measurements.rf.bands import Band
@@ -35,6 +37,8 @@ from measurements.rf.corrected_sweeps import CorrectedSweep
 from measurements.rf.request import Request
 from measurements.rf.sweeps import reading, result_values
 from measurements.selectors import paging
+from measurements.selectors.check_standards import waiting
+from measurements.selectors.check_standards.waiting import WaitingTest
 from measurements.selectors.paging import Page
 from measurements.selectors.reference import reference
 
@@ -56,7 +60,8 @@ class TestRow:
     """A test with its current result.
 
     evidence: "counts" or "left_out". published: the current release has its figures.
-    night: key of the club night it was made on; None at home.
+    night: key of the club night it was made on; None at home. is_check_standard: its device gives no
+    evidence. waiting: why it waits for the check standard of its night or day, and what to look at.
     """
 
     key: str
@@ -77,6 +82,8 @@ class TestRow:
     night: str | None = None
     recipe_doubt: dict[str, Any] | None = None
     recipe_confirmed: bool = False
+    is_check_standard: bool = False
+    waiting: tuple[str, ...] = ()
 
     @property
     def waits_for_recipe(self) -> bool:
@@ -95,6 +102,9 @@ _COLUMNS = (
     "device__design__key",
     "device__design__title",
     "device__contributor__member",
+    "device__is_check_standard",
+    "recorded_by",
+    "waits",
     "kind",
     "measured_on",
     "recorded_at",
@@ -114,7 +124,8 @@ _FILE_COLUMNS = ("role", "name", "points", "ports", Length("raw"), "raw_sha256")
 
 def _select_columns() -> QuerySet[Test, Any]:
     """Return tests with their current results, `_COLUMNS` of each."""
-    rows = Test.objects.annotate(is_published=_IS_PUBLISHED).filter(results__current=True)
+    rows = Test.objects.annotate(is_published=_IS_PUBLISHED, waits=check_standards.build_waiting_flag())
+    rows = rows.filter(results__current=True)
     return rows.values_list(*_COLUMNS, named=True)
 
 
@@ -141,16 +152,23 @@ def list_tests(
 # Each upload answers with its test. Django takes longer to write this statement than the database to answer
 # it, so it is written out. A test compares it with what `list_tests` reads through the ORM.
 
+_UNCHECKED = ", ".join(f"'{kind}'" for kind in check_standards.UNCHECKED_KINDS)
 _TEST_SQL = f"""
 SELECT t.id, t.device_id, t.key, t.kind, t.measured_on, t.recorded_at, t.settings, t.excluded_reason,
-  t.night_id, t.recipe_doubt, t.recipe_confirmed_at,
+  t.night_id, t.recorded_by_id, t.recipe_doubt, t.recipe_confirmed_at,
   d.key AS device__key, d.tag AS device__tag, s.key AS device__design__key, s.title AS device__design__title,
-  c.member_id AS device__contributor__member, n.key AS night__key, r.figures AS results__figures,
+  c.member_id AS device__contributor__member, d.is_check_standard AS device__is_check_standard,
+  n.key AS night__key, r.figures AS results__figures,
   r.counts_as_evidence AS results__counts_as_evidence,
   EXISTS (
     SELECT 1 FROM {PublishedVote._meta.db_table} v JOIN {Cell._meta.db_table} x ON x.id = v.cell_id
     WHERE v.test_key = t.key AND x.last_release IS NULL
-  ) AS is_published, f.role, f.name, f.points, f.ports, LENGTH(f.raw) AS size, f.raw_sha256
+  ) AS is_published,
+  EXISTS (
+    SELECT 1 FROM {CheckHold._meta.db_table} h WHERE h.ended_at IS NULL AND t.kind NOT IN ({_UNCHECKED}) AND (
+      h.night_id = t.night_id OR (h.night_id IS NULL AND t.night_id IS NULL
+        AND h.recorded_by_id = t.recorded_by_id AND h.measured_on = t.measured_on))
+  ) AS waits, f.role, f.name, f.points, f.ports, LENGTH(f.raw) AS size, f.raw_sha256
 FROM {Test._meta.db_table} t JOIN {Result._meta.db_table} r ON r.test_id = t.id
 JOIN {Device._meta.db_table} d ON d.id = t.device_id JOIN {Design._meta.db_table} s ON s.id = d.design_id
 JOIN {Contributor._meta.db_table} c ON c.id = d.contributor_id
@@ -161,7 +179,10 @@ WHERE t.key = %s AND r.current ORDER BY f.id
 
 
 def get_test(viewer: Viewer, key: str) -> TestRow:
-    """Read a test with its current result, in one query. Raises BenchnightError `test.not_found`."""
+    """Read a test with its current result, in one query; in two where it waits.
+
+    Raises BenchnightError `test.not_found`.
+    """
     policy.check_signed_in(viewer)
     rows: list[Any] = list(Test.objects.raw(_TEST_SQL, [key]))  # one for each file; readings come without one
     if not rows:
@@ -171,14 +192,14 @@ def get_test(viewer: Viewer, key: str) -> TestRow:
         viewer, _build_ownership(row.device__contributor__member, row.night_id, row.device_id)
     )
     row.results__figures = json.loads(row.results__figures)  # a column of another model is not converted
-    return _test_row(
-        row,
-        tuple(
-            SweepRow(file.role, file.name, file.points, file.ports, file.size, file.raw_sha256)
-            for file in rows
-            if file.role is not None
-        ),
+    session = WaitingTest(row.pk, row.night_id, row.recorded_by_id, row.measured_on)
+    said = waiting.list_waiting_sentences([session] if row.waits else [])
+    files = (
+        SweepRow(file.role, file.name, file.points, file.ports, file.size, file.raw_sha256)
+        for file in rows
+        if file.role is not None
     )
+    return _test_row(row, tuple(files), said.get(row.pk, ()))
 
 
 def get_sweep_file(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes]:
@@ -250,11 +271,15 @@ def _with_files(rows: Iterable[Any]) -> tuple[TestRow, ...]:
     found = SweepFile.objects.filter(test__in=[row.pk for row in rows]).order_by("pk")
     for test, *file in found.values_list("test", *_FILE_COLUMNS):
         files.setdefault(test, []).append(SweepRow(*file))
-    return tuple(_test_row(row, tuple(files.get(row.pk, ()))) for row in rows)
+    said = waiting.list_waiting_sentences(
+        WaitingTest(row.pk, row.night, row.recorded_by, row.measured_on) for row in rows if row.waits
+    )
+    return tuple(_test_row(row, tuple(files.get(row.pk, ())), said.get(row.pk, ())) for row in rows)
 
 
-def _test_row(row: Any, sweeps: tuple[SweepRow, ...]) -> TestRow:
-    counts = row.results__counts_as_evidence and not row.excluded_reason
+def _test_row(row: Any, sweeps: tuple[SweepRow, ...], said: tuple[str, ...]) -> TestRow:
+    standard = bool(row.device__is_check_standard)
+    counts = row.results__counts_as_evidence and not (row.excluded_reason or standard or row.waits)
     return TestRow(
         key=row.key,
         device=row.device__key,
@@ -274,6 +299,8 @@ def _test_row(row: Any, sweeps: tuple[SweepRow, ...]) -> TestRow:
         night=row.night__key,
         recipe_doubt=row.recipe_doubt,
         recipe_confirmed=row.recipe_confirmed_at is not None,
+        is_check_standard=standard,
+        waiting=() if standard else said,
     )
 
 

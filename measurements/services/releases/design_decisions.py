@@ -24,7 +24,7 @@ from measurements.disclosure.merged_designs import (
 from measurements.disclosure.release_rule import LIFE_DAYS, CellDecision
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote
-from measurements.models import Cell, Design, PublishedVote, Release, Result, Test
+from measurements.models import Cell, Design, PublishedVote, Release, Result, Test, check_standards
 from measurements.services.devices.contributors import build_person_key
 
 BATCH = 500
@@ -64,10 +64,14 @@ def list_design_groups(merged: dict[int, int]) -> list[list[int]]:
 
 
 def _query_voting_results() -> QuerySet[Result]:
-    """Return results whose tests could vote now."""
+    """Return results whose tests could vote now: none of a check standard, none that waits for one."""
     return Result.objects.filter(
-        current=True, counts_as_evidence=True, test__excluded_reason="", test__shares_bytes=False
-    )
+        current=True,
+        counts_as_evidence=True,
+        test__excluded_reason="",
+        test__shares_bytes=False,
+        test__device__is_check_standard=False,
+    ).exclude(check_standards.build_waiting_condition("test__"))
 
 
 def _list_moved_devices() -> list[str]:

@@ -17,6 +17,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Device, NightOperator, SweepFile, Test, group_settings
+from measurements.services.check_standards import holds
 from measurements.services.devices import attendance, devices, due_marks
 from measurements.services.evidence import recipe_doubts
 from measurements.services.operations import audit
@@ -107,6 +108,8 @@ def withdraw_test(*, by: Viewer, test: str) -> None:
     with transaction.atomic():
         audit.record_action(by=by, action="test.withdraw", subject=found.key, device=found.device.key)
         found.delete()
+        if found.device.is_check_standard:
+            holds.check_session(found)
 
 
 def get_own_test(by: Viewer, key: str) -> Test:
@@ -174,4 +177,6 @@ def _store(by: Viewer, device: Device, computed: ComputedTest, doubt: dict[str, 
     upload_statements.insert_test(test, [*files, result, entry])
     if device.due_since is not None:
         due_marks.clear_due_mark_by_test(Test.objects.get(key=test.key))
+    if device.is_check_standard:
+        holds.check_session(Test.objects.select_related("night").get(key=test.key))
     return test.key
