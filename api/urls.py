@@ -7,6 +7,7 @@ from django.urls import path, re_path, register_converter
 from api.resources import (
     about,
     analysis,
+    check_standards,
     designs,
     devices,
     evidence,
@@ -90,6 +91,10 @@ urlpatterns = [
     path("nights/<key:id>/jig/", nights.NightJigView.as_view(), name="night_jig"),
     path("nights/<key:id>/intake/", intakes.NightIntakeView.as_view(), name="night_intake"),
     path("intakes/<key:id>/", intakes.IntakeView.as_view(), name="intake"),
+    path("check-standards/", check_standards.CheckStandardsView.as_view(), name="check_standards"),
+    path("check-standards/<key:id>/", check_standards.CheckStandardView.as_view(), name="check_standard"),
+    path("check-holds/", check_standards.CheckHoldsView.as_view(), name="check_holds"),
+    path("check-holds/<key:id>/", check_standards.CheckHoldView.as_view(), name="check_hold"),
     path("tests/", tests.TestsView.as_view(), name="tests"),
     path("tests/<key:id>/", tests.TestView.as_view(), name="test"),
     path("tests/<key:id>/sweeps/<key:role>/", tests.TestSweepView.as_view(), name="test_sweep"),

@@ -102,7 +102,7 @@ FRONTS = {
     },
     "measurements.services": {
         "accounts": {"accounts"},
-        "check_standards": {"holds"},
+        "check_standards": {"check_standards", "holds"},
         "designs": {"designs", "recipes"},
         "devices": {"attendance", "contributors", "devices", "due_marks"},
         "evidence": {"recipe_doubts"},
@@ -126,6 +126,7 @@ FRONTS = {
     },
     "measurements.pages": {
         "accounts": {"browser_sessions", "forms", "reauthentication"},
+        "check_standards": {"presenters"},
         "designs": {"forms", "presenters", "query_parameters"},
         "guide": {"contents"},
         "intakes": {"forms"},

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from measurements.pages.accounts import reauthentication
 from measurements.pages.accounts import views as accounts_views
+from measurements.pages.check_standards import views as check_standards_views
 from measurements.pages.data import views as data_views
 from measurements.pages.designs import compare_views
 from measurements.pages.designs import views as designs_views
@@ -201,6 +202,35 @@ urlpatterns = [
     _page(r"calendar/(?P<secret>[\w-]{43})\.ics", calendar_views.download_calendar, "calendar_feed"),
     _page(f"devices/(?P<key>{KEY})/card/", card_views.show_device_card, "device_card", members=True),
     _page(rf"devices/(?P<key>{KEY})/qr\.svg", card_views.draw_qr_code, "device_qr", members=True),
+    _page(
+        f"devices/(?P<key>{KEY})/check-standard/",
+        check_standards_views.show_mark_form,
+        "check_mark",
+        FORM,
+        members=True,
+    ),
+    _page("check-standards/", check_standards_views.show_check_standards, "check_standards", members=True),
+    _page(
+        f"check-standards/(?P<key>{KEY})/",
+        check_standards_views.show_check_standard,
+        "check_standard",
+        FORM,
+        members=True,
+    ),
+    _page(
+        f"check-standards/(?P<key>{KEY})/{CHART}",
+        check_standards_views.draw_check_chart,
+        "check_standard_chart",
+        drawn=True,
+        members=True,
+    ),
+    _page(
+        f"check-standards/waiting/(?P<key>{KEY})/",
+        check_standards_views.show_hold,
+        "check_hold",
+        FORM,
+        members=True,
+    ),
     _page(f"bench/(?P<key>{KEY})/", bench_views.open_label, "bench_of", members=True),
     _page("claim/", devices_views.show_claim, "claim", FORM, members=True),
     _page("nights/", nights_views.show_night_list, "nights", members=True),

@@ -72,7 +72,7 @@ def describe_outside(figure: str, found: Sequence[BandOutside]) -> str:
         for row in found[:MOST_BANDS_NAMED]
     ]
     more = len(found) - MOST_BANDS_NAMED
-    rest = f"; so did {more} more band{'s' if more > 1 else ''} leave the usual range" if more > 0 else ""
+    rest = f"; {more} more band{'s' if more > 1 else ''} left the usual range too" if more > 0 else ""
     return f"The check standard is out of control: {'; '.join(parts)}{rest}."
 
 

@@ -18,12 +18,13 @@ from django.test import Client
 from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
 from measurements.disclosure.viewers import Viewer
+from measurements.selectors.check_standards import waiting
 from measurements.services.accounts import access_tokens, membership
 from measurements.services.intakes import intakes
 from measurements.services.nights import nights
 from measurements.services.releases import releases
 from measurements.services.uploads.uploads import Upload
-from tests import factories
+from tests import check_benches, factories
 from tests.api import reply_validation
 
 ROLES = ("anonymous", "stranger", "owner", "operator", "steward")
@@ -42,6 +43,8 @@ class Scene:
     release: int
     night: str
     intake: str
+    standard: str
+    hold: str
     viewers: dict[str, Viewer]
     tokens: dict[str, str] = field(default_factory=dict)
 
@@ -73,6 +76,15 @@ def files_of(form: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def _check_standard(by: Viewer) -> tuple[str, str]:
+    """Keys of a check standard and of the tests that wait for it, which no device of the others is among."""
+    device, standard = check_benches.mark(by)
+    check_benches.establish(by, device, 5)
+    check_benches.sweep(by, device, check_benches.open_night(by, date(2026, 3, 9)), 3.0)
+    (hold,) = waiting.list_open_holds(by)
+    return standard, hold.key
+
+
 def build() -> Scene:
     """The group, its evidence and its first release."""
     viewers = {
@@ -97,7 +109,8 @@ def build() -> Scene:
     night = nights.open_night(by=viewers["operator"], held_on=date(2026, 5, 14)).key
     sweep = Upload("unassigned.s2p", factories.choke_s2p(points=41))
     intake = intakes.begin_intake(by=viewers["operator"], night=night, files=[sweep]).key
-    scene = Scene(popular, rare, device, test, made.number, night, intake, viewers)
+    standard, hold = _check_standard(viewers["operator"])
+    scene = Scene(popular, rare, device, test, made.number, night, intake, standard, hold, viewers)
     for role, viewer in viewers.items():
         scene.tokens[role] = access_tokens.issue_token(name=viewer.name, days=1, label=role)
     scene.tokens["reader"] = access_tokens.issue_token(

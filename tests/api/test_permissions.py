@@ -85,6 +85,10 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "night_jig": {"POST": run_only(200)},
     "night_intake": {"POST": run_only(202)},
     "intake": RUN,
+    "check_standards": OPERATORS | {"POST": operators_only(201)},
+    "check_standard": RUN | {"DELETE": run_only(204)},
+    "check_holds": OPERATORS,
+    "check_hold": RUN | {"POST": run_only(204)},
     NOWHERE: {method: everybody(404) for method in METHODS},
 }
 OF_DEVICE = ("device", "inspections", "device_service")
@@ -176,6 +180,8 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys = {"id": scene.test} if name.startswith("test") and name != "tests" else keys
     keys = {"id": scene.night} if name.startswith("night") else keys
     keys = {"id": scene.intake} if name == "intake" else keys
+    keys = {"id": scene.standard} if name == "check_standard" else keys
+    keys = {"id": scene.hold} if name == "check_hold" else keys
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
     keys |= {"name": "designs-public.csv"} if name == "release_file" else {}
@@ -213,6 +219,12 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"json": {"held_on": "2026-05-14"}}
         case ("night", "PATCH"):
             return {"json": {"notes": "late"}, "headers": {"If-Match": f'"{scene.night}.1"'}}
+        case ("check_standards", "POST"):
+            return {
+                "json": {"device": factories.device(scene.viewers["operator"], scene.popular, tag="yard")}
+            }
+        case ("check_hold", "POST"):
+            return {"json": {"reason": "A plug had come off."}}
         case ("night_jig", "POST"):
             return {"form": {"jig_open": factories.choke_s2p(50_000, points=41)}}
         case ("night_intake", "POST"):

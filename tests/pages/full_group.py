@@ -9,13 +9,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from measurements.disclosure.viewers import Viewer
+from measurements.selectors.check_standards import waiting
 from measurements.services.devices import devices
 from measurements.services.intakes import intakes
 from measurements.services.nights import nights
 from measurements.services.releases import releases
 from measurements.services.upkeep import calendar_feeds, fault_searches, inspections, photos
 from measurements.services.uploads.uploads import Upload
-from tests import club, factories
+from tests import check_benches, club, factories
 from tests.pages.conftest import signed_in
 from tests.photo_samples import picture
 
@@ -85,11 +86,31 @@ def _night(operator: Viewer) -> dict[str, str]:
     guest = club.guest(operator, night)
     brought = club.guests_device(operator, night, guest)
     tested = club.record(operator, brought, night).key
-    devices.register_device(by=operator, design=factories.design(operator), tag="O-1")
+    own = devices.register_device(by=operator, design=factories.design(operator), tag="O-1").key
     files = [Upload("G-1_cm.s2p", factories.choke_s2p(seed=7)), Upload("unreadable.s2p", b"no sweep")]
     intake = intakes.begin_intake(by=operator, night=night, files=files).key
     intakes.work_on_intake(intake=intake)
-    return {"night": night, "guest": guest, "brought": brought, "tested": tested, "intake": intake}
+    keys = {
+        "night": night,
+        "guest": guest,
+        "brought": brought,
+        "tested": tested,
+        "intake": intake,
+        "own": own,
+    }
+    return keys | _check_standard(operator)
+
+
+def _check_standard(operator: Viewer) -> dict[str, str]:
+    """A check standard with two benches, out of control on the last night of the first one."""
+    device, standard = check_benches.mark(operator)
+    check_benches.establish(operator, device, 5)
+    far = check_benches.open_night(operator, date(2026, 3, 2), jig="long leads")
+    check_benches.sweep(operator, device, far, -1.0)
+    checked = check_benches.open_night(operator, date(2026, 3, 9))
+    check_benches.sweep(operator, device, checked, 3.0)
+    (hold,) = waiting.list_open_holds(operator)
+    return {"standard": standard, "checked": checked, "hold": hold.key}
 
 
 def _draft(client: Client, design: str) -> str:

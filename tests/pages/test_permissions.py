@@ -60,6 +60,11 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "claim": ({}, (SIGN_IN, 200, 200, 200)),
     # nights are run by operators; `test_night_permissions` tells them apart
     "nights": ({}, (SIGN_IN, 403, 403, 200)),
+    "check_mark": ({"key": "device"}, (SIGN_IN, 403, 403, 200)),
+    "check_standards": ({}, (SIGN_IN, 403, 403, 200)),
+    "check_standard": ({"key": "nosuchstand1"}, (SIGN_IN, 403, 403, 404)),
+    "check_standard_chart": ({"key": "nosuchstand1", "form": "json"}, (SIGN_IN, 403, 403, 404)),
+    "check_hold": ({"key": "nosuchhold12"}, (SIGN_IN, 403, 403, 404)),
     "night_open": ({}, (SIGN_IN, 403, 403, 200)),
     "night": ({"key": "night"}, (SIGN_IN, 403, 403, 200)),
     "night_change": ({"key": "night"}, (SIGN_IN, 403, 403, 200)),

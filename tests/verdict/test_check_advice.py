@@ -38,7 +38,7 @@ def test_the_sentence_names_the_farthest_bands_with_their_usual_range():
     assert found[0].band == "40m" and len(found) == 4
     said = check_advice.describe_outside("rejection_db", found)
     assert "rejection on 40m read 33.0 dB, where " in said and said.endswith(
-        "1 more band leave the usual range."
+        "1 more band left the usual range too."
     )
     assert check_advice.describe_outside("swr", found[:1]).count("33.00") == 1
 

@@ -19,6 +19,7 @@ from measurements.pages.devices.forms import ClaimForm, DeviceForm
 from measurements.pages.devices.presenters import present_state
 from measurements.pages.layout import form_handling, rendering, upkeep_wording, wording
 from measurements.pages.upkeep import trend_charts
+from measurements.selectors.check_standards import check_standards
 from measurements.selectors.designs import designs
 from measurements.selectors.devices import accesses
 from measurements.selectors.devices import devices as devices_selectors
@@ -146,6 +147,7 @@ def show_device(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
             viewer, device, state, page.results, first=not request.GET.get("cursor")
         ),
         "photos": photos.list_photos(viewer, key),
+        "check_standard": check_standards.get_standard_of_device(viewer, key),
         "next_page": f"?cursor={page.next_cursor}" if page.next_cursor else "",
     }
     return rendering.render_page(request, "devices/device.html", context)

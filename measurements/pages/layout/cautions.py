@@ -124,6 +124,7 @@ CAUTIONS_BY_STEP: dict[str, tuple[Caution, ...]] = {
     "guide.feed_line": (THUNDERSTORM, CLEARANCE, TRANSMITTERS, DISCHARGE, ARRESTER),
     "guide.opening": (HEAT, SPLINTERS, TENSION, TRANSMITTERS, DISCHARGE),
     "guide.commissioning": (*_ON_ANTENNA, HEAT, POWER),
+    "guide.check_standard": (),
     "guide.comparing": (POWER,),
     "guide.trusting": (),
     "guide.words": (),

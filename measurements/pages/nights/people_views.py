@@ -51,7 +51,9 @@ def show_people(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
             words = f"{name} is on the list." if welcomed.created else f"{name} was on the list already."
             messages.success(request, words)
             return HttpResponseRedirect(f"{get_night_url(key)}#people")
-    return render_night(request, nights_selectors.get_night(viewer, key), status=422, person_form=form)
+    return render_night(
+        request, viewer, nights_selectors.get_night(viewer, key), status=422, person_form=form
+    )
 
 
 def _say_who_is_a_person(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
@@ -81,7 +83,9 @@ def _add_operator(request: HttpRequest, viewer: Viewer, key: str) -> HttpRespons
         else:
             messages.success(request, f"{form.cleaned_data['operator']} runs this night too.")
             return HttpResponseRedirect(f"{get_night_url(key)}#people")
-    return render_night(request, nights_selectors.get_night(viewer, key), status=422, operator_form=form)
+    return render_night(
+        request, viewer, nights_selectors.get_night(viewer, key), status=422, operator_form=form
+    )
 
 
 def show_night_device_form(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:

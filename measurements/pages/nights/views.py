@@ -13,10 +13,12 @@ from django.urls import reverse
 from measurements.charts import jig_chart
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
+from measurements.pages.check_standards import presenters as checks_presenters
 from measurements.pages.layout import cautions, chart_replies, form_handling, procedures, rendering
 from measurements.pages.nights import presenters
 from measurements.pages.nights.forms import NightForm, OperatorForm, PersonForm
 from measurements.pages.uploads.staged_files import ReceivedFiles, receive_files
+from measurements.selectors.check_standards import check_standards
 from measurements.selectors.nights import nights as nights_selectors
 from measurements.selectors.nights.rows import NightRow
 from measurements.services.nights import nights as nights_services
@@ -89,11 +91,14 @@ def _render_night_form(
 
 def show_night(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: the night: its jig, its people, its devices, how far it is."""
-    return render_night(request, nights_selectors.get_night(viewer, key))
+    return render_night(request, viewer, nights_selectors.get_night(viewer, key))
 
 
-def render_night(request: HttpRequest, night: NightRow, *, status: int = 200, **forms: Any) -> HttpResponse:
+def render_night(
+    request: HttpRequest, viewer: Viewer, night: NightRow, *, status: int = 200, **forms: Any
+) -> HttpResponse:
     """Return the night's page, with forms of it as they were sent where they need mending."""
+    checked = check_standards.list_night_checks(viewer, night.key)
     lines = presenters.present_night_devices(night.devices)
     context = {
         "night": night,
@@ -105,6 +110,7 @@ def render_night(request: HttpRequest, night: NightRow, *, status: int = 200, **
         "jig_chart": reverse("pages:night_jig_chart", kwargs={"key": night.key, "form": "json"}),
         "jig_picture": reverse("pages:night_jig_chart", kwargs={"key": night.key, "form": "svg"}),
         "jig": presenters.present_jig(night.jig_figures),
+        **checks_presenters.build_night_context(*checked),
         "cautions": cautions.list_cautions("night"),
         "person_form": PersonForm(),
         "operator_form": OperatorForm(),
@@ -149,7 +155,7 @@ def show_jig(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: the form of the jig's sweeps. POST: store them; they replace earlier ones as a set."""
     night = nights_selectors.get_night(viewer, key)
     if request.method != "POST":
-        return _render_jig_form(request, night, ReceivedFiles())
+        return _render_jig_form(request, viewer, night, ReceivedFiles())
     files = receive_files(request, viewer, JIG_FILES)
     if not files.faults:
         try:
@@ -163,19 +169,21 @@ def show_jig(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
                 line = f" (line {fault.line})" if fault.line else ""
                 files.faults[fault.field or ""] = f"{procedures.translate_roles(fault.detail)}{line}"
         else:
-            messages.success(request, "The jig is stored. Every common-mode test of the night uses it.")
+            words = "The jig is stored. Every common-mode test of the night uses it."
+            messages.success(request, f"{words} Sweep the check standard next.")
             return HttpResponseRedirect(f"{get_night_url(key)}#jig")
-    return _render_jig_form(request, night, files, status=422)
+    return _render_jig_form(request, viewer, night, files, status=422)
 
 
 def _render_jig_form(
-    request: HttpRequest, night: NightRow, files: ReceivedFiles, status: int = 200
+    request: HttpRequest, viewer: Viewer, night: NightRow, files: ReceivedFiles, status: int = 200
 ) -> HttpResponse:
     roles = {each.role for each in JIG_FILES}
     context = {
         "night": night,
         "title": presenters.get_night_title(night),
         "jig": presenters.present_jig(night.jig_figures),
+        **checks_presenters.build_night_context(*check_standards.list_night_checks(viewer, night.key)),
         "procedure": procedures.PROCEDURES[0],
         "slots": files.slots(JIG_FILES),
         "faulty": files.faults,

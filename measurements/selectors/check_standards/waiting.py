@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Count, Q, QuerySet
 
+from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
 from measurements.models import CheckHold, CheckStandard, Test, check_standards
 from measurements.verdict import check_advice, check_sweeps
 from measurements.verdict.check_advice import BandOutside
@@ -46,6 +48,9 @@ class HoldRow:
         return self.ended_at is None
 
 
+MOST_HOLDS = 20  # shown of a check standard or a night
+
+
 def list_holds_of_standard(standard: CheckStandard) -> tuple[HoldRow, ...]:
     """List all holds of a check standard, the newest first."""
     return _build_rows(CheckHold.objects.filter(standard=standard))
@@ -58,12 +63,24 @@ def list_holds_of_night(night: int) -> tuple[HoldRow, ...]:
 
 def list_open_holds(viewer: Viewer) -> tuple[HoldRow, ...]:
     """List the holds of the sessions that a viewer runs and that nobody has decided, the newest first."""
+    return _build_rows(_query_open_holds(viewer))
+
+
+def get_open_hold(viewer: Viewer, key: str) -> HoldRow:
+    """Return one of them. Raises BenchnightError `check.hold_not_found`, where it has ended too."""
+    for row in _build_rows(_query_open_holds(viewer).filter(key=key)):
+        return row
+    raise BenchnightError("check.hold_not_found", "No tests of yours wait here.", kind="not_found")
+
+
+def _query_open_holds(viewer: Viewer) -> QuerySet[CheckHold]:
+    policy.check_operator(viewer)
     found = CheckHold.objects.filter(ended_at=None)
     if not viewer.is_steward:
         found = found.filter(
             Q(night__staff__member=viewer.member_id) | Q(night=None, recorded_by=viewer.member_id)
         )
-    return _build_rows(found)
+    return found
 
 
 @dataclass(frozen=True)
@@ -101,10 +118,15 @@ def _name_session(night: int | None, account: int | None, measured_on: date) -> 
 
 def _build_rows(holds: QuerySet[CheckHold]) -> tuple[HoldRow, ...]:
     joined = holds.select_related("standard__device", "night", "ended_by").order_by("-made_at", "-pk")
-    return tuple(_build_row(hold) for hold in joined)
+    rows = list(joined[:MOST_HOLDS])
+    counted = _count_tests(rows)
+    return tuple(
+        _build_row(hold, counted.get(_name_session(hold.night_id, hold.recorded_by_id, hold.measured_on), 0))
+        for hold in rows
+    )
 
 
-def _build_row(hold: CheckHold) -> HoldRow:
+def _build_row(hold: CheckHold, tests: int) -> HoldRow:
     device = None if hold.standard is None else hold.standard.device
     return HoldRow(
         key=hold.key,
@@ -119,7 +141,7 @@ def _build_row(hold: CheckHold) -> HoldRow:
         bands=tuple(BandOutside(**each) for each in hold.findings),
         sentence=_describe(hold),
         advice=hold.advice,
-        tests=_count_tests(hold),
+        tests=tests,
         ended_at=hold.ended_at,
         ended_how=hold.ended_how,
         ended_by="" if hold.ended_by is None else hold.ended_by.name,
@@ -132,9 +154,18 @@ def _describe(hold: CheckHold) -> str:
     return check_advice.describe_outside(figure, [BandOutside(**each) for each in hold.findings])
 
 
-def _count_tests(hold: CheckHold) -> int:
-    """Count the tests of the session, without those of check standards."""
-    tests = Test.objects.filter(night=hold.night, device__is_check_standard=False)
-    if hold.night is None:
-        tests = tests.filter(recorded_by=hold.recorded_by, measured_on=hold.measured_on)
-    return tests.exclude(kind__in=check_standards.UNCHECKED_KINDS).count()
+def _count_tests(holds: Iterable[CheckHold]) -> dict[tuple[Any, ...], int]:
+    """Count the tests of the sessions of holds, without those of check standards. One query for all."""
+    holds = list(holds)
+    nights = {hold.night_id for hold in holds if hold.night_id is not None}
+    days = {hold.measured_on for hold in holds if hold.night_id is None}
+    if not holds:
+        return {}
+    tests = Test.objects.filter(Q(night__in=nights) | Q(night=None, measured_on__in=days))
+    tests = tests.filter(device__is_check_standard=False).exclude(kind__in=check_standards.UNCHECKED_KINDS)
+    found: dict[tuple[Any, ...], int] = {}
+    rows = tests.order_by().values_list("night", "recorded_by", "measured_on").annotate(n=Count("pk"))
+    for night, account, measured_on, count in rows:
+        session = _name_session(night, account, measured_on)
+        found[session] = found.get(session, 0) + count
+    return found

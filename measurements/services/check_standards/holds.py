@@ -96,7 +96,7 @@ def release_tests(*, by: Viewer, hold: str, reason: str) -> None:
     """Let the tests of a session count although its check standard was out of control.
 
     by: an operator of the night, whoever measured outside a night as an operator, or a steward. reason: what
-    the owners of the tests and other operators read.
+    operators and stewards read.
     Raises BenchnightError `check.hold_not_found`, `check.reason`, `check.hold_ended`.
     """
     found = get_hold_for_staff(by, hold)

@@ -16,7 +16,7 @@ from measurements.errors import BenchnightError
 from measurements.models import Core, Device, Member, Night
 from measurements.rf.instruments.jig import JIG_ROLES
 from measurements.services.accounts import accounts
-from measurements.services.demo import benches, scenarios, simulated_sweeps
+from measurements.services.demo import benches, check_nights, scenarios, simulated_sweeps
 from measurements.services.demo.benches import Bench
 from measurements.services.demo.scenarios import PlannedDevice, Scenario
 from measurements.services.demo.simulated_sweeps import DeviceOnBench
@@ -131,11 +131,12 @@ def load_demo(scenario: Scenario = SCENARIO) -> DemoCounts:
         for planned in _list_missing_devices(scenario)
     ]
     brought, measured = load_demo_night(scenario, people)
+    checks, swept = check_nights.load_check_standard(scenario, people)
     return DemoCounts(
         members,
         designs=sum(new_design for new_design, _ in added),
-        devices=len(added) + brought,
-        tests=sum(recorded for _, recorded in added) + measured,
+        devices=len(added) + brought + checks,
+        tests=sum(recorded for _, recorded in added) + measured + swept,
     )
 
 

@@ -87,7 +87,7 @@ class PlannedNight:
 
 @dataclass(frozen=True)
 class Scenario:
-    """Everything that `demo.load` stores, by name."""
+    """Everything that `demo.load` stores, by name. check_standard: see fixtures/demo/check_standard.json."""
 
     group: str
     people: tuple[Person, ...]
@@ -95,6 +95,7 @@ class Scenario:
     designs: dict[str, dict[str, Any]]
     devices: tuple[PlannedDevice, ...]
     night: PlannedNight | None = None
+    check_standard: dict[str, Any] | None = None
 
     def bench_of(self, device: PlannedDevice, test: PlannedTest) -> Bench:
         """Return the bench a test is made on."""
@@ -122,6 +123,7 @@ def read_scenario(directory: Path = DIRECTORY) -> Scenario:
         designs={row["name"]: row["recipe"] for row in designs["designs"]},
         devices=tuple(_build_device(row) for row in devices["devices"]),
         night=_build_night(_read_content(directory, "night.json")),
+        check_standard=_read_content(directory, "check_standard.json"),
     )
 
 

@@ -224,3 +224,13 @@ def test_counts_from_begins_a_new_chart(bench):
     night = check_benches.open_night(bench.by, DAY)
     check_benches.sweep(bench.by, bench.device, night, shift_db=5.0, on=DAY)
     assert not CheckHold.objects.exists()
+
+
+def test_a_group_keeps_so_many_at_a_time(bench, monkeypatch):
+    monkeypatch.setattr(check_standards, "MOST_STANDARDS", 1)
+    other = factories.device(bench.by, tag="second")
+    with pytest.raises(BenchnightError) as error:
+        check_standards.mark_check_standard(by=bench.by, device=other)
+    assert error.value.code == "check.too_many"
+    check_standards.end_check_standard(by=bench.by, standard=bench.standard)
+    assert check_standards.mark_check_standard(by=bench.by, device=other).created

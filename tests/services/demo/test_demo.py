@@ -26,8 +26,10 @@ from measurements.models import (
     Test,
 )
 from measurements.rf.ferrites.ferrite_cores import compare_inductance
+from measurements.selectors.check_standards import check_standards
 from measurements.selectors.designs import designs
 from measurements.selectors.nights import nights
+from measurements.selectors.tests import tests as tests_selectors
 from measurements.selectors.upkeep import service_states
 from measurements.services.accounts import accounts
 from measurements.services.demo import demo, scenarios
@@ -69,6 +71,16 @@ def at_night() -> list[dict]:
     return json.loads((scenarios.DIRECTORY / "night.json").read_text(encoding="utf-8"))["devices"]
 
 
+def at_check_nights() -> list[float | str]:
+    """Every sweep of the check standard, by how far the bench had moved, and the device that waits for it."""
+    rows = json.loads((scenarios.DIRECTORY / "check_standard.json").read_text(encoding="utf-8"))["nights"]
+    return [
+        sweep
+        for row in rows
+        for sweep in [*row["sweeps"], *([row["device"]["tag"]] if "device" in row else ())]
+    ]
+
+
 def counts() -> dict[str, int]:
     return {table.__name__: table.objects.count() for table in TABLES}
 
@@ -85,11 +97,12 @@ def result_codes(severity: str) -> list[tuple[Result, str]]:
 
 def test_it_holds_what_its_files_say(loaded):
     rows = planned("devices") + at_night()
-    promised = sum(len(row.get("tests", ())) for row in rows)
-    assert loaded == demo.DemoCounts(len(planned("people")), len(planned("designs")), len(rows), promised)
+    promised = sum(len(row.get("tests", ())) for row in rows) + len(at_check_nights())
+    devices = len(rows) + 1  # the check standard
+    assert loaded == demo.DemoCounts(len(planned("people")), len(planned("designs")), devices, promised)
     assert Member.objects.count() == len(planned("people"))
     assert Design.objects.count() == len(planned("designs")) == 15
-    assert Device.objects.count() == len(rows) >= 60
+    assert Device.objects.count() == devices >= 60
     assert Test.objects.count() == Result.objects.count() == promised >= 90
     kinds = {"common_mode", "load_match", "insertion_loss", "balance", "in_situ"}
     assert set(Test.objects.values_list("kind", flat=True)) == kinds
@@ -235,7 +248,7 @@ def test_devices_are_looked_after(loaded):
 def test_the_club_night_shows_a_jig_guests_and_what_they_brought(loaded):
     operator = Member.objects.get(name="Brannoc")
     by = Viewer(operator.pk, operator.name, operator.role)
-    (night,) = nights.list_nights(by).results
+    (night,) = [row for row in nights.list_nights(by).results if row.held_on == date(2026, 5, 14)]
     row = nights.get_night(by, night.key)
     assert (row.device_count, row.test_count) == (len(at_night()), sum(len(d["tests"]) for d in at_night()))
     assert {file.role for file in row.jig_files} == {"jig_through", "jig_open", "jig_short"}
@@ -267,3 +280,21 @@ def test_what_is_learned_from_the_demo_predicts_it(loaded):
     assert abs(validation.coverage - 0.8) <= 2 * math.sqrt(0.8 * 0.2 / validation.left_out)
     assert validation.better and validation.errors.model_db < 1.0
     assert public.validation.better and public.validation.coverage is None
+
+
+def test_the_check_standard_was_out_twice_and_a_test_waits_for_it(loaded):
+    operator = Member.objects.get(name="Brannoc")
+    by = Viewer(operator.pk, operator.name, operator.role)
+    (standard,) = check_standards.list_check_standards(by)
+    home, shed = standard.charts
+    assert (home.state, shed.state, shed.sessions) == ("out_of_control", "not_enough", 1)
+    outside = {point.on for band in home.bands for point in band.points if point.outside}
+    assert outside == {date(2026, 4, 9), date(2026, 9, 10)}
+    assert [(hold.open, hold.ended_how, hold.tests) for hold in standard.holds] == [
+        (True, "", 1),
+        (False, "in_control", 0),
+    ]
+    waits = Test.objects.get(device__tag="BR-5", measured_on=date(2026, 9, 10))
+    assert "out of control" in tests_selectors.get_test(by, waits.key).waiting[0]
+    (offset,) = standard.offsets
+    assert all(0.3 < difference < 1.6 and 0.2 < u < 0.8 for _, difference, u in offset.bands)

@@ -210,6 +210,11 @@ COMMISSIONING = GuidePage(
             ),
         ),
         Part(
+            "Is it the device, or the bench?",
+            text=("A difference between two years is the device's only if the bench reads as it did.",),
+            see=("check_standard", "Choosing and keeping a check standard"),
+        ),
+        Part(
             "To print",
             form=(
                 "Device",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from measurements.pages.guide.topics.antenna_pages import AFTER_STORM, COMMISSIONING, FEED_LINE, OPENING
 from measurements.pages.guide.topics.bench_pages import CALIBRATING, COMPARING, FIRST_CHOKE
+from measurements.pages.guide.topics.check_standard import CHECK_STANDARD
 from measurements.pages.guide.topics.guide_page import GuidePage
 from measurements.pages.guide.topics.trusting import TRUSTING
 from measurements.pages.guide.topics.words import WORDS
@@ -15,6 +16,7 @@ GUIDE_PAGES: tuple[GuidePage, ...] = (
     FEED_LINE,
     OPENING,
     COMMISSIONING,
+    CHECK_STANDARD,
     COMPARING,
     TRUSTING,
     WORDS,

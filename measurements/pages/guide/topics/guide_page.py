@@ -11,7 +11,7 @@ Picture = tuple[str, str | None, str]  # kind, method and role of a drawing
 
 @dataclass(frozen=True)
 class Part:
-    """One section of a page. form: blank fields to fill in on paper."""
+    """One section of a page. form: blank fields to fill in on paper. see: slug and title of another page."""
 
     title: str
     text: tuple[str, ...] = ()
@@ -20,6 +20,7 @@ class Part:
     tables: tuple[Table, ...] = ()
     pictures: tuple[Picture, ...] = ()
     form: tuple[str, ...] = ()
+    see: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)

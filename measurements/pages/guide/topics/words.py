@@ -39,6 +39,8 @@ _WORK = (
     ("reading", "one value read off a screen or a meter"),
     ("jumper", "two short wires in place of the device"),
     ("commissioning", "the tests of the first day, which later ones are compared with"),
+    ("check standard", "one rugged device, swept at every night: does the bench still read what it read?"),
+    ("out of control", "a check standard beyond its limits: jig or analyser, or itself, has changed"),
     ("serviceable", "its own tests and inspection are good and not too old"),
     ("evidence", "results of a design without names"),
 )
