@@ -32,7 +32,8 @@ class PlannedTest:
 
     turned: a second sweep with the device turned round goes with it. partner: the tag of the owner's
     other device at the far side (back_to_back). readings_mhz: typed-in values in place of a file.
-    fault_ohm: in a device that went bad, what lies across its near side (in_situ).
+    fault_ohm: in a device that went bad, what lies across its near side (in_situ). dc_readings: of an
+    ohmmeter, `from`, `to` and `ohm` (None: open).
     """
 
     kind: str
@@ -44,6 +45,7 @@ class PlannedTest:
     partner: str | None = None
     readings_mhz: tuple[float, ...] = ()
     fault_ohm: float | None = None
+    dc_readings: tuple[dict[str, Any], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -156,7 +158,10 @@ def _build_inspection(row: dict[str, Any]) -> PlannedInspection:
 def _build_test(row: dict[str, Any]) -> PlannedTest:
     readings_mhz = tuple(row.get("readings_mhz", ()))
     measured_on = date.fromisoformat(row["measured_on"])
-    return PlannedTest(**{**row, "measured_on": measured_on, "readings_mhz": readings_mhz})
+    dc_readings = tuple(row.get("dc_readings", ()))
+    return PlannedTest(
+        **{**row, "measured_on": measured_on, "readings_mhz": readings_mhz, "dc_readings": dc_readings}
+    )
 
 
 def _build_night(content: dict[str, Any]) -> PlannedNight:

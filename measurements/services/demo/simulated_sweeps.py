@@ -28,6 +28,7 @@ from measurements.services.demo.windings import (
     create_random_stream,
     draw_build_variation,
 )
+from measurements.services.uploads.dc_settings import DcSettings
 from measurements.services.uploads.uploads import TestSettings, Upload
 
 LOAD_SPREAD = 0.01  # a 1 % resistor, measured before it is used
@@ -79,12 +80,13 @@ def build_settings(made: DeviceOnBench) -> TestSettings:
         calibrated=made.test.calibrated,
         readings=_build_readings(made),
         antenna_bands=ANTENNA_BANDS if made.test.kind == "in_situ" else (),
+        dc=DcSettings(made.test.dc_readings) if made.test.dc_readings else None,
     )
 
 
 def build_uploads(made: DeviceOnBench) -> dict[str, Upload]:
-    """Return the files by role; none for a test whose values were read off a screen."""
-    if made.test.readings_mhz:
+    """Return the files by role; none for a test whose values were read off a screen or an ohmmeter."""
+    if made.test.readings_mhz or made.test.dc_readings:
         return {}
     sweeps = _SWEEPS_BY_KIND[made.test.kind, made.test.method](made)
     return {role: _build_upload(made, role, s) for role, s in sweeps.items()}

@@ -104,7 +104,7 @@ def test_it_holds_what_its_files_say(loaded):
     assert Design.objects.count() == len(planned("designs")) == 15
     assert Device.objects.count() == devices >= 60
     assert Test.objects.count() == Result.objects.count() == promised >= 90
-    kinds = {"common_mode", "load_match", "insertion_loss", "balance", "in_situ"}
+    kinds = {"common_mode", "load_match", "insertion_loss", "balance", "in_situ", "dc"}
     assert set(Test.objects.values_list("kind", flat=True)) == kinds
 
 
@@ -280,6 +280,11 @@ def test_what_is_learned_from_the_demo_predicts_it(loaded):
     assert abs(validation.coverage - 0.8) <= 2 * math.sqrt(0.8 * 0.2 / validation.left_out)
     assert validation.better and validation.errors.model_db < 1.0
     assert public.validation.better and public.validation.coverage is None
+
+
+def test_an_ohmmeter_found_a_device_conducting_where_it_should(loaded):
+    summary = Result.objects.get(test__kind="dc").figures["summary"]
+    assert summary["meets"] is True and len(summary["readings"]) == 4
 
 
 def test_the_check_standard_was_out_twice_and_a_test_waits_for_it(loaded):
