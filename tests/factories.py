@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import itertools
+import json
 from datetime import date
 from typing import Any
 
 import numpy as np
 
 from measurements.disclosure.viewers import Viewer
+from measurements.fitness.checklist import CHECKLIST_ITEMS
 from measurements.services.accounts import accounts
 from measurements.services.designs import designs
 from measurements.services.devices import devices
 from measurements.services.tests import tests
+from measurements.services.upkeep import inspections
 from measurements.services.uploads.uploads import Upload, parse_settings
 
 TEST_SEEDS = 1000
@@ -126,6 +129,29 @@ def record(
         settings=parse_settings(given),
         measured_on=measured_on,
     ).key
+
+
+def readings(by: Viewer, device_key: str, *, measured_on: date = date(2026, 3, 14), **more: Any) -> str:
+    """The key of an ohmmeter test of a 1:1 choke whose wires are whole and not shorted."""
+    given = [("C", "A", 0.1), ("S", "B", 0.1), ("C", "S", None)]
+    rows = [{"from": start, "to": end, "ohm": ohm} for start, end, ohm in given]
+    return tests.record_test(
+        by=by,
+        device=device_key,
+        uploads={},
+        settings=parse_settings({"kind": "dc", "dc_readings": json.dumps(rows), **more}),
+        measured_on=measured_on,
+    ).key
+
+
+def look(by: Viewer, device_key: str, on: date, *, note: str = "", **states: str) -> str:
+    """The key of an inspection; of every item and all good where no item is named.
+
+    note: what was done, as a good answer after a fault needs.
+    """
+    named = states or {item.code: "ok" for item in CHECKLIST_ITEMS}
+    findings = {item: {"state": state, "note": note} for item, state in named.items()}
+    return inspections.record_inspection(by=by, device=device_key, inspected_on=on, findings=findings).key
 
 
 def evidence(

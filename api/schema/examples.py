@@ -332,7 +332,7 @@ SERVICE = {
         {
             "code": "inspection_watch",
             "weight": "watch",
-            "message": "Inspection, 2 March 2025: to be watched at moisture.",
+            "message": "Inspection: to be watched at moisture (2 March 2025).",
             "band": None,
         },
         {
@@ -373,9 +373,26 @@ SERVICE = {
         "loss_db": 0.5,
         "test_interval_days": 365,
         "inspection_interval_days": 365,
-        "watch_margin_db": 3.0,
+        "watch_margin_db": 0.0,
         "drift_db": 3.0,
+        "drift_loss_db": 0.25,
+        "drift_swr": 0.2,
     },
     "judged_on": "2025-04-01",
     "own_nights_only": False,
+    "rests_on": [
+        {
+            "kind": "common_mode",
+            "band": "40m",
+            "message": "rejection 30.9 dB (benchmark 20 dB)",
+            "answered_on": "2025-03-02",
+            "test": TEST_KEY,
+        }
+    ],
+    "not_covered": ["Insertion loss: not tested."],
+    "items": [
+        {"item": "terminals", "state": "ok", "answered_on": "2025-03-02"},
+        {"item": "moisture", "state": "watch", "answered_on": "2025-03-02"},
+        {"item": "core", "state": "not_looked", "answered_on": None},
+    ],
 }

@@ -23,7 +23,10 @@ WEIGHTS = (*SERVICE_STATES[:-1], "note")
 class FindingInput(StrictSerializer):
     """The answer to one item of the check list."""
 
-    state = serializers.ChoiceField(ITEM_STATES)
+    state = serializers.ChoiceField(
+        ITEM_STATES,
+        help_text="ok clears a fault of this item only with a note of what was done.",
+    )
     note = TextField(required=False, allow_blank=True, default="", max_length=MOST_NOTE)
 
 
@@ -128,6 +131,24 @@ class Repeatability(RowSerializer):
     needed_dof = serializers.IntegerField(help_text="How many it takes.")
 
 
+class StateBasis(RowSerializer):
+    """A good answer that a state rests on."""
+
+    kind = text_field("The kind of test.")
+    band = text_field("Its name; null for an ohmmeter test.", nullable=True)
+    message = text_field("The figure and its limit.")
+    answered_on = serializers.DateField(help_text="The day of the test.")
+    test = text_field("Its key.")
+
+
+class ItemState(RowSerializer):
+    """The last answer to an item of the check list. A fault stands until it is answered ok with a note."""
+
+    item = serializers.ChoiceField([item.code for item in CHECKLIST_ITEMS])
+    state = serializers.ChoiceField(ITEM_STATES)
+    answered_on = serializers.DateField(allow_null=True, help_text="null: nobody looked at it yet.")
+
+
 class ServiceLimits(RowSerializer):
     """The group's limits, intervals and margins in force."""
 
@@ -136,8 +157,13 @@ class ServiceLimits(RowSerializer):
     loss_db = number_field("Largest loss.", nullable=False)
     test_interval_days = serializers.IntegerField()
     inspection_interval_days = serializers.IntegerField()
-    watch_margin_db = number_field("Rejection less than this above the benchmark is watched.", nullable=False)
-    drift_db = number_field("Change since commissioning that is allowed.", nullable=False)
+    watch_margin_db = number_field(
+        "Rejection less than this above the benchmark is watched, beside what U and repeating explain.",
+        nullable=False,
+    )
+    drift_db = number_field("Change of rejection since commissioning that is allowed.", nullable=False)
+    drift_loss_db = number_field("Change of loss since commissioning that is allowed.", nullable=False)
+    drift_swr = number_field("Change of SWR since commissioning that is allowed.", nullable=False)
 
 
 class Service(RowSerializer):
@@ -150,8 +176,11 @@ class Service(RowSerializer):
     due_on = serializers.DateField(
         allow_null=True, help_text="When a test or inspection is due; null: never."
     )
-    due_since = serializers.DateField(allow_null=True, help_text="Somebody marked it as due.")
-    due_reason = text_field("Why; may be empty.")
+    due_since = serializers.DateField(
+        allow_null=True,
+        help_text="Day of the oldest mark that stands; the reason `marked_due` says what clears it.",
+    )
+    due_reason = text_field("The event and why; may be empty.")
     retired_on = serializers.DateField(allow_null=True)
     baseline = Baseline(allow_null=True)
     newest_test = text_field("The test that the state rests on.", nullable=True)
@@ -162,3 +191,8 @@ class Service(RowSerializer):
     own_nights_only = serializers.BooleanField(
         help_text="Judged from the tests of your own nights alone; its owner may have more."
     )
+    rests_on = StateBasis(many=True, help_text="Good answers that are not too old, band by band.")
+    not_covered = serializers.ListField(
+        child=serializers.CharField(), help_text="What the state says nothing of, in sentences."
+    )
+    items = ItemState(many=True, help_text="Every item of the check list, in its order.")

@@ -112,7 +112,6 @@ _DEVICE = {
     "notes": "",
     "registered_at": "2026-01-01 00:00+00",
     "place": "",
-    "due_reason": "",
     "version": 1,
 }
 _SETTINGS: dict[str, Any] = {

@@ -54,7 +54,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     "Device": {
         "never": "id",
         "owner": "key contributor design tag origin built_on notes registered_at version "
-        "place baseline due_since due_reason retired_on is_check_standard",
+        "place baseline retired_on is_check_standard",
     },
     # the group's own yardstick: every operator reads its chart; who waits for it reads what was found
     "CheckStandard": {
@@ -90,6 +90,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id content_sha256",
         "owner": "key device inspected_on recorded_by recorded_at night findings dc_ohm notes",
     },
+    "DueMark": {"never": "id", "owner": "device event since reason marked_at marked_by batch"},
     "DevicePhoto": {
         "never": "id raw_sha256",
         "owner": "key device caption media_type width_px height_px content small added_at",

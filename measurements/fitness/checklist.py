@@ -12,16 +12,24 @@ ITEM_STATES: tuple[ItemState, ...] = ("ok", "watch", "fault", "not_looked", "doe
 
 @dataclass(frozen=True)
 class ChecklistItem:
-    """One item. look: what to look for, in a sentence."""
+    """One item. look: what to look for, in a sentence. always: every device has it, so it always applies.
+
+    electrical: a mended fault here changes what a device does, so it is tested again after the mending.
+    """
 
     code: str
     title: str
     look: str
+    always: bool = False
+    electrical: bool = False
 
 
 CHECKLIST_ITEMS: tuple[ChecklistItem, ...] = (
     ChecklistItem(
-        "terminals", "Terminals", "Tight, not turned in their holes, no cracked insulation, no burn marks."
+        "terminals",
+        "Terminals",
+        "Tight, not turned in their holes, no cracked insulation, no burn marks.",
+        always=True,
     ),
     ChecklistItem(
         "corrosion", "Corrosion", "No green or white bloom on connectors, lugs and shield; contacts bright."
@@ -39,12 +47,21 @@ CHECKLIST_ITEMS: tuple[ChecklistItem, ...] = (
         "winding",
         "Winding and solder joints",
         "No loose turns, no chafed insulation, no dull or cracked joint.",
+        always=True,
+        electrical=True,
     ),
     ChecklistItem(
         "locking", "Locking hardware", "Lock washers, nuts, shackles and wire locks in place and tight."
     ),
-    ChecklistItem("core", "Core", "Whole: no crack, no chip, no rattle, no gap between halves."),
-    ChecklistItem("tracking", "Tracking", "No black trees between terminals; plastic clean and glossy."),
+    ChecklistItem(
+        "core", "Core", "Whole: no crack, no chip, no rattle, no gap between halves.", electrical=True
+    ),
+    ChecklistItem(
+        "tracking",
+        "Tracking",
+        "No black trees between terminals; plastic clean and glossy.",
+        electrical=True,
+    ),
     ChecklistItem("insects", "Insects", "No nest, no web, the way in closed; a nest holds water."),
     ChecklistItem("plug_water", "Water in plugs", "Braid and dielectric dry and bright under the wrap."),
 )

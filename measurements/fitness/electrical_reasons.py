@@ -1,156 +1,72 @@
-"""Reasons out of tests: what falls short, what was lost, what is near its limit, what has drifted."""
+"""Reasons out of tests: what falls short, what was lost, what was never tested, and what does not count."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Iterator, Sequence
 
-from measurements.fitness.service_facts import Baseline, Reason, ServiceCase
-from measurements.fitness.test_facts import (
-    JUDGED_METRICS,
-    KIND_LABELS,
-    BandFact,
-    TestFact,
-    format_band_figure,
-    format_day,
-    format_figure,
+from measurements.fitness import changed_figures
+from measurements.fitness.changed_figures import format_judged, format_limit
+from measurements.fitness.last_answers import BENCH_KINDS, BandAnswer, Judged
+from measurements.fitness.required_checks import (
+    find_through_test,
+    list_required_bands,
+    list_untested_bands,
 )
-
-# Reasons out of what is near the benchmark, and out of what has changed since commissioning.
-
-
-def list_margin_reasons(case: ServiceCase, test: TestFact, good: list[BandFact]) -> Iterator[Reason]:
-    """Yield one reason for all bands that are near the benchmark, the nearest first."""
-    if test.limit is None:
-        return
-    measured = [band for band in good if band.worst is not None and not band.at_least]
-    near = sorted(
-        (band for band in measured if (band.worst or 0.0) - test.limit < case.rules.watch_margin_db),
-        key=lambda band: band.worst or 0.0,
-    )
-    if not near:
-        return
-    first, *others = near
-    margin_db = (first.worst or 0.0) - test.limit
-    also = "".join(f", {band.band} {format_band_figure(test, band)}" for band in others)
-    yield Reason(
-        "small_margin",
-        "watch",
-        f"{first.band}: rejection {format_band_figure(test, first)}, {margin_db:.1f} dB above the "
-        f"benchmark of "
-        f"{test.limit:g} dB{also}; under {case.rules.watch_margin_db:g} dB above it is watched.",
-        first.band,
-    )
-
-
-def list_drift_reasons(case: ServiceCase, test: TestFact, first: TestFact | None) -> Iterator[Reason]:
-    """Yield one reason for all bands that lost more than is allowed, one for those that gained it."""
-    if first is None or first.key == test.key or first.measured_on > test.measured_on:
-        return
-    changes: list[BandChange] = []
-    for band in test.bands:
-        before = first.by_band.get(band.band)
-        if before is None or before.worst is None or band.worst is None or before.at_least or band.at_least:
-            continue
-        if abs(band.worst - before.worst) > case.rules.drift_db:
-            real_db = case.yardstick().get(band.band)
-            if real_db is None or abs(band.worst - before.worst) > real_db:
-                changes.append(BandChange(band.band, before.worst, band.worst, real_db))
-    for less in (True, False):
-        found = [each for each in changes if (each.change_db < 0) == less]
-        if found:
-            yield _drift_reason(case, sorted(found, key=lambda each: -abs(each.change_db)), first.measured_on)
-
-
-@dataclass(frozen=True)
-class BandChange:
-    """A band before and now, dB. real_db: what repeating a test explains, None where nobody knows."""
-
-    band: str
-    before_db: float
-    now_db: float
-    real_db: float | None
-
-    @property
-    def change_db(self) -> float:
-        return self.now_db - self.before_db
-
-
-def _drift_reason(case: ServiceCase, found: list[BandChange], since: date) -> Reason:
-    first, *others = found
-    less = first.change_db < 0
-    known = (
-        "nobody knows yet how well the group repeats a test"
-        if first.real_db is None
-        else f"repeating a test explains up to {max(first.real_db, 0.1):.1f} dB"
-    )
-    also = "".join(f", {each.band} {abs(each.change_db):.1f} dB" for each in others)
-    return Reason(
-        "drifted" if less else "drifted_up",
-        "watch" if less else "note",
-        f"{first.band}: {abs(first.change_db):.1f} dB {'less' if less else 'more'} than on "
-        f"{format_day(since)} "
-        f"({first.before_db:.1f} to {first.now_db:.1f} dB){also}; {case.rules.drift_db:g} dB are allowed, "
-        f"and {known}.",
-        first.band,
-    )
-
-
-BENCH_KINDS = ("common_mode", "load_match", "insertion_loss", "balance")
+from measurements.fitness.service_facts import Baseline, Reason, ServiceCase
+from measurements.fitness.test_facts import JUDGED_METRICS, KIND_LABELS, TestFact, format_day
 
 
 def list_test_reasons(case: ServiceCase, baseline: Baseline | None) -> Iterator[Reason]:
-    """Yield everything that the tests say, kind by kind."""
-    device = case.device
-    if device.newest(*device.telling) is None:
-        yield _untested_reason(case)
+    """Yield everything that the tests say, and everything that they leave open."""
+    yield from _list_untested_reasons(case)
     for kind in BENCH_KINDS:
-        newest = device.newest(kind)
-        if newest is None:
+        answers = case.device.checks.of(kind)
+        if not answers:
             continue
-        if kind == "common_mode" and not device.chokes:
-            yield _no_choke_reason(newest)
+        if kind == "common_mode" and not case.device.chokes:
+            yield _no_choke_reason(answers)
             continue
-        yield from _list_kind_reasons(case, newest, baseline)
+        yield from _list_kind_reasons(case, kind, answers, baseline)
     yield from _list_dc_reasons(case)
-    yield from _list_through_path_reasons(case)
     yield from _list_discarded_test_reasons(case)
     yield from _list_antenna_reasons(case)
 
 
-def _list_dc_reasons(case: ServiceCase) -> Iterator[Reason]:
-    """Yield a wrong reading stands until the ohmmeter test is made again and good."""
-    newest = case.device.newest("dc")
-    if newest is None or newest.dc is None:
-        return
-    on = format_day(newest.measured_on)
-    if newest.dc.meets is False:
-        yield Reason("dc_fault", "unserviceable", f"Ohmmeter, {on}: {'; '.join(newest.dc.wrong)}.")
-    else:
-        yield Reason("dc_good", "note", f"Ohmmeter, {on}: {newest.dc.read} readings, all as its type should.")
+# What was never tested.
 
 
-def _list_through_path_reasons(case: ServiceCase) -> Iterator[Reason]:
-    """Yield with both terminals tied, a broken wire is invisible: the way through needs a test of its own."""
+def _list_untested_reasons(case: ServiceCase) -> Iterator[Reason]:
     device = case.device
-    if not device.chokes or device.newest("common_mode") is None:
-        return
-    shown = device.newest("load_match", "insertion_loss")
-    dc = device.newest("dc")
-    if shown is not None or (dc is not None and dc.dc is not None and dc.dc.shows_broken_wire):
-        return
-    yield Reason(
-        "through_path_unknown",
-        "untested" if device.purpose == "balun" else "note",
-        "A common-mode test does not see a broken or shorted wire. Make a load-match test, or for 1:1 an "
-        "ohmmeter test.",
-    )
+    if not any(answer.judged for answer in device.checks.of(*device.work_kinds)):
+        yield _never_tested_reason(case)
+    else:
+        missing = list_untested_bands(device)
+        if missing:
+            yield _untested_bands_reason(case, missing)
+    if find_through_test(device) is None and not _has_short_through(case):
+        yield Reason(
+            "through_path_unknown",
+            "untested",
+            "The way through was never found good. A common-mode test does not see a broken or shorted "
+            "wire: make a load-match test, or of a 1:1 device an ohmmeter test."
+            if device.chokes
+            else "The way through was never found good: make a load-match or an insertion-loss test.",
+        )
 
 
-def _untested_reason(case: ServiceCase) -> Reason:
-    wanted = " or ".join(KIND_LABELS[kind].lower() for kind in case.device.telling)
-    tried = [test for test in case.device.tests if test.kind in case.device.telling]
+def _has_short_through(case: ServiceCase) -> bool:
+    """Tell whether the way through was tested and is known to be bad: that reason says more."""
+    read = case.device.checks.dc
+    if read is not None and read.dc is not None and read.dc.meets is False:
+        return True
+    answers = case.device.checks.of("load_match")
+    return bool(answers) and all(answer.meets is False for answer in answers)
+
+
+def _never_tested_reason(case: ServiceCase) -> Reason:
+    kinds = case.device.work_kinds
+    wanted = " or ".join(KIND_LABELS[kind].lower() for kind in kinds)
+    tried = [test for test in case.device.tests if test.kind in kinds]
     if not tried:
         return Reason("never_tested", "untested", f"No {wanted} test of it is stored.")
     why = tried[0].why_not or "no band of it could be judged."
@@ -161,119 +77,174 @@ def _untested_reason(case: ServiceCase) -> Reason:
     )
 
 
-def _no_choke_reason(newest: TestFact) -> Reason:
+def _untested_bands_reason(case: ServiceCase, missing: Sequence[str]) -> Reason:
+    kind = KIND_LABELS[case.device.work_kinds[0]]
+    return Reason(
+        "bands_untested",
+        "untested",
+        f"{kind}, never tested on {', '.join(missing)}. Sweep these bands too; or, if it is not meant for "
+        "them, choose its commissioning test.",
+        missing[0] if len(missing) == 1 else None,
+    )
+
+
+# What the newest answers of a kind say, band by band.
+
+
+def _list_kind_reasons(
+    case: ServiceCase, kind: str, answers: Sequence[BandAnswer], baseline: Baseline | None
+) -> Iterator[Reason]:
+    short = [answer for answer in answers if answer.meets is False]
+    good = [answer.judged for answer in answers if answer.meets and answer.judged is not None]
+    if short and not good:
+        yield _short_everywhere_reason(kind, short)
+    else:
+        yield from _list_short_reasons(case, kind, short, baseline)
+    if good:
+        yield _meets_reason(kind, good, len(good) + len(short))
+    yield from changed_figures.list_undecided_reasons(kind, answers)
+    yield from changed_figures.list_margin_reasons(case, kind, good)
+    yield from changed_figures.list_drift_reasons(case, kind, answers, baseline)
+
+
+def _list_short_reasons(
+    case: ServiceCase, kind: str, short: Sequence[BandAnswer], baseline: Baseline | None
+) -> Iterator[Reason]:
+    """Yield a band that once met is lost, whatever was commissioned since; one that never met is not for it.
+
+    It is accepted so where it falls short outside the required bands, or was known when the device was
+    commissioned.
+    """
+    for answer in short:
+        if answer.met is not None and answer.judged is not None:
+            yield _band_lost_reason(answer.judged, answer.met)
+    never = [answer for answer in short if answer.met is None]
+    required = list_required_bands(case.device)
+    known = baseline.test.measured_on if baseline is not None and baseline.chosen else None
+    accepted = [answer for answer in never if answer.band not in required or _is_known(answer, known)]
+    open_ones = [answer for answer in never if answer not in accepted]
+    if accepted:
+        yield _not_for_band_reason(kind, accepted, commissioned=known is not None)
+    if open_ones:
+        yield _short_on_band_reason(kind, open_ones)
+
+
+def _is_known(answer: BandAnswer, known: object) -> bool:
+    return known is not None and answer.first is not None and answer.first.test.measured_on <= known  # type: ignore[operator]
+
+
+def _short_everywhere_reason(kind: str, short: Sequence[BandAnswer]) -> Reason:
+    found = [answer.judged for answer in short if answer.judged is not None]
+    worst = _find_worst(kind, found)
+    newest = max(judged.test.measured_on for judged in found)
+    return Reason(
+        "short_everywhere",
+        "unserviceable",
+        f"{KIND_LABELS[kind]}, {format_day(newest)}: beyond the limit on every band judged; at worst "
+        f"{format_judged(worst)} on {worst.band.band}{format_limit(worst)}.",
+    )
+
+
+def _band_lost_reason(now: Judged, before: Judged) -> Reason:
+    return Reason(
+        "band_lost",
+        "unserviceable",
+        f"{now.band.band}: {JUDGED_METRICS[now.test.kind].words} {format_judged(now)}{format_limit(now)}, "
+        f"{format_day(now.test.measured_on)}; on {format_day(before.test.measured_on)} it met with "
+        f"{format_judged(before)}.",
+        now.band.band,
+    )
+
+
+def _name_short(kind: str, short: Sequence[BandAnswer]) -> str:
+    found = [answer.judged for answer in short if answer.judged is not None]
+    named = ", ".join(f"{judged.band.band} {format_judged(judged)}" for judged in found)
+    metric = JUDGED_METRICS[kind].words
+    return f"{KIND_LABELS[kind]}, beyond the limit: {metric} on {named}{format_limit(found[0])}"
+
+
+def _not_for_band_reason(kind: str, short: Sequence[BandAnswer], *, commissioned: bool) -> Reason:
+    one = short[0].band if len(short) == 1 else None
+    these = "this band" if one else "these bands"
+    why = "It was commissioned so: not" if commissioned else "Not"
+    return Reason("not_for_band", "note", f"{_name_short(kind, short)}. {why} for {these}.", one)
+
+
+def _short_on_band_reason(kind: str, short: Sequence[BandAnswer]) -> Reason:
+    return Reason(
+        "short_on_band",
+        "watch",
+        f"{_name_short(kind, short)}. Do not use it there; if it is not meant for that, choose its "
+        "commissioning test.",
+        short[0].band if len(short) == 1 else None,
+    )
+
+
+def _meets_reason(kind: str, good: Sequence[Judged], judged: int) -> Reason:
+    worst = _find_worst(kind, good)
+    where = f"all {judged} bands judged" if len(good) == judged else f"{len(good)} of {judged} bands judged"
+    newest = max(each.test.measured_on for each in good)
+    return Reason(
+        "meets",
+        "note",
+        f"{KIND_LABELS[kind]}, {format_day(newest)}: within the limit on {where}; nearest to it "
+        f"{format_judged(worst)} on {worst.band.band}{format_limit(worst)}.",
+    )
+
+
+def _no_choke_reason(answers: Sequence[BandAnswer]) -> Reason:
+    days = [answer.newest.test.measured_on for answer in answers if answer.newest is not None]
     return Reason(
         "not_there_to_choke",
         "note",
-        f"Its common-mode test of {format_day(newest.measured_on)} is not judged: a voltage balun or an "
-        f"unun is "
+        f"Its common-mode test of {format_day(max(days))} is not judged: a voltage balun or an unun is "
         "not there to choke.",
     )
 
 
-def _list_kind_reasons(case: ServiceCase, newest: TestFact, baseline: Baseline | None) -> Iterator[Reason]:
-    """Yield newest: the newest useful test of a kind."""
-    commissioned = baseline is not None and baseline.chosen
-    first = baseline.test if baseline is not None and baseline.test.kind == newest.kind else None
-    first = first or case.device.first(newest.kind)
-    judged = [band for band in newest.bands if band.meets is not None]
-    short = [band for band in judged if not band.meets]
-    if len(short) == len(judged):
-        yield _short_everywhere_reason(newest, short)
+def _list_dc_reasons(case: ServiceCase) -> Iterator[Reason]:
+    """Yield what the newest readings say; a wrong one stands until they are made again and good."""
+    read = case.device.checks.dc
+    if read is None or read.dc is None:
+        return
+    on = format_day(read.measured_on)
+    if read.dc.meets is False:
+        yield Reason("dc_fault", "unserviceable", f"Ohmmeter, {on}: {'; '.join(read.dc.wrong)}.")
+    elif _contradicts_type(case, read):
+        yield Reason(
+            "dc_wrong_type",
+            "watch",
+            f"Ohmmeter, {on}: held against a type that joins all terminals, which a 1:1 choke or current "
+            "balun does not. Make it again.",
+        )
     else:
-        lost = {band.band: before for band in short if (before := _find_earlier_pass(newest, band, first))}
-        if first is not None:
-            for band in short:
-                if band.band in lost:
-                    yield _band_lost_reason(newest, band, first, lost[band.band])
-        never = [band for band in short if band.band not in lost]
-        if never:
-            yield _never_met_reason(newest, never, commissioned)
-    good = [band for band in judged if band.meets]
-    if good:
-        yield _meets_reason(newest, good, len(judged))
-    if newest.kind == "common_mode":
-        yield from list_margin_reasons(case, newest, good)
-        yield from list_drift_reasons(case, newest, first)
+        yield Reason("dc_good", "note", f"Ohmmeter, {on}: {read.dc.read} readings, all as its type should.")
 
 
-def _short_everywhere_reason(test: TestFact, short: list[BandFact]) -> Reason:
-    worst = _find_worst_band(test.kind, short)
-    return Reason(
-        "short_everywhere",
-        "unserviceable",
-        f"{KIND_LABELS[test.kind]}, {format_day(test.measured_on)}: beyond the limit on every band "
-        f"judged; at worst "
-        f"{format_band_figure(test, worst)} on {worst.band}{_format_limit(test)}.",
-    )
+def _contradicts_type(case: ServiceCase, read: TestFact) -> bool:
+    """Tell whether a shorted wire would have passed: all terminals joined is a fault of a 1:1 choke."""
+    device = case.device
+    return device.chokes and device.ratio == "1:1" and read.dc is not None and read.dc.dc_type == "all_joined"
 
 
-def _find_earlier_pass(test: TestFact, band: BandFact, first: TestFact | None) -> BandFact | None:
-    """Return the band in an earlier first test, where it met."""
-    if first is None or first.key == test.key:
-        return None
-    before = first.by_band.get(band.band)
-    return before if before is not None and before.meets else None
-
-
-def _band_lost_reason(test: TestFact, band: BandFact, first: TestFact, before: BandFact) -> Reason:
-    return Reason(
-        "band_lost",
-        "unserviceable",
-        f"{band.band}: {JUDGED_METRICS[test.kind].words} "
-        f"{format_band_figure(test, band)}{_format_limit(test)}; on "
-        f"{format_day(first.measured_on)} it met with {format_band_figure(first, before)}.",
-        band.band,
-    )
-
-
-def _never_met_reason(test: TestFact, short: list[BandFact], commissioned: bool) -> Reason:
-    """Return one reason for all bands that it never met; a note once it was commissioned so."""
-    named = ", ".join(f"{band.band} {format_band_figure(test, band)}" for band in short)
-    metric = JUDGED_METRICS[test.kind].words
-    said = f"{KIND_LABELS[test.kind]}, beyond the limit: {metric} on {named}{_format_limit(test)}"
-    one = short[0].band if len(short) == 1 else None
-    these = "this band" if one else "these bands"
-    if commissioned:
-        return Reason("not_for_band", "note", f"{said}. It was commissioned so: not for {these}.", one)
-    return Reason(
-        "short_on_band",
-        "watch",
-        f"{said}. Do not use it there; if it is not meant for {these}, choose its commissioning test.",
-        one,
-    )
-
-
-def _meets_reason(test: TestFact, good: list[BandFact], judged: int) -> Reason:
-    worst = _find_worst_band(test.kind, good)
-    where = f"all {judged} bands judged" if len(good) == judged else f"{len(good)} of {judged} bands judged"
-    return Reason(
-        "meets",
-        "note",
-        f"{KIND_LABELS[test.kind]}, {format_day(test.measured_on)}: within the limit on {where}; "
-        f"nearest to it "
-        f"{format_band_figure(test, worst)} on {worst.band}{_format_limit(test)}.",
-    )
+# What does not count.
 
 
 def _list_discarded_test_reasons(case: ServiceCase) -> Iterator[Reason]:
-    """Yield a newer test of a telling kind that does not count: the state rests on an older one."""
+    """Yield for each kind a test that does not count and is newer than the ones that do."""
     device = case.device
-    used = device.newest(*device.telling)
-    if used is None:
-        return
-    for test in device.tests:
-        if test.key == used.key:
-            return
-        if test.kind in device.telling and not test.believed:
-            yield Reason(
-                "newer_not_believed",
-                "watch",
-                f"A newer test, of {format_day(test.measured_on)}, does not count, so the state rests "
-                f"on the one of "
-                f"{format_day(used.measured_on)}: {test.why_not}",
-            )
-            return
+    kinds = [kind for kind in BENCH_KINDS if kind != "common_mode" or device.chokes]
+    for kind in (*kinds, "dc"):
+        used = device.newest(kind)
+        newest = next((test for test in device.tests if test.kind == kind), None)
+        if used is None or newest is None or newest.believed:
+            continue
+        yield Reason(
+            "newer_not_believed",
+            "watch",
+            f"{KIND_LABELS[kind]}: a newer test, of {format_day(newest.measured_on)}, does not count, so the "
+            f"state rests on the one of {format_day(used.measured_on)}: {newest.why_not}",
+        )
 
 
 def _list_antenna_reasons(case: ServiceCase) -> Iterator[Reason]:
@@ -290,15 +261,6 @@ def _list_antenna_reasons(case: ServiceCase) -> Iterator[Reason]:
         )
 
 
-def _find_worst_band(kind: str, bands: list[BandFact]) -> BandFact:
-    figures = [band for band in bands if band.worst is not None]
+def _find_worst(kind: str, found: Sequence[Judged]) -> Judged:
     pick = min if JUDGED_METRICS[kind].high_is_good else max
-    return pick(figures, key=lambda band: band.worst or 0.0)
-
-
-def _format_limit(test: TestFact) -> str:
-    if test.limit is None:
-        return ""
-    if test.kind == "common_mode":
-        return f" (benchmark {test.limit:g} dB)"
-    return f" (limit {format_figure(test.kind, test.limit)})"
+    return pick(found, key=lambda judged: judged.band.worst or 0.0)

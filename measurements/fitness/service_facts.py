@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from datetime import date, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cached_property
 from typing import Literal
 
+from measurements.fitness.last_answers import (
+    CheckAnswers,
+    InspectionFact,
+    ItemAnswer,
+    collect_check_answers,
+    collect_item_answers,
+)
 from measurements.fitness.test_facts import TestFact
 
 ServiceState = Literal["unserviceable", "untested", "overdue", "watch", "serviceable"]
@@ -18,46 +26,75 @@ SERVICE_STATES: tuple[ServiceState, ...] = (
     "serviceable",
 )  # the first wins
 ReasonWeight = Literal["unserviceable", "untested", "overdue", "watch", "note"]
-RealChangeLookup = Callable[
-    [], Mapping[str, float]
-]  # band -> smallest real change, dB; asked for only when needed
+# of a kind: band -> smallest real change of its judged figure; asked for only when needed
+RealChangeLookup = Callable[[str], Mapping[str, float]]
+
+
+def know_no_repeats(_kind: str) -> Mapping[str, float]:
+    """Answer for a group in which nobody knows how well tests repeat."""
+    return {}
+
+
+# the bands that a device has to be good for while nobody chose its commissioning test (house default)
+CORE_BANDS = ("80m", "40m", "30m", "20m", "17m", "15m", "12m", "10m")
 
 
 @dataclass(frozen=True)
 class ServiceRules:
-    """The group's intervals and margins (settings of the group; house defaults)."""
+    """The group's intervals and margins (settings of the group; house defaults).
+
+    watch_margin_db: watched below this above the benchmark, beside what U and repeating explain.
+    """
 
     test_interval_days: int = 365
     inspection_interval_days: int = 365
-    watch_margin_db: float = 3.0
+    watch_margin_db: float = 0.0
     drift_db: float = 3.0
+    drift_loss_db: float = 0.25
+    drift_swr: float = 0.2
+
+    def get_allowed_drift(self, kind: str) -> float | None:
+        """Return the change of a kind's figure that is allowed; None where no change of it is watched."""
+        allowed = {
+            "common_mode": self.drift_db,
+            "insertion_loss": self.drift_loss_db,
+            "load_match": self.drift_swr,
+        }
+        return allowed.get(kind)
 
 
 @dataclass(frozen=True)
-class InspectionFact:
-    """The newest inspection. states: item -> its last answer, which an earlier inspection may have given.
+class MarkFact:
+    """A mark after an event (a code of `due_events`). since: its day. marked_at: when somebody made it."""
 
-    answered_on: item -> the day of that answer; an item that is missing was answered on `inspected_on`.
-    """
+    event: str
+    since: date
+    reason: str = ""
+    marked_at: datetime | None = None
 
-    inspected_on: date
-    states: Mapping[str, str]
-    answered_on: Mapping[str, date] = field(default_factory=dict)
+    def is_before(self, on: date, recorded_at: datetime | None) -> bool:
+        """Tell whether what was done on a day, and stored then, was done after the event."""
+        if on < self.since:
+            return False
+        return self.marked_at is None or recorded_at is None or recorded_at >= self.marked_at
 
 
 @dataclass(frozen=True)
 class DeviceFacts:
-    """One device. tests: the newest first. baseline: the key of the chosen one, empty where none was."""
+    """One device. tests: the newest first. baseline: the key of the chosen one, empty where none was.
+
+    inspections: all of them, in any order. marks: all that nobody took back.
+    """
 
     purpose: str
     principle: str
     registered_on: date
     tests: tuple[TestFact, ...] = ()
-    inspection: InspectionFact | None = None
+    inspections: tuple[InspectionFact, ...] = ()
     baseline: str = ""
-    due_since: date | None = None
-    due_reason: str = ""
+    marks: tuple[MarkFact, ...] = ()
     retired_on: date | None = None
+    ratio: str = ""
 
     @property
     def telling(self) -> tuple[str, ...]:
@@ -65,9 +102,24 @@ class DeviceFacts:
         return list_decisive_kinds(self.purpose, self.principle)
 
     @property
+    def work_kinds(self) -> tuple[str, ...]:
+        """Return those that show it alone: two halves that are equal may both be bad."""
+        return tuple(kind for kind in self.telling if kind != "balance")
+
+    @property
     def chokes(self) -> bool:
         """Say whether it is there to stop common-mode current at all."""
         return "common_mode" in self.telling
+
+    @cached_property
+    def items(self) -> dict[str, ItemAnswer]:
+        """Return item -> its last answer."""
+        return collect_item_answers(self.inspections)
+
+    @cached_property
+    def checks(self) -> CheckAnswers:
+        """Return the last answers of every kind on every band."""
+        return collect_check_answers(self.tests)
 
     def newest(self, *kinds: str) -> TestFact | None:
         """Return the newest useful test of these kinds."""
@@ -106,14 +158,31 @@ class Baseline:
 
 
 @dataclass(frozen=True)
+class RestsOn:
+    """One good answer that a state rests on. band: None for an ohmmeter test. message: figure and limit."""
+
+    kind: str
+    band: str | None
+    message: str
+    answered_on: date
+    test: str
+
+
+@dataclass(frozen=True)
 class ServiceAssessment:
-    """A service state. due_on: when the next test or inspection is due; None where nothing is."""
+    """A service state. due_on: when the next test or inspection is due; None where nothing is.
+
+    rests_on: good answers that are not too old, band by band. not_covered: what the state leaves open, in
+    sentences.
+    """
 
     state: ServiceState
     reasons: tuple[Reason, ...]
     next_step: NextStep
     due_on: date | None
     baseline: Baseline | None = None
+    rests_on: tuple[RestsOn, ...] = ()
+    not_covered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -123,12 +192,13 @@ class ServiceCase:
     device: DeviceFacts
     rules: ServiceRules
     on: date
-    yardstick: RealChangeLookup = field(default=dict)
+    yardstick: RealChangeLookup = know_no_repeats
 
 
 def list_decisive_kinds(purpose: str, principle: str) -> tuple[str, ...]:
-    """Return a choke and a current balun are there to choke; a voltage balun and an unun transform and do
-    not.
+    """Return the kinds that tell whether a device works.
+
+    A choke and a current balun are there to choke; a voltage balun and an unun transform and do not.
     """
     if purpose == "unun" or principle == "voltage":
         return (
@@ -149,34 +219,3 @@ def find_baseline(device: DeviceFacts) -> Baseline | None:
         return Baseline(chosen, chosen=True)
     first = device.first(*device.telling)
     return None if first is None else Baseline(first, chosen=False)
-
-
-def compute_test_due_date(device: DeviceFacts, rules: ServiceRules) -> date | None:
-    """Return when the next telling test is due; None where there is none yet."""
-    newest = device.newest(*device.telling)
-    return None if newest is None else newest.measured_on + timedelta(days=rules.test_interval_days)
-
-
-def compute_inspection_due_date(device: DeviceFacts, rules: ServiceRules) -> date:
-    """Return when the next inspection is due; of a device never inspected, counted from its first telling
-    test, which somebody had it on the bench for, or from its registration."""
-    first = device.first(*device.telling)
-    since = first.measured_on if first is not None else device.registered_on
-    if device.inspection is not None:
-        since = device.inspection.inspected_on
-    return since + timedelta(days=rules.inspection_interval_days)
-
-
-def compute_due_date(case: ServiceCase) -> date | None:
-    """Return the earlier of the next test and the next inspection, or the day it was marked; None once
-    retired.
-    """
-    device = case.device
-    if device.retired_on is not None:
-        return None
-    days = [
-        compute_test_due_date(device, case.rules),
-        compute_inspection_due_date(device, case.rules),
-        device.due_since,
-    ]
-    return min(day for day in days if day is not None)

@@ -4,20 +4,25 @@ Order, the first that any reason stands for wins:
 
 1. `unserviceable`: a known fault. It beats everything: a fault is not cured by being old, and a device that
    is both faulty and overdue must not be filed as "only overdue".
-2. `untested`: nothing was measured that says whether it does its work. It beats `overdue`, because overdue
-   says "it was good once", and nobody knows that.
-3. `overdue`: it was good, and its test or inspection is too old, or somebody marked it as due.
-4. `watch`: it is good, and something asks for another look.
+2. `untested`: its work on some band or its way through was never tested. It beats `overdue`, because that
+   says of a test "it was good once", and nobody knows that.
+3. `overdue`: a test or an item is too old, an item was never looked at, or something happened since.
+4. `watch`: no fault is known, and something asks for another look.
 5. `serviceable`: it is good. It still has reasons: what it was found good for.
 
-A band on which a device always fell short is not a fault: a choke for 40 m may do nothing on 160 m. It is
-lost only where it once met; and it is accepted as "not for that band" once somebody chose the commissioning
-test. Until then it is to be watched. Nothing here says anything about power.
+Each item of the check list and each kind of test on each band keeps its own last answer and day
+(`last_answers.py`). Serviceable takes all of: its work tested on every band that it has to be good for, its
+way through, every item looked at, each within its year, and no event since. A band on which a device always
+fell short is not a fault: a choke for 40 m may do nothing on 160 m. It is lost only where it once met; and it
+is accepted as "not for that band" once somebody chose the commissioning test. Until then it is to be watched.
+Nothing here says anything about power.
 """
 
 from __future__ import annotations
 
 from measurements.fitness import electrical_reasons, upkeep_reasons
+from measurements.fitness.due_dates import compute_due_date
+from measurements.fitness.required_checks import list_untested_bands
 from measurements.fitness.service_facts import (
     SERVICE_STATES,
     NextStep,
@@ -25,9 +30,10 @@ from measurements.fitness.service_facts import (
     ServiceAssessment,
     ServiceCase,
     ServiceState,
-    compute_due_date,
     find_baseline,
 )
+from measurements.fitness.standing_marks import format_missing, list_standing_marks
+from measurements.fitness.state_basis import list_basis, list_gaps
 from measurements.fitness.test_facts import KIND_LABELS, format_day
 
 # The one thing to do next, out of the gravest reason.
@@ -49,11 +55,9 @@ def choose_next_step(case: ServiceCase, state: ServiceState, reasons: tuple[Reas
             else NextStep("find_fault", FIND_FAULT_MESSAGE)
         )
     if state == "untested":
-        if code == "through_path_unknown":
-            return NextStep("test", f"Make {_format_test('load_match')} of it.", "load_match")
-        return NextStep("test", f"Make {wanted} of it.", kind)
+        return _untested_step(case, code, wanted)
     if state == "overdue":
-        return _overdue_step(reasons, kind, wanted)
+        return _overdue_step(case, reasons, wanted)
     if state == "watch":
         return _watch_step(code, kind, wanted)
     first = case.device.first(kind)
@@ -65,20 +69,43 @@ def choose_next_step(case: ServiceCase, state: ServiceState, reasons: tuple[Reas
     return NextStep("wait", _format_wait(case))
 
 
+def _untested_step(case: ServiceCase, code: str, wanted: str) -> NextStep:
+    kind = case.device.telling[0]
+    if code == "through_path_unknown":
+        return NextStep("test", f"Make {_format_test('load_match')} of it.", "load_match")
+    if code == "bands_untested":
+        bands = ", ".join(list_untested_bands(case.device))
+        return NextStep("test", f"Make {wanted} on {bands}, or choose its commissioning test.", kind)
+    return NextStep("test", f"Make {wanted} of it.", kind)
+
+
 def _format_test(kind: str) -> str:
     words = "common-mode" if kind == "common_mode" else KIND_LABELS[kind].lower()
     return f"{'an' if words[0] in 'aeiou' else 'a'} {words} test"
 
 
-def _overdue_step(reasons: tuple[Reason, ...], kind: str, wanted: str) -> NextStep:
+def _overdue_step(case: ServiceCase, reasons: tuple[Reason, ...], wanted: str) -> NextStep:
+    kind = case.device.telling[0]
     codes = {reason.code for reason in reasons}
-    if "marked_due" in codes:
-        return NextStep("inspect", f"Inspect it, and make {wanted}.", kind)
-    if "test_overdue" in codes and "inspection_overdue" in codes:
-        return NextStep("test", f"Make {wanted}, and inspect it.", kind)
-    if "test_overdue" in codes:
-        return NextStep("test", f"Make {wanted}.", kind)
-    return NextStep("inspect", "Inspect it.")
+    marks = list_standing_marks(case.device)
+    if marks:
+        _, missing = marks[0]
+        todo = format_missing(case.device, missing)
+        asked = None if missing.items else kind if missing.bands else "load_match"
+        return NextStep("inspect" if missing.items else "test", f"{todo[0].upper()}{todo[1:]}.", asked)
+    late = [wanted] if "test_overdue" in codes else []
+    if "through_path_overdue" in codes:
+        late.append(_format_test("load_match"))
+    if late:
+        what = " and ".join(dict.fromkeys(late))
+        more = ", and inspect it" if codes & _INSPECTION_DUE else ""
+        return NextStep("test", f"Make {what}{more}.", kind if "test_overdue" in codes else "load_match")
+    if codes & {"inspection_overdue", "never_inspected"}:
+        return NextStep("inspect", "Inspect it, item by item.")
+    return NextStep("inspect", "Look at the items that nobody looked at yet.")
+
+
+_INSPECTION_DUE = {"inspection_overdue", "never_inspected", "not_all_looked_at"}
 
 
 def _watch_step(code: str, kind: str, wanted: str) -> NextStep:
@@ -109,8 +136,15 @@ def assess_device(case: ServiceCase) -> ServiceAssessment:
     ]
     ordered = tuple(sorted(reasons, key=_rank_gravity))
     state = _choose_state(ordered)
+    basis = tuple(list_basis(case))
     return ServiceAssessment(
-        state, ordered, _choose_step(case, state, ordered), compute_due_date(case), baseline
+        state,
+        ordered,
+        _choose_step(case, state, ordered),
+        compute_due_date(case),
+        baseline,
+        basis,
+        tuple(list_gaps(case, basis)),
     )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 # Kinds and days as reasons say them.
@@ -49,33 +49,48 @@ JUDGED_METRICS: dict[str, JudgedMetric] = {
     "in_situ": JudgedMetric("swr_through", False, "", 2, "SWR through the device"),
 }
 
+# U of a figure that an older engine stored without one: what trade practice still calls meaningful (house
+# default, no source)
+UNKNOWN_UNCERTAINTY = {"common_mode": 2.0, "insertion_loss": 0.25, "load_match": 0.15}
+
 
 @dataclass(frozen=True)
 class BandFact:
-    """One band. meets: None where nothing may be judged. at_least: worst is a lower bound."""
+    """One band. meets: None where nothing may be judged. at_least: worst is a lower bound.
+
+    uncertainty: U of the worst figure, None where nobody knows it. too_close: the figure lies within U of
+    its limit, so that it neither meets nor falls short.
+    """
 
     band: str
     meets: bool | None
     worst: float | None
     at_least: bool = False
+    uncertainty: float | None = None
+    too_close: bool = False
 
 
 @dataclass(frozen=True)
 class DcFact:
     """What an ohmmeter test says. wrong: each reading that does not hold, in words.
 
-    shows_broken_wire: whether good readings rule out a broken wire in this type.
+    shows_through_path: whether these readings rule out a broken and a shorted wire in this type. dc_type: the
+    type that they were held against.
     """
 
     meets: bool | None
     wrong: tuple[str, ...]
     read: int
-    shows_broken_wire: bool
+    shows_through_path: bool
+    dc_type: str | None = None
 
 
 @dataclass(frozen=True)
 class TestFact:
-    """One test. why_not: the first reason for which it is not believed, empty where it is."""
+    """One test. why_not: the first reason for which it is not believed, empty where it is.
+
+    recorded_at: when it was stored; a mark made later asks for a later one.
+    """
 
     __test__ = False  # pytest would take the trade's word for one of its own
 
@@ -88,6 +103,7 @@ class TestFact:
     why_not: str = ""
     finding: str = ""
     dc: DcFact | None = None
+    recorded_at: datetime | None = None
 
     @property
     def believed(self) -> bool:
@@ -112,24 +128,28 @@ def build_test_fact(
     result: Mapping[str, Any],
     limits: Mapping[str, float],
     excluded_reason: str = "",
+    waits_for: str = "",
+    recorded_at: datetime | None = None,
 ) -> TestFact:
     """Return the facts of a stored result (the contract's result object).
 
     limits: kind -> the group's limit in force; a kind without one keeps the engine's verdict.
+    waits_for: why the test does not count yet, in a sentence; empty where it does.
     """
     kind = result["kind"]
     flags = [flag for flag in result["flags"] if flag["severity"] == "exclude"]
     whole = [flag["message"] for flag in flags if flag["band"] is None]
     out = {flag["band"] for flag in flags if flag["band"] is not None}
     limit = limits.get(kind)
-    why_not = ("A steward left it out: " + excluded_reason) if excluded_reason else next(iter(whole), "")
+    left_out = ("A steward left it out: " + excluded_reason) if excluded_reason else ""
+    why_not = left_out or next(iter(whole), "") or waits_for
     return TestFact(
         key=key,
         kind=kind,
         method=result["method"],
         measured_on=measured_on,
         bands=tuple(
-            _build_band_fact(band, JUDGED_METRICS[kind], limit, band["band"] in out)
+            _build_band_fact(kind, band, limit, band["band"] in out)
             for band in result["bands"]
             if band["coverage"] != "none"
         ),
@@ -137,6 +157,7 @@ def build_test_fact(
         why_not=why_not,
         finding=result["summary"].get("finding") or "",
         dc=_build_dc_fact(result["summary"]) if kind == "dc" else None,
+        recorded_at=recorded_at,
     )
 
 
@@ -146,8 +167,19 @@ def _build_dc_fact(summary: Mapping[str, Any]) -> DcFact:
         meets=summary["meets"],
         wrong=tuple(_format_dc_reading(row) for row in rows if row["holds"] is False),
         read=len(rows),
-        shows_broken_wire=bool(summary.get("shows_broken_wire")),
+        shows_through_path=_shows_through_path(summary),
+        dc_type=summary.get("dc_type"),
     )
+
+
+def _shows_through_path(summary: Mapping[str, Any]) -> bool:
+    """Tell whether each wire was read through, and none to the other: only a 1:1 current device shows both.
+
+    With an arrester in place nothing is expected between centre and shell, so a short would not show.
+    """
+    good = {frozenset((row["from"], row["to"])) for row in summary["readings"] if row["holds"]}
+    wanted = (frozenset("CA"), frozenset("SB"), frozenset("CS"))
+    return summary.get("dc_type") == "current_1_1" and all(pair in good for pair in wanted)
 
 
 def _format_dc_reading(row: Mapping[str, Any]) -> str:
@@ -168,29 +200,28 @@ def format_band_figure(test: TestFact, band: BandFact) -> str:
     return f"at least {written}" if band.at_least else written
 
 
-def _build_band_fact(
-    band: Mapping[str, Any], judged: JudgedMetric, limit: float | None, out: bool
-) -> BandFact:
+def _build_band_fact(band_kind: str, band: Mapping[str, Any], limit: float | None, out: bool) -> BandFact:
+    judged = JUDGED_METRICS[band_kind]
     metric = band.get(judged.metric)
     worst = metric.get("worst") if isinstance(metric, Mapping) else None
-    meets = band.get("meets")
+    meets, uncertainty = band.get("meets"), _get_uncertainty(band, judged)
+    undecided = band.get("decision") == "too_close"
     if out or worst is None:
-        meets = None
-    elif limit is not None and (meets is not None or band.get("decision") == "too_close"):
-        meets = _judge(worst, _get_uncertainty(band, judged), limit, high_is_good=judged.high_is_good)
+        meets, undecided = None, False
+    elif limit is not None and (meets is not None or undecided):
+        if uncertainty is None:
+            uncertainty = None if undecided else UNKNOWN_UNCERTAINTY.get(band_kind)
+        meets = _judge(worst, uncertainty, limit, high_is_good=judged.high_is_good)
+        undecided = meets is None
     bound = band.get("judged_by_bound") is True
     if bound and meets is False and band.get("meets") is not False:
-        meets = None  # a lower bound below the limit is no failure
-    return BandFact(band["band"], meets, worst, bound)
+        meets, undecided = None, True  # a lower bound below the limit is no failure
+    return BandFact(band["band"], meets, worst, bound, uncertainty, undecided)
 
 
 def _get_uncertainty(band: Mapping[str, Any], judged: JudgedMetric) -> float | None:
-    """Return U of the judged figure, None where it is unknown; 0 of a result that an older engine made
-    without.
-    """
-    if "uncertainty" not in band:
-        return 0.0
-    found: float | None = band["uncertainty"].get(judged.metric)
+    """Return U of the judged figure, None where it is unknown."""
+    found: float | None = band.get("uncertainty", {}).get(judged.metric)
     return found
 
 

@@ -24,7 +24,14 @@ from measurements.models.operations import AuditEntry, UseCount
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
 from measurements.models.releases import LearnedModel, Release, ReleaseFile, ReleaseFilePart
 from measurements.models.tests import Result, StagedUpload, SweepFile, Test
-from measurements.models.upkeep import CalendarFeed, DevicePhoto, FaultSearch, FaultStep, Inspection
+from measurements.models.upkeep import (
+    CalendarFeed,
+    DevicePhoto,
+    DueMark,
+    FaultSearch,
+    FaultStep,
+    Inspection,
+)
 
 __all__ = [
     "Allocation",
@@ -43,6 +50,7 @@ __all__ = [
     "Design",
     "Device",
     "DevicePhoto",
+    "DueMark",
     "EvidenceSample",
     "FaultSearch",
     "FaultStep",

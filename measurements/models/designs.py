@@ -55,9 +55,9 @@ class Design(models.Model):
 class Device(models.Model):
     """One physical balun, unun or choke, with a tag on it. `version` makes its strong ETag.
 
-    place: where it is in service. baseline: the test of its commissioning. due_since: somebody marked it
-    as due from that day on, for `due_reason`. retired_on: out of service for good; nothing is due.
-    is_check_standard: it is the group's check standard now (`CheckStandard`) and has no vote.
+    place: where it is in service. baseline: the test of its commissioning. retired_on: out of service for
+    good; nothing is due. is_check_standard: it is the group's check standard now (`CheckStandard`) and has
+    no vote.
     """
 
     class Origin(models.TextChoices):
@@ -74,8 +74,6 @@ class Device(models.Model):
     registered_at = models.DateTimeField(auto_now_add=True)
     place = models.CharField(max_length=120, blank=True)
     baseline = models.ForeignKey("Test", null=True, on_delete=models.SET_NULL, related_name="+")
-    due_since = models.DateField(null=True)
-    due_reason = models.CharField(max_length=120, blank=True)
     retired_on = models.DateField(null=True)
     is_check_standard = models.BooleanField(default=False, db_default=False)
     version = models.PositiveIntegerField(default=1)

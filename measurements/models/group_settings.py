@@ -76,7 +76,8 @@ _SETTING_RULE_LIST = (
         20,
         "dB",
         False,
-        "A device whose rejection is less than this above the benchmark is watched.",
+        "A device whose rejection is less than this above the benchmark is watched, beside one that its "
+        "uncertainty or repeating the test may put below it.",
     ),
     SettingRule(
         "service_drift_db",
@@ -88,6 +89,26 @@ _SETTING_RULE_LIST = (
         False,
         "A device whose rejection changed by more than this since its commissioning test asks for another "
         "look.",
+    ),
+    SettingRule(
+        "service_drift_loss_db",
+        "Drift of the loss that is allowed",
+        _SERVICE_RULES.drift_loss_db,
+        0.05,
+        5,
+        "dB",
+        False,
+        "A device whose insertion loss rose by more than this since its commissioning asks for another look.",
+    ),
+    SettingRule(
+        "service_drift_swr",
+        "Drift of the SWR that is allowed",
+        _SERVICE_RULES.drift_swr,
+        0.05,
+        2,
+        "",
+        False,
+        "A device whose SWR rose by more than this since its commissioning asks for another look.",
     ),
     SettingRule(
         "votes_per_contributor",

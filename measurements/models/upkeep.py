@@ -34,6 +34,23 @@ class Inspection(models.Model):
         indexes = [models.Index(fields=["device", "-inspected_on"], name="inspection_newest_of_device")]
 
 
+class DueMark(models.Model):
+    """A mark after an event: from then on the device is due, until what the event asks for was done since.
+
+    event: a code of `fitness.due_events`. since: the day of the event. batch: the same for all that were
+    marked in one action, so that it can be undone. The row stays once it is clear: it dates every answer
+    before it.
+    """
+
+    device = models.ForeignKey(Device, on_delete=models.CASCADE, related_name="due_marks")
+    event = models.CharField(max_length=16)
+    since = models.DateField()
+    reason = models.CharField(max_length=120, blank=True)
+    marked_at = models.DateTimeField()
+    marked_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    batch = models.CharField(max_length=12, db_index=True)
+
+
 class DevicePhoto(models.Model):
     """A picture of a device, drawn anew on arrival so that only its pixels stay."""
 

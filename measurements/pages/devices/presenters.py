@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 from urllib.parse import urlencode
 
 from django.urls import reverse
@@ -17,7 +18,7 @@ from measurements.pages.tests import presenters
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests.tests import TestRow
 from measurements.selectors.upkeep import fault_searches, inspections, photos
-from measurements.selectors.upkeep.rows import ReasonRow, ServiceRow
+from measurements.selectors.upkeep.rows import ItemStateRow, ReasonRow, ServiceRow
 
 MAX_INSPECTIONS = 50
 
@@ -117,7 +118,10 @@ def _list_life_events(device: DeviceRow, state: ServiceRow) -> Iterator[HistoryE
 
 @dataclass(frozen=True)
 class StatePresentation:
-    """row: the state itself. reasons: each with its shape. step_href: where the next step is made."""
+    """row: the state itself. reasons: each with its shape. step_href: where the next step is made.
+
+    basis: kind and day -> its figures band by band. items: of the check list, each with its shape.
+    """
 
     row: ServiceRow
     said: Badge
@@ -126,6 +130,8 @@ class StatePresentation:
     step_words: str
     due_on: date | None
     yardstick: str
+    basis: tuple[tuple[str, tuple[str, ...]], ...]
+    items: tuple[tuple[ItemStateRow, Badge], ...]
 
 
 def present_state(row: ServiceRow, *, own: bool) -> StatePresentation:
@@ -139,7 +145,19 @@ def present_state(row: ServiceRow, *, own: bool) -> StatePresentation:
         step_words=said,
         due_on=row.due_on,
         yardstick=upkeep_wording.describe_repeatability(row.repeatability),
+        basis=tuple(_group_basis(row)),
+        items=tuple((item, upkeep_wording.INSPECTION_STATES[item.state]) for item in row.items),
     )
+
+
+def _group_basis(row: ServiceRow) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Yield what the state rests on, a test at a time, such as "40m: rejection 30.9 dB"."""
+    rows = sorted(row.rests_on, key=lambda each: (wording.KINDS.get(each.kind, each.kind), each.answered_on))
+    for (kind, on), found in groupby(rows, key=lambda each: (each.kind, each.answered_on)):
+        said = tuple(
+            f"{each.band}: {each.message}" if each.band is not None else each.message for each in found
+        )
+        yield f"{wording.KINDS.get(kind, kind)}, {on.day} {on:%B %Y}", said
 
 
 def _get_next_step(row: ServiceRow) -> tuple[str, str]:

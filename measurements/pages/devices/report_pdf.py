@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from measurements.charts import rendering, test_chart
 from measurements.disclosure.viewers import Viewer
+from measurements.pages.devices.presenters import StatePresentation
 from measurements.pages.devices.report_contents import Report, TestPart
 from measurements.pages.devices.report_sheet import COLOURS, FAINT, HEADING, Sheet, compute_picture_height_mm
 from measurements.pages.layout import figures, upkeep_wording
@@ -50,6 +51,7 @@ def _state(sheet: Sheet, report: Report) -> None:
         for reason, _ in state.reasons:
             sheet.bullet(reason.message)
         sheet.said(f"Next: {state.row.next_step.message}", bold=True)
+        _basis(sheet, state)
     sheet.bar(top, sheet.get_y(), colour)
     sheet.gap(2)
     limits = state.row.limits
@@ -57,11 +59,26 @@ def _state(sheet: Sheet, report: Report) -> None:
         f"Judged on {sheet.day(state.row.judged_on)} by the group's settings: benchmark "
         f"{limits.benchmark_db:g} "
         f"dB of rejection, SWR {limits.swr:g}, loss {limits.loss_db:g} dB; watched under "
-        f"{limits.watch_margin_db:g} dB above the benchmark; {limits.drift_db:g} dB of drift allowed; a "
+        f"{limits.watch_margin_db:g} dB above the benchmark, and within U or repeatability of any limit; "
+        f"drift allowed: {limits.drift_db:g} dB of rejection, {limits.drift_loss_db:g} dB of loss, "
+        f"{limits.drift_swr:g} of SWR; a "
         f"test every "
         f"{limits.test_interval_days} and an inspection every {limits.inspection_interval_days} days."
         + (" Judged from the tests of own nights alone." if state.row.own_nights_only else "")
     )
+
+
+def _basis(sheet: Sheet, state: StatePresentation) -> None:
+    """Write what the state rests on, test by test, what it does not cover, and every item with its day."""
+    for title, found in state.basis:
+        sheet.bullet(f"{title}: {'; '.join(found)}")
+    if state.row.not_covered:
+        sheet.bullet(f"Not covered: {' '.join(state.row.not_covered)}")
+    items = [
+        f"{item.title} {said.word.lower()}{f' ({sheet.day(item.answered_on)})' if item.answered_on else ''}"
+        for item, said in state.items
+    ]
+    sheet.bullet(f"Items: {'; '.join(items)}.")
 
 
 def _about(sheet: Sheet, report: Report) -> None:

@@ -11,9 +11,10 @@ from django.utils.cache import get_conditional_response, patch_cache_control
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.fitness.checklist import CHECKLIST_ITEMS
+from measurements.fitness.checklist import CHECKLIST_ITEMS, ITEMS_BY_CODE
+from measurements.fitness.due_events import DUE_EVENTS
 from measurements.fitness.fault_search import SEARCH_PATHS
-from measurements.fitness.service_facts import SERVICE_STATES
+from measurements.fitness.service_facts import CORE_BANDS, SERVICE_STATES
 from measurements.pages.guide import bench_setup, contents
 from measurements.pages.guide.drawings import catalogue
 from measurements.pages.guide.page_structure import Entry, Section
@@ -48,6 +49,11 @@ def build_service_context() -> dict[str, Any]:
         "rules": rules,
         "limits": limits,
         "items": CHECKLIST_ITEMS,
+        "events": [
+            (event.title, [ITEMS_BY_CODE[code].title.lower() for code in event.items], event.checks)
+            for event in DUE_EVENTS
+        ],
+        "core_bands": CORE_BANDS,
         "least_dof": LEAST_DOF,
         "repeat_within_days": REPEAT_WITHIN_DAYS,
         "paths": [

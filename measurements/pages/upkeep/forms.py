@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +11,7 @@ from django.utils import timezone
 
 from measurements.errors import BenchnightError
 from measurements.fitness.checklist import CHECKLIST_ITEMS, ChecklistItem
+from measurements.fitness.due_events import DUE_EVENTS
 from measurements.pages.accounts.forms import ReauthenticationForm
 from measurements.pages.layout.form_handling import DateInput
 from measurements.pages.layout.upkeep_wording import INSPECTION_STATES
@@ -22,7 +24,10 @@ DECIMAL = {"inputmode": "decimal"}
 
 @dataclass(frozen=True)
 class ChecklistField:
-    """An item of the check list with its answers: code, words, whether it is the given one."""
+    """An item of the check list with its answers: code, its word, whether it is the one given.
+
+    faulty: a fault of it stands.
+    """
 
     code: str
     title: str
@@ -30,10 +35,11 @@ class ChecklistField:
     answers: list[tuple[str, Badge, bool]]
     note: forms.BoundField
     faults: list[str]
+    faulty: bool = False
 
 
 class InspectionForm(forms.Form):
-    """Every item with four answers and a note."""
+    """Every item with its answers and a note. faulty: items whose fault stands; good takes a note there."""
 
     use_required_attribute = False
 
@@ -53,9 +59,10 @@ class InspectionForm(forms.Form):
         help_text="Never published.",
     )
 
-    def __init__(self, data: Any = None, *, search: str = "") -> None:
+    def __init__(self, data: Any = None, *, search: str = "", faulty: Collection[str] = ()) -> None:
         super().__init__(data, initial={"inspected_on": timezone.localdate()})
         self.search = search
+        self.faulty = frozenset(faulty)
         for item in CHECKLIST_ITEMS:
             self.fields[item.code] = forms.ChoiceField(
                 required=False, choices=[(code, said.word) for code, said in INSPECTION_STATES.items()]
@@ -65,6 +72,16 @@ class InspectionForm(forms.Form):
                 max_length=300,
                 label=f"Note on {item.title[0].lower() if item.title[:2] != 'DC' else 'D'}{item.title[1:]}",
             )
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or self.cleaned_data
+        for item in CHECKLIST_ITEMS:
+            if item.always and given.get(item.code) == "does_not_apply":
+                self.add_error(item.code, "Every device has this. Say how it looks.")
+        for code in self.faulty:
+            if given.get(code) == "ok" and not given.get(f"{code}_note", "").strip():
+                self.add_error(code, "A fault stands here. Say in the note what was done about it.")
+        return given
 
     def clean_dc_ohm(self) -> float | None:
         typed = self.cleaned_data["dc_ohm"].strip().replace(",", ".")
@@ -95,6 +112,7 @@ class InspectionForm(forms.Form):
             [(code, said, code == given) for code, said in INSPECTION_STATES.items()],
             self[f"{item.code}_note"],
             list(self.errors.get(item.code, [])) if self.is_bound else [],
+            item.code in self.faulty,
         )
 
 
@@ -121,16 +139,27 @@ class CaptionForm(forms.Form):
 
 
 class DueForm(forms.Form):
-    """Which devices, and why."""
+    """What happened, to which devices, and why."""
 
     use_required_attribute = False
 
+    event = forms.ChoiceField(
+        required=False,
+        choices=[("other", "Something else"), *((each.code, each.title) for each in DUE_EVENTS[:-1])],
+        label="What happened",
+        help_text="It says what has to be looked at and tested before the mark is clear.",
+    )
     reason = forms.CharField(
         required=False,
         max_length=120,
         label="Why",
         help_text="Owners read it on their devices, such as: storm of 3 May.",
     )
+    do = forms.CharField(required=False)
+
+    def clean_event(self) -> str:
+        return self.cleaned_data["event"] or "other"
+
     devices = forms.Field(required=False)
 
 

@@ -118,10 +118,13 @@ def show_due_form(request: HttpRequest, viewer: Viewer) -> HttpResponse:
                 due_marks.clear_due_marks(by=viewer, devices_marked=chosen)
                 messages.success(request, "The marks are taken back.")
             else:
-                count = due_marks.mark_devices_due(
-                    by=viewer, devices_marked=chosen, reason=form.cleaned_data["reason"]
+                marked = due_marks.mark_devices_due(
+                    by=viewer,
+                    devices_marked=chosen,
+                    reason=form.cleaned_data["reason"],
+                    event=form.cleaned_data["event"],
                 )
-                messages.success(request, f"Marked as due: {count}.")
+                messages.success(request, f"Marked as due: {marked.count}.")
         except BenchnightError as error:
             if error.kind == "not_found":
                 raise
@@ -148,9 +151,12 @@ def show_due_form(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 def show_inspection_form(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: the check list. POST: record it; with `search`, as the step of that fault search."""
     device = devices_selectors.get_device(viewer, key)
+    state = service_states.get_service_state(viewer, key)
+    faulty = [item.item for item in state.items if item.state == "fault"]
     if request.method != "POST":
-        return _render_inspection_form(request, device, InspectionForm(search=request.GET.get("search", "")))
-    form = InspectionForm(request.POST, search=request.POST.get("search", ""))
+        asked = InspectionForm(search=request.GET.get("search", ""), faulty=faulty)
+        return _render_inspection_form(request, device, asked)
+    form = InspectionForm(request.POST, search=request.POST.get("search", ""), faulty=faulty)
     if not form.is_valid():
         return _render_inspection_form(request, device, form, status=422)
     try:

@@ -91,6 +91,7 @@ def _put_device(archive: zipfile.ZipFile, device: Device) -> list[str]:
     for inspection in inspections:
         inspection["recorded_by"] = None if inspection["recorded_by"] is None else SOMEBODY
         inspection.pop("night")
+    marks = list(device.due_marks.order_by("pk").values("event", "since", "reason", "marked_at"))
     photos = list(
         DevicePhoto.objects.filter(device=device).order_by("pk").values("key", "caption", "added_at")
     )
@@ -108,8 +109,7 @@ def _put_device(archive: zipfile.ZipFile, device: Device) -> list[str]:
             "registered_at": device.registered_at,
             "place": device.place,
             "baseline": None if device.baseline is None else device.baseline.key,
-            "due_since": device.due_since,
-            "due_reason": device.due_reason,
+            "due_marks": marks,
             "retired_on": device.retired_on,
             "is_check_standard": device.is_check_standard,
             "inspections": inspections,

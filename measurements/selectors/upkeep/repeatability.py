@@ -2,8 +2,8 @@
 
 The owner's own repeats come first: same bench, same jig, same hands is what repeating means. Where they are
 too few, the group's are used, and then only if enough contributors stand behind them; what then leaves is
-rounded up to half a decibel, as all figures that come from other people's tests are coarse. Where both are
-too few, the answer says only that.
+rounded up (rejection to half a decibel), as all figures that come from other people's tests are coarse.
+Where both are too few, only that is known.
 """
 
 from __future__ import annotations
@@ -31,7 +31,9 @@ from measurements.verdict.repeatability import (
     pool_deviations,
 )
 
-KIND = "common_mode"
+KINDS = ("common_mode", "load_match", "insertion_loss")  # those of which a change is watched
+# what the group's deviations are rounded up to: as coarse as the public's figures
+_STEPS = {"common_mode": PUBLIC_STEP_DB, "load_match": 0.05, "insertion_loss": 0.05}
 MOST_LOOKED_AT = 5000  # the newest tests of the group
 MOST_TESTS = 200  # repeats among them: enough degrees of freedom for any purpose
 _PARTS = ("kind", "method", "bands", "flags", "summary")
@@ -45,18 +47,22 @@ class _Repeat:
     test: TestFact
 
 
-def get_repeatability(contributor_id: int) -> RepeatabilityRow:
-    """Return the yardstick for devices of this contributor: own repeats, else the group's, else none."""
-    own = _pool_repeats(_find_repeats(Test.objects.filter(device__contributor=contributor_id)))
+def get_repeatability(contributor_id: int, kind: str = "common_mode") -> RepeatabilityRow:
+    """Return the yardstick for devices of this contributor: own repeats, else the group's, else none.
+
+    Figures are in the unit of the kind's judged figure.
+    """
+    tests = Test.objects.filter(kind=kind)
+    own = _pool_repeats(_find_repeats(tests.filter(device__contributor=contributor_id)))
     enough = {band: pooled for band, pooled in own.items() if pooled.enough}
     if enough:
         return _repeatability_row("own", enough)
-    every = _find_repeats(Test.objects.all())
+    every = _find_repeats(tests)
     by_band = _pool_repeats(every)
     people = {band: _contributors(every, band) for band in by_band}
     needed = group_settings.get_thresholds().min_contributors
     shared = {
-        band: PooledDeviation(_round_up(pooled.sd), pooled.dof, pooled.devices)
+        band: PooledDeviation(_round_up(pooled.sd, _STEPS[kind]), pooled.dof, pooled.devices)
         for band, pooled in by_band.items()
         if pooled.enough and people[band] >= needed
     }
@@ -93,7 +99,7 @@ def _near_each_other(tests: QuerySet[Test]) -> list[int]:
     """Return row numbers of the newest tests that may be repeats: bounded, however much the group has
     stored.
     """
-    newest = tests.filter(kind=KIND).order_by("-pk").values_list("pk", "device_id", "measured_on")
+    newest = tests.order_by("-pk").values_list("pk", "device_id", "measured_on")
     by_device: dict[int, list[tuple[date, int]]] = {}
     for pk, device, on in newest[:MOST_LOOKED_AT]:
         by_device.setdefault(device, []).append((on, pk))
@@ -114,7 +120,7 @@ def _pool_repeats(found: Iterable[_Repeat]) -> dict[str, PooledDeviation]:
 
 
 def _figures(test: TestFact) -> dict[str, float]:
-    """Return worst rejection per band, where it is a figure and not the jig's own limit."""
+    """Return the worst figure per band, where it is one and not the jig's own limit."""
     return {band.band: band.worst for band in test.bands if band.worst is not None and not band.at_least}
 
 
@@ -126,8 +132,8 @@ def _contributors(found: list[_Repeat], band: str) -> int:
     return sum(band in _pool_repeats(theirs) for theirs in by_person.values())
 
 
-def _round_up(sd_db: float) -> float:
-    return math.ceil(sd_db / PUBLIC_STEP_DB) * PUBLIC_STEP_DB
+def _round_up(sd: float, step: float) -> float:
+    return round(math.ceil(sd / step) * step, 3)
 
 
 def _repeatability_row(

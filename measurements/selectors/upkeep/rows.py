@@ -68,6 +68,27 @@ class RepeatabilityRow:
 
 
 @dataclass(frozen=True)
+class RestsOnRow:
+    """A good answer that the state rests on. band: None for an ohmmeter test."""
+
+    kind: str
+    band: str | None
+    message: str
+    answered_on: date
+    test: str
+
+
+@dataclass(frozen=True)
+class ItemStateRow:
+    """The last answer to an item of the check list; "not_looked" and no day where there is none."""
+
+    item: str
+    title: str
+    state: str
+    answered_on: date | None
+
+
+@dataclass(frozen=True)
 class LimitsRow:
     """What the state was judged by: the group's limits, intervals and margins in force."""
 
@@ -78,11 +99,18 @@ class LimitsRow:
     inspection_interval_days: int
     watch_margin_db: float
     drift_db: float
+    drift_loss_db: float
+    drift_swr: float
 
 
 @dataclass(frozen=True)
 class ServiceRow:
-    """A device's service state. own_nights_only: judged from the tests of the viewer's nights alone."""
+    """A device's service state. own_nights_only: judged from the tests of the viewer's nights alone.
+
+    due_since, due_reason: of the oldest mark that stands. rests_on: good answers, band by band. not_covered:
+    what the state leaves open, in sentences. items: the last answer to each item of the check list.
+    repeatability: of the common-mode test.
+    """
 
     device: str
     state: str
@@ -99,6 +127,9 @@ class ServiceRow:
     limits: LimitsRow
     judged_on: date
     own_nights_only: bool
+    rests_on: tuple[RestsOnRow, ...] = ()
+    not_covered: tuple[str, ...] = ()
+    items: tuple[ItemStateRow, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,17 @@ from django.utils import timezone
 
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
-from measurements.fitness.service_facts import DeviceFacts, ServiceAssessment, ServiceCase, ServiceRules
+from measurements.fitness.checklist import CHECKLIST_ITEMS, ChecklistItem
+from measurements.fitness.due_events import DUE_EVENTS_BY_CODE
+from measurements.fitness.service_facts import (
+    DeviceFacts,
+    MarkFact,
+    ServiceAssessment,
+    ServiceCase,
+    ServiceRules,
+)
 from measurements.fitness.service_state import assess_device
+from measurements.fitness.standing_marks import list_standing_marks
 from measurements.fitness.test_facts import TestFact
 from measurements.models import Device
 from measurements.selectors.devices import devices
@@ -21,14 +30,17 @@ from measurements.selectors.upkeep import repeatability, upkeep_facts
 from measurements.selectors.upkeep.rows import (
     BaselineRow,
     ChangeRow,
+    ItemStateRow,
     LimitsRow,
     NextStepRow,
     ReasonRow,
     RepeatabilityRow,
+    RestsOnRow,
     ServiceRow,
 )
 
-RepeatabilityLookup = Callable[[int], RepeatabilityRow]
+KIND = "common_mode"
+RepeatabilityLookup = Callable[[int, str], RepeatabilityRow]
 
 
 def get_service_state(viewer: Viewer, key: str) -> ServiceRow:
@@ -41,7 +53,7 @@ def get_service_state(viewer: Viewer, key: str) -> ServiceRow:
     facts = upkeep_facts.get_device_facts(viewer, [device])[device.pk]
     yardsticks = build_repeatability_lookup()
     service = judge_device(device, facts, get_today(), upkeep_facts.get_service_rules(), yardsticks)
-    return _service_row(viewer, device, facts, service, yardsticks(device.contributor_id))
+    return _service_row(viewer, device, facts, service, yardsticks(device.contributor_id, KIND))
 
 
 def select_devices() -> QuerySet[Device]:
@@ -54,12 +66,12 @@ def judge_device(
 ) -> ServiceAssessment:
     """Return the state on a day; the yardstick is looked up only where a change asks for it."""
     return assess_device(
-        ServiceCase(facts, rules, on, lambda: yardsticks(device.contributor_id).real_from_db)
+        ServiceCase(facts, rules, on, lambda kind: yardsticks(device.contributor_id, kind).real_from_db)
     )
 
 
 def build_repeatability_lookup() -> RepeatabilityLookup:
-    """Return yardsticks by contributor, each computed at most once a request."""
+    """Return yardsticks by contributor and kind, each computed at most once a request."""
     return cache(repeatability.get_repeatability)
 
 
@@ -77,6 +89,7 @@ def _service_row(
 ) -> ServiceRow:
     newest = facts.newest(*facts.telling)
     baseline = service.baseline
+    mark = next((found for found, _ in list_standing_marks(facts)), None)
     own = viewer.is_steward or device.contributor.member_id == viewer.member_id
     return ServiceRow(
         device=device.key,
@@ -84,8 +97,8 @@ def _service_row(
         reasons=tuple(ReasonRow(each.code, each.weight, each.message, each.band) for each in service.reasons),
         next_step=NextStepRow(service.next_step.code, service.next_step.message, service.next_step.kind),
         due_on=service.due_on,
-        due_since=device.due_since,
-        due_reason=device.due_reason,
+        due_since=mark.since if mark is not None else None,
+        due_reason=_format_mark(mark),
         retired_on=device.retired_on,
         baseline=None
         if baseline is None
@@ -96,7 +109,27 @@ def _service_row(
         limits=_limits_row(),
         judged_on=get_today(),
         own_nights_only=not own,
+        rests_on=tuple(
+            RestsOnRow(row.kind, row.band, row.message, row.answered_on, row.test) for row in service.rests_on
+        ),
+        not_covered=service.not_covered,
+        items=tuple(_item_state_row(item, facts) for item in CHECKLIST_ITEMS),
     )
+
+
+def _format_mark(mark: MarkFact | None) -> str:
+    """Return what happened and what somebody wrote of it; empty where no mark stands."""
+    if mark is None:
+        return ""
+    title = "" if mark.event == "other" else DUE_EVENTS_BY_CODE[mark.event].title
+    return ": ".join(part for part in (title, mark.reason) if part)
+
+
+def _item_state_row(item: ChecklistItem, facts: DeviceFacts) -> ItemStateRow:
+    answer = facts.items.get(item.code)
+    if answer is None:
+        return ItemStateRow(item.code, item.title, "not_looked", None)
+    return ItemStateRow(item.code, item.title, answer.state, answer.on)
 
 
 def _change_rows(
@@ -141,12 +174,12 @@ def _limits_row() -> LimitsRow:
         inspection_interval_days=rules.inspection_interval_days,
         watch_margin_db=rules.watch_margin_db,
         drift_db=rules.drift_db,
+        drift_loss_db=rules.drift_loss_db,
+        drift_swr=rules.drift_swr,
     )
 
 
 # A device's common-mode tests over time, band by band.
-
-KIND = "common_mode"
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,10 @@ from typing import Any
 from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
-from measurements.fitness.service_facts import DeviceFacts, InspectionFact, ServiceRules
+from measurements.fitness.last_answers import InspectionFact, build_inspection_fact
+from measurements.fitness.service_facts import DeviceFacts, MarkFact, ServiceRules
 from measurements.fitness.test_facts import TestFact, build_test_fact
-from measurements.models import Device, Inspection, Result, Test
+from measurements.models import Device, DueMark, Inspection, Result, Test
 from measurements.selectors.reference import reference
 from measurements.selectors.tests import tests
 
@@ -26,10 +27,12 @@ def get_service_rules() -> ServiceRules:
         "service_inspection_interval_days",
         "service_watch_margin_db",
         "service_drift_db",
+        "service_drift_loss_db",
+        "service_drift_swr",
     )
     values = reference.get_settings(*names)
-    test_days, inspection_days, margin_db, drift_db = (values[name] for name in names)
-    return ServiceRules(int(test_days), int(inspection_days), margin_db, drift_db)
+    test_days, inspection_days, *changes = (values[name] for name in names)
+    return ServiceRules(int(test_days), int(inspection_days), *changes)
 
 
 def get_limits_by_kind() -> dict[str, float]:
@@ -41,6 +44,8 @@ def get_limits_by_kind() -> dict[str, float]:
     return found
 
 
+RECIPE_IN_DOUBT = "Its curve contradicts the recipe, and its owner has not answered for that yet."
+
 # the parts of stored figures that upkeep reads: a list of devices need not load the rest
 _PARTS = ("kind", "method", "bands", "flags", "summary")
 
@@ -51,18 +56,18 @@ def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, Dev
     devices: with design, contributor and baseline at hand.
     """
     tests_by_device = _test_facts(viewer, devices)
-    looks = _inspection_facts(devices)
+    looks, marks = _inspection_facts(devices), _mark_facts(devices)
     return {
         device.pk: DeviceFacts(
             purpose=device.design.purpose,
             principle=device.design.principle,
             registered_on=timezone.localdate(device.registered_at),
             tests=tuple(tests_by_device.get(device.pk, ())),
-            inspection=looks.get(device.pk),
+            inspections=tuple(looks.get(device.pk, ())),
             baseline=device.baseline.key if device.baseline is not None else "",
-            due_since=device.due_since,
-            due_reason=device.due_reason,
+            marks=tuple(marks.get(device.pk, ())),
             retired_on=device.retired_on,
+            ratio="" if device.design is None else device.design.ratio,
         )
         for device in devices
     }
@@ -82,11 +87,14 @@ def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[Tes
             "test__key",
             "test__measured_on",
             "test__excluded_reason",
+            "test__recorded_at",
+            "test__recipe_confirmed_at",
+            "test__recipe_doubt__contradicts",
             *(f"figures__{part}" for part in _PARTS),
         )
     )
     found: dict[int, list[TestFact]] = {}
-    for device, key, measured_on, excluded_reason, *parts in rows:
+    for device, key, measured_on, excluded_reason, recorded_at, confirmed_at, doubted, *parts in rows:
         result: dict[str, Any] = dict(zip(_PARTS, parts, strict=True))
         fact = build_test_fact(
             key=key,
@@ -94,25 +102,28 @@ def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[Tes
             result=result,
             limits=limits,
             excluded_reason=excluded_reason,
+            waits_for=RECIPE_IN_DOUBT if doubted and confirmed_at is None else "",
+            recorded_at=recorded_at,
         )
         found.setdefault(device, []).append(fact)
     return found
 
 
-def _inspection_facts(devices: Iterable[Device]) -> dict[int, InspectionFact]:
-    """Return every device's newest inspection, with the last answer to each item.
-
-    A fault stands until that item is answered again: an inspection that did not look at it changes nothing.
-    """
+def _inspection_facts(devices: Iterable[Device]) -> dict[int, list[InspectionFact]]:
+    """Return every device's inspections, the oldest first; of a day, in the order of recording."""
     rows = Inspection.objects.filter(device__in=[device.pk for device in devices]).order_by(
         "inspected_on", "pk"
     )
-    found: dict[int, InspectionFact] = {}
-    for device, on, findings in rows.values_list("device_id", "inspected_on", "findings"):
-        before = found.get(device)
-        states = {item: given["state"] for item, given in findings.items()}
-        days = dict.fromkeys(states, on)
-        if before is not None:
-            states, days = {**before.states, **states}, {**before.answered_on, **days}
-        found[device] = InspectionFact(on, states, days)
+    found: dict[int, list[InspectionFact]] = {}
+    for device, *answers in rows.values_list("device_id", "inspected_on", "findings", "recorded_at"):
+        found.setdefault(device, []).append(build_inspection_fact(*answers))
+    return found
+
+
+def _mark_facts(devices: Iterable[Device]) -> dict[int, list[MarkFact]]:
+    """Return every mark that nobody took back; which of them stand is for the rules to say."""
+    rows = DueMark.objects.filter(device__in=[device.pk for device in devices]).order_by("since", "pk")
+    found: dict[int, list[MarkFact]] = {}
+    for device, *mark in rows.values_list("device_id", "event", "since", "reason", "marked_at"):
+        found.setdefault(device, []).append(MarkFact(*mark))
     return found

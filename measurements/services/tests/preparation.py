@@ -41,7 +41,7 @@ class RequestedTest:
     @cached_property
     def content(self) -> str:
         """Hash the content that makes two uploads the same test; see `content_sha256`."""
-        return compute_content_sha256(self.digests, self.settings, self.night)
+        return compute_content_sha256(self.digests, self.settings, self.night, self.measured_on)
 
     @cached_property
     def digests(self) -> dict[str, str]:
@@ -140,11 +140,14 @@ def get_commissioning_uploads(by: Viewer, asked: RequestedTest) -> dict[str, Upl
     return {FIRST_ROLES[role]: Upload(name, bytes(raw)) for role, name, raw in files}
 
 
-def compute_content_sha256(digests: Mapping[str, str], settings: TestSettings, night: Night | None) -> str:
+def compute_content_sha256(
+    digests: Mapping[str, str], settings: TestSettings, night: Night | None, measured_on: date
+) -> str:
     """Hash the settings and the bytes in every role: two uploads of one hash are the same test.
 
     On a night: as they came, without what the night adds. A sweep that is sent again finds its first test
-    also after the night's jig was swept anew.
+    also after the night's jig was swept anew. Without a file the day counts too: a meter that reads the same
+    next year was read anew.
     """
     content = {
         "files": dict(sorted(digests.items())),
@@ -152,6 +155,8 @@ def compute_content_sha256(digests: Mapping[str, str], settings: TestSettings, n
     }
     if night is not None:
         content["night"] = night.key
+    if not digests:
+        content["measured_on"] = measured_on.isoformat()
     try:
         canonical = json.dumps(content, sort_keys=True, allow_nan=False)
     except ValueError as error:  # a reading such as 1e999

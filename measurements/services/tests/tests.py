@@ -18,7 +18,7 @@ from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Device, NightOperator, SweepFile, Test, group_settings
 from measurements.services.check_standards import holds
-from measurements.services.devices import attendance, devices, due_marks
+from measurements.services.devices import attendance, devices
 from measurements.services.evidence import recipe_doubts
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
@@ -175,8 +175,6 @@ def _store(by: Viewer, device: Device, computed: ComputedTest, doubt: dict[str, 
         by=by, action="test.record", subject=test.key, device=device.key, kind=test.kind
     )
     upload_statements.insert_test(test, [*files, result, entry])
-    if device.due_since is not None:
-        due_marks.clear_due_mark_by_test(Test.objects.get(key=test.key))
     if device.is_check_standard:
         holds.check_session(Test.objects.select_related("night").get(key=test.key))
     return test.key

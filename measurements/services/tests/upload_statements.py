@@ -25,7 +25,7 @@ _TEST, _DEVICE, _CONTRIBUTOR = (table._meta.db_table for table in (Test, Device,
 # part, two texts, two numbers, three whole numbers; what a part leaves empty has a type all the same, because
 # PostgreSQL gives a bare NULL the type of a text
 _ASK_DEVICE = f"""
-SELECT 'device', CAST(d.due_since AS VARCHAR(10)),
+SELECT 'device', CAST(NULL AS VARCHAR(64)),
   CASE WHEN d.is_check_standard THEN CAST('check standard' AS VARCHAR(64)) END,
   CAST(NULL AS DOUBLE PRECISION), CAST(NULL AS DOUBLE PRECISION), d.id, d.contributor_id, c.member_id
 FROM {_DEVICE} d JOIN {_CONTRIBUTOR} c ON c.id = d.contributor_id WHERE d.key = %s
@@ -106,12 +106,11 @@ def read_upload_facts(
 
 
 def _make_device(key: str, row: Sequence[Any]) -> Device:
-    due_since, standard, _, _, device_id, contributor_id, member_id = row
-    since = None if due_since is None else date.fromisoformat(due_since)
+    _, standard, _, _, device_id, contributor_id, member_id = row
     device = Device.from_db(
         "default",
-        ("id", "key", "contributor_id", "due_since", "is_check_standard"),
-        (device_id, key, contributor_id, since, standard is not None),
+        ("id", "key", "contributor_id", "is_check_standard"),
+        (device_id, key, contributor_id, standard is not None),
     )
     device.contributor = Contributor.from_db("default", ("id", "member_id"), (contributor_id, member_id))
     return device

@@ -16,7 +16,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector, check_name_count
 from measurements.fitness.checklist import ITEM_STATES, ITEMS_BY_CODE
 from measurements.models import Device, Inspection
-from measurements.services.devices import attendance, devices, due_marks
+from measurements.services.devices import attendance, devices
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
 
@@ -40,13 +40,14 @@ def record_inspection(
     """Store an inspection; the same one sent again finds the first.
 
     findings: item of the check list -> {"state": ok, watch, fault or not_looked, "note": text}; items that
-    are not named were not looked at. dc_ohm: resistance through the winding, as measured.
+    are not named were not looked at. A fault stands until its item is answered ok with a note of what was
+    done. dc_ohm: resistance through the winding, as measured.
     Raises BenchnightError with every fault; `device.not_found` where `by` may not alter the device.
     """
     found = devices.get_own_device(by, device)
     made_on = None if night is None else attendance.get_open_night(by, night)
     fields = _check_fields(inspected_on, findings, dc_ohm, notes)
-    fields["content_sha256"] = _content_sha256(fields)
+    fields["content_sha256"] = _content_sha256(fields, found)
     already = _find_same_inspection(found, fields)
     if already is not None:
         return already
@@ -57,7 +58,6 @@ def record_inspection(
             row = Inspection.objects.create(
                 device=found, recorded_by_id=by.member_id, night=made_on, **fields
             )
-            due_marks.clear_due_mark_by_date(found.pk, inspected_on)
             audit.record_action(by=by, action="inspection.record", subject=row.key, device=found.key)
     except IntegrityError:
         # another request stored the same one between our look and our write
@@ -132,6 +132,10 @@ def _findings(findings: Mapping[str, Any], faults: ErrorCollector) -> dict[str, 
     return looked
 
 
-def _content_sha256(fields: Mapping[str, Any]) -> str:
+def _content_sha256(fields: Mapping[str, Any], device: Device) -> str:
+    """Return what finds the same form again. After a mark the same answers are a new inspection."""
     content = {**fields, "inspected_on": fields["inspected_on"].isoformat()}
+    mark = device.due_marks.order_by("-pk").values_list("batch", flat=True).first()
+    if mark is not None:
+        content["after"] = mark
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()

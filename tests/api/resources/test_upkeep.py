@@ -80,7 +80,10 @@ class TestService:
 
     def test_a_state_with_reasons_and_the_next_step(self, scene):
         shown = self.get(scene)
-        assert shown["state"] in ("watch", "overdue") and shown["reasons"][0]["weight"] == shown["state"]
+        assert shown["state"] == "untested" and shown["reasons"][0]["weight"] == shown["state"]
+        assert "through_path_unknown" in [each["code"] for each in shown["reasons"]]
+        assert {each["kind"] for each in shown["rests_on"]} == {"common_mode"} and shown["not_covered"]
+        assert [each["state"] for each in shown["items"]] == ["not_looked"] * 11
         assert shown["next_step"]["message"].endswith(".")
         assert shown["newest_test"] == scene.test and shown["baseline"]["test"] == scene.test
         assert shown["limits"]["benchmark_db"] == 20.0

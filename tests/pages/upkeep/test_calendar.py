@@ -32,6 +32,7 @@ def test_own_devices_with_tag_and_state(owner: Client, group: Group):
     old = factories.device(group.owner, group.design, tag="old, one;x")
     ago = timezone.now().date() - timedelta(days=800)
     factories.record(group.owner, old, factories.choke_s2p(seed=8), measured_on=ago)
+    factories.readings(group.owner, old, measured_on=ago)
     devices.update_device(by=group.owner, device=old, version=1, place="secret mast", notes="secret notes")
     answer = Client().get(made(owner))
     assert answer["Content-Type"].startswith("text/calendar") and "no-cache" in answer["Cache-Control"]
@@ -47,6 +48,8 @@ def test_what_is_due_later_stands_on_its_day(owner: Client, group: Group):
     fresh = factories.device(group.owner, group.design, tag="fresh")
     today = timezone.now().date()
     factories.record(group.owner, fresh, factories.choke_s2p(seed=8), measured_on=today)
+    factories.readings(group.owner, fresh, measured_on=today)
+    factories.look(group.owner, fresh, today)
     found = events(Client().get(made(owner)).content)
     assert found["fresh: test or inspection due"].decoded("dtstart") == today + timedelta(days=365)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -11,7 +11,7 @@ from django.test import Client
 from django.utils import timezone
 from PIL import Image
 
-from measurements.models import Device, DevicePhoto, Inspection
+from measurements.models import Device, DevicePhoto, DueMark, Inspection
 from measurements.selectors.upkeep import service_states
 from measurements.services.devices import devices
 from tests import factories
@@ -123,6 +123,20 @@ class TestInspecting:
         radios = [each for each in page.all("input") if each.attrs.get("type") == "radio"]
         assert len(radios) == 11 * 5 and sum("checked" in each.attrs for each in radios) == 11
 
+    def test_good_after_a_fault_takes_what_was_done(self, owner: Client, group: Group):
+        factories.look(group.owner, group.device, date(2026, 5, 1), moisture="fault")
+        address = f"/devices/{group.device}/inspect/"
+        assert "A fault stands here" in markup.words(owner.get(address).content)
+        sent = {"inspected_on": "2026-06-01", "moisture": "ok"}
+        answer = owner.post(address, sent)
+        assert answer.status_code == 422 and "what was done" in markup.words(answer.content)
+        assert owner.post(address, {**sent, "moisture_note": "dried"}).status_code == 302
+
+    def test_what_every_device_has_applies(self, owner: Client, group: Group):
+        sent = {"inspected_on": "2026-06-01", "terminals": "does_not_apply"}
+        answer = owner.post(f"/devices/{group.device}/inspect/", sent)
+        assert answer.status_code == 422 and "Every device has this" in markup.words(answer.content)
+
     def test_deleting_it(self, owner: Client, stranger: Client, group: Group):
         assert stranger.post(f"/inspections/{group.inspection}/").status_code == 404
         assert owner.post(f"/inspections/{group.inspection}/").status_code == 302
@@ -180,11 +194,11 @@ class TestAfterAStorm:
         others = list(Device.objects.values_list("key", flat=True)[:3])
         answer = steward.post("/devices/due/", {"do": "mark", "devices": others, "reason": "storm of May"})
         assert answer["Location"] == "/devices/?state=due"
-        assert Device.objects.filter(due_reason="storm of May").count() == len(others)
+        assert DueMark.objects.filter(reason="storm of May").count() == len(others)
         words = markup.words(signed_in(group.owner).get(f"/devices/{others[0]}/").content)
         assert "storm of May" in words or others[0] != group.device
         steward.post("/devices/due/", {"do": "clear", "devices": others})
-        assert not Device.objects.exclude(due_since=None).exists()
+        assert not DueMark.objects.exists()
 
     @pytest.mark.parametrize(
         ("sent", "said"),
@@ -202,7 +216,7 @@ class TestAfterAStorm:
 
     def test_members_are_told_who_may(self, owner: Client, group: Group):
         answer = owner.post("/devices/due/", {"do": "mark", "devices": [group.device], "reason": "storm"})
-        assert answer.status_code == 403 and Device.objects.exclude(due_since=None).count() == 0
+        assert answer.status_code == 403 and not DueMark.objects.exists()
 
 
 class TestCommissioning:
@@ -236,6 +250,9 @@ class TestTheList:
         old = factories.device(group.owner, group.design, tag="old-one")
         ago = timezone.now().date() - timedelta(days=800)
         factories.record(group.owner, old, factories.choke_s2p(seed=8), measured_on=ago)
+        factories.readings(group.owner, old, measured_on=ago)
+        factories.readings(group.owner, group.device)
+        factories.look(group.owner, group.device, timezone.now().date())
         page = owner.get("/devices/?state=overdue").content.decode()
         assert "old-one" in page
         every = markup.words(owner.get("/devices/").content)

@@ -30,9 +30,13 @@ def sweep(by, device, peak_ohm: float, days: int, seed: int, **more):
 
 @pytest.fixture
 def device(member):
-    # the sample has 22.9 dB on 10 m: with the house default of 3 dB that would be watched in every test
-    GroupSetting.objects.create(name="service_watch_margin_db", value=2)
     return factories.device(member)
+
+
+def make_sound(by, device, days: int = 5):
+    """What a choke needs beside its common-mode test: its way through, and every item."""
+    factories.readings(by, device, measured_on=ago(days))
+    factories.look(by, device, ago(days))
 
 
 def codes(row, weight=None):
@@ -46,14 +50,46 @@ def test_untested_until_there_is_a_test(member, device):
 
 
 def test_tested_and_falling_short_where_it_never_met(member, device):
-    """The sample chokes above 20 dB from 3.5 MHz on and not on 160 m; it was never commissioned."""
+    """The sample chokes above 20 dB from 3.5 MHz on, 22.9 dB on 10 m, and not on 160 m."""
     key = sweep(member, device, 3000, 5, seed=1)
+    make_sound(member, device)
     row = service_states.get_service_state(member, device)
     assert row.newest_test == key and row.baseline.test == key and not row.baseline.chosen
-    assert (row.state, codes(row, "watch")) == ("watch", ["short_on_band"])
+    assert row.state == "serviceable" and codes(row, "note")[0] == "not_for_band"
+    rests = {each.band for each in row.rests_on if each.kind == "common_mode"}
+    assert {"80m", "40m", "10m"} <= rests and "160m" not in rests
+    assert any("160m: beyond the limit" in gap for gap in row.not_covered)
+    assert {each.state for each in row.items} == {"ok"} and row.items[0].answered_on == ago(5)
+
+
+def test_a_sweep_of_one_band_says_so(member, device):
+    """A curve that was swept on 40 m alone."""
+    lines = factories.choke_s2p(seed=4, points=401).decode().splitlines()
+    kept = [line for line in lines[2:] if 6.9e6 <= float(line.split()[0]) <= 7.4e6]
+    key = factories.record(member, device, "\n".join([*lines[:2], *kept, ""]).encode(), measured_on=ago(5))
+    make_sound(member, device)
+    row = service_states.get_service_state(member, device)
+    assert (row.state, codes(row, "untested")) == ("untested", ["bands_untested"])
     devices.update_device(by=member, device=device, version=1, baseline=key)
     row = service_states.get_service_state(member, device)
-    assert row.state == "serviceable" and row.baseline.chosen and codes(row, "note")[0] == "not_for_band"
+    assert row.state == "serviceable"
+    assert [each.band for each in row.rests_on if each.kind == "common_mode"] == ["40m"]
+
+
+def test_a_recipe_in_doubt_makes_nothing_serviceable(member, device):
+    factories.record(member, device, measured_on=ago(5), recipe_confirmed="")
+    make_sound(member, device)
+    row = service_states.get_service_state(member, device)
+    assert row.state == "untested" and "contradicts the recipe" in row.reasons[0].message
+
+
+def test_readings_made_again_on_another_day_are_another_test(member, device):
+    sweep(member, device, 3000, 5, seed=1)
+    make_sound(member, device, days=380)
+    factories.look(member, device, ago(3))
+    assert "through_path_overdue" in codes(service_states.get_service_state(member, device))
+    factories.readings(member, device, measured_on=ago(3))
+    assert service_states.get_service_state(member, device).state == "serviceable"
 
 
 def test_a_leaking_device_is_unserviceable(member, device):
@@ -79,6 +115,7 @@ def test_an_uncalibrated_test_says_nothing(member, device):
 
 def test_the_groups_intervals_count(member, device):
     key = sweep(member, device, 3000, 40, seed=1)
+    make_sound(member, device)
     devices.update_device(by=member, device=device, version=1, baseline=key)
     GroupSetting.objects.create(name="service_test_interval_days", value=30)
     row = service_states.get_service_state(member, device)
@@ -87,8 +124,8 @@ def test_the_groups_intervals_count(member, device):
 
 
 def test_marks_and_inspections(member, device):
-    key = sweep(member, device, 3000, 5, seed=1)
-    devices.update_device(by=member, device=device, version=1, baseline=key)
+    sweep(member, device, 3000, 5, seed=1)
+    make_sound(member, device)
     due_marks.mark_devices_due(
         by=factories.member("Stella", "steward"), devices_marked=[device], reason="storm"
     )
@@ -214,11 +251,11 @@ class TestWhoSees:
 class TestListing:
     @pytest.fixture
     def shelf(self, member):
-        GroupSetting.objects.create(name="service_watch_margin_db", value=2)
         design = factories.design(member)
         made = {tag: factories.device(member, design, tag=tag) for tag in ("good", "bad", "new", "old")}
         for tag, peak, days in (("good", 3000, 5), ("bad", 500, 5), ("old", 3000, 500)):
             key = sweep(member, made[tag], peak, days, seed=len(tag) + days)
+            make_sound(member, made[tag], days)
             devices.update_device(by=member, device=made[tag], version=1, baseline=key)
         devices.update_device(by=member, device=made["new"], version=1, place="mast two")
         return made

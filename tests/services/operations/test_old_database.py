@@ -38,6 +38,8 @@ TO_THE_OLD = SimpleNamespace(db_for_read=lambda *_, **__: NAME, db_for_write=lam
 # the old file's `table` or `table.column` -> its name of today; None: taken away on purpose
 MOVED: dict[str, str | None] = {
     "measurements_decisionmark": None,
+    "measurements_device.due_reason": None,  # now a row of measurements_duemark
+    "measurements_device.due_since": None,
     "measurements_evidencechange": None,
     "measurements_moveddevice": None,
 }

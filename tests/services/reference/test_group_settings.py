@@ -21,8 +21,10 @@ def test_without_a_steward_the_house_defaults_hold():
     assert reference.get_settings() == {
         "service_test_interval_days": 365,
         "service_inspection_interval_days": 365,
-        "service_watch_margin_db": 3.0,
+        "service_watch_margin_db": 0.0,
         "service_drift_db": 3.0,
+        "service_drift_loss_db": 0.25,
+        "service_drift_swr": 0.2,
         "votes_per_contributor": 3,
     }
     assert all(each.is_house_default for each in reference.list_settings())

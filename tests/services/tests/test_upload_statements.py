@@ -12,7 +12,6 @@ from django.test.utils import CaptureQueriesContext
 from measurements.models import Allocation, AuditEntry, Benchmark, Device, Result, SweepFile, Test
 from measurements.rf.bands import Band
 from measurements.selectors.tests import tests as tests_selectors
-from measurements.services.devices import due_marks
 from measurements.services.operations import audit
 from measurements.services.reference import band_plan, benchmarks
 from measurements.services.tests import upload_statements
@@ -38,13 +37,10 @@ def read(device: str, content: str = "0" * 64, digests=(), region: int = 2, on: 
     )
 
 
-def test_the_device_comes_with_its_owner_and_its_due_mark(owner, device):
-    steward = factories.member("grace", role="steward")
-    due_marks.mark_devices_due(by=steward, devices_marked=[device], reason="a storm")
+def test_the_device_comes_with_its_owner(owner, device):
     found = read(device).device
     wanted = Device.objects.select_related("contributor").get(key=device)
     assert found == wanted
-    assert found.due_since == wanted.due_since is not None
     assert found.contributor == wanted.contributor
     assert found.contributor.member_id == owner.member_id
     assert "notes" in found.get_deferred_fields()  # what was not read is read when somebody asks for it

@@ -5,17 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from measurements.selectors.upkeep import service_states
-from measurements.services.upkeep import inspections
 from tests import factories
-
-
-def look(member, device, day, **states):
-    inspections.record_inspection(
-        by=member,
-        device=device,
-        inspected_on=day,
-        findings={item: {"state": state, "note": ""} for item, state in states.items()},
-    )
+from tests.factories import look
 
 
 def test_an_inspection_that_did_not_look_at_it_changes_nothing(member):
@@ -27,4 +18,8 @@ def test_an_inspection_that_did_not_look_at_it_changes_nothing(member):
     assert state.state == "unserviceable"
     assert "moisture (1 May 2026)" in " ".join(each.message for each in state.reasons)
     look(member, device, date(2026, 6, 2), moisture="ok")
+    state = service_states.get_service_state(member, device)
+    assert state.state == "unserviceable"
+    assert "without what was done" in " ".join(each.message for each in state.reasons)
+    look(member, device, date(2026, 6, 3), moisture="ok", note="dried, the drain hole opened")
     assert service_states.get_service_state(member, device).state != "unserviceable"
