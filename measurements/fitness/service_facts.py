@@ -159,13 +159,21 @@ class Baseline:
 
 @dataclass(frozen=True)
 class RestsOn:
-    """One good answer that a state rests on. band: None for an ohmmeter test. message: figure and limit."""
+    """One good answer that a state rests on. band: None for an ohmmeter test.
+
+    figure, limit: in words; limit is empty where its kind has none.
+    """
 
     kind: str
     band: str | None
-    message: str
+    figure: str
+    limit: str
     answered_on: date
     test: str
+
+    @property
+    def message(self) -> str:
+        return f"{self.figure}{f' ({self.limit})' if self.limit else ''}"
 
 
 @dataclass(frozen=True)

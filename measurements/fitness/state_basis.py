@@ -22,12 +22,13 @@ def list_basis(case: ServiceCase) -> Iterator[RestsOn]:
             if judged is None or not answer.meets or answer.too_close is not None:
                 continue
             if _is_fresh(case, judged.test):
-                words = f"{JUDGED_METRICS[kind].words} {format_judged(judged)}{format_limit(judged)}"
-                yield RestsOn(kind, answer.band, words, judged.test.measured_on, judged.test.key)
+                figure = f"{JUDGED_METRICS[kind].words} {format_judged(judged)}"
+                limit = format_limit(judged).strip(" ()")
+                yield RestsOn(kind, answer.band, figure, limit, judged.test.measured_on, judged.test.key)
     read = device.checks.dc
     if read is not None and read.dc is not None and read.dc.meets and _is_fresh(case, read):
         words = f"{read.dc.read} readings, all as its type should"
-        yield RestsOn("dc", None, words, read.measured_on, read.key)
+        yield RestsOn("dc", None, words, "", read.measured_on, read.key)
 
 
 def _list_kinds(device: DeviceFacts) -> list[str]:

@@ -18,7 +18,7 @@ from measurements.pages.tests import presenters
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests.tests import TestRow
 from measurements.selectors.upkeep import fault_searches, inspections, photos
-from measurements.selectors.upkeep.rows import ItemStateRow, ReasonRow, ServiceRow
+from measurements.selectors.upkeep.rows import ItemStateRow, ReasonRow, RestsOnRow, ServiceRow
 
 MAX_INSPECTIONS = 50
 
@@ -130,7 +130,7 @@ class StatePresentation:
     step_words: str
     due_on: date | None
     yardstick: str
-    basis: tuple[tuple[str, tuple[str, ...]], ...]
+    basis: tuple[tuple[str, str], ...]
     items: tuple[tuple[ItemStateRow, Badge], ...]
 
 
@@ -150,14 +150,22 @@ def present_state(row: ServiceRow, *, own: bool) -> StatePresentation:
     )
 
 
-def _group_basis(row: ServiceRow) -> Iterator[tuple[str, tuple[str, ...]]]:
-    """Yield what the state rests on, a test at a time, such as "40m: rejection 30.9 dB"."""
-    rows = sorted(row.rests_on, key=lambda each: (wording.KINDS.get(each.kind, each.kind), each.answered_on))
-    for (kind, on), found in groupby(rows, key=lambda each: (each.kind, each.answered_on)):
-        said = tuple(
-            f"{each.band}: {each.message}" if each.band is not None else each.message for each in found
-        )
-        yield f"{wording.KINDS.get(kind, kind)}, {on.day} {on:%B %Y}", said
+def _group_basis(row: ServiceRow) -> Iterator[tuple[str, str]]:
+    """Yield what the state rests on, a test at a time: kind, day and limit, and its figures band by band."""
+    found = sorted(row.rests_on, key=lambda each: (each.kind != row.rests_on[0].kind, each.kind, each.test))
+    for _, rows in groupby(found, key=lambda each: (each.kind, each.test)):
+        first, *others = rows
+        on, limit = first.answered_on, f", {first.limit}" if first.limit else ""
+        title = f"{wording.KINDS.get(first.kind, first.kind)}, {on.day} {on:%B %Y}{limit}"
+        figures = [_shorten_figure(each) for each in (first, *others)]
+        yield title, ", ".join(figures)
+
+
+def _shorten_figure(row: RestsOnRow) -> str:
+    """Return band and figure without the name of the figure, such as "40m 30.9 dB"."""
+    if row.band is None:
+        return row.figure
+    return f"{row.band} {row.figure.removeprefix('rejection ').removeprefix('loss ').removeprefix('SWR ')}"
 
 
 def _get_next_step(row: ServiceRow) -> tuple[str, str]:

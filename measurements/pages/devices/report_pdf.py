@@ -71,7 +71,7 @@ def _state(sheet: Sheet, report: Report) -> None:
 def _basis(sheet: Sheet, state: StatePresentation) -> None:
     """Write what the state rests on, test by test, what it does not cover, and every item with its day."""
     for title, found in state.basis:
-        sheet.bullet(f"{title}: {'; '.join(found)}")
+        sheet.bullet(f"{title}: {found}")
     if state.row.not_covered:
         sheet.bullet(f"Not covered: {' '.join(state.row.not_covered)}")
     items = [

@@ -59,9 +59,9 @@ class DueList:
 def list_devices_by_urgency(viewer: Viewer, wanted: DueFilter) -> DueList:
     """Return the devices that the viewer may see, the most urgent first."""
     policy.check_signed_in(viewer)
-    found = list(_filter_devices(viewer, wanted)[: MOST_JUDGED + 1])
+    found = list(filter_devices(viewer, wanted)[: MOST_JUDGED + 1])
     complete = len(found) <= MOST_JUDGED
-    rows = _device_state_rows(viewer, found[:MOST_JUDGED])
+    rows = judge_devices(viewer, found[:MOST_JUDGED])
     counts = {state: sum(row.state == state for row in rows) for state in SERVICE_STATES}
     kept = [row for row in rows if _fits(row, wanted.state)]
     return DueList(tuple(sorted(kept, key=_urgency)), counts, complete)
@@ -74,14 +74,15 @@ def list_due_devices(viewer: Viewer) -> tuple[DeviceStateRow, ...]:
     """
     policy.check_signed_in(viewer)
     found: list[DeviceStateRow] = []
-    asked, last = _filter_devices(viewer, DueFilter()).order_by("pk"), 0
+    asked, last = filter_devices(viewer, DueFilter()).order_by("pk"), 0
     while portion := list(asked.filter(pk__gt=last)[:MOST_JUDGED]):
         last = portion[-1].pk
-        found += [row for row in _device_state_rows(viewer, portion) if row.state in DUE_STATES]
+        found += [row for row in judge_devices(viewer, portion) if row.state in DUE_STATES]
     return tuple(sorted(found, key=_urgency))
 
 
-def _filter_devices(viewer: Viewer, wanted: DueFilter) -> QuerySet[Device]:
+def filter_devices(viewer: Viewer, wanted: DueFilter) -> QuerySet[Device]:
+    """Return the devices that the viewer may see and that fit all filters but the one on states."""
     rows = service_states.select_devices().filter(devices.build_device_visibility(viewer))
     if wanted.mine:
         rows = rows.filter(contributor__member=viewer.member_id)
@@ -98,7 +99,8 @@ def _filter_devices(viewer: Viewer, wanted: DueFilter) -> QuerySet[Device]:
     return rows.order_by("registered_at", "pk")
 
 
-def _device_state_rows(viewer: Viewer, found: list[Device]) -> list[DeviceStateRow]:
+def judge_devices(viewer: Viewer, found: list[Device]) -> list[DeviceStateRow]:
+    """Return the rows of devices with their states of today, in a fixed number of queries."""
     facts = upkeep_facts.get_device_facts(viewer, found)
     rules, on, yardsticks = (
         upkeep_facts.get_service_rules(),

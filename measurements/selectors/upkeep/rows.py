@@ -69,11 +69,13 @@ class RepeatabilityRow:
 
 @dataclass(frozen=True)
 class RestsOnRow:
-    """A good answer that the state rests on. band: None for an ohmmeter test."""
+    """A good answer that the state rests on. band: None for an ohmmeter test. message: figure and limit."""
 
     kind: str
     band: str | None
     message: str
+    figure: str
+    limit: str
     answered_on: date
     test: str
 

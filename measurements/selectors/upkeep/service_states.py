@@ -110,7 +110,8 @@ def _service_row(
         judged_on=get_today(),
         own_nights_only=not own,
         rests_on=tuple(
-            RestsOnRow(row.kind, row.band, row.message, row.answered_on, row.test) for row in service.rests_on
+            RestsOnRow(row.kind, row.band, row.message, row.figure, row.limit, row.answered_on, row.test)
+            for row in service.rests_on
         ),
         not_covered=service.not_covered,
         items=tuple(_item_state_row(item, facts) for item in CHECKLIST_ITEMS),

@@ -200,6 +200,23 @@ class TestAfterAStorm:
         steward.post("/devices/due/", {"do": "clear", "devices": others})
         assert not DueMark.objects.exists()
 
+    def test_all_of_a_place_in_one_action_with_undo(self, group: Group):
+        steward = signed_in(group.steward)
+        design = factories.design(group.owner)
+        keys = [factories.device(group.owner, design, tag=f"hill {number}") for number in range(130)]
+        Device.objects.filter(key__in=keys).update(place="Hill site")
+        page = markup.words(steward.get("/devices/due/?q=Hill site").content)
+        assert "Mark all 130 that fit" in page and "the first 100 of 130" in page
+        sent = {"do": "mark_all", "q": "Hill site", "event": "storm", "reason": ""}
+        assert steward.post("/devices/due/", sent).status_code == 302
+        assert set(DueMark.objects.values_list("device__key", flat=True)) == set(keys)
+        assert "Storm or flood (130 devices)" in markup.words(steward.get("/devices/due/").content)
+        batch = DueMark.objects.values_list("batch", flat=True).first()
+        undo = {"do": "undo", "batch": batch}
+        assert steward.post("/devices/due/", undo).status_code == 302
+        assert not DueMark.objects.exists()
+        assert "taken back already" in markup.words(steward.post("/devices/due/", undo).content)
+
     @pytest.mark.parametrize(
         ("sent", "said"),
         [({"devices": ["{device}"], "reason": ""}, "Say why"), ({"reason": "storm"}, "at least one device")],
