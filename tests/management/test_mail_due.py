@@ -78,6 +78,9 @@ def shelf(reference_data) -> dict[str, str]:
     keys = {tag: factories.device(owner, design, tag=tag) for tag in ("U-1", "D-2", "R-3", "W-4")}
     for seed, tag in enumerate(("D-2", "R-3", "W-4")):
         factories.record(owner, keys[tag], factories.choke_s2p(seed=seed, points=101), measured_on=today())
+        factories.readings(owner, keys[tag], measured_on=today())
+        factories.look(owner, keys[tag], today())
+    factories.look(owner, keys["W-4"], today(), corrosion="watch")
     due_marks.mark_devices_due(by=steward, devices_marked=[keys["D-2"]], reason="storm of May, canary-reason")
     devices.update_device(by=owner, device=keys["U-1"], version=1, place="canary-place", notes="canary-notes")
     devices.update_device(by=owner, device=keys["R-3"], version=1, retired_on=today())
