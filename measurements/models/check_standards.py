@@ -108,6 +108,6 @@ def build_waiting_condition(test: str = "") -> Q:
     return waits & ~Q(**{f"{test}kind__in": UNCHECKED_KINDS})
 
 
-def build_waiting_flag() -> ExpressionWrapper:
-    """Return the same of `Test` as a column."""
-    return ExpressionWrapper(build_waiting_condition(), output_field=BooleanField())
+def build_waiting_flag(test: str = "") -> ExpressionWrapper:
+    """Return the same as a column."""
+    return ExpressionWrapper(build_waiting_condition(test), output_field=BooleanField())

@@ -11,7 +11,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.fitness.last_answers import InspectionFact, build_inspection_fact
 from measurements.fitness.service_facts import DeviceFacts, MarkFact, ServiceRules
 from measurements.fitness.test_facts import TestFact, build_test_fact
-from measurements.models import Device, DueMark, Inspection, Result, Test
+from measurements.models import Device, DueMark, Inspection, Result, Test, check_standards
 from measurements.selectors.reference import reference
 from measurements.selectors.tests import tests
 
@@ -45,6 +45,7 @@ def get_limits_by_kind() -> dict[str, float]:
 
 
 RECIPE_IN_DOUBT = "Its curve contradicts the recipe, and its owner has not answered for that yet."
+OUT_OF_CONTROL = "The check standard of its night or day read out of control: jig and instrument come first."
 
 # the parts of stored figures that upkeep reads: a list of devices need not load the rest
 _PARTS = ("kind", "method", "bands", "flags", "summary")
@@ -81,6 +82,7 @@ def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[Tes
     )
     rows = (
         Result.objects.filter(current=True, test__in=seen)
+        .annotate(is_held=check_standards.build_waiting_flag("test__"))
         .order_by("-test__measured_on", "-test__pk")
         .values_list(
             "test__device_id",
@@ -90,11 +92,22 @@ def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[Tes
             "test__recorded_at",
             "test__recipe_confirmed_at",
             "test__recipe_doubt__contradicts",
+            "is_held",
             *(f"figures__{part}" for part in _PARTS),
         )
     )
     found: dict[int, list[TestFact]] = {}
-    for device, key, measured_on, excluded_reason, recorded_at, confirmed_at, doubted, *parts in rows:
+    for (
+        device,
+        key,
+        measured_on,
+        excluded_reason,
+        recorded_at,
+        confirmed_at,
+        doubted,
+        is_held,
+        *parts,
+    ) in rows:
         result: dict[str, Any] = dict(zip(_PARTS, parts, strict=True))
         fact = build_test_fact(
             key=key,
@@ -102,7 +115,7 @@ def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[Tes
             result=result,
             limits=limits,
             excluded_reason=excluded_reason,
-            waits_for=RECIPE_IN_DOUBT if doubted and confirmed_at is None else "",
+            waits_for=OUT_OF_CONTROL if is_held else RECIPE_IN_DOUBT if doubted and not confirmed_at else "",
             recorded_at=recorded_at,
         )
         found.setdefault(device, []).append(fact)

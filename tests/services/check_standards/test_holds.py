@@ -11,6 +11,7 @@ from measurements.models import AuditEntry, CheckHold, Device, Result, Test
 from measurements.models import check_standards as models
 from measurements.selectors.check_standards import waiting
 from measurements.selectors.tests import tests as tests_selectors
+from measurements.selectors.upkeep import upkeep_facts
 from measurements.services.check_standards import check_standards, holds
 from measurements.services.releases import design_decisions
 from measurements.services.tests import tests
@@ -73,6 +74,18 @@ def test_out_of_control_the_tests_of_the_night_wait_with_a_sentence(bench):
         ] == shown.waiting
     # no verdict is taken away: the result is what it was
     assert Result.objects.get(test__key=before).figures == figures
+
+
+def test_a_test_that_waits_makes_no_device_serviceable(bench):
+    key = bench.test()
+
+    def facts():
+        device = Device.objects.select_related("design", "baseline").get(key=bench.other)
+        return upkeep_facts.get_device_facts(bench.by, [device])[device.pk].tests
+
+    assert [each.why_not for each in facts() if each.key == key] == [""]
+    check_benches.sweep(bench.by, bench.device, bench.night, shift_db=-3.0)
+    assert [each.why_not for each in facts() if each.key == key] == [upkeep_facts.OUT_OF_CONTROL]
 
 
 def test_tests_of_other_nights_and_other_days_do_not_wait(bench):
