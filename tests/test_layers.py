@@ -102,6 +102,7 @@ FRONTS = {
     },
     "measurements.services": {
         "accounts": {"accounts"},
+        "analysers": {"descriptions"},
         "check_standards": {"check_standards", "holds"},
         "designs": {"designs", "recipes"},
         "devices": {"attendance", "contributors", "devices", "due_marks"},

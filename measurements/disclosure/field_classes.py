@@ -40,6 +40,11 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id member place_sha256 request_sha256 begun_at status",
         "owner": "location body",
     },
+    # the instrument is its owner's alone; nothing of it stands in evidence
+    "DescribedAnalyser": {
+        "never": "id member",
+        "owner": "key name calibration stated measured description checked_on described_at",
+    },
     "Contributor": {
         "never": "id key person",
         "owner": "member",
@@ -104,8 +109,8 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     # club nights: a night names guests, so only its operators and stewards see it
     "Night": {
         "never": "id",
-        "operator": "key held_on title instrument jig calibrated calibration resistors notes opened_by "
-        "opened_at closed_at jig_figures version",
+        "operator": "key held_on title instrument analyser jig calibrated calibration resistors notes "
+        "opened_by opened_at closed_at jig_figures version",
     },
     "NightOperator": {"never": "id", "operator": "night member"},
     "NightContributor": {"never": "id", "operator": "key night name contributor"},

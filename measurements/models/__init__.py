@@ -5,6 +5,7 @@ from here; that is the only reason for the list below. Start reading at `testing
 """
 
 from measurements.models.accounts import Contributor, Member, SignInLink
+from measurements.models.analysers import DescribedAnalyser
 from measurements.models.check_standards import CheckHold, CheckStandard
 from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell, EvidenceSample
@@ -47,6 +48,7 @@ __all__ = [
     "Contributor",
     "Core",
     "CoreAlias",
+    "DescribedAnalyser",
     "Design",
     "Device",
     "DevicePhoto",

@@ -6,6 +6,7 @@ from django.db import models
 from django.utils import timezone
 
 from measurements.models.accounts import Contributor, Member
+from measurements.models.analysers import DescribedAnalyser
 from measurements.models.designs import Device
 from measurements.models.keys import new_key
 
@@ -15,6 +16,7 @@ class Night(models.Model):
 
     resistors: what the set of load resistors is and bears, as the operator wrote it.
     calibrated: whether the analyser was calibrated at the jig's clips; None where nobody said.
+    analyser: the described instrument of an operator that the night's tests were swept with.
     jig_figures: what the jig was found to be good for, empty until it was measured.
     """
 
@@ -22,6 +24,9 @@ class Night(models.Model):
     held_on = models.DateField()
     title = models.CharField(max_length=120, blank=True)
     instrument = models.CharField(max_length=120, blank=True)
+    analyser = models.ForeignKey(
+        DescribedAnalyser, null=True, on_delete=models.SET_NULL, related_name="nights"
+    )
     jig = models.CharField(max_length=200, blank=True)
     calibrated = models.BooleanField(null=True)
     calibration = models.CharField(max_length=200, blank=True)

@@ -169,7 +169,7 @@ def show_jig(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
                 line = f" (line {fault.line})" if fault.line else ""
                 files.faults[fault.field or ""] = f"{procedures.translate_roles(fault.detail)}{line}"
         else:
-            words = "The jig is stored. Every common-mode test of the night uses it."
+            words = "The jig is stored. Rejection uses all of it that night, loss its through."
             messages.success(request, f"{words} Sweep the check standard next.")
             return HttpResponseRedirect(f"{get_night_url(key)}#jig")
     return _render_jig_form(request, viewer, night, files, status=422)

@@ -19,6 +19,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.models import (
     AuditEntry,
     CalendarFeed,
+    DescribedAnalyser,
     Device,
     DevicePhoto,
     FaultSearch,
@@ -38,7 +39,7 @@ SOMEBODY = "(another account)"
 PORTION = 400
 README = """A copy of everything that is stored of your account.
 
-account.json      the account itself, its tokens and calendar feeds (of secrets only hashes are stored)
+account.json      the account itself, its analysers, tokens and calendar feeds (of secrets only hashes)
 published.json    exactly what stands of you in the current release
 audit.ndjson      lines of the log about you and your things; other accounts are not named in them
 devices/TAG-KEY/  one folder per device:
@@ -75,6 +76,11 @@ def _account_values(member: Member) -> dict[str, Any]:
         "joined_at": member.joined_at,
         "has_password": member.has_usable_password(),
         "tokens": list(tokens.values("token_key", "label", "scope", "created", "expiry", "last_used_on")),
+        "analysers": list(
+            DescribedAnalyser.objects.filter(member=member)
+            .order_by("name")
+            .values("key", "name", "calibration", "stated", "measured", "description", "checked_on")
+        ),
         "calendar_feeds": list(feeds.values("label", "made_at", "last_used_on")),
         "nights_attended": list(nights.order_by("night__held_on").values_list("night__held_on", flat=True)),
         "nights_run": list(member.runs.order_by("night__held_on").values_list("night__held_on", flat=True)),

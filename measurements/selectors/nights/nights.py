@@ -151,7 +151,7 @@ def _counted_nights() -> QuerySet[Night]:
     """Return nights with their counts, each in a subquery: two joins at once would multiply them."""
     brought = NightDevice.objects.filter(night=OuterRef("pk")).order_by().values("night")
     made = Test.objects.filter(night=OuterRef("pk")).order_by().values("night")
-    return Night.objects.select_related("opened_by").annotate(
+    return Night.objects.select_related("opened_by", "analyser").annotate(
         device_count=Coalesce(Subquery(brought.annotate(n=Count("device", distinct=True)).values("n")), 0),
         test_count=Coalesce(Subquery(made.annotate(n=Count("pk")).values("n")), 0),
     )
@@ -196,6 +196,8 @@ def _night_row(night: Night, **filled: Iterable[object]) -> NightRow:
         held_on=night.held_on,
         title=night.title,
         instrument=night.instrument,
+        analyser=None if night.analyser is None else night.analyser.key,
+        analyser_name="" if night.analyser is None else night.analyser.name,
         jig=night.jig,
         calibrated=night.calibrated,
         calibration=night.calibration,

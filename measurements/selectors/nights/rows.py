@@ -85,6 +85,8 @@ class NightRow:
     held_on: date
     title: str
     instrument: str
+    analyser: str | None
+    analyser_name: str
     jig: str
     calibrated: bool | None
     calibration: str

@@ -15,6 +15,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
 from measurements.models import Member, Night, NightJigFile, NightOperator, Test, group_settings
 from measurements.rf.instruments import jig, jig_check
+from measurements.services.analysers.descriptions import get_own_analyser
 from measurements.services.devices import attendance
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
@@ -53,7 +54,7 @@ MOST_NOTES = 4000
 
 LINE_LENGTHS = {"title": 120, "instrument": 120, "jig": 200, "calibration": 200, "resistors": 200}
 
-CHANGEABLE = ("held_on", *LINE_LENGTHS, "calibrated", "notes")
+CHANGEABLE = ("held_on", *LINE_LENGTHS, "calibrated", "notes", "analyser")
 
 
 def open_night(
@@ -67,15 +68,18 @@ def open_night(
     calibration: str = "",
     resistors: str = "",
     notes: str = "",
+    analyser: str | None = None,
 ) -> WriteResult:
     """Open a night that `by` runs.
 
     calibrated: whether the analyser was calibrated at the jig's clips; None where nobody says. resistors:
-    what the set of load resistors is and bears. Raises BenchnightError with every fault.
+    what the set of load resistors is and bears. analyser: key of an analyser that `by` described.
+    Raises BenchnightError with every fault.
     """
     policy.check_operator(by)
     fields = _check_fields(
         {
+            **_choose_analyser(by, analyser, None),
             "held_on": held_on,
             "title": title,
             "instrument": instrument,
@@ -107,8 +111,22 @@ def update_night(*, by: Viewer, night: str, version: int, **changes: Any) -> int
             f"There is no such field; these can be changed: {', '.join(CHANGEABLE)}.",
             field=unknown[0],
         )
-    fields = _check_fields(changes)
+    if "analyser" in changes:
+        changes |= _choose_analyser(by, changes["analyser"], found)
+    fields = _check_fields({name: value for name, value in changes.items() if name != "analyser"})
     return _update_fields(by, found, version, "night.change", fields)
+
+
+def _choose_analyser(by: Viewer, key: str | None, night: Night | None) -> dict[str, Any]:
+    """Return the column to write: an analyser of the operator's own, or the one the night has already.
+
+    Raises BenchnightError `analyser.not_found`.
+    """
+    if not key:
+        return {"analyser_id": None}
+    if night is not None and night.analyser is not None and night.analyser.key == key:
+        return {"analyser_id": night.analyser_id}  # another operator's, left as it is
+    return {"analyser_id": get_own_analyser(by, key).pk}
 
 
 def close_night(*, by: Viewer, night: str, version: int) -> int:
@@ -152,9 +170,8 @@ def set_night_jig(*, by: Viewer, night: str, uploads: Mapping[str, Upload]) -> d
 
     uploads: at least one of jig_through, jig_open, jig_short. They are one jig: roles that are not sent are
     gone. The figures are those of `rf.instruments.jig_check.assess_jig` and "tests_before", how many
-    common-mode tests of
-    the night are stored already: they keep the jig they were computed with. Withdraw one and record it again
-    to have it computed with the new one.
+    tests of the night that use it are stored already: they keep the jig they were computed with. Withdraw one
+    and record it again to have it computed with the new one.
     Raises BenchnightError `jig.nothing`, `jig.role`, `jig.mixed_up`, `night.closed`, or a file's own fault.
     """
     found = attendance.get_open_night(by, night)
@@ -169,7 +186,9 @@ def set_night_jig(*, by: Viewer, night: str, uploads: Mapping[str, Upload]) -> d
                 raw=upload.data,
                 raw_sha256=preparation.hash_upload(upload),
             )
-        figures["tests_before"] = Test.objects.filter(night=found, kind=preparation.JIG_KIND).count()
+        figures["tests_before"] = Test.objects.filter(
+            night=found, kind__in=preparation.JIG_ROLES_BY_KIND
+        ).count()
         Night.objects.filter(pk=found.pk).update(jig_figures=figures, version=F("version") + 1)
         audit.record_action(by=by, action="night.set_jig", subject=found.key, roles=sorted(uploads))
     return figures

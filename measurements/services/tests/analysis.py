@@ -25,6 +25,7 @@ from measurements.rf.request import Limits, LossCurve
 from measurements.rf.sweeps import reading, result_values, typed_readings
 from measurements.rf.sweeps.sweep import Sweep
 from measurements.rf.sweeps.typed_readings import Readings
+from measurements.services.analysers.descriptions import resolve_analyser
 from measurements.services.reference import benchmarks
 from measurements.services.reference.band_plan import BandPlanLookup, get_band_plan
 from measurements.services.tests.upload_statements import UploadFacts
@@ -113,12 +114,13 @@ def analyse_uploads(
 ) -> AnalysedUploads:
     """Read every file and compute the figures of the test.
 
-    by: whose partner test may be used (`known_partner`).
+    by: whose partner test (`known_partner`) and described analyser may be used.
     on: the day whose band plan counts; today by default. same_bytes: the bytes are stored already.
     facts: limits and bands, where they were read already.
     Raises BenchnightError naming the field (and the line) at fault.
     """
     uploads.check_upload_roles(uploads_by_role)
+    settings = resolve_analyser(by, settings)
     sweeps = read_sweeps(uploads_by_role)
     partner = get_partner_loss(by, settings.partner) if settings.partner else None
     request = build_request(

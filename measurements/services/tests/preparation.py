@@ -17,13 +17,18 @@ from django.utils import timezone
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Design, Device, Night, NightJigFile, SweepFile, Test
+from measurements.services.analysers.descriptions import resolve_analyser
 from measurements.services.tests import analysis
 from measurements.services.tests.analysis import AnalysedUploads
 from measurements.services.tests.upload_statements import UploadFacts
 from measurements.services.uploads.uploads import TestSettings, Upload, fill_dc_type
 
 EARLIEST = date(1990, 1, 1)
-JIG_KIND = "common_mode"
+# kinds whose sweeps pass through the night's jig -> its sweeps that they use
+JIG_ROLES_BY_KIND = {
+    "common_mode": ("jig_through", "jig_open", "jig_short"),
+    "insertion_loss": ("jig_through",),  # what it loses, and the match of port 2
+}
 BYPASS_KIND = "in_situ"
 # a role of the first test of an antenna -> the role under which a later test holds it
 FIRST_ROLES = {"sweep": "first_through", "sweep_bypassed": "first_bypassed"}
@@ -77,7 +82,7 @@ def compute_test(
     check_measured_on(asked.measured_on)
     added = {**get_night_jig_uploads(asked), **get_commissioning_uploads(by, asked)}
     uploads = {**added, **asked.uploads}
-    settings = complete_dc_type(asked.settings, design)
+    settings = resolve_analyser(by, complete_dc_type(asked.settings, design), asked.night)
     if settings.calibrated is None and asked.night is not None:
         settings = replace(settings, calibrated=asked.night.calibrated)
     digests = {**{role: hash_upload(upload) for role, upload in added.items()}, **asked.digests}
@@ -97,16 +102,22 @@ def compute_test(
 
 
 def get_night_jig_uploads(asked: RequestedTest) -> dict[str, Upload]:
-    """Return the night's jig sweeps, for a common-mode sweep that brings none of its own.
+    """Return the night's jig sweeps, for a sweep through the jig that brings none of its own.
 
-    All or none: a through of one jig beside the open of another would correct for neither.
+    All or none: a through of one jig beside the open of another would correct for neither. Reflections of one
+    side (far_open, ...) do not pass through the jig.
     """
-    if asked.night is None or asked.settings.kind != JIG_KIND or "sweep" not in asked.uploads:
+    used = JIG_ROLES_BY_KIND.get(asked.settings.kind, ())
+    if asked.night is None or not any(_passes_jig(role) for role in asked.uploads):
         return {}
     if any(role.startswith("jig_") for role in asked.uploads):
         return {}
-    files = NightJigFile.objects.filter(night=asked.night)
+    files = NightJigFile.objects.filter(night=asked.night, role__in=used)
     return {role: Upload(name, bytes(raw)) for role, name, raw in files.values_list("role", "name", "raw")}
+
+
+def _passes_jig(role: str) -> bool:
+    return role == "sweep" or role.startswith("pair_")
 
 
 def complete_dc_type(settings: TestSettings, design: Design | None) -> TestSettings:

@@ -45,6 +45,7 @@ ROLES = (
     "first_through",
     "first_bypassed",
 )
+_ANALYSER_KEY = re.compile(r"[a-z0-9]{12}")
 PAIR_ROLE = re.compile(r"^pair_[a-z][a-z]$")
 SETTING_NAMES = (
     "kind",
@@ -81,6 +82,8 @@ class Upload:
 class TestSettings:
     """How a test was wired and its limits; None where the upload gives none.
 
+    analyser: the description of the instrument. analyser_key: a described one that the test names; its
+    description is filled in before anything is computed (`services.analysers.descriptions`).
     recipe_confirmed: the owner answers for the recipe of the device; no part of what makes two tests the
     same.
     """
@@ -100,6 +103,7 @@ class TestSettings:
     antenna_bands: tuple[str, ...] = ()
     readings: tuple[dict[str, Any], ...] = field(default=())
     analyser: dict[str, Any] | None = None
+    analyser_key: str | None = None
     recipe_confirmed: bool = False
     dc: DcSettings | None = None
 
@@ -107,6 +111,8 @@ class TestSettings:
         """Return the settings as stored and as part of what makes two uploads the same."""
         place = {} if self.antenna_place is None else {"antenna_place": self.antenna_place}
         instrument = {} if self.analyser is None else {"analyser": self.analyser}
+        if self.analyser_key is not None:
+            instrument = {**instrument, "analyser_key": self.analyser_key}
         return {
             "kind": self.kind,
             "method": self.method,
@@ -138,6 +144,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
             faults.add(
                 key, "test.unknown_field", f"There is no such field; known: {', '.join(SETTING_NAMES)}."
             )
+    names_analyser = bool(_ANALYSER_KEY.fullmatch(str(typed.get("analyser", ""))))
     settings = TestSettings(
         kind=_one_of(typed, "kind", KINDS, faults) or "",
         method=_one_of(typed, "method", METHODS, faults),
@@ -151,7 +158,8 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         antenna_place=_antenna_place(typed, faults),
         antenna_bands=_antenna_bands(typed, faults),
         readings=_readings(typed, faults),
-        analyser=_analyser(typed, faults),
+        analyser=None if names_analyser else _analyser(typed, faults),
+        analyser_key=str(typed["analyser"]) if names_analyser else None,
         recipe_confirmed=_yes_or_no(typed, "recipe_confirmed", faults) or False,
         dc=parse_dc_settings(typed, str(typed.get("kind", "")), faults),
     )
@@ -279,8 +287,8 @@ def _analyser(typed: Mapping[str, Any], faults: ErrorCollector) -> dict[str, Any
         faults.add(
             "analyser",
             "analyser.description",
-            'Describe the analyser as JSON, such as {"paths": 1, "reflection_residual": 0.01, '
-            '"port2_match_db": 26, "drift_db": 0.05, "noise": 0.001}.',
+            'Name an analyser that you described, or describe it as JSON, such as {"paths": 1, '
+            '"reflection_residual": 0.01, "port2_match_db": 26, "drift_db": 0.05, "noise": 0.001}.',
         )
         return None
     try:

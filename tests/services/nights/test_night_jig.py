@@ -81,12 +81,14 @@ def test_who_brings_a_jig_sweep_uses_that_and_none_of_the_nights(by, night, devi
     assert test.settings["calibrated"] is False  # said otherwise
 
 
-def test_other_kinds_and_tests_at_home_use_no_jig(by, night, device):
+def test_a_loss_uses_the_through_and_what_does_not_pass_the_jig_uses_nothing(by, night, device):
     nights_services.set_night_jig(by=by, night=night, uploads=club.jig())
     loss = club.record(by, device, night, kind="insertion_loss", method="direct").key
+    match = club.record(by, device, night, kind="load_match").key
     ada = factories.member("Ada")
     home = factories.record(ada, factories.device(ada, tag="A-1"))
-    assert roles(loss) == roles(home) == {"sweep"}
+    assert roles(loss) == {"sweep", "jig_through"}
+    assert roles(match) == roles(home) == {"sweep"}
 
 
 def test_a_jig_swept_anew_counts_from_then_on(by, night, device):

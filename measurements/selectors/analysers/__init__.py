@@ -1,0 +1,1 @@
+"""Reads of the analysers that a member described: the owner's own alone."""

@@ -1,0 +1,1 @@
+"""Analysers that members describe once: what a budget takes of them, and check sweeps."""
