@@ -6,6 +6,7 @@ from django.urls import path, re_path, register_converter
 
 from api.resources import (
     about,
+    analysers,
     analysis,
     check_standards,
     designs,
@@ -67,6 +68,9 @@ urlpatterns = [
     path("cores/", reference.CoresView.as_view(), name="cores"),
     path("conductors/", reference.ConductorsView.as_view(), name="conductors"),
     path("analyse/", analysis.AnalyseView.as_view(), name="analyse"),
+    path("analysers/", analysers.AnalysersView.as_view(), name="analysers"),
+    path("analysers/<key:id>/", analysers.AnalyserView.as_view(), name="analyser"),
+    path("analysers/<key:id>/checks/", analysers.AnalyserChecksView.as_view(), name="analyser_checks"),
     path("predict/", predictions.PredictView.as_view(), name="predict"),
     path("identify/", predictions.IdentifyView.as_view(), name="identify"),
     path("designs/", designs.DesignsView.as_view(), name="designs"),

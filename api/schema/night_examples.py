@@ -43,6 +43,8 @@ NIGHT_INPUT = {
 NIGHT_LISTED: dict[str, Any] = {
     **NIGHT_INPUT,
     "id": "m7k2w9x4c3dn",
+    "analyser": None,
+    "analyser_name": "",
     "jig": "two clips on a brass plate",
     "calibration": "open, short, load and through at the clips",
     "notes": "",

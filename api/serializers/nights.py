@@ -28,6 +28,12 @@ class NightInput(StrictSerializer):
     held_on = serializers.DateField(help_text="The day of the night.")
     title = TextField(required=False, allow_blank=True, max_length=LINE_LENGTHS["title"])
     instrument = TextField(required=False, allow_blank=True, max_length=LINE_LENGTHS["instrument"])
+    analyser = TextField(
+        required=False,
+        allow_blank=True,
+        max_length=32,
+        help_text="Key of an analyser that you described; it counts for each test of the night.",
+    )
     jig = TextField(
         required=False,
         allow_blank=True,
@@ -182,6 +188,8 @@ class NightListed(RowSerializer):
     held_on = serializers.DateField()
     title = text_field("May be empty.")
     instrument = text_field("May be empty.")
+    analyser = text_field("Key of the described analyser of the night's tests.", nullable=True)
+    analyser_name = text_field("Its owner's name of it; may be empty.")
     jig = text_field("May be empty.")
     calibrated = serializers.BooleanField(allow_null=True)
     calibration = text_field("May be empty.")

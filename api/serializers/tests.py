@@ -71,8 +71,9 @@ class AnalyseForm(StrictSerializer):
     )
     analyser = serializers.CharField(
         required=False,
-        help_text='The instrument, as JSON: `{"paths": 1, "reflection_residual": 0.01, '
-        '"port2_match_db": 26, "drift_db": 0.05, "noise": 0.001, "resistor_percent": 1}`. '
+        help_text="The instrument: the key of an analyser that you described (`analysers/`), or JSON: "
+        '`{"paths": 1, "reflection_residual": 0.01, "port2_match_db": 26, "drift_db": 0.05, "noise": 0.001, '
+        '"resistor_percent": 1}`. '
         "What is left out keeps its cautious default.",
     )
     antenna_place = serializers.CharField(

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from measurements.pages.accounts import reauthentication
 from measurements.pages.accounts import views as accounts_views
+from measurements.pages.analysers import views as analysers_views
 from measurements.pages.check_standards import views as check_standards_views
 from measurements.pages.data import views as data_views
 from measurements.pages.designs import compare_views
@@ -89,6 +90,18 @@ urlpatterns = [
     _page("predict/winding/", predictions_views.show_winding, "predict_winding"),
     _page(
         f"predict/winding/{CHART}", predictions_views.draw_prediction_chart, "prediction_chart", drawn=True
+    ),
+    _page("account/analysers/", analysers_views.show_analyser_list, "analysers", members=True),
+    _page("account/analysers/new/", analysers_views.show_new_analyser, "analyser_new", FORM, members=True),
+    _page(
+        f"account/analysers/(?P<key>{KEY})/", analysers_views.show_analyser, "analyser", FORM, members=True
+    ),
+    _page(
+        f"account/analysers/(?P<key>{KEY})/checks/",
+        analysers_views.show_analyser_checks,
+        "analyser_checks",
+        FORM,
+        members=True,
     ),
     _page("upload/", uploads_views.show_upload, "upload", FORM),
     _page("upload/matches/", uploads_views.show_recipe_matches, "upload_matches", members=True),

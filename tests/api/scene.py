@@ -20,6 +20,7 @@ from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 from measurements.disclosure.viewers import Viewer
 from measurements.selectors.check_standards import waiting
 from measurements.services.accounts import access_tokens, membership
+from measurements.services.analysers import analysers
 from measurements.services.intakes import intakes
 from measurements.services.nights import nights
 from measurements.services.releases import releases
@@ -45,6 +46,7 @@ class Scene:
     intake: str
     standard: str
     hold: str
+    analyser: str
     viewers: dict[str, Viewer]
     tokens: dict[str, str] = field(default_factory=dict)
 
@@ -109,8 +111,9 @@ def build() -> Scene:
     night = nights.open_night(by=viewers["operator"], held_on=date(2026, 5, 14)).key
     sweep = Upload("unassigned.s2p", factories.choke_s2p(points=41))
     intake = intakes.begin_intake(by=viewers["operator"], night=night, files=[sweep]).key
+    analyser = analysers.describe_analyser(by=viewers["owner"], name=f"analyser {PLANTED}", paths=1).key
     standard, hold = _check_standard(viewers["operator"])
-    scene = Scene(popular, rare, device, test, made.number, night, intake, standard, hold, viewers)
+    scene = Scene(popular, rare, device, test, made.number, night, intake, standard, hold, analyser, viewers)
     for role, viewer in viewers.items():
         scene.tokens[role] = access_tokens.issue_token(name=viewer.name, days=1, label=role)
     scene.tokens["reader"] = access_tokens.issue_token(

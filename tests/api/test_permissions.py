@@ -44,6 +44,11 @@ def run_only(status: int) -> dict[str, int]:
     return operators_only(status)
 
 
+def describer_only(status: int) -> dict[str, int]:
+    """Whoever described an analyser; to everybody else, a steward too, it is not there."""
+    return owner_only(status) | {"steward": 404}
+
+
 READ = {"GET": everybody(200), "HEAD": everybody(200)}
 SIGNED_IN = {"GET": signed_in(200), "HEAD": signed_in(200)}
 OPERATORS = {"GET": operators_only(200), "HEAD": operators_only(200)}
@@ -59,6 +64,10 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "mixes": READ,
     "cores": READ,
     "conductors": READ,
+    "analysers": SIGNED_IN | {"POST": signed_in(201)},
+    "analyser": {method: describer_only(200) for method in ("GET", "HEAD", "PATCH")}
+    | {"DELETE": describer_only(204)},
+    "analyser_checks": {"POST": describer_only(200), "DELETE": describer_only(204)},
     "analyse": {"POST": everybody(200)},
     "predict": READ | {"POST": everybody(200)},
     "identify": {"POST": everybody(200)},
@@ -177,6 +186,7 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
         return "no/such/place/", {}
     keys = {"id": scene.popular} if name.startswith("design") else {}
     keys = {"id": scene.device} if name in OF_DEVICE else keys
+    keys = {"id": scene.analyser} if name in ("analyser", "analyser_checks") else keys
     keys = {"id": scene.test} if name.startswith("test") and name != "tests" else keys
     keys = {"id": scene.night} if name.startswith("night") else keys
     keys = {"id": scene.intake} if name == "intake" else keys
@@ -215,6 +225,12 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"json": {"inspected_on": "2026-03-20", "findings": {"terminals": {"state": "ok"}}}}
         case ("device", "PATCH"):
             return {"json": {"notes": "rewound"}, "headers": {"If-Match": f'"{scene.device}.1"'}}
+        case ("analysers", "POST"):
+            return {"json": {"name": "a new one", "paths": 1}}
+        case ("analyser", "PATCH"):
+            return {"json": {"drift_db": 0.05}}
+        case ("analyser_checks", "POST"):
+            return {"form": {"check_through": factories.choke_s2p(5.0, one_direction=True)}}
         case ("nights", "POST"):
             return {"json": {"held_on": "2026-05-14"}}
         case ("night", "PATCH"):

@@ -12,6 +12,7 @@ from django.test import Client
 
 from measurements.disclosure.viewers import Viewer
 from measurements.pages.accounts import browser_sessions
+from measurements.services.analysers import analysers
 from measurements.services.nights import nights
 from measurements.services.releases import releases
 from measurements.services.upkeep import calendar_feeds, fault_searches, inspections, photos
@@ -38,6 +39,7 @@ class Group:
     photo: str
     search: str
     feed: str
+    analyser: str
 
 
 def signed_in(viewer: Viewer, *, by_link: bool = True) -> Client:
@@ -65,7 +67,9 @@ def build_group() -> Group:
     search = fault_searches.begin_fault_search(by=owner, device=device, symptom="high_swr", band="40m")
     operator = factories.member("Ola", "operator")
     night = nights.open_night(by=operator, held_on=date(2026, 3, 14), title="Autumn bench")
+    analyser = analysers.describe_analyser(by=owner, name="QX-analyser", paths=1).key
     return Group(
+        analyser=analyser,
         owner=owner,
         stranger=factories.member("Ben"),
         steward=factories.member("Cleo", "steward"),

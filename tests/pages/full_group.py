@@ -10,6 +10,7 @@ from django.test import Client
 
 from measurements.disclosure.viewers import Viewer
 from measurements.selectors.check_standards import waiting
+from measurements.services.analysers import analysers
 from measurements.services.devices import devices
 from measurements.services.intakes import intakes
 from measurements.services.nights import nights
@@ -77,7 +78,16 @@ def _upkeep(member: Viewer, device: str) -> dict[str, str]:
         fault_searches.skip_step(by=member, search=ended, step=step)
     fault_searches.answer_with_inspection(by=member, search=ended, step="inspection", inspection=look)
     calendar_feeds.create_calendar_feed(by=member, label="phone")
-    return {"inspection": look, "photo": photo, "search": search, "ended": ended}
+    analyser = _measured_analyser(member)
+    return {"analyser": analyser, "inspection": look, "photo": photo, "search": search, "ended": ended}
+
+
+def _measured_analyser(member: Viewer) -> str:
+    """A described analyser with a check sweep of its through."""
+    made = analysers.describe_analyser(by=member, name="the small one", calibration="own kit", paths=1).key
+    through = Upload("through.s2p", factories.choke_s2p(5.0, one_direction=True))
+    analysers.check_analyser(by=member, analyser=made, uploads={"check_through": through})
+    return made
 
 
 def _night(operator: Viewer) -> dict[str, str]:

@@ -51,6 +51,11 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "fault_search": ({"key": "search"}, (SIGN_IN, 404, 200, 200)),
     "report": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
     "report_pdf": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
+    "analysers": ({}, (SIGN_IN, 200, 200, 200)),
+    "analyser_new": ({}, (SIGN_IN, 200, 200, 200)),
+    # its owner's alone: a steward finds nothing there
+    "analyser": ({"key": "analyser"}, (SIGN_IN, 404, 200, 404)),
+    "analyser_checks": ({"key": "analyser"}, (SIGN_IN, 404, 200, 404)),
     "calendar": ({}, (SIGN_IN, 200, 200, 200)),
     # whoever has the address may read it: that is what it is for
     "calendar_feed": ({"secret": "feed"}, (200, 200, 200, 200)),

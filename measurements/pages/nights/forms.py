@@ -5,6 +5,7 @@ The jig, the calibration and the day are the night's; the ratio is the design's.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -104,6 +105,9 @@ CALIBRATED = (
 )
 
 
+Choices = Sequence[tuple[str, str]]
+
+
 class NightForm(forms.Form):
     """The details of a night; all but the day can follow later."""
 
@@ -115,6 +119,11 @@ class NightForm(forms.Form):
     )
     instrument = forms.CharField(
         required=False, max_length=120, label="Analyser", help_text="Kind and anything that tells it apart."
+    )
+    analyser = forms.ChoiceField(
+        required=False,
+        label="Described analyser",
+        help_text="One of yours; every test of the night is computed with it.",
     )
     jig = forms.CharField(
         required=False, max_length=200, label="Jig", help_text="Clips, adapters and leads, in a few words."
@@ -136,8 +145,11 @@ class NightForm(forms.Form):
         help_text="Only this night's operators and the stewards read them.",
     )
 
-    def __init__(self, data: Any = None, *, initial: dict[str, Any] | None = None) -> None:
+    def __init__(
+        self, data: Any = None, *, analysers: Choices = (), initial: dict[str, Any] | None = None
+    ) -> None:
         super().__init__(data, initial={"held_on": timezone.localdate(), **(initial or {})})
+        self.fields["analyser"].choices = [("", "not described"), *analysers]  # type: ignore[attr-defined]
 
     def fields_given(self) -> dict[str, Any]:
         """Return the fields as `services.nights.nights` takes them."""

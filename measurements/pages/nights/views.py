@@ -18,6 +18,7 @@ from measurements.pages.layout import cautions, chart_replies, form_handling, pr
 from measurements.pages.nights import presenters
 from measurements.pages.nights.forms import NightForm, OperatorForm, PersonForm
 from measurements.pages.uploads.staged_files import ReceivedFiles, receive_files
+from measurements.selectors.analysers.analysers import list_analysers
 from measurements.selectors.check_standards import check_standards
 from measurements.selectors.nights import nights as nights_selectors
 from measurements.selectors.nights.rows import NightRow
@@ -48,8 +49,8 @@ def show_new_night(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     """GET: the form of a new night. POST: open it."""
     if request.method != "POST":
         nights_selectors.list_nights(viewer, limit=1)  # says who may, before a form is filled in
-        return _render_night_form(request, NightForm())
-    form = NightForm(request.POST)
+        return _render_night_form(request, NightForm(analysers=list_analyser_choices(viewer)))
+    form = NightForm(request.POST, analysers=list_analyser_choices(viewer))
     if form.is_valid():
         try:
             stored = nights_services.open_night(by=viewer, **form.fields_given())
@@ -64,12 +65,15 @@ def show_new_night(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 def show_night_form(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: the night as a form. POST: change it, unless somebody else did meanwhile."""
     night = nights_selectors.get_night(viewer, key)
+    choices = list_analyser_choices(viewer, night)
     if request.method != "POST":
         said = {True: "true", False: "false", None: ""}[night.calibrated]
         return _render_night_form(
-            request, NightForm(initial={**vars(night), "calibrated": said}), night=night
+            request,
+            NightForm(analysers=choices, initial={**vars(night), "calibrated": said}),
+            night=night,
         )
-    form = NightForm(request.POST)
+    form = NightForm(request.POST, analysers=choices)
     if form.is_valid():
         try:
             nights_services.update_night(
@@ -81,6 +85,14 @@ def show_night_form(request: HttpRequest, viewer: Viewer, key: str) -> HttpRespo
             messages.success(request, "The night is changed.")
             return HttpResponseRedirect(get_night_url(key))
     return _render_night_form(request, form, night=night, status=422)
+
+
+def list_analyser_choices(viewer: Viewer, night: NightRow | None = None) -> list[tuple[str, str]]:
+    """Return the operator's own analysers, and the one that the night has already."""
+    own = [(row.key, row.name) for row in list_analysers(viewer)]
+    if night is None or night.analyser is None or night.analyser in dict(own):
+        return own
+    return [*own, (night.analyser, night.analyser_name)]
 
 
 def _render_night_form(

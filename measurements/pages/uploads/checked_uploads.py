@@ -15,6 +15,7 @@ from measurements.pages.layout.procedures import Procedure, find_procedure
 from measurements.pages.uploads import staged_files
 from measurements.pages.uploads.forms import UploadForm
 from measurements.pages.uploads.staged_files import Draft
+from measurements.selectors.analysers.analysers import list_analysers
 from measurements.selectors.designs import designs as designs_selectors
 from measurements.selectors.designs import recipe_checks, similar_designs
 from measurements.selectors.designs.rows import DesignRow, MatchRow
@@ -90,6 +91,7 @@ def build_upload_form(viewer: Viewer, draft: Draft, *, judged: bool = True) -> U
         initial=None if judged else dict(draft.typed),
         design=get_upload_design(viewer, draft.design),
         partners=list_partner_choices(viewer, get_procedure(draft.kind, draft.method)),
+        analysers=list_analysers(viewer),
     )
     if judged:
         for role, error in gone.items():

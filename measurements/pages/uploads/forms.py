@@ -13,6 +13,7 @@ from measurements.pages.designs.forms import OTHER_CORE, RecipeFields
 from measurements.pages.layout import wording
 from measurements.pages.layout.form_handling import DateInput
 from measurements.pages.layout.procedures import SETTINGS, FileField, Procedure, Setting
+from measurements.selectors.analysers.analysers import AnalyserRow
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests.tests import TestRow
@@ -150,6 +151,11 @@ def get_file_anchor(file: FileField) -> forms.Field:
     )
 
 
+def list_analyser_choices(analysers: tuple[AnalyserRow, ...]) -> list[tuple[str, str]]:
+    """Return the described analysers to choose from, after none of them."""
+    return [("", "not described"), *((row.key, row.name) for row in analysers)]
+
+
 class UploadForm(RecipeFields):
     """One test of one device."""
 
@@ -164,6 +170,11 @@ class UploadForm(RecipeFields):
     )
     measured_on = forms.DateField(label="Measured on", widget=DateInput())
     calibrated = forms.ChoiceField(required=False, choices=CALIBRATED, label="Was the analyser calibrated?")
+    analyser = forms.ChoiceField(
+        required=False,
+        label="Analyser",
+        help_text="One that you described. Without one, more figures are too close to call.",
+    )
     benchmark_db = forms.CharField(
         required=False,
         max_length=8,
@@ -182,6 +193,7 @@ class UploadForm(RecipeFields):
         initial: dict[str, Any] | None = None,
         design: DesignRow | None = None,
         partners: tuple[TestRow, ...] = (),
+        analysers: tuple[AnalyserRow, ...] = (),
     ) -> None:
         first = devices[0].key if devices else NEW_DEVICE
         start = {"device": first, "measured_on": timezone.localdate(), "calibrated": "true"}
@@ -199,8 +211,9 @@ class UploadForm(RecipeFields):
             self.fields[name] = build_setting_field(SETTINGS[name], partners)
         if procedure.kind != "common_mode":
             del self.fields["benchmark_db"]
+        self.fields["analyser"].choices = list_analyser_choices(analysers)  # type: ignore[attr-defined]
         if not procedure.files:  # nothing was swept
-            del self.fields["calibrated"]
+            del self.fields["calibrated"], self.fields["analyser"]
         for each in procedure.files:  # a fault of a file is shown beside it
             self.fields[each.role] = get_file_anchor(each)
 
@@ -233,7 +246,7 @@ class UploadForm(RecipeFields):
 
     def setting_texts(self, ratio: str) -> dict[str, Any]:
         """Return the settings as `services.uploads.uploads` takes them."""
-        names = (*self.procedure.settings, "calibrated", "benchmark_db")
+        names = (*self.procedure.settings, "calibrated", "analyser", "benchmark_db")
         texts = {name: self.cleaned_data.get(name, "") for name in names}
         return {"kind": self.procedure.kind, "method": self.procedure.method, "ratio": ratio, **texts}
 

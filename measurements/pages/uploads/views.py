@@ -29,6 +29,7 @@ from measurements.pages.uploads import checked_uploads, staged_files
 from measurements.pages.uploads.checked_uploads import CheckedUpload
 from measurements.pages.uploads.forms import UploadForm
 from measurements.pages.uploads.staged_files import Draft
+from measurements.selectors.analysers.analysers import list_analysers
 from measurements.selectors.designs import similar_designs
 from measurements.services.designs import designs
 from measurements.services.devices import devices
@@ -79,6 +80,7 @@ def show_upload(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         initial={"device": wanted} if wanted else None,
         design=design,
         partners=checked_uploads.list_partner_choices(viewer, procedure),
+        analysers=list_analysers(viewer),
     )
     return render_upload_form(request, draft, form, status=200)
 

@@ -26,6 +26,8 @@ EXEMPT = {
     "docs",
     "test_sweep",
     "withdraw_test",
+    "forget_analyser",
+    "forget_checks",
     "release_file",
 }  # no JSON of ours in the reply
 

@@ -1,0 +1,1 @@
+"""My analysers: described once, measured with check sweeps."""
