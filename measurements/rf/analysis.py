@@ -33,7 +33,7 @@ from measurements.rf.wrong_input import detectors
 #
 # Raise it whenever a figure of an unchanged sweep could change; `recompute` then adds new rows.
 
-ENGINE_VERSION = "1.1.0"
+ENGINE_VERSION = "1.2.0"
 
 __all__ = ["KINDS", "Analysis", "Computed", "Readings", "Request", "analyse"]
 

@@ -23,7 +23,8 @@ from measurements.rf.bands import (
     resample_sweep,
 )
 from measurements.rf.flags import Flag, build_flag
-from measurements.rf.instruments import port_errors
+from measurements.rf.impedance_ratio import NOMINAL_OHM
+from measurements.rf.instruments import port_errors, resistors
 from measurements.rf.instruments.decision import (
     MEETS,
     Decision,
@@ -206,27 +207,17 @@ class BalanceSpread:
 
 
 def propagate_balance(request: Request, device: ThreePort, main: Sweep) -> BalanceSpread:
-    """Return U (95 %): both halves are read by ports whose match, tracking and drift are their own.
+    """Return U (95 %) of the imbalances and of the CMRR.
 
-    A terminal that is not measured reflects at most as a passive one can: sqrt(1 - |S|^2).
+    An .s3p reads the halves through two ports, whose errors are their own. Two sweeps of one analyser read
+    both through the same ports, so that what these do to both halves alike cancels.
     """
-    analyser = request.analyser
-    match = analyser.get_port2_match(main)
-    values = {f"s{i + 1}1": _column(device, i) for i in (1, 2)}
+    values = {name: _column(device, i) for name, i in _HALVES.items()}
     s11 = np.asarray(device.s[:, 0, 0] if device.measured[0, 0] else np.ones(len(device.s)), complex)
-    terms: list[ErrorTerm] = []
-    for i in (1, 2):
-        name, half = f"s{i + 1}1", values[f"s{i + 1}1"]
-        far = (
-            np.abs(device.s[:, i, i])
-            if device.measured[i, i]
-            else np.sqrt(np.maximum(1 - np.abs(half) ** 2, 0.0))
-        )
-        ports = port_errors.list_forward_terms(analyser, match, s11, half, np.asarray(far, complex))
-        terms += [
-            ErrorTerm(term.source, term.shape, {name: term.moves["s21"]})
-            for term in port_errors.keep_readings(ports, ("s21",))
-        ]
+    if device.method == "three_port":
+        terms = _list_own_port_terms(request, device, main, s11, values)
+    else:
+        terms = _list_common_port_terms(request, device, main, s11, values)
 
     def spread(figure_of: Callable[[Complexes, Complexes], Floats]) -> Floats:
         return propagate(lambda moved: figure_of(moved["s21"], moved["s31"]), values, terms)
@@ -238,6 +229,76 @@ def propagate_balance(request: Request, device: ThreePort, main: Sweep) -> Balan
         spread(lambda one, other: phase_imbalance_deg(one * turned, other)),
         spread(cmrr_db),
     )
+
+
+_HALVES = {"s21": 1, "s31": 2}  # a half's reading -> its port
+
+
+def _find_far_reflection(device: ThreePort, i: int) -> Complexes:
+    """Return S(i+1)(i+1) as measured, or as large as a passive terminal's can be: sqrt(1 - |S|^2)."""
+    if device.measured[i, i]:
+        return np.asarray(device.s[:, i, i], complex)
+    largest: Complexes = np.sqrt(np.maximum(1 - np.abs(device.s[:, i, 0]) ** 2, 0.0)) + 0j
+    return largest
+
+
+def _list_own_port_terms(
+    request: Request, device: ThreePort, main: Sweep, s11: Complexes, values: dict[str, Complexes]
+) -> list[ErrorTerm]:
+    match = request.analyser.get_port2_match(main)
+    terms: list[ErrorTerm] = []
+    for name, i in _HALVES.items():
+        far = _find_far_reflection(device, i)
+        ports = port_errors.list_forward_terms(request.analyser, match, s11, values[name], far)
+        terms += [
+            ErrorTerm(term.source, term.shape, {name: term.moves["s21"]})
+            for term in port_errors.keep_readings(ports, ("s21",))
+        ]
+    return terms
+
+
+def _list_common_port_terms(
+    request: Request, device: ThreePort, main: Sweep, s11: Complexes, values: dict[str, Complexes]
+) -> list[ErrorTerm]:
+    """Return terms of two sweeps through the same ports, and of the resistor on the terminal that waits.
+
+    Where the far reflections were not measured, the halves are taken to differ in them by no more than
+    half of what they do in transmission, and 0.02 (own estimate, counted by simulation).
+    """
+    analyser = request.analyser
+    match, size = analyser.get_port2_match(main), analyser.reflection_residual
+    far = {name: _find_far_reflection(device, i) for name, i in _HALVES.items()}
+    terms = [
+        ErrorTerm("transmission tracking", "disc", {name: size * half for name, half in values.items()}),
+        ErrorTerm("source match", "disc", {name: size * s11 * half for name, half in values.items()}),
+        ErrorTerm("load match", "disc", {name: match * far[name] * half for name, half in values.items()}),
+    ]
+    if not (device.measured[1, 1] and device.measured[2, 2]):
+        s21, s31 = values["s21"], values["s31"]
+        unlike = 0.02 + 0.5 * np.abs(s21 + s31) / np.maximum(np.abs(s21), 1e-15)
+        apart = np.minimum(unlike, 2 * np.maximum(np.abs(far["s21"]), np.abs(far["s31"])))
+        terms.append(ErrorTerm("load match", "disc", {"s21": match * apart * s21}))
+    terms += port_errors.list_repeat_terms(analyser, values)
+    return [*terms, *_list_ending_terms(request, device, values)]
+
+
+def _list_ending_terms(request: Request, device: ThreePort, values: dict[str, Complexes]) -> list[ErrorTerm]:
+    """Return terms of the 50 ohm on the terminal that a sweep leaves out: each half moves by S23 G S31.
+
+    A transformer couples its halves in phase or against it; a third as much counts at a right angle.
+    """
+    tolerance = resistors.get_tolerance(request.analyser, None, NOMINAL_OHM)
+    strays = resistors.compute_stray_changes_ohm(device.freq_hz, NOMINAL_OHM)
+    terms = []
+    for name, other in (("s21", "s31"), ("s31", "s21")):
+        across = np.sqrt(np.maximum(1 - np.abs(values[name]) ** 2, 0.0)) * values[other]
+        terms.append(ErrorTerm("ending", "interval", {name: tolerance / 2 * across}))
+        terms.append(ErrorTerm("ending", "interval", {name: 1j * tolerance / 6 * across}))
+        terms += [
+            ErrorTerm("stray of the ending", "stray", {name: moved / (2 * NOMINAL_OHM) * across})
+            for moved in strays
+        ]
+    return terms
 
 
 def _summary(request: Request, device: ThreePort, loss_db: Floats | None) -> dict[str, Any]:

@@ -76,18 +76,19 @@ def propagate_match(request: Request, freq_hz: Floats, s11: Complexes) -> tuple[
     on.
 
     A load off by g against the nominal one moves S11 by at most g (1 - |S11|^2), in a direction that only the
-    device knows (closed form of a lossless match). The SWR's U is that of its larger side, infinite where
+    device knows (closed form of a lossless match). Of a tolerance 1/sqrt 2 points outwards in the mean
+    square; a stray, of one sign, counts whole. The SWR's U is that of its larger side, infinite where
     |S11| + U reaches 1.
     """
     nominal = sweep_checks.compute_nominal_load_ohm(float(request.ratio))
     room = np.maximum(1 - np.abs(s11) ** 2, 0.0)
-    outward = np.exp(1j * np.angle(s11))  # the load moves S11 in the direction that counts
+    outward = np.exp(1j * np.angle(s11))
     load = nominal if request.load_ohm is None else request.load_ohm
     across, along = resistors.compute_stray_changes_ohm(freq_hz, load)
     tolerance = resistors.get_tolerance(request.analyser, request.load_ohm, nominal)
     terms = [
         *port_errors.list_reflection_terms(request.analyser, {"s11": s11}),
-        ErrorTerm("load", "interval", {"s11": tolerance / 2 * room * outward}),
+        ErrorTerm("load", "interval", {"s11": tolerance / np.sqrt(8.0) * room * outward}),
         *(
             ErrorTerm(
                 "stray of the load", "stray", {"s11": np.abs(moved / (2 * load + moved)) * room * outward}

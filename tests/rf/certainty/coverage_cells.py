@@ -6,28 +6,29 @@ described. In each, tests are drawn and the truths inside the stated uncertainty
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import astuple, dataclass
 from itertools import combinations, product
 
 import numpy as np
 
 from tests.rf.certainty.simulated_analysers import CLASSES
-from tests.rf.certainty.simulated_tests import METHODS, Cell, run_test
+from tests.rf.certainty.simulated_tests import LOSS_METHODS, MATCH_METHODS, METHODS, Cell, run_test
 
 DRAWS = 2000
 LEAST_SHARE = 0.93  # of truths inside U
 LARGEST_RATIO = 1.6  # of the median U to the 95 % quantile of the errors, where the analyser is described
-CELLS = 60
+CELLS = 60  # of loss, rejection and impedance
+MATCH_CELLS = 18  # of match and balance
 DRIFTS_DB = (0.0, 0.05, 0.1)
 PERCENTS = (1.0, 5.0)
 
 
-def list_all_cells() -> list[Cell]:
+def list_all_cells(methods: Iterable[str] = tuple(METHODS)) -> list[Cell]:
     """Every combination that makes sense."""
     return [
         Cell(method, ratio, analyser, percent, drift_db, described)
-        for method in METHODS
+        for method in methods
         for ratio, analyser, percent, drift_db, described in product(
             list_ratios(method), CLASSES, PERCENTS, DRIFTS_DB, (True, False)
         )
@@ -35,7 +36,7 @@ def list_all_cells() -> list[Cell]:
 
 
 def list_ratios(method: str) -> tuple[int, ...]:
-    if method.startswith(("direct", "rejection", "zcm")):
+    if method.startswith(("direct", "rejection", "zcm", "balance")):
         return (1,)
     return (4, 9, 49) if method.startswith("series") else (1, 4, 9, 49)
 
@@ -46,8 +47,13 @@ def list_pairs(cell: Cell) -> set[tuple[tuple[int, object], ...]]:
 
 
 def choose_cells() -> list[Cell]:
-    """A covering array by greed: cells with the most pairs not yet held, then with the most triples."""
-    everything = list_all_cells()
+    """Two covering arrays: of loss, rejection and impedance, and of match and balance."""
+    return [*_cover(LOSS_METHODS, CELLS), *_cover(MATCH_METHODS, MATCH_CELLS)]
+
+
+def _cover(methods: Iterable[str], count: int) -> list[Cell]:
+    """By greed: cells with the most pairs not yet held, then with the most triples."""
+    everything = list_all_cells(methods)
     open_pairs = set().union(*map(list_pairs, everything))
     chosen: list[Cell] = []
     while open_pairs:
@@ -55,7 +61,7 @@ def choose_cells() -> list[Cell]:
         chosen.append(best)
         open_pairs -= list_pairs(best)
     held = set().union(*map(_list_triples, chosen))
-    while len(chosen) < CELLS:
+    while len(chosen) < count:
         best = max(everything, key=lambda cell: len(_list_triples(cell) - held))
         chosen.append(best)
         held |= _list_triples(best)
@@ -64,6 +70,9 @@ def choose_cells() -> list[Cell]:
 
 def _list_triples(cell: Cell) -> set[tuple[tuple[int, object], ...]]:
     return set(combinations(enumerate(astuple(cell)), 3))
+
+
+_UNITS = {"zcm": "ohm", "load_match": "SWR"}
 
 
 @dataclass(frozen=True)
@@ -84,7 +93,8 @@ class Coverage:
         return self.inside >= LEAST_SHARE and (not self.cell.described or self.ratio <= LARGEST_RATIO)
 
     def __str__(self) -> str:
-        cell, unit = self.cell, "ohm" if self.cell.method.startswith("zcm") else "dB"
+        cell, unit = self.cell, _UNITS.get(self.cell.method.split(" ")[0], "dB")
+        unit = "deg" if cell.method.endswith("phase") else unit
         known = "described" if cell.described else "undescribed"
         return (
             f"{cell.method:<33}{cell.ratio:>3}:1  {cell.analyser:<15}{cell.percent:>2.0f} %  "

@@ -52,6 +52,7 @@ class Analyser:
 
     def __init__(self, rng: np.random.Generator, kind: AnalyserClass, drift_db: float, noise: float) -> None:
         self.rng, self.kind, self.drift_db, self.noise = rng, kind, drift_db, noise
+        self.drifts_in_phase = False
         self.forward, self.backward = self._draw_port(), self._draw_port()
 
     def _draw_port(self) -> PortErrors:
@@ -85,7 +86,10 @@ class Analyser:
         return port.directivity + (1 + port.tracking) * gamma / (1 - port.source * gamma)
 
     def _disturb(self, values: np.ndarray) -> np.ndarray:
-        """Drift of gain since the calibration, one for each trace, and noise."""
+        """Drift since the calibration, one for each trace, and noise; a phase drifts as far as a gain."""
         drift = 10 ** (self.rng.uniform(-self.drift_db, self.drift_db) / 20)
+        if self.drifts_in_phase:
+            largest = 10 ** (self.drift_db / 20) - 1
+            drift = drift * np.exp(1j * self.rng.uniform(-largest, largest))
         noise = self.rng.standard_normal(values.shape) + 1j * self.rng.standard_normal(values.shape)
         return values * drift + self.noise * noise / np.sqrt(2)

@@ -131,6 +131,11 @@ def true_loss_db(device: Transformer) -> np.ndarray:
     return -20 * np.log10(np.abs(to_s(device.abcd(), 50.0, 50.0 * device.ratio)[:, 1, 0]))
 
 
+def list_points_by_band() -> dict[str, np.ndarray]:
+    """Which points lie in each band, edges included."""
+    return {name: (low <= FREQ_HZ) & (high >= FREQ_HZ) for name, (low, high) in BAND_EDGES_HZ.items()}
+
+
 def worst_by_band(values: np.ndarray, pick=np.max) -> dict[str, float]:
     """The worst of (F,) values in each band, edges included."""
     return {

@@ -15,6 +15,7 @@ from measurements.rf.request import LossCurve, Request
 from tests.rf.certainty import simulated_devices as devices
 from tests.rf.certainty.simulated_analysers import CLASSES
 from tests.rf.certainty.simulated_analysers import Analyser as Bench
+from tests.rf.certainty.simulated_baluns import draw_balun_s, end_port
 
 BANDS = tuple(Band(name, *edges) for name, edges in devices.BAND_EDGES_HZ.items())
 NOISE = 0.001
@@ -48,7 +49,7 @@ def run_test(rng: np.random.Generator, cell: Cell) -> Figures:
     """Draw a device and a bench, sweep, compute."""
     bench = Bench(rng, CLASSES[cell.analyser], cell.drift_db, NOISE)
     request, truth = METHODS[cell.method](rng, bench, cell)
-    metric = {"rejection": "rejection_db", "zcm": "impedance_ohm"}.get(cell.method.split(" ")[0], "loss_db")
+    metric = METRICS.get(cell.method.removesuffix(" with the through"), "loss_db")
     request = replace(request, analyser=describe(cell), bands=BANDS, calibrated=True)
     result = analyse(request).result
     return Figures(
@@ -180,7 +181,49 @@ def _choke(rng, bench, cell, *, through: bool, impedance: bool):
     return Request("common_mode", None, Fraction(1), sweeps), devices.worst_by_band(figures, np.min)
 
 
-METHODS: dict[str, Callable] = {
+def _load_match(rng, bench, cell):
+    """The truth is the SWR in the nominal load; the load swept is the drawn one."""
+    device = devices.draw_transformer(rng, cell.ratio)
+    nominal = 50.0 * cell.ratio
+    _, ohm = devices.draw_resistor_ohm(rng, nominal, cell.percent)
+    sweep = bench.reflect(devices.input_reflection(device.abcd(), ohm))
+    size = np.abs(devices.input_reflection(device.abcd(), np.full(devices.FREQ_HZ.shape, nominal)))
+    request = Request("load_match", None, Fraction(cell.ratio), {"sweep": sweep}, load_ohm=nominal)
+    return request, devices.worst_by_band((1 + size) / (1 - size))
+
+
+def _balance(rng, bench, cell, *, phase: bool):
+    """Two sweeps, each with the other terminal in a drawn 50 ohm."""
+    bench.drifts_in_phase = phase
+    s = draw_balun_s(rng)
+    sweeps = {}
+    for far, other in ((1, 2), (2, 1)):
+        _, ohm = devices.draw_resistor_ohm(rng, 50.0, cell.percent)
+        ended = end_port(s, other, (ohm - 50) / (ohm + 50))
+        ends = np.ix_(range(len(s)), (0, far), (0, far))
+        sweeps[f"sweep_1{far + 1}"] = bench.transmit(ended[ends])
+    halves = s[:, 1, 0] / s[:, 2, 0]
+    figure = np.degrees(np.angle(-halves)) if phase else 20 * np.log10(np.abs(halves))
+    worst = {
+        name: float(figure[inside][np.argmax(np.abs(figure[inside]))])
+        for name, inside in devices.list_points_by_band().items()
+    }
+    return Request("balance", None, Fraction(1), sweeps), worst
+
+
+METRICS = {
+    "rejection": "rejection_db",
+    "zcm": "impedance_ohm",
+    "load_match": "swr",
+    "balance, amplitude": "amplitude_imbalance_db",
+    "balance, phase": "phase_imbalance_deg",
+}
+MATCH_METHODS: dict[str, Callable] = {
+    "load_match": _load_match,
+    "balance, amplitude": lambda *given: _balance(*given, phase=False),
+    "balance, phase": lambda *given: _balance(*given, phase=True),
+}
+LOSS_METHODS: dict[str, Callable] = {
     "direct": _direct,
     "renormalised": _renormalised,
     "series_resistor": lambda *given: _series(*given, through=False),
@@ -195,3 +238,4 @@ METHODS: dict[str, Callable] = {
     "zcm": lambda *given: _choke(*given, through=False, impedance=True),
     "zcm with the through": lambda *given: _choke(*given, through=True, impedance=True),
 }
+METHODS: dict[str, Callable] = {**LOSS_METHODS, **MATCH_METHODS}

@@ -18,11 +18,17 @@ METHOD_NAMES = {
     "back_to_back with far_load": "loss: pair back to back with far_load",
     "known_partner": "loss: known partner",
     "pairs": "loss: pairs of three devices",
+    "load_match": "SWR into the nominal load",
+    "balance, amplitude": "balance: amplitude, by two sweeps",
+    "balance, phase": "balance: phase, by two sweeps",
 }
 
 
+_UNITS = {"load_match": "", "balance, phase": "degrees"}
+
+
 def build_coverage_table() -> Table:
-    """List every cell of rejection and loss: U to expect, and how often the truth lay within it."""
+    """List every cell but those of impedance: U to expect, and how often the truth lay within it."""
     count = get_coverage()
     rows = [row for row in count.rows if row.method in METHOD_NAMES]
     order = list(METHOD_NAMES)
@@ -40,7 +46,7 @@ def _build_line(row: CoverageRow) -> tuple[str, ...]:
         f"{row.ratio}:1",
         row.analyser,
         "described" if row.described else "not described",
-        f"{row.median_u:.2f} dB",
+        f"{row.median_u:.2f} {_UNITS.get(row.method, 'dB')}".rstrip(),
         f"{100 * row.inside:.0f} %",
     )
 
@@ -59,6 +65,21 @@ TRUSTING = GuidePage(
                 "Between them it is too close to call. That is an answer: only a better bench settles it.",
                 "U follows from the analyser, the resistors and the jig. An analyser that nobody described "
                 "gets the cautious values.",
+                "Describe yours once under Account, My analysers, and measure it with up to three check "
+                "sweeps. The calibration's own standards read perfect by construction: use others.",
+            ),
+        ),
+        Part(
+            "What no sweep shows",
+            text=("Some mistakes leave no trace in the files. Check these at the bench:",),
+            points=(
+                "Cable behind port 2, outside the calibration: a one-path sweep of rejection with 2 m of it "
+                "can look like an honest one. Rejection hardly moves; the impedance can be wrong. Sweep the "
+                "jig's through with S11, or turn the device round.",
+                "Far-side sweeps of another ratio that fit each other: where a device of that ratio is as "
+                "plausible, only the label on the device tells.",
+                "A resistor that is wrong by less than its tolerance, and a load that drifts with heat.",
+                "A calibration done with poor standards: every sweep agrees with it.",
             ),
         ),
         Part(
