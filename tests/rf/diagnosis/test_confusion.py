@@ -117,6 +117,16 @@ def test_of_two_hundred_changes_60_percent_are_named_and_at_most_2_percent_wrong
 
 
 @pytest.mark.long
+@pytest.mark.parametrize("first", [710_000, 720_000, 730_000, 740_000])
+def test_the_same_holds_on_seeds_that_settled_nothing(first):
+    """Priors and limits were settled on other seeds: 1,400 changes here, 200 unchanged."""
+    found = diagnose_changes(first=first, count=400)
+    right, wrong, clean = tally(found)
+    print(f"\n  seeds from {first}: right {right:.1%}, wrong {wrong:.1%}, unchanged named {clean:.1%}")
+    assert right >= 0.60 and wrong <= 0.02 and clean <= 0.02
+
+
+@pytest.mark.long
 def test_by_the_recipe_alone_gross_errors_wait_and_sound_builds_count():
     found = hold_recipes(first=40_000, count=800)
     print_table("By the recipe alone (700 changes, 100 unchanged)", found)
