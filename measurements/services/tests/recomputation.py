@@ -20,6 +20,7 @@ from measurements.models import Result, SweepFile, Test
 from measurements.rf.analysis import ENGINE_VERSION, Analysis, Request
 from measurements.rf.analysis_batches import analyse_many
 from measurements.rf.request import Limits
+from measurements.services.evidence import recipe_doubts
 from measurements.services.operations import audit
 from measurements.services.reference import band_plan, benchmarks
 from measurements.services.tests import analysis, preparation, results
@@ -79,7 +80,9 @@ def _iterate_chunks(span: tuple[int, int] | None) -> Iterator[list[Test]]:
     stale = _query_stale_tests() if span is None else _query_stale_tests().filter(pk__range=span)
     last = 0
     while True:
-        chunk = list(stale.filter(pk__gt=last).select_related("device").prefetch_related("sweeps")[:CHUNK])
+        chunk = list(
+            stale.filter(pk__gt=last).select_related("device__design").prefetch_related("sweeps")[:CHUNK]
+        )
         if not chunk:
             return
         last = chunk[-1].pk
@@ -149,19 +152,30 @@ def _get_earlier_limits(chunk: Sequence[Test]) -> dict[int, Limits]:
 def _store(chunk: Sequence[Test], found: Sequence[Analysis]) -> int:
     try:
         with transaction.atomic():
+            for test, analysis in zip(chunk, found, strict=True):
+                _assess_recipe(test, analysis)
             results.add_results(list(zip(chunk, found, strict=True)))
-            Test.objects.bulk_update(chunk, ["shares_bytes"])
+            Test.objects.bulk_update(chunk, ["shares_bytes", "recipe_doubt"])
     except IntegrityError:
         # one was withdrawn, or computed by another run meanwhile: the others one by one
         return sum(_store_single(test, analysis) for test, analysis in zip(chunk, found, strict=True))
     return len(chunk)
 
 
+def _assess_recipe(test: Test, found: Analysis) -> None:
+    """Hold the curve against the recipe, as an upload does; what its owner confirmed is left alone."""
+    if test.kind == recipe_doubts.EVIDENCE_KIND and test.recipe_confirmed_at is None:
+        test.recipe_doubt = recipe_doubts.check_recipe(test.device.design.recipe, found.evidence)
+
+
 def _store_single(test: Test, found: Analysis) -> bool:
     try:
         with transaction.atomic():
+            _assess_recipe(test, found)
             results.add_result(test, found)
-            Test.objects.filter(pk=test.pk).update(shares_bytes=test.shares_bytes)
+            Test.objects.filter(pk=test.pk).update(
+                shares_bytes=test.shares_bytes, recipe_doubt=test.recipe_doubt
+            )
     except IntegrityError:
         return False  # gone, or there already: both are as they should be
     return True

@@ -135,3 +135,17 @@ def test_the_command_hands_it_to_workers_where_there_are_any(stored, capsys):
     call_command("recompute", "--queue")
     assert capsys.readouterr().out == "1 portions handed to the workers\n"
     assert recomputation.recompute_stale_tests() == 0
+
+
+def test_a_stored_test_is_held_against_its_recipe_when_it_is_computed_anew():
+    """Tests of before the check existed have no doubt stored; what an owner confirmed stays confirmed."""
+    ada = factories.member("Ada")
+    wrong = factories.device(ada, factories.design(ada, mix="61", turns=3), tag="W-1")
+    waiting = factories.record(ada, wrong, factories.wound_s2p(), recipe_confirmed="false")
+    confirmed = factories.record(ada, wrong, factories.wound_s2p(turns=9))
+    Test.objects.update(recipe_doubt=None)
+    Result.objects.update(engine_version="0.0.1", counts_as_evidence=True)
+    assert recomputation.recompute_stale_tests() == 2
+    assert Test.objects.get(key=waiting).recipe_doubt["contradicts"]
+    assert not Result.objects.get(test__key=waiting, current=True).counts_as_evidence
+    assert Result.objects.get(test__key=confirmed, current=True).counts_as_evidence
