@@ -40,7 +40,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id member place_sha256 request_sha256 begun_at status",
         "owner": "location body",
     },
-    # the instrument is its owner's alone; nothing of it stands in evidence
+    # the instrument is its owner's alone; evidence holds nothing of it
     "DescribedAnalyser": {
         "never": "id member",
         "owner": "key name calibration stated measured description checked_on described_at",

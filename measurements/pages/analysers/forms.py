@@ -81,11 +81,11 @@ class AnalyserForm(forms.Form):
             )
 
     def first_fields(self) -> list[forms.BoundField]:
-        """Return what is asked openly."""
+        """Return the fields that the form shows openly."""
         return [self[name] for name in ("name", "paths", "calibration")]
 
     def number_fields(self) -> list[forms.BoundField]:
-        """Return what is folded away."""
+        """Return the fields that the form folds away."""
         return [self[name] for name in _NUMBERS]
 
     @property

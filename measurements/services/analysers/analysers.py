@@ -99,7 +99,7 @@ def check_analyser(
     stated = parse_analyser(found.stated)
     measured = measure_uploads(uploads, line_end=line_end, load_ohm=load_ohm, stated=stated)
     found.measured = {**measured.as_json(), "roles": sorted(uploads)}
-    found.checked_on = checked_on or timezone.now().date()
+    found.checked_on = checked_on or timezone.localdate()
     found.description = _combine(found.stated, found.measured)
     with transaction.atomic():
         found.save(update_fields=["measured", "checked_on", "description"])
