@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework import serializers
 
 from api.http.fields import RowSerializer, StrictSerializer, TextField, key_field, text_field
-from measurements.services.devices.devices import MOST_NOTES, MOST_PLACE
+from measurements.services.devices.device_fields import LINES, MOST_NOTES
 
 ORIGINS = ("homebrew", "commercial")
 
@@ -15,7 +15,11 @@ ORIGINS = ("homebrew", "commercial")
 class DeviceInput(StrictSerializer):
     """A device as its owner describes it."""
 
-    design = TextField(max_length=32, help_text="Key of its design.")
+    design = TextField(
+        max_length=32,
+        allow_null=True,
+        help_text="Key of its design; null while its build is not known: it then counts for no design.",
+    )
     tag = TextField(max_length=64, help_text="What is written on the device; once per owner.")
     origin = serializers.ChoiceField(ORIGINS, required=False)
     built_on = serializers.DateField(required=False, allow_null=True)
@@ -25,8 +29,26 @@ class DeviceInput(StrictSerializer):
     place = TextField(
         required=False,
         allow_blank=True,
-        max_length=MOST_PLACE,
+        max_length=LINES["place"][0],
         help_text="Where it is in service. Never published.",
+    )
+    kind = TextField(
+        required=False,
+        allow_blank=True,
+        max_length=LINES["kind"][0],
+        help_text="What it is, while its build is not known. Never published.",
+    )
+    ratio = TextField(
+        required=False,
+        allow_blank=True,
+        max_length=LINES["ratio"][0],
+        help_text="Its ratio as written on it, while its build is not known. Never published.",
+    )
+    make = TextField(
+        required=False,
+        allow_blank=True,
+        max_length=LINES["make"][0],
+        help_text="Make and model. Never published.",
     )
 
 
@@ -43,6 +65,12 @@ class DeviceRegistration(DeviceInput):
         max_length=64,
         help_text="Whose it is: the name on that night's list, a guest's until its bearer claims it.",
     )
+    of_group = serializers.BooleanField(
+        required=False, help_text="Of kit keepers and stewards: the device is the group's."
+    )
+    code = TextField(
+        required=False, max_length=32, help_text="Code of the blank label that is on the device now."
+    )
     same_person = serializers.BooleanField(
         required=False,
         allow_null=True,
@@ -53,6 +81,8 @@ class DeviceRegistration(DeviceInput):
         if ("night" in attrs) != ("contributor" in attrs):
             missing = "contributor" if "night" in attrs else "night"
             raise serializers.ValidationError({missing: "Give night and contributor together."})
+        if attrs.get("of_group") and "night" in attrs:
+            raise serializers.ValidationError({"of_group": "A guest brought it, or it is the group's."})
         return attrs
 
 
@@ -74,15 +104,21 @@ class Device(RowSerializer):
     """One physical balun, unun or choke with a tag on it."""
 
     id = key_field()
-    design = text_field("Key of its design.")
-    design_title = text_field("Readable form of its recipe.")
+    design = text_field("Key of its design; null while its build is not known.", nullable=True)
+    design_title = text_field("Readable form of its recipe, or that its build is not known yet.")
     tag = text_field("What is written on it.")
     origin = serializers.ChoiceField(ORIGINS)
     built_on = serializers.DateField(allow_null=True)
     notes = text_field("Yours; may be empty.")
     registered_at = serializers.DateTimeField()
     version = serializers.IntegerField(help_text="Grows with every change; it makes the ETag.")
-    owner = text_field("Name of the account, or of the guest to whom it belongs.")
+    owner = text_field("Name of the account or guest to whom it belongs; `the group` for the group's kit.")
     tests = serializers.IntegerField(help_text="How many tests are stored of it.")
     place = text_field("Where it is in service; may be empty.")
     retired_on = serializers.DateField(allow_null=True, help_text="Out of service for good since.")
+    kind = text_field("What it is, as its owner wrote it; may be empty.")
+    ratio = text_field("Its ratio, as its owner wrote it; may be empty.")
+    make = text_field("Make and model; may be empty.")
+    of_group = serializers.BooleanField(help_text="Whether it is the group's.")
+    lent_to = text_field("Who has it on loan now; may be empty.")
+    lent_on = serializers.DateField(allow_null=True, help_text="Since when it is lent.")

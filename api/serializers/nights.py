@@ -158,7 +158,7 @@ class NightDevice(RowSerializer):
 
     id = key_field()
     tag = text_field("What is written on it.")
-    design = text_field("Key of its design.")
+    design = text_field("Key of its design; null while its build is not known.", nullable=True)
     design_title = text_field("Readable form of its recipe.")
     ratio = text_field("Of its design.")
     owner = text_field("Whose it is.")

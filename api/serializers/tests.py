@@ -141,7 +141,7 @@ class Test(RowSerializer):
     id = key_field()
     device = text_field("Key of the device.")
     device_tag = text_field("What is written on it.")
-    design = text_field("Key of its design.")
+    design = text_field("Key of its design; null while its build is not known.", nullable=True)
     design_title = text_field("Readable form of its recipe.")
     kind = serializers.ChoiceField(KINDS)
     method = text_field("The method used.")
@@ -215,7 +215,7 @@ class Comparison(RowSerializer):
     """Where a test stands among the published devices of its design."""
 
     test = text_field("Key of the test.")
-    design = text_field("Key of its design.")
+    design = text_field("Key of its design; null while its build is not known.", nullable=True)
     design_title = text_field("Readable form of its recipe.")
     release = serializers.IntegerField(
         allow_null=True, help_text="The release compared with; null: none yet."

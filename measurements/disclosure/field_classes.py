@@ -28,7 +28,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     # people
     "Member": {
         "never": "id password last_login sessions_ended",
-        "owner": "name role",
+        "owner": "name role keeps_kit",
         "steward": "is_active joined_at",
     },
     "SignInLink": {"never": "id member secret_sha256 made_at expires_at used_at"},
@@ -47,7 +47,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     },
     "Contributor": {
         "never": "id key person",
-        "owner": "member",
+        "owner": "member is_group",
         "operator": "guest_name",
         "steward": "confirmed_at confirmed_by",
     },
@@ -57,9 +57,10 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "public": "merged_into key recipe title purpose principle ratio mix core core_count turns style",
     },
     "Device": {
-        "never": "id",
+        # whose votes they are is the ledger's to know
+        "never": "id voter",
         "owner": "key contributor design tag origin built_on notes registered_at version "
-        "place baseline retired_on is_check_standard",
+        "place baseline retired_on is_check_standard kind ratio make",
     },
     # the group's own yardstick: every operator reads its chart; who waits for it reads what was found
     "CheckStandard": {
@@ -71,6 +72,15 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "owner": "kind method night measured_on findings advice made_at ended_at ended_how",
         "operator": "key standard test_key recorded_by ended_by reason",
     },
+    # kit in many hands
+    "Handover": {
+        "never": "id giver receiver",
+        "owner": "key device to_group name offered_at answer answered_at",
+    },
+    "Loan": {"never": "id", "owner": "key device borrower lent_on returned_on lent_by"},
+    "KitChange": {"never": "id made_by", "owner": "key made_at undone_at"},
+    "KitChangeRow": {"never": "id", "owner": "change device before after"},
+    "LabelCode": {"never": "id", "owner": "code device made_by made_at bound_at"},
     # tests
     "Test": {
         "never": "id content_sha256",
@@ -105,7 +115,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "owner": "key device begun_by begun_at symptom answers finding ended_at version",
     },
     "FaultStep": {"never": "id", "owner": "search step test added_at"},
-    "CalendarFeed": {"never": "id member secret_sha256", "owner": "label made_at last_used_on"},
+    "CalendarFeed": {"never": "id member secret_sha256", "owner": "label made_at last_used_on of_group"},
     # club nights: a night names guests, so only its operators and stewards see it
     "Night": {
         "never": "id",

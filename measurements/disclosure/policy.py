@@ -20,13 +20,15 @@ OwnedThing = Literal["device", "test", "night", "intake"]
 class Ownership:
     """Whose a device or test is.
 
-    owner_member_id: the owner's account; None for a guest, and after the account is gone.
+    owner_member_id: the owner's account; None for a guest, for the group, and after the account is gone.
     night_operator_ids: accounts of the operators who have the device on their night's bench now (of a test:
     of the night it was made on); empty outside nights, and once that access has ended.
+    of_group: it is the group's: its keepers are its owners.
     """
 
     owner_member_id: int | None
     night_operator_ids: frozenset[int] = frozenset()
+    of_group: bool = False
 
 
 @dataclass(frozen=True)
@@ -70,11 +72,22 @@ def check_steward(viewer: Viewer) -> None:
         )
 
 
+def check_keeper(viewer: Viewer) -> None:
+    """Registering kit of the group, and taking kit over for it."""
+    check_signed_in(viewer)
+    if not viewer.is_keeper:
+        raise BenchnightError(
+            "account.keepers_only",
+            "Only kit keepers and stewards do this. A steward can make you a keeper.",
+            kind="forbidden",
+        )
+
+
 # Devices and tests. A test belongs to whoever owns its device.
 
 
 def can_see_device(viewer: Viewer, ownership: Ownership) -> bool:
-    """Return its owner and stewards: its place, notes, pictures, inspections and every test of it."""
+    """Return its owner and stewards, for the group's its keepers: its place, notes and every test of it."""
     return viewer.is_steward or _is_owner(viewer, ownership)
 
 
@@ -161,6 +174,8 @@ def check_alter_night(viewer: Viewer, night: NightStaff) -> None:
 
 
 def _is_owner(viewer: Viewer, ownership: Ownership) -> bool:
+    if ownership.of_group:
+        return viewer.is_keeper
     # Both can be None (nobody signed in, a guest's device): that is not ownership.
     return viewer.member_id is not None and viewer.member_id == ownership.owner_member_id
 

@@ -21,6 +21,7 @@ class Viewer:
     member_id: the account's id; None exactly when nobody is signed in.
     name: the account's name, for the audit and the greeting; empty when nobody is signed in.
     role: what the group lets this person do. Operators and stewards are members too.
+    keeps_kit: a steward let this person keep the group's kit.
 
     Raises ValueError when id and role contradict each other: a half signed-in viewer is a defect of
     the door, and letting it through would make it somebody.
@@ -29,6 +30,7 @@ class Viewer:
     member_id: int | None
     name: str
     role: Role
+    keeps_kit: bool = False
 
     def __post_init__(self) -> None:
         if (self.member_id is None) != (self.role == "anonymous"):
@@ -46,6 +48,11 @@ class Viewer:
     @property
     def is_steward(self) -> bool:
         return self.role == "steward"
+
+    @property
+    def is_keeper(self) -> bool:
+        """Say whether the group's kit is theirs to see and edit: kit keepers and stewards."""
+        return self.keeps_kit or self.is_steward
 
 
 ANONYMOUS = Viewer(member_id=None, name="", role="anonymous")

@@ -11,6 +11,7 @@ from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell, EvidenceSample
 from measurements.models.group_settings import GroupSetting
 from measurements.models.intakes import Intake, IntakeFile
+from measurements.models.kit import Handover, KitChange, KitChangeRow, LabelCode, Loan
 from measurements.models.ledger import PublishedVote
 from measurements.models.nights import (
     BenchRequest,
@@ -57,10 +58,15 @@ __all__ = [
     "FaultSearch",
     "FaultStep",
     "GroupSetting",
+    "Handover",
     "Inspection",
     "Intake",
     "IntakeFile",
+    "KitChange",
+    "KitChangeRow",
+    "LabelCode",
     "LearnedModel",
+    "Loan",
     "Member",
     "Mix",
     "Night",

@@ -22,6 +22,8 @@ class Member(AbstractBaseUser):
     role = models.CharField(max_length=10, choices=Role, default=Role.MEMBER)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
+    # a steward let it keep the group's kit: see, edit, lend and hand over the group's devices
+    keeps_kit = models.BooleanField(default=False, db_default=False)
     # how often all sessions of the account were ended; part of what a session is checked against
     sessions_ended = models.PositiveIntegerField(default=0, db_default=0)
 
@@ -66,7 +68,10 @@ class SignInLink(models.Model):
 
 
 class Contributor(models.Model):
-    """Whoever owns a device: a member, or a guest known only to the operator and the stewards.
+    """Whoever owns a device: a member, the group, or a guest known only to the operator and the stewards.
+
+    is_group: the one row that owns the group's kit. A row without account, name and this stays for the votes
+    of devices that a leaver had handed over before.
 
     `key` identifies the person in the private ledger of published votes, also after the account
     is gone; it never leaves the server.
@@ -81,3 +86,16 @@ class Contributor(models.Model):
     confirmed_at = models.DateTimeField(null=True)
     confirmed_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
     person = models.CharField(max_length=12, blank=True, default="", db_index=True)
+    is_group = models.BooleanField(default=False, db_default=False)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["is_group"], condition=models.Q(is_group=True), name="contributor_one_group"
+            )
+        ]
+
+    @property
+    def is_guest(self) -> bool:
+        """Say whether it is somebody without an account, and not the group."""
+        return self.member_id is None and not self.is_group

@@ -58,6 +58,9 @@ class Device(models.Model):
     place: where it is in service. baseline: the test of its commissioning. retired_on: out of service for
     good; nothing is due. is_check_standard: it is the group's check standard now (`CheckStandard`) and has
     no vote.
+    design: None while its build is not known; it counts for no design then. kind, ratio, make: what its owner
+    wrote of it meanwhile. voter: whose votes its tests are, where it changed hands: the first owner's, for
+    good.
     """
 
     class Origin(models.TextChoices):
@@ -66,7 +69,12 @@ class Device(models.Model):
 
     key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
     contributor = models.ForeignKey(Contributor, on_delete=models.PROTECT, related_name="devices")
-    design = models.ForeignKey(Design, on_delete=models.PROTECT, related_name="devices")
+    design = models.ForeignKey(Design, null=True, on_delete=models.PROTECT, related_name="devices")
+    # protected: without it the votes would pass to whoever has the device now
+    voter = models.ForeignKey(Contributor, null=True, on_delete=models.PROTECT, related_name="voting_devices")
+    kind = models.CharField(max_length=64, blank=True, default="", db_default="")
+    ratio = models.CharField(max_length=16, blank=True, default="", db_default="")
+    make = models.CharField(max_length=120, blank=True, default="", db_default="")
     tag = models.CharField(max_length=64)
     origin = models.CharField(max_length=10, choices=Origin, default=Origin.HOMEBREW)
     built_on = models.DateField(null=True)

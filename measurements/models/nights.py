@@ -106,7 +106,7 @@ class NightDeviceQuerySet(models.QuerySet["NightDevice"]):
 
     def live(self) -> "NightDeviceQuerySet":
         """Return devices on the bench now: no access that its owner, the closed night or time has ended."""
-        guests = models.Q(device__contributor__member=None)
+        guests = models.Q(device__contributor__member=None, device__contributor__is_group=False)
         recent = models.Q(brought_at__gte=timezone.now() - ACCESS_LASTS)
         return self.filter(guests | recent, ended_at=None)
 

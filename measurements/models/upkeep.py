@@ -96,10 +96,11 @@ class FaultStep(models.Model):
 
 
 class CalendarFeed(models.Model):
-    """A revocable address of a member's due list; the row holds only the hash of its secret."""
+    """A revocable address of the due list of a member or the group; the row holds only its secret's hash."""
 
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="feeds")
     secret_sha256 = models.CharField(max_length=64, unique=True)
+    of_group = models.BooleanField(default=False, db_default=False)
     label = models.CharField(max_length=64, blank=True)
     made_at = models.DateTimeField(auto_now_add=True)
     last_used_on = models.DateField(null=True)

@@ -61,8 +61,8 @@ def test_two_models_never_share_a_name():
 
 def test_the_test_does_find_a_new_and_a_stale_field():
     device, test = MODELS["Device"], MODELS["Test"]
-    assert "Device.kind" in undecided({"Device": test})
-    assert "Test.kind" in stale({"Test": device})
+    assert "Device.measured_on" in undecided({"Device": test})
+    assert "Test.measured_on" in stale({"Test": device})
 
 
 @pytest.mark.parametrize("name", EVIDENCE)

@@ -12,9 +12,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
+from measurements.pages.designs import presenters as designs_presenters
 from measurements.pages.layout import fault_wording, upkeep_wording, wording
 from measurements.pages.layout.wording import Badge
 from measurements.pages.tests import presenters
+from measurements.selectors.designs import designs
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests.tests import TestRow
 from measurements.selectors.upkeep import fault_searches, inspections, photos
@@ -33,6 +35,20 @@ class HistoryEntry:
     href: str = ""
     said: Badge | None = None
     order: int = 0
+
+
+def is_own(viewer: Viewer, device: DeviceRow) -> bool:
+    """Say whether the viewer is its owner, or keeps it for the group."""
+    return viewer.is_keeper if device.of_group else device.owner == viewer.name
+
+
+def describe_build(viewer: Viewer, device: DeviceRow) -> list[tuple[str, str]]:
+    """Return its recipe in words; of an unknown build what its owner wrote of it."""
+    if device.design is not None:
+        design = designs.get_design(viewer, device.design)
+        return list(designs_presenters.describe_recipe(design.recipe))
+    written = (("What it is", device.kind), ("Ratio", device.ratio), ("Make", device.make))
+    return [("Build", "not known yet"), *((name, said) for name, said in written if said)]
 
 
 def build_history(

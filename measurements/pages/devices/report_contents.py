@@ -9,7 +9,6 @@ from typing import Any
 
 from measurements.charts import test_chart
 from measurements.disclosure.viewers import Viewer
-from measurements.pages.designs import presenters as designs_presenters
 from measurements.pages.devices import presenters as devices_presenters
 from measurements.pages.devices.presenters import HistoryEntry, StatePresentation, present_state
 from measurements.pages.layout import cautions, procedures, upkeep_wording, wording
@@ -19,8 +18,6 @@ from measurements.pages.tests import presenters as tests_presenters
 from measurements.pages.tests.presenters import BandLine, Column
 from measurements.pages.upkeep import trend_charts
 from measurements.rf.analysis import ENGINE_VERSION
-from measurements.selectors.designs import designs
-from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.devices import devices
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests import tests
@@ -59,7 +56,6 @@ class Report:
     """A report. trend_band: the band whose course is drawn, empty where there are too few tests."""
 
     device: DeviceRow
-    design: DesignRow
     recipe: list[tuple[str, str]]
     origin: str
     state: StatePresentation
@@ -79,17 +75,15 @@ def build_report(viewer: Viewer, key: str) -> Report:
     """Return the report, out of what the viewer may see. Raises BenchnightError `device.not_found`."""
     device = devices.get_device(viewer, key)
     state = service_states.get_service_state(viewer, key)
-    design = designs.get_design(viewer, device.design)
     rows = tests.list_tests(viewer, device=key, limit=MAX_TESTS).results
     looks = inspections.list_inspections(viewer, key, limit=1).results
     course = service_states.get_device_trend(viewer, key)
     several = max((len(points) for points in course.by_band.values()), default=0) > 1
     return Report(
         device=device,
-        design=design,
-        recipe=list(designs_presenters.describe_recipe(design.recipe)),
+        recipe=list(devices_presenters.describe_build(viewer, device)),
         origin=wording.ORIGINS[device.origin],
-        state=present_state(state, own=device.owner == viewer.name),
+        state=present_state(state, own=devices_presenters.is_own(viewer, device)),
         tests=tuple(
             _build_test_part(row, tests.get_traces(viewer, row.key)) for row in _select_newest_tests(rows)
         ),

@@ -38,7 +38,7 @@ def draw_report_pdf(report: Report, viewer: Viewer, *, group_name: str) -> bytes
 
 def _head(sheet: Sheet, report: Report) -> None:
     sheet.said(report.device.tag, size=22, bold=True)
-    sheet.said(report.design.title, size=11, colour=FAINT)
+    sheet.said(report.device.design_title, size=11, colour=FAINT)
     sheet.gap(4)
 
 

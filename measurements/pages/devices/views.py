@@ -12,15 +12,13 @@ from django.urls import reverse
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.pages.designs import presenters as designs_presenters
 from measurements.pages.devices import presenters as devices_presenters
 from measurements.pages.devices import report_contents, report_pdf
 from measurements.pages.devices.forms import ClaimForm, DeviceForm
-from measurements.pages.devices.presenters import present_state
+from measurements.pages.devices.presenters import is_own, present_state
 from measurements.pages.layout import form_handling, rendering, upkeep_wording, wording
 from measurements.pages.upkeep import trend_charts
 from measurements.selectors.check_standards import check_standards
-from measurements.selectors.designs import designs
 from measurements.selectors.devices import accesses
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.devices.devices import DeviceRow
@@ -131,18 +129,17 @@ def show_device(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     device = devices_selectors.get_device(viewer, key)
     seen = accesses.list_accesses(viewer, key)
     state = service_states.get_service_state(viewer, key)
-    design = designs.get_design(viewer, device.design)
     page = tests.list_tests(viewer, device=key, cursor=request.GET.get("cursor"), limit=PAGE_SIZE)
     context = {
         "device": device,
         "accesses": seen,
         "has_open_access": any(row.open for row in seen),
         "requests": accesses.list_requests(viewer, key),
-        "state": present_state(state, own=device.owner == viewer.name),
+        "state": present_state(state, own=is_own(viewer, device)),
         "change": state.change,
         **trend_charts.build_trend_context(viewer, key, state, request.GET.get("band", "")),
         "origin": wording.ORIGINS[device.origin],
-        "recipe": designs_presenters.describe_recipe(design.recipe),
+        "recipe": devices_presenters.describe_build(viewer, device),
         "history": devices_presenters.build_history(
             viewer, device, state, page.results, first=not request.GET.get("cursor")
         ),

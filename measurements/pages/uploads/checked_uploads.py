@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any
@@ -30,7 +31,7 @@ from measurements.services.evidence import recipe_doubts
 from measurements.services.tests import analysis
 from measurements.services.uploads.uploads import TestSettings, Upload, fill_dc_type, parse_settings
 
-DEVICES_PER_PAGE = 200
+RATIO_MATTERS = ("load_match", "insertion_loss", "balance")
 FORM_FIELD_NAMES = {"ratio": "recipe_ratio"}
 
 
@@ -66,15 +67,8 @@ class CheckedUpload:
 
 
 def list_own_device_choices(viewer: Viewer) -> tuple[DeviceRow, ...]:
-    """Return the devices that the form offers: the viewer's own, also for a steward, who sees all."""
-    found: list[DeviceRow] = []
-    cursor: str | None = None
-    while True:
-        page = devices.list_devices(viewer, cursor=cursor, limit=DEVICES_PER_PAGE)
-        found += [row for row in page.results if row.owner == viewer.name]
-        cursor = page.next_cursor
-        if cursor is None:
-            return tuple(found)
+    """Return the devices that the form offers: the viewer's own, and the group's to its keepers."""
+    return devices.list_own_devices(viewer)
 
 
 def build_upload_form(viewer: Viewer, draft: Draft, *, judged: bool = True) -> UploadForm:
@@ -134,22 +128,26 @@ def check_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload | None:
 def _compute_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload:
     typed = form.cleaned_data
     device, design, recipe, like = None, form.design, None, ()
+    made_to: Mapping[str, Any] | None
     if not form.is_new:
         row = devices.get_device(viewer, typed["device"])
-        device, tag, design = row.key, row.tag, designs_selectors.get_design(viewer, row.design)
+        device, tag = row.key, row.tag
+        design = None if row.design is None else designs_selectors.get_design(viewer, row.design)
     else:
         tag = typed["tag"]
         _refuse_taken_tag(viewer, tag)
     if design is not None:
         title, ratio, made_to = design.title, design.ratio, design.recipe
+    elif device is not None:  # its build is not known yet
+        title, ratio, made_to = row.design_title, _get_written_ratio(row, form.procedure.kind), None
     else:
         recipe = form.recipe()
         normal = designs_services.preview_design(recipe)
         title, ratio, made_to = normal.title, normal.as_json["ratio"], normal.as_json
         like = similar_designs.list_similar_designs(made_to)
-    settings = fill_dc_type(
-        parse_settings(form.setting_texts(ratio)), made_to["purpose"], made_to["principle"], ratio
-    )
+    settings = parse_settings(form.setting_texts(ratio))
+    if made_to is not None:
+        settings = fill_dc_type(settings, made_to["purpose"], made_to["principle"], ratio)
     uploads = {role: Upload(staged.name, staged.data) for role, staged in form.held.items()}
     computed = analysis.analyse_uploads(
         uploads_by_role=uploads, settings=settings, on=typed["measured_on"], by=viewer
@@ -165,10 +163,24 @@ def _compute_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload:
         settings=settings,
         result=computed.result,
         traces=traces,
-        notes=recipe_checks.list_recipe_notes(made_to),
+        notes=() if made_to is None else recipe_checks.list_recipe_notes(made_to),
         doubt=recipe_doubts.check_recipe(made_to, computed.evidence),
         like=like,
     )
+
+
+def _get_written_ratio(device: DeviceRow, kind: str) -> str:
+    """Return the ratio that its owner wrote; 1:1 where the kind of test takes none.
+
+    Raises BenchnightError `device.ratio`: a guessed ratio would judge the test by a wrong load.
+    """
+    if not device.ratio and kind in RATIO_MATTERS:
+        raise BenchnightError(
+            "device.ratio",
+            "The ratio of this device is not known. Write it on its page first: the load follows it.",
+            field="device",
+        )
+    return device.ratio or "1:1"
 
 
 def _refuse_taken_tag(viewer: Viewer, tag: str) -> None:

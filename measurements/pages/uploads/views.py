@@ -270,7 +270,7 @@ def save_upload(
     """
     with transaction.atomic():
         design, device = found.design, found.device
-        if design is None:
+        if design is None and device is None:
             design = designs.register_design(by=viewer, recipe_given=found.recipe).key
         if device is None:
             origin = form.cleaned_data["origin"] or "homebrew"

@@ -11,7 +11,7 @@ from measurements.models import Member
 def get_viewer(user: Any) -> Viewer:
     """Return the viewer behind Django's `request.user`; nobody, where no active account is signed in."""
     if isinstance(user, Member) and user.is_active:
-        return Viewer(member_id=user.pk, name=user.name, role=user.role)
+        return Viewer(member_id=user.pk, name=user.name, role=user.role, keeps_kit=user.keeps_kit)
     return ANONYMOUS
 
 

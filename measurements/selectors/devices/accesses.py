@@ -12,6 +12,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.models import BenchRequest, Device, NightDevice, NightOperator, Test
+from measurements.selectors.devices import owners
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,8 @@ def list_accesses(viewer: Viewer, device: str) -> tuple[AccessRow, ...]:
     found = Device.objects.select_related("contributor").filter(key=device).first()
     if found is None:
         raise policy.build_not_found("device")
-    policy.check_see_device(viewer, Ownership(owner_member_id=found.contributor.member_id))
+    owner = found.contributor
+    policy.check_see_device(viewer, Ownership(owner.member_id, of_group=owner.is_group))
     rows = list(NightDevice.objects.filter(device=found).select_related("night", "opened_by").order_by("-pk"))
     live = set(NightDevice.objects.live().filter(device=found).values_list("pk", flat=True))
     operators = _list_operators({row.night_id for row in rows})
@@ -83,7 +85,7 @@ def list_requests(viewer: Viewer, device: str | None = None) -> tuple[RequestRow
     """
     policy.check_signed_in(viewer)
     asked = BenchRequest.objects.filter(
-        device__contributor__member=viewer.member_id, answer="", night__closed_at=None
+        owners.build_owner_filter(viewer, "device__"), answer="", night__closed_at=None
     )
     if device is not None:
         asked = asked.filter(device__key=device)

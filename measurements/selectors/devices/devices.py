@@ -11,8 +11,9 @@ from django.db.models.functions import Coalesce
 from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
-from measurements.models import Contributor, Device, NightDevice, NightOperator, Test
+from measurements.models import Contributor, Device, Loan, NightDevice, NightOperator, Test
 from measurements.selectors import paging
+from measurements.selectors.devices import owners
 from measurements.selectors.paging import Page
 
 
@@ -20,11 +21,13 @@ from measurements.selectors.paging import Page
 class DeviceRow:
     """A device as its owner or a steward sees it; on the bench, its tag and design alone.
 
-    place: where it is in service; never in evidence. retired_on: out of service for good.
+    design: None while its build is not known. place: where it is in service; never in evidence. retired_on:
+    out of service for good. kind, ratio, make: what its owner wrote of an unknown build. lent_to, lent_on:
+    who has it now and since when, empty where it is not lent.
     """
 
     key: str
-    design: str
+    design: str | None
     design_title: str
     tag: str
     origin: str
@@ -36,6 +39,12 @@ class DeviceRow:
     tests: int
     place: str
     retired_on: date | None
+    kind: str = ""
+    ratio: str = ""
+    make: str = ""
+    of_group: bool = False
+    lent_to: str = ""
+    lent_on: date | None = None
 
 
 def list_devices(
@@ -50,6 +59,13 @@ def list_devices(
     rows = _counted_devices(viewer).filter(build_device_visibility(viewer))
     found, next_cursor = paging.paginate_newest_first(rows, "registered_at", cursor, size)
     return Page(tuple(_device_row(device) for device in found), next_cursor)
+
+
+def list_own_devices(viewer: Viewer) -> tuple[DeviceRow, ...]:
+    """Return the viewer's own devices, and the group's to its keepers, the newest first; all of them."""
+    policy.check_signed_in(viewer)
+    own = _counted_devices(viewer).filter(owners.build_owner_filter(viewer))
+    return tuple(_device_row(device) for device in own.order_by("-registered_at", "-pk"))
 
 
 def get_device(viewer: Viewer, key: str) -> DeviceRow:
@@ -79,13 +95,19 @@ def get_device_on_bench(viewer: Viewer, key: str) -> DeviceRow:
     brought = NightDevice.objects.live().filter(device=device, night__staff__member=viewer.member_id)
     first = brought.order_by("brought_at").first()
     since = device.registered_at if first is None else first.brought_at
-    guest = "" if device.contributor.member is not None else device.contributor.guest_name
+    # whose it is, the label of a member's device does not tell; the group's kit is the group's
+    guest = "" if device.contributor.member is not None else format_owner_name(device.contributor)
     return replace(
         row,
         built_on=None,
         notes="",
         place="",
         retired_on=None,
+        kind="",
+        ratio="",
+        make="",
+        lent_to="",
+        lent_on=None,
         version=0,
         owner=guest,
         registered_at=since,
@@ -95,7 +117,8 @@ def get_device_on_bench(viewer: Viewer, key: str) -> DeviceRow:
 def get_device_ownership(device: Device) -> Ownership:
     """Return the owner of a device, and the operators on whose bench it is now."""
     operators = NightOperator.objects.of_device(device.pk)
-    return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
+    owner = device.contributor
+    return Ownership(owner.member_id, night_operator_ids=operators, of_group=owner.is_group)
 
 
 def build_device_visibility(viewer: Viewer) -> Q:
@@ -104,7 +127,7 @@ def build_device_visibility(viewer: Viewer) -> Q:
     """
     if viewer.is_steward:
         return Q()
-    return Q(contributor__member=viewer.member_id)
+    return owners.build_owner_filter(viewer)
 
 
 def _counted_devices(viewer: Viewer) -> QuerySet[Device]:
@@ -115,18 +138,23 @@ def _counted_devices(viewer: Viewer) -> QuerySet[Device]:
             night=OuterRef("night"), device=OuterRef("device"), night__staff__member=viewer.member_id
         )
         seen = Test.objects.filter(
-            Exists(here) | Q(device__contributor__member=viewer.member_id), device=OuterRef("pk")
+            Exists(here) | owners.build_owner_filter(viewer, "device__"), device=OuterRef("pk")
         )
         per_device = seen.order_by().values("device").annotate(n=Count("pk")).values("n")
         counted = Coalesce(Subquery(per_device), 0)
-    return Device.objects.select_related("design", "contributor__member").annotate(test_count=counted)
+    loan = Loan.objects.filter(device=OuterRef("pk"), returned_on=None)
+    return Device.objects.select_related("design", "contributor__member").annotate(
+        test_count=counted,
+        lent_to=Subquery(loan.values("borrower")[:1]),
+        lent_on=Subquery(loan.values("lent_on")[:1]),
+    )
 
 
 def _device_row(device: Device) -> DeviceRow:
     return DeviceRow(
         key=device.key,
-        design=device.design.key,
-        design_title=device.design.title,
+        design=None if device.design is None else device.design.key,
+        design_title=owners.format_build(device),
         tag=device.tag,
         origin=device.origin,
         built_on=device.built_on,
@@ -137,9 +165,17 @@ def _device_row(device: Device) -> DeviceRow:
         tests=device.test_count,  # type: ignore[attr-defined]  # annotated above
         place=device.place,
         retired_on=device.retired_on,
+        kind=device.kind,
+        ratio=device.ratio,
+        make=device.make,
+        of_group=device.contributor.is_group,
+        lent_to=device.lent_to or "",  # type: ignore[attr-defined]  # annotated above
+        lent_on=device.lent_on,  # type: ignore[attr-defined]
     )
 
 
 def format_owner_name(contributor: Contributor) -> str:
     """Return the owner's name for viewers who may know it."""
+    if contributor.is_group:
+        return owners.THE_GROUP
     return contributor.member.name if contributor.member is not None else contributor.guest_name

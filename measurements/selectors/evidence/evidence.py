@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 from typing import Any
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Q, QuerySet
 
 from measurements.disclosure import policy, published_figures, release_rows
 from measurements.disclosure.release_rows import split_into_portions
@@ -194,7 +194,10 @@ def list_crowded_designs(viewer: Viewer) -> tuple[CrowdedRow, ...]:
         counts_as_evidence=True,
         test__excluded_reason="",
         test__device__is_check_standard=False,
-        test__device__contributor__member=viewer.member_id,
+        test__device__design__isnull=False,
+    ).filter(
+        Q(test__device__voter__member=viewer.member_id)
+        | Q(test__device__voter=None, test__device__contributor__member=viewer.member_id)
     )
     by_design = counts.values_list("test__device__design__key", "test__device__design__title")
     tested = by_design.annotate(devices=Count("test__device", distinct=True)).filter(devices__gt=cap)

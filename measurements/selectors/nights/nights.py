@@ -22,6 +22,7 @@ from measurements.models import (
     Test,
 )
 from measurements.selectors import paging
+from measurements.selectors.devices import owners
 from measurements.selectors.intakes import intakes
 from measurements.selectors.nights.rows import AttendeeRow, JigFileRow, NightDeviceRow, NightRow, NightTestRow
 from measurements.selectors.paging import Page
@@ -46,12 +47,12 @@ def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
         NightDeviceRow(
             key=row.device.key,
             tag=row.device.tag,
-            design=row.device.design.key,
-            design_title=row.device.design.title,
-            ratio=row.device.design.ratio,
-            owner=names.get(row.device.contributor_id, "") if _is_named(row) else "",
+            design=None if row.device.design is None else row.device.design.key,
+            design_title=owners.format_build(row.device),
+            ratio="" if row.device.design is None else row.device.design.ratio,
+            owner=_get_owner_name(row, names),
             attendee=came.get(row.device.contributor_id) if _is_named(row) else None,
-            is_guest=row.device.contributor.member is None,
+            is_guest=row.device.contributor.is_guest,
             brought_at=row.brought_at,
             tests=len(made[row.device_id]),
             newest=_newest_per_kind(made[row.device_id]),
@@ -61,9 +62,15 @@ def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
     return tuple(sorted(shown, key=lambda row: (row.tag.casefold(), row.owner.casefold())))
 
 
+def _get_owner_name(row: NightDevice, names: dict[int, str]) -> str:
+    if row.device.contributor.is_group:
+        return owners.THE_GROUP
+    return names.get(row.device.contributor_id, "") if _is_named(row) else ""
+
+
 def _is_named(row: NightDevice) -> bool:
     """Say whether the night knows whose it is: a guest's, or the owner said yes to the name."""
-    return row.device.contributor.member is None or row.opened_how != NightDevice.How.LABEL
+    return row.device.contributor.is_guest or row.opened_how != NightDevice.How.LABEL
 
 
 def _night_tests(night: Night, device_ids: list[int]) -> dict[int, list[NightTestRow]]:

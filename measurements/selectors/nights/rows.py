@@ -60,7 +60,7 @@ class NightDeviceRow:
 
     key: str
     tag: str
-    design: str
+    design: str | None
     design_title: str
     ratio: str
     owner: str

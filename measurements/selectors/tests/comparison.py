@@ -39,7 +39,7 @@ class ComparisonRow:
     """
 
     test: str
-    design: str
+    design: str | None
     design_title: str
     release: int | None
     bands: tuple[dict[str, Any], ...]

@@ -13,7 +13,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.models import Result, Test, check_standards
 from measurements.rf.flags import NOTES_FOR_REVIEW
 from measurements.selectors import paging
-from measurements.selectors.devices import devices
+from measurements.selectors.devices import devices, owners
 from measurements.selectors.paging import Page
 
 ReviewState = Literal["open", "excluded", "reviewed"]
@@ -31,7 +31,7 @@ class ReviewRow:
     key: str
     device: str
     device_tag: str
-    design: str
+    design: str | None
     design_title: str
     owner: str
     kind: str
@@ -104,8 +104,8 @@ def _review_row(test: Test) -> ReviewRow:
         key=test.key,
         device=test.device.key,
         device_tag=test.device.tag,
-        design=test.device.design.key,
-        design_title=test.device.design.title,
+        design=None if test.device.design is None else test.device.design.key,
+        design_title=owners.format_build(test.device),
         owner=devices.format_owner_name(test.device.contributor),
         kind=test.kind,
         method=result.figures["method"],

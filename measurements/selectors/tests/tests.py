@@ -39,6 +39,7 @@ from measurements.rf.sweeps import reading, result_values
 from measurements.selectors import paging
 from measurements.selectors.check_standards import waiting
 from measurements.selectors.check_standards.waiting import WaitingTest
+from measurements.selectors.devices import owners
 from measurements.selectors.paging import Page
 from measurements.selectors.reference import reference
 
@@ -67,7 +68,7 @@ class TestRow:
     key: str
     device: str
     device_tag: str
-    design: str
+    design: str | None
     design_title: str
     kind: str
     method: str
@@ -105,6 +106,7 @@ _COLUMNS = (
     "device__is_check_standard",
     "recorded_by",
     "waits",
+    "device__contributor__is_group",
     "kind",
     "measured_on",
     "recorded_at",
@@ -158,7 +160,7 @@ SELECT t.id, t.device_id, t.key, t.kind, t.measured_on, t.recorded_at, t.setting
   t.night_id, t.recorded_by_id, t.recipe_doubt, t.recipe_confirmed_at,
   d.key AS device__key, d.tag AS device__tag, s.key AS device__design__key, s.title AS device__design__title,
   c.member_id AS device__contributor__member, d.is_check_standard AS device__is_check_standard,
-  n.key AS night__key, r.figures AS results__figures,
+  c.is_group AS device__contributor__is_group, n.key AS night__key, r.figures AS results__figures,
   r.counts_as_evidence AS results__counts_as_evidence,
   EXISTS (
     SELECT 1 FROM {PublishedVote._meta.db_table} v JOIN {Cell._meta.db_table} x ON x.id = v.cell_id
@@ -170,7 +172,8 @@ SELECT t.id, t.device_id, t.key, t.kind, t.measured_on, t.recorded_at, t.setting
         AND h.recorded_by_id = t.recorded_by_id AND h.measured_on = t.measured_on))
   ) AS waits, f.role, f.name, f.points, f.ports, LENGTH(f.raw) AS size, f.raw_sha256
 FROM {Test._meta.db_table} t JOIN {Result._meta.db_table} r ON r.test_id = t.id
-JOIN {Device._meta.db_table} d ON d.id = t.device_id JOIN {Design._meta.db_table} s ON s.id = d.design_id
+JOIN {Device._meta.db_table} d ON d.id = t.device_id
+LEFT JOIN {Design._meta.db_table} s ON s.id = d.design_id
 JOIN {Contributor._meta.db_table} c ON c.id = d.contributor_id
 LEFT JOIN {Night._meta.db_table} n ON n.id = t.night_id
 LEFT JOIN {SweepFile._meta.db_table} f ON f.test_id = t.id
@@ -189,7 +192,13 @@ def get_test(viewer: Viewer, key: str) -> TestRow:
         raise policy.build_not_found("test")
     row = rows[0]
     policy.check_see_test(
-        viewer, _build_ownership(row.device__contributor__member, row.night_id, row.device_id)
+        viewer,
+        _build_ownership(
+            row.device__contributor__member,
+            row.night_id,
+            row.device_id,
+            bool(row.device__contributor__is_group),
+        ),
     )
     row.results__figures = json.loads(row.results__figures)  # a column of another model is not converted
     session = WaitingTest(row.pk, row.night_id, row.recorded_by_id, row.measured_on)
@@ -243,19 +252,22 @@ def get_test_ownership(test: Test) -> Ownership:
     """Return the owner of a test and the operators of its night: a test measured at home is not
     theirs.
     """
-    return _build_ownership(test.device.contributor.member_id, test.night_id, test.device_id)
+    owner = test.device.contributor
+    return _build_ownership(owner.member_id, test.night_id, test.device_id, owner.is_group)
 
 
-def _build_ownership(member_id: int | None, night_id: int | None, device_id: int) -> Ownership:
+def _build_ownership(
+    member_id: int | None, night_id: int | None, device_id: int, of_group: bool
+) -> Ownership:
     operators = NightOperator.objects.of_bench(night_id, device_id)
-    return Ownership(owner_member_id=member_id, night_operator_ids=operators)
+    return Ownership(member_id, night_operator_ids=operators, of_group=of_group)
 
 
 def build_test_visibility(viewer: Viewer) -> Q:
     """Return which rows of Test the viewer may see: the same as `ownership` and `policy.can_see_test` say."""
     if viewer.is_steward:
         return Q()
-    own = Q(device__contributor__member=viewer.member_id)
+    own = owners.build_owner_filter(viewer, "device__")
     if not viewer.is_operator:
         return own
     on_bench = NightDevice.objects.live().filter(
@@ -285,7 +297,7 @@ def _test_row(row: Any, sweeps: tuple[SweepRow, ...], said: tuple[str, ...]) -> 
         device=row.device__key,
         device_tag=row.device__tag,
         design=row.device__design__key,
-        design_title=row.device__design__title,
+        design_title=row.device__design__title or owners.UNKNOWN_BUILD,
         kind=row.kind,
         method=row.results__figures["method"],
         measured_on=row.measured_on,

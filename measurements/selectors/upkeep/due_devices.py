@@ -11,7 +11,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.fitness.service_facts import SERVICE_STATES, DeviceFacts, ServiceAssessment
 from measurements.models import CalendarFeed, Device
-from measurements.selectors.devices import devices
+from measurements.selectors.devices import devices, owners
 from measurements.selectors.upkeep import service_states, upkeep_facts
 from measurements.selectors.upkeep.rows import CalendarFeedRow, DeviceStateRow
 
@@ -122,8 +122,8 @@ def _device_state_row(device: Device, facts: DeviceFacts, judged: ServiceAssessm
     return DeviceStateRow(
         key=device.key,
         tag=device.tag,
-        design=device.design.key,
-        design_title=device.design.title,
+        design=None if device.design is None else device.design.key,
+        design_title=owners.format_build(device),
         owner=devices.format_owner_name(device.contributor),
         place=device.place,
         state=judged.state,

@@ -140,7 +140,7 @@ class DeviceStateRow:
 
     key: str
     tag: str
-    design: str
+    design: str | None
     design_title: str
     owner: str
     place: str

@@ -50,6 +50,9 @@ OUT_OF_CONTROL = "The check standard of its night or day read out of control: ji
 # the parts of stored figures that upkeep reads: a list of devices need not load the rest
 _PARTS = ("kind", "method", "bands", "flags", "summary")
 
+# a device of unknown build has to show what the strictest build has to: its choking and its through path
+UNKNOWN_PURPOSE, UNKNOWN_PRINCIPLE = "balun", "current"
+
 
 def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, DeviceFacts]:
     """Return row number of each device -> its facts, out of the tests that the viewer may see.
@@ -60,8 +63,8 @@ def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, Dev
     looks, marks = _inspection_facts(devices), _mark_facts(devices)
     return {
         device.pk: DeviceFacts(
-            purpose=device.design.purpose,
-            principle=device.design.principle,
+            purpose=UNKNOWN_PURPOSE if device.design is None else device.design.purpose,
+            principle=UNKNOWN_PRINCIPLE if device.design is None else device.design.principle,
             registered_on=timezone.localdate(device.registered_at),
             tests=tuple(tests_by_device.get(device.pk, ())),
             inspections=tuple(looks.get(device.pk, ())),

@@ -25,6 +25,8 @@ from measurements.models import (
     token_table,
 )
 from measurements.services.accounts import accounts
+from measurements.services.devices import contributors
+from measurements.services.kit import loans
 from measurements.services.operations import audit
 
 ACCOUNT_DELETED = "account.delete"
@@ -85,6 +87,15 @@ def change_member_role(*, by: Viewer, name: str, role: str) -> None:
         audit.record_action(
             by=by, action="account.change_role", subject=member.name, before=before, after=role
         )
+
+
+def set_kit_keeper(*, by: Viewer, name: str, keeps_kit: bool) -> None:
+    """Give an account the right to see and edit the group's kit, or take it away, at once."""
+    member = _get_member(by, name)
+    with transaction.atomic():
+        Member.objects.filter(pk=member.pk).update(keeps_kit=keeps_kit)
+        action = "account.give_kit" if keeps_kit else "account.take_kit"
+        audit.record_action(by=by, action=action, subject=member.name)
 
 
 def suspend_member(*, by: Viewer, name: str) -> None:
@@ -221,7 +232,9 @@ def delete_account(*, by: Viewer, name: str, password: str = "") -> int:
         )
         own.delete()
         Device.objects.filter(contributor__member=member).delete()
-        Contributor.objects.filter(member=member).delete()
+        loans.forget_borrower(member)
+        for leaver in Contributor.objects.filter(member=member):
+            contributors.forget_leaver(leaver)
         member.delete()
     return counts["devices"]
 

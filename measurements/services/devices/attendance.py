@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from measurements.disclosure import policy
@@ -24,12 +25,14 @@ from measurements.models import (
     NightDevice,
     NightOperator,
 )
+from measurements.services.devices import contributors
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
 
 LABEL = re.compile(r"(?:^|/(?:bench|devices)/)([a-z0-9]{12})/?$")
 MOST_REQUESTS = 200  # of one night
 MOST_TEXT = 64
+GROUP_NAMES = ("the group", "group")  # as an operator may write the owner of the group's kit
 
 # Finds the night that somebody wants to work on, and lets in those who run it.
 
@@ -96,7 +99,8 @@ def find_device_by_label(label: str) -> Device | None:
     key = LABEL.search(label.strip())
     if key is None:
         return None
-    return Device.objects.select_related("contributor", "design").filter(key=key.group(1)).first()
+    devices = Device.objects.select_related("contributor", "design")
+    return devices.filter(Q(key=key.group(1)) | Q(codes__code=key.group(1))).first()
 
 
 def record_device_brought(
@@ -148,11 +152,10 @@ def request_device(*, by: Viewer, night: str, name: str, tag: str) -> str:
         raise BenchnightError(
             "night.too_many", f"A night holds up to {MOST_REQUESTS} requests.", kind="too_many"
         )
-    meant = list(
-        Device.objects.filter(
-            contributor__member__name__iexact=name, contributor__member__is_active=True, tag__iexact=tag
-        )[:2]
-    )
+    of_account = Q(contributor__member__name__iexact=name, contributor__member__is_active=True)
+    if name.casefold() in GROUP_NAMES:
+        of_account |= Q(contributor__is_group=True)
+    meant = list(Device.objects.filter(of_account, tag__iexact=tag)[:2])
     with transaction.atomic():
         row = BenchRequest.objects.create(
             night=found,
@@ -172,12 +175,9 @@ def answer_request(*, by: Viewer, request: str, yes: bool) -> str:
     """
     policy.check_signed_in(by)
     missing = BenchnightError("request.not_found", "There is no such request to you.", kind="not_found")
-    row = (
-        BenchRequest.objects.select_related("device__contributor", "night")
-        .filter(key=request, answer="", device__contributor__member=by.member_id, night__closed_at=None)
-        .first()
-    )
-    if row is None or row.device is None:
+    rows = BenchRequest.objects.select_related("device__contributor", "night")
+    row = rows.filter(key=request, answer="", night__closed_at=None).first()
+    if row is None or row.device is None or not contributors.is_owner(by, row.device.contributor):
         raise missing
     with transaction.atomic():
         # the conditional UPDATE decides between two taps
@@ -188,9 +188,10 @@ def answer_request(*, by: Viewer, request: str, yes: bool) -> str:
         audit.record_action(by=by, action="device.answer", subject=row.device.key, yes=yes)
         if yes:
             record_device_brought(by, row.night, row.device, NightDevice.How.OWNER)
-            NightContributor.objects.get_or_create(
-                night=row.night, contributor_id=row.device.contributor_id, defaults={"name": row.name}
-            )
+            if not row.device.contributor.is_group:
+                NightContributor.objects.get_or_create(
+                    night=row.night, contributor_id=row.device.contributor_id, defaults={"name": row.name}
+                )
     return row.device.key
 
 
@@ -201,7 +202,9 @@ def end_access(*, by: Viewer, device: str) -> int:
     """
     policy.check_signed_in(by)
     found = Device.objects.select_related("contributor").filter(key=device).first()
-    if found is None or not policy.can_alter_device(by, policy.Ownership(found.contributor.member_id)):
+    if found is None or not policy.can_alter_device(
+        by, policy.Ownership(found.contributor.member_id, of_group=found.contributor.is_group)
+    ):
         raise policy.build_not_found("device")
     with transaction.atomic():
         ended = NightDevice.objects.filter(device=found, ended_at=None).update(
@@ -214,7 +217,8 @@ def end_access(*, by: Viewer, device: str) -> int:
 def end_access_of_night(night: Night) -> None:
     """End a closed night's access to members' devices; guests' stay for their cards. In a transaction."""
     open_rows = NightDevice.objects.filter(night=night, ended_at=None)
-    open_rows.exclude(device__contributor__member=None).update(ended_at=timezone.now())
+    guests = Q(device__contributor__member=None, device__contributor__is_group=False)
+    open_rows.exclude(guests).update(ended_at=timezone.now())
 
 
 def _check_text(field: str, text: str) -> str:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from django.db.models import Case, CharField, F, Q, QuerySet, Value, When
+from django.utils import timezone
 
+from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, FieldError
 from measurements.models import Contributor, NightContributor, PublishedVote
 from measurements.services.uploads import size_limits
@@ -25,6 +27,20 @@ def build_person_key(prefix: str = "") -> Case:
         When(vouched & joined, then=F(f"{prefix}person")),
         When(vouched, then=F(f"{prefix}key")),
         default=Value(UNCONFIRMED),
+        output_field=CharField(),
+    )
+
+
+def build_voter_key(prefix: str = "") -> Case:
+    """Return expression for the key of the person whose votes a device's tests are.
+
+    prefix: path to the device, such as `test__device__`. A device that changed hands votes for the person
+    who had it first, for good: so no handing over ever makes two persons of one. The group's own kit votes
+    with the unconfirmed guests, as one person together.
+    """
+    return Case(
+        When(Q(**{f"{prefix}voter__isnull": False}), then=build_person_key(f"{prefix}voter__")),
+        default=build_person_key(f"{prefix}contributor__"),
         output_field=CharField(),
     )
 
@@ -74,6 +90,7 @@ def merge_contributors(guest: Contributor, owner: Contributor) -> int:
     if get_person_key(guest) != UNCONFIRMED:
         join_persons(owner, guest)
     moved = guest.devices.update(contributor=owner, version=F("version") + 1)
+    guest.voting_devices.update(voter=owner)
     PublishedVote.objects.filter(contributor_key=guest.key).update(contributor_key=owner.key)
     there = NightContributor.objects.filter(contributor=owner).values("night")
     NightContributor.objects.filter(contributor=guest).exclude(night__in=there).update(contributor=owner)
@@ -98,6 +115,33 @@ def _refuse_same_tags(guest: Contributor, owner: Contributor) -> None:
         errors=tuple(
             FieldError("guest.tag_taken", f"Both have a device with the tag {tag!r}.", "code") for tag in same
         ),
+    )
+
+
+def is_owner(by: Viewer, owner: Contributor) -> bool:
+    """Say whether `by` is the owner, or for the group one of its keepers. Stewards own nobody else's."""
+    return by.is_keeper if owner.is_group else by.signed_in and owner.member_id == by.member_id
+
+
+def get_or_create_group() -> Contributor:
+    """Return the one contributor that stands for the group, made when it is missing."""
+    return Contributor.objects.get_or_create(is_group=True)[0]
+
+
+def forget_leaver(leaver: Contributor) -> None:
+    """Delete the contributor of an account that goes. Inside a transaction, after its devices.
+
+    Devices that it had handed over keep it, without a name, as the person whose votes they are: their votes
+    must not pass to whoever has them now.
+    """
+    if not leaver.voting_devices.exists():
+        leaver.delete()
+        return
+    leaver.attended.all().delete()
+    leaver.claim_codes.all().delete()
+    # it was a person by its account; a guest's name or a new person it never becomes
+    Contributor.objects.filter(pk=leaver.pk).update(
+        member=None, guest_name="", confirmed_at=timezone.now(), confirmed_by=None
     )
 
 

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
 from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import F
-from django.utils import timezone
 
 from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
-from measurements.errors import BenchnightError, ErrorCollector
-from measurements.models import Contributor, Design, Device, Night, NightDevice, NightOperator, Result, Test
-from measurements.services.devices import attendance, contributors
+from measurements.errors import BenchnightError
+from measurements.models import Contributor, Device, Night, NightDevice, NightOperator, Result, Test
+from measurements.services.devices import attendance, contributors, label_codes
+from measurements.services.devices.device_fields import check_device_fields
 from measurements.services.evidence import recipe_doubts
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
@@ -48,42 +47,43 @@ def is_test_counted(test: Test) -> bool:
     return not test.excluded_reason and not left_out
 
 
-MOST_NOTES = 4000
-
 MOST_DEVICES = 2000  # of one contributor: far above any shelf, far below a flood
-
-MOST_PLACE = 120
-
-CHANGEABLE = ("design", "tag", "origin", "built_on", "notes", "place", "retired_on", "baseline")
 
 
 def register_device(
     *,
     by: Viewer,
-    design: str,
+    design: str | None,
     tag: str,
     origin: str = Device.Origin.HOMEBREW,
-    built_on: date | None = None,
-    notes: str = "",
-    place: str = "",
     contributor: tuple[str, str] | None = None,
+    of_group: bool = False,
+    code: str = "",
+    **described: Any,
 ) -> WriteResult:
-    """Return files a device of `by` under its tag; the same tag of the same owner again is a conflict.
+    """File a device of `by` under its tag; the same tag of the same owner again is a conflict.
 
+    design: None while its build is not known. described: any of built_on, notes, place, kind, ratio, make.
+    of_group: it is the group's, filed by one of its keepers. code: of a blank label that is on it now.
     contributor: (night, who brought it, as that night's list has the key), where an operator registers it
     for whoever owns it; it then counts as brought to that night.
-    Raises BenchnightError with every fault, fields as named here.
+    Raises BenchnightError with every fault, fields as named here; `account.keepers_only`.
     """
     policy.check_signed_in(by)
+    if of_group:
+        policy.check_keeper(by)
     night = None if contributor is None else attendance.get_open_night(by, contributor[0])
-    given = {"design": design, "tag": tag, "origin": origin, "built_on": built_on, "notes": notes}
-    fields = _check_fields({**given, "place": place})
+    fields = check_device_fields({"design": design, "tag": tag, "origin": origin, **described})
     with transaction.atomic():
-        if night is not None and contributor is not None:
+        if of_group:
+            owner = contributors.get_or_create_group()
+        elif night is not None and contributor is not None:
             owner = check_is_guest(attendance.get_attendee(night, contributor[1]).contributor)
         else:
             owner = contributors.get_or_create_contributor(by.member_id)  # type: ignore[arg-type]  # signed in
-        device = _create_device(by, owner, fields)
+        device = create_device(by, owner, fields)
+        if code:
+            label_codes.bind_code_to_device(by, code, device)
         if night is not None:
             attendance.record_device_brought(by, night, device, NightDevice.How.REGISTERED)
     return WriteResult(device.key, created=True)
@@ -101,22 +101,26 @@ def check_is_guest(owner: Contributor) -> Contributor:
     return owner
 
 
-def register_device_for(by: Viewer, owner: Contributor, *, design: str, tag: str) -> Device:
-    """Return files a device of somebody else, for who has checked that `by` may. Call inside a transaction.
+def register_device_for(by: Viewer, owner: Contributor, *, design: str | None, tag: str) -> Device:
+    """File a device of somebody else, for who has checked that `by` may. Call inside a transaction.
 
     Raises BenchnightError as `register`.
     """
     check_is_guest(owner)
-    return _create_device(by, owner, _check_fields({"design": design, "tag": tag}))
+    return create_device(by, owner, check_device_fields({"design": design, "tag": tag}))
 
 
-def _create_device(by: Viewer, owner: Contributor, fields: dict[str, Any]) -> Device:
+def create_device(by: Viewer, owner: Contributor, fields: dict[str, Any]) -> Device:
+    """File a device with checked fields, for who has checked that `by` may. Call inside a transaction.
+
+    Raises BenchnightError `device.too_many`, `device.tag_taken`.
+    """
     if owner.devices.count() >= MOST_DEVICES:
         raise BenchnightError(
             "device.too_many", f"An account holds up to {MOST_DEVICES} devices.", kind="too_many"
         )
     if owner.devices.filter(tag=fields["tag"]).exists():
-        raise _build_tag_error(fields["tag"])
+        raise build_tag_error(fields["tag"])
     device = Device.objects.create(contributor=owner, **fields)
     audit.record_action(by=by, action="device.register", subject=device.key)
     return device
@@ -130,14 +134,7 @@ def update_device(*, by: Viewer, device: str, version: int, **changes: Any) -> i
     Raises BenchnightError: not found where `by` may not see it, else with every fault.
     """
     found = get_own_device(by, device)
-    unknown = sorted(set(changes) - set(CHANGEABLE))
-    if unknown:
-        raise BenchnightError(
-            "device.unknown_field",
-            f"There is no such field; these can be changed: {', '.join(CHANGEABLE)}.",
-            field=unknown[0],
-        )
-    fields = _check_fields(changes)
+    fields = check_device_fields(changes)
     if "baseline" in changes:
         fields["baseline"] = get_baseline_test(found, changes["baseline"])
     try:
@@ -156,7 +153,7 @@ def update_device(*, by: Viewer, device: str, version: int, **changes: Any) -> i
                 recipe_doubts.check_recipe_again(Device.objects.select_related("design").get(pk=found.pk))
             audit.record_action(by=by, action="device.change", subject=found.key, fields=sorted(fields))
     except IntegrityError as error:
-        raise _build_tag_error(str(changes.get("tag", ""))) from error
+        raise build_tag_error(str(changes.get("tag", ""))) from error
     return version + 1
 
 
@@ -173,6 +170,17 @@ def get_own_device(by: Viewer, key: str) -> Device:
     return device
 
 
+def get_owned_device(by: Viewer, key: str) -> Device:
+    """Return the device, when it is `by`'s own, or the group's and `by` keeps the kit.
+
+    Raises BenchnightError `device.not_found`; `device.not_owner` to a steward: others' are not to give away.
+    """
+    found = get_own_device(by, key)
+    if not contributors.is_owner(by, found.contributor):
+        raise BenchnightError("device.not_owner", "Only its owner gives it away.", kind="forbidden")
+    return found
+
+
 def check_testable_device(by: Viewer, device: Device | None, night: Night | None) -> Device:
     """Return the device, when `by` may store a test of it: made on `night`, where one is given.
 
@@ -186,11 +194,13 @@ def check_testable_device(by: Viewer, device: Device | None, night: Night | None
     if device is None:
         raise policy.build_not_found("device")
     if night is not None:
-        owned = Ownership(owner_member_id=device.contributor.member_id)
+        owned = Ownership(device.contributor.member_id, of_group=device.contributor.is_group)
         policy.check_record_test(by, owned, attendance.get_night_staff(night))
         with transaction.atomic():
             attendance.record_device_brought(by, night, device)
-    elif not policy.can_record_test(by, Ownership(owner_member_id=device.contributor.member_id)):
+    elif not policy.can_record_test(
+        by, Ownership(device.contributor.member_id, of_group=device.contributor.is_group)
+    ):
         # who has it on the bench of a night would store a test here that he could not see himself
         policy.check_see_device_on_bench(by, get_device_ownership(device))
         raise BenchnightError(
@@ -204,50 +214,12 @@ def check_testable_device(by: Viewer, device: Device | None, night: Night | None
 def get_device_ownership(device: Device) -> Ownership:
     """Return the owner of a device, and the operators on whose bench it is now."""
     operators = NightOperator.objects.of_device(device.pk)
-    return Ownership(owner_member_id=device.contributor.member_id, night_operator_ids=operators)
+    owner = device.contributor
+    return Ownership(owner.member_id, night_operator_ids=operators, of_group=owner.is_group)
 
 
-def _check_fields(given: dict[str, Any]) -> dict[str, Any]:
-    faults = ErrorCollector("device.invalid", "Some fields of the device need mending; see the list.")
-    fields: dict[str, Any] = {}
-    if "design" in given:
-        fields["design"] = Design.objects.reached(str(given["design"]))
-        if fields["design"] is None:
-            faults.add("design", "device.unknown_design", "There is no such design; register it first.")
-    if "tag" in given:
-        fields["tag"] = " ".join(str(given["tag"]).split())
-        if not 1 <= len(fields["tag"]) <= 64 or not fields["tag"].isprintable():
-            faults.add("tag", "device.tag", "Give the tag on the device, up to 64 characters.")
-    if "origin" in given:
-        fields["origin"] = given["origin"]
-        if given["origin"] not in Device.Origin.values:
-            faults.add("origin", "device.origin", f"Choose one of: {', '.join(Device.Origin.values)}.")
-    if "built_on" in given:
-        fields["built_on"] = given["built_on"]
-        if given["built_on"] is not None and not date(1900, 1, 1) <= given["built_on"] <= _tomorrow():
-            faults.add("built_on", "device.built_on", "Give a date that is not in the future.")
-    if "notes" in given:
-        fields["notes"] = str(given["notes"])
-        if len(fields["notes"]) > MOST_NOTES or "\x00" in fields["notes"]:
-            faults.add("notes", "device.notes", f"Keep the notes under {MOST_NOTES} characters of text.")
-    if "place" in given:
-        fields["place"] = " ".join(str(given["place"]).split())
-        if len(fields["place"]) > MOST_PLACE or not fields["place"].isprintable():
-            faults.add("place", "device.place", f"Say where in up to {MOST_PLACE} characters.")
-    if "retired_on" in given:
-        fields["retired_on"] = given["retired_on"]
-        if given["retired_on"] is not None and not date(1900, 1, 1) <= given["retired_on"] <= _tomorrow():
-            faults.add("retired_on", "device.retired_on", "Give a date that is not in the future.")
-    faults.raise_any()
-    return fields
-
-
-def _tomorrow() -> date:
-    """Return tomorrow by UTC: whoever is ahead of UTC may already write tomorrow's date."""
-    return (timezone.now() + timedelta(days=1)).date()
-
-
-def _build_tag_error(tag: str) -> BenchnightError:
+def build_tag_error(tag: str) -> BenchnightError:
+    """Build the refusal of a tag that another device of the same owner has."""
     return BenchnightError(
         "device.tag_taken",
         f"The same owner has a device with the tag {tag!r} already. Open that one, or give this one another "

@@ -29,13 +29,13 @@ EVIDENCE_KIND = "common_mode"
 CURVE_DTYPE = np.dtype("<c8")  # as the database holds curves
 
 
-def check_recipe(recipe: Mapping[str, Any], curve: EvidenceCurve | None) -> dict[str, Any] | None:
+def check_recipe(recipe: Mapping[str, Any] | None, curve: EvidenceCurve | None) -> dict[str, Any] | None:
     """Check what the curve says of a recipe in normal form, as it is kept with the test; None where it says
-    nothing.
+    nothing, and of a build that is not known.
 
     Holds `contradicts`, `low_ratio`, `causes` and `likelihoods` of `recipe_contradiction.RecipeCheck`.
     """
-    if curve is None:
+    if curve is None or recipe is None:
         return None
     z_ohm = np.asarray(curve.z_ohm, dtype=np.complex128)
     mixes = {row[0]: row[1:] for row in Mix.objects.values_list("name", "initial_permeability", "rows")}
@@ -86,7 +86,7 @@ def check_recipe_again(device: Device) -> None:
 
     What was confirmed of another recipe is asked again.
     """
-    recipe = device.design.recipe
+    recipe = None if device.design is None else device.design.recipe
     for test in Test.objects.filter(device=device, kind=EVIDENCE_KIND):
         result = Result.objects.filter(test=test, current=True).only("evidence_curve").first()
         curve = None

@@ -12,7 +12,7 @@ from django_tasks import task
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import Intake, IntakeFile, Test
+from measurements.models import Intake, IntakeFile, Member, Test
 from measurements.rf.sweeps import reading
 from measurements.services.intakes import grouping, leases, manifests, placement
 from measurements.services.intakes.grouping import UnitAssignment
@@ -218,12 +218,16 @@ def _get_viewer(intake: Intake) -> Viewer:
         raise BenchnightError(
             "intake.nobody", "The account that handed this in is gone or suspended. Hand it in again."
         )
-    return Viewer(member_id=account.pk, name=account.name, role=account.role)
+    return _build_viewer(account)
 
 
 def _get_account(intake: Intake) -> Viewer | None:
     account = intake.made_by
-    return None if account is None else Viewer(member_id=account.pk, name=account.name, role=account.role)
+    return None if account is None else _build_viewer(account)
+
+
+def _build_viewer(account: Member) -> Viewer:
+    return Viewer(account.pk, account.name, account.role, keeps_kit=account.keeps_kit)  # type: ignore[arg-type]
 
 
 @task()

@@ -25,7 +25,7 @@ from measurements.disclosure.release_rule import LIFE_DAYS, CellDecision
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.votes import Candidate, Vote
 from measurements.models import Cell, Design, PublishedVote, Release, Result, Test, check_standards
-from measurements.services.devices.contributors import build_person_key
+from measurements.services.devices.contributors import build_voter_key
 
 BATCH = 500
 
@@ -71,6 +71,7 @@ def _query_voting_results() -> QuerySet[Result]:
         test__excluded_reason="",
         test__shares_bytes=False,
         test__device__is_check_standard=False,
+        test__device__design__isnull=False,
     ).exclude(check_standards.build_waiting_condition("test__"))
 
 
@@ -156,7 +157,7 @@ def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
     """
     found: dict[int, list[Candidate]] = defaultdict(list)
     rows = _query_voting_results().filter(test__device__design__in=designs)
-    rows = rows.annotate(person=build_person_key("test__device__contributor__"))
+    rows = rows.annotate(person=build_voter_key("test__device__"))
     columns = (
         # a device may be filed under a design while it is merged
         Coalesce("test__device__design__merged_into", "test__device__design"),

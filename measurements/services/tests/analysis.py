@@ -46,7 +46,8 @@ def get_partner_loss(by: Viewer, key: str) -> LossCurve:
     if test is None:
         raise _build_partner_error()
     operators = NightOperator.objects.of_bench(test.night_id, test.device_id)
-    if not policy.can_see_test(by, Ownership(test.device.contributor.member_id, operators)):
+    owner = test.device.contributor
+    if not policy.can_see_test(by, Ownership(owner.member_id, operators, owner.is_group)):
         raise _build_partner_error()
     return get_stored_partner_loss(key)
 

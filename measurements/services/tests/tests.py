@@ -128,7 +128,8 @@ def get_own_test(by: Viewer, key: str) -> Test:
 def get_test_ownership(test: Test) -> Ownership:
     """Return the owner of a test, and the operators of its night while they have access."""
     operators = NightOperator.objects.of_bench(test.night_id, test.device_id)
-    return Ownership(owner_member_id=test.device.contributor.member_id, night_operator_ids=operators)
+    owner = test.device.contributor
+    return Ownership(owner.member_id, night_operator_ids=operators, of_group=owner.is_group)
 
 
 def confirm_recipe(*, by: Viewer, test: str) -> None:

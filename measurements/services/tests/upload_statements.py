@@ -27,7 +27,8 @@ _TEST, _DEVICE, _CONTRIBUTOR = (table._meta.db_table for table in (Test, Device,
 _ASK_DEVICE = f"""
 SELECT 'device', CAST(NULL AS VARCHAR(64)),
   CASE WHEN d.is_check_standard THEN CAST('check standard' AS VARCHAR(64)) END,
-  CAST(NULL AS DOUBLE PRECISION), CAST(NULL AS DOUBLE PRECISION), d.id, d.contributor_id, c.member_id
+  CASE WHEN c.is_group THEN 1.0 ELSE 0.0 END, CAST(NULL AS DOUBLE PRECISION),
+  d.id, d.contributor_id, c.member_id
 FROM {_DEVICE} d JOIN {_CONTRIBUTOR} c ON c.id = d.contributor_id WHERE d.key = %s
 """  # noqa: S608  # names of our own tables, here and below
 _ASK_SAME_TEST = f"""
@@ -106,13 +107,15 @@ def read_upload_facts(
 
 
 def _make_device(key: str, row: Sequence[Any]) -> Device:
-    _, standard, _, _, device_id, contributor_id, member_id = row
+    _, standard, of_group, _, device_id, contributor_id, member_id = row
     device = Device.from_db(
         "default",
         ("id", "key", "contributor_id", "is_check_standard"),
         (device_id, key, contributor_id, standard is not None),
     )
-    device.contributor = Contributor.from_db("default", ("id", "member_id"), (contributor_id, member_id))
+    device.contributor = Contributor.from_db(
+        "default", ("id", "member_id", "is_group"), (contributor_id, member_id, bool(of_group))
+    )
     return device
 
 

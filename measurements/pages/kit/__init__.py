@@ -1,0 +1,1 @@
+"""Pages of kit: register, tables, lists, labels, hand-overs and loans."""

@@ -1,0 +1,1 @@
+"""Reads of kit: hand-overs, loans, tables, what is due by place."""

@@ -1,0 +1,1 @@
+"""Kit in many hands: handing over, lending, changes of many devices, tables."""
