@@ -107,7 +107,7 @@ FRONTS = {
         "designs": {"designs", "recipes"},
         "devices": {"attendance", "contributors", "device_fields", "devices", "due_marks", "label_codes"},
         "evidence": {"recipe_doubts"},
-        "kit": {"handovers", "loans"},
+        "kit": {"loans"},
         "nights": {"guests", "nights", "persons"},
         "operations": {"audit", "disk_room", "table_rows", "use_counts"},
         "reference": {"band_plan", "benchmarks", "reference_files"},
@@ -130,6 +130,7 @@ FRONTS = {
         "accounts": {"browser_sessions", "forms", "reauthentication"},
         "check_standards": {"presenters"},
         "designs": {"forms", "presenters", "query_parameters"},
+        "devices": {"card_presenters", "forms"},
         "guide": {"contents"},
         "intakes": {"forms"},
         "layout": {

@@ -79,7 +79,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     },
     "Loan": {"never": "id", "owner": "key device borrower lent_on returned_on lent_by"},
     "KitChange": {"never": "id made_by", "owner": "key made_at undone_at"},
-    "KitChangeRow": {"never": "id", "owner": "change device before after"},
+    "KitChangeRow": {"never": "id", "owner": "change device before after marked"},
     "LabelCode": {"never": "id", "owner": "code device made_by made_at bound_at"},
     # tests
     "Test": {

@@ -73,7 +73,10 @@ def check_steward(viewer: Viewer) -> None:
 
 
 def check_keeper(viewer: Viewer) -> None:
-    """Registering kit of the group, and taking kit over for it."""
+    """Refuse whoever may not register kit of the group or take kit over for it.
+
+    Raises BenchnightError `account.keepers_only`, `sign_in.required`.
+    """
     check_signed_in(viewer)
     if not viewer.is_keeper:
         raise BenchnightError(

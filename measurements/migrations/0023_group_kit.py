@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('measurements', '0017_operator_access_and_persons'),
+        ('measurements', '0022_due_marks'),
     ]
 
     operations = [
@@ -40,6 +40,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('before', models.JSONField(default=dict)),
                 ('after', models.JSONField(default=dict)),
+                ('marked', models.BooleanField(default=False)),
             ],
         ),
         migrations.CreateModel(

@@ -63,12 +63,16 @@ class KitChange(models.Model):
 
 
 class KitChangeRow(models.Model):
-    """What a change did to one device. before, after: field -> value; a new device has no `before`."""
+    """Effect of a change on one device. before, after: field -> value; a new device has no `before`.
+
+    marked: the change marked it as due, see the mark whose batch is the change's key.
+    """
 
     change = models.ForeignKey(KitChange, on_delete=models.CASCADE, related_name="rows")
     device = models.ForeignKey(Device, on_delete=models.CASCADE, related_name="+")
     before = models.JSONField(default=dict)
     after = models.JSONField(default=dict)
+    marked = models.BooleanField(default=False)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["change", "device"], name="kit_change_device_once")]

@@ -21,6 +21,7 @@ from measurements.pages.devices import views as devices_views
 from measurements.pages.find import views as find_views
 from measurements.pages.guide import views as guide_views
 from measurements.pages.intakes import views as intakes_views
+from measurements.pages.kit import device_views, label_views, table_views
 from measurements.pages.layout import rendering, throttling
 from measurements.pages.nights import bench_views, people_views
 from measurements.pages.nights import views as nights_views
@@ -162,6 +163,17 @@ urlpatterns = [
     _page(
         f"devices/(?P<key>{KEY})/change/", devices_views.show_device_form, "device_change", FORM, members=True
     ),
+    _page("devices/new/", device_views.show_register_form, "device_new", FORM, members=True),
+    _page("devices/kit/", table_views.show_kit, "kit", FORM, members=True),
+    _page("devices/kit/table/", table_views.show_table_form, "kit_table", FORM, members=True),
+    _page("devices/kit/places/", table_views.show_kit_by_place, "kit_places", members=True),
+    _page(r"devices/kit\.csv", table_views.download_kit, "kit_csv", members=True),
+    _page(f"devices/(?P<key>{KEY})/hands/", device_views.submit_hands, "device_hands", POST, members=True),
+    _page(f"offers/(?P<key>{KEY})/", device_views.submit_offer_answer, "offer_answer", POST, members=True),
+    _page("labels/", label_views.show_label_form, "labels", members=True),
+    _page(r"labels/labels\.pdf", label_views.download_labels, "labels_pdf", drawn=True, members=True),
+    _page("labels/blank/", label_views.print_blank_labels, "labels_blank", POST, members=True),
+    _page(f"labels/(?P<key>{KEY})/", label_views.bind_label, "label_bind", POST, members=True),
     _page("devices/due/", upkeep_views.show_due_form, "devices_due", FORM, members=True),
     _page(
         f"devices/(?P<key>{KEY})/commissioning/",
@@ -244,7 +256,7 @@ urlpatterns = [
         FORM,
         members=True,
     ),
-    _page(f"bench/(?P<key>{KEY})/", bench_views.open_label, "bench_of", members=True),
+    _page(f"bench/(?P<key>{KEY})/", label_views.open_label, "bench_of", members=True),
     _page("claim/", devices_views.show_claim, "claim", FORM, members=True),
     _page("nights/", nights_views.show_night_list, "nights", members=True),
     _page("nights/open/", nights_views.show_new_night, "night_open", FORM, members=True),

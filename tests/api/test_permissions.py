@@ -84,6 +84,20 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "device": OWNED | {"PATCH": owner_only(200)},
     "inspections": OWNED | {"POST": owner_only(201)},
     "device_service": OWNED,
+    "device_offers": {
+        "POST": owner_only(204) | {"steward": 403},
+        "DELETE": owner_only(404) | {"steward": 403},
+    },
+    "device_loans": OWNED | {"POST": owner_only(201)},
+    "device_return": {"POST": owner_only(409)},  # it is not lent
+    "offers": SIGNED_IN,
+    "offer": {"POST": signed_in(404)},  # nothing is offered; `test_kit` answers some
+    "kit": {"POST": signed_in(200)},
+    "kit_changes": {"POST": owner_only(200)},
+    "kit_undo": {"POST": signed_in(404)},
+    "labels": {"POST": owner_only(200)},
+    "blank_labels": {"POST": signed_in(201)},
+    "label": {"POST": owner_only(404)},
     "tests": SIGNED_IN | {"POST": owner_only(201)},
     "test": OWNED | {"DELETE": owner_only(204)},
     "test_sweep": OWNED,
@@ -100,7 +114,7 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "check_hold": RUN | {"POST": run_only(204)},
     NOWHERE: {method: everybody(404) for method in METHODS},
 }
-OF_DEVICE = ("device", "inspections", "device_service")
+OF_DEVICE = ("device", "inspections", "device_service", "device_offers", "device_loans", "device_return")
 CASES = [(name, method, role) for name in TABLE for method in METHODS for role in ROLES]
 
 
@@ -192,6 +206,7 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys = {"id": scene.intake} if name == "intake" else keys
     keys = {"id": scene.standard} if name == "check_standard" else keys
     keys = {"id": scene.hold} if name == "check_hold" else keys
+    keys |= {"id": UNKNOWN_KEY} if name in ("offer", "kit_undo", "label") else {}
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
     keys |= {"name": "designs-public.csv"} if name == "release_file" else {}
@@ -231,6 +246,24 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"json": {"drift_db": 0.05}}
         case ("analyser_checks", "POST"):
             return {"form": {"check_through": factories.choke_s2p(5.0, one_direction=True)}}
+        case ("device_offers", "POST"):
+            return {"json": {"name": "Nobody"}}
+        case ("device_loans", "POST"):
+            return {"json": {"borrower": "Gwenna"}}
+        case ("device_return", "POST"):
+            return {"json": {}}
+        case ("offer", "POST"):
+            return {"json": {"yes": True}}
+        case ("kit", "POST"):
+            return {"json": {"table": "tag,kind\nK-1,choke\n"}}
+        case ("kit_changes", "POST"):
+            return {"json": {"devices": [scene.device], "place": "Hill site"}}
+        case ("labels", "POST"):
+            return {"json": {"devices": [scene.device]}}
+        case ("blank_labels", "POST"):
+            return {"json": {"count": 2}}
+        case ("label", "POST"):
+            return {"json": {"device": scene.device}}
         case ("nights", "POST"):
             return {"json": {"held_on": "2026-05-14"}}
         case ("night", "PATCH"):

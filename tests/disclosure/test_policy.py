@@ -120,6 +120,6 @@ def test_every_check_has_a_case_here():
             "check_withdraw_test",
         ),
         *("check_record_test", "check_see_night", "check_alter_night"),
-        *("check_signed_in", "check_operator", "check_steward"),
+        *("check_signed_in", "check_operator", "check_steward", "check_keeper"),
     }
     assert checks == here

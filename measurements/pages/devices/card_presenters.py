@@ -11,6 +11,8 @@ import segno
 from django import forms
 from django.conf import settings
 from django.urls import reverse
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
 
 from measurements.pages.layout.wording import Badge, format_method
 from measurements.pages.tests import presenters
@@ -48,6 +50,15 @@ def draw_qr_svg(address: str) -> str:
     return drawn.replace("<svg", named, 1)
 
 
+def draw_inline_code(address: str, title: str) -> SafeString:
+    """Return the code as a picture within the page: a sheet of labels asks the server for nothing more."""
+    drawn = draw_qr_svg(address)
+    # nothing of anybody's text is in the drawing but the title, which is escaped
+    return mark_safe(  # noqa: S308
+        drawn.replace("<svg", f'<svg class="qr" role="img" aria-label="{escape(title)}"', 1)
+    )
+
+
 def _make_absolute(path: str) -> str:
     return f"{settings.BENCHNIGHT_SITE.rstrip('/')}{path}"
 
@@ -80,6 +91,11 @@ class Card:
     tests: tuple[CardTest, ...]
     engine_version: str
     code: str = ""
+
+    @property
+    def drawn_code(self) -> SafeString:
+        """Return the code of its address as part of the page."""
+        return draw_inline_code(self.address, f"QR code: {self.address}")
 
 
 def build_night_card(device: NightDeviceRow, code: str = "") -> Card:
@@ -161,6 +177,13 @@ class Label:
     key: str | None
     tag: str = ""
     design: str = ""
+
+    @property
+    def drawn_code(self) -> SafeString:
+        """Return its code as part of the page; "" of a place left free."""
+        if self.key is None:
+            return SafeString("")
+        return draw_inline_code(get_bench_url(self.key), f"QR code of {self.tag}")
 
     @property
     def size(self) -> str:

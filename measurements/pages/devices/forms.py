@@ -14,13 +14,22 @@ class DeviceForm(forms.Form):
     tag = forms.CharField(
         max_length=64, label="Tag", help_text="What is written on it. Only you and the stewards see it."
     )
+    design = forms.CharField(
+        required=False,
+        max_length=200,
+        label="Design",
+        help_text="Key or whole title, as on the design's page. Empty while its build is not known.",
+    )
+    kind = forms.CharField(required=False, max_length=64, label="What it is, while its build is not known")
+    ratio = forms.CharField(required=False, max_length=16, label="Ratio, such as 4:1")
+    make = forms.CharField(required=False, max_length=120, label="Make and model")
     origin = forms.ChoiceField(choices=list(wording.ORIGINS.items()), label="Where it comes from")
     built_on = forms.DateField(required=False, label="Built on", widget=DateInput())
     place = forms.CharField(
         required=False,
         max_length=120,
         label="Where it is in service",
-        help_text="For you, the operators of its nights and the stewards. Never published.",
+        help_text="For you and the stewards. Never published.",
     )
     retired_on = forms.DateField(
         required=False,
@@ -34,6 +43,28 @@ class DeviceForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="For yourself. Notes are never published.",
     )
+
+
+class OfferForm(forms.Form):
+    """To whom a device goes."""
+
+    use_required_attribute = False
+
+    name = forms.CharField(
+        required=False,
+        max_length=64,
+        label="Name of the account",
+        widget=forms.TextInput({"autocomplete": "off"}),
+    )
+
+
+class LoanForm(forms.Form):
+    """Who has it, since when."""
+
+    use_required_attribute = False
+
+    borrower = forms.CharField(max_length=64, label="Who has it", help_text="A name that you know.")
+    lent_on = forms.DateField(required=False, label="Since", widget=DateInput(), help_text="Empty: today.")
 
 
 class ClaimForm(forms.Form):

@@ -14,14 +14,16 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.devices import presenters as devices_presenters
 from measurements.pages.devices import report_contents, report_pdf
-from measurements.pages.devices.forms import ClaimForm, DeviceForm
+from measurements.pages.devices.forms import ClaimForm, DeviceForm, LoanForm, OfferForm
 from measurements.pages.devices.presenters import is_own, present_state
 from measurements.pages.layout import form_handling, rendering, upkeep_wording, wording
 from measurements.pages.upkeep import trend_charts
 from measurements.selectors.check_standards import check_standards
+from measurements.selectors.designs import designs
 from measurements.selectors.devices import accesses
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.devices.devices import DeviceRow
+from measurements.selectors.kit import hands
 from measurements.selectors.tests import tests
 from measurements.selectors.upkeep import due_devices, photos, service_states
 from measurements.selectors.upkeep.due_devices import DueFilter
@@ -71,6 +73,7 @@ def show_device_list(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "sees_others": viewer.is_steward,
         "marks_due": viewer.is_operator,
         "requests": accesses.list_requests(viewer),
+        "offers": hands.list_offers(viewer),
         "on_bench": accesses.list_open_devices(viewer),
         "next_page": _replace_parameters(request, page=page + 1)
         if len(found.rows) > page * PAGE_SIZE
@@ -139,6 +142,11 @@ def show_device(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "change": state.change,
         **trend_charts.build_trend_context(viewer, key, state, request.GET.get("band", "")),
         "origin": wording.ORIGINS[device.origin],
+        "owned": is_own(viewer, device),
+        "offer": hands.get_open_offer(viewer, key),
+        "past_loans": [row for row in hands.list_loans(viewer, key) if row.returned_on is not None],
+        "loan_form": LoanForm(),
+        "offer_form": OfferForm(),
         "recipe": devices_presenters.describe_build(viewer, device),
         "history": devices_presenters.build_history(
             viewer, device, state, page.results, first=not request.GET.get("cursor")
@@ -167,13 +175,16 @@ def show_device_form(request: HttpRequest, viewer: Viewer, key: str) -> HttpResp
     """GET: the device as a form. POST: change it, unless somebody else did meanwhile."""
     device = devices_selectors.get_device(viewer, key)
     if request.method != "POST":
-        return _render_device_form(request, device, DeviceForm(initial=vars(device)))
+        return _render_device_form(
+            request, device, DeviceForm(initial={**vars(device), "design": device.design or ""})
+        )
     form = DeviceForm(request.POST)
     if form.is_valid():
         version = request.POST.get("version", "")
+        typed = {**form.cleaned_data, "design": designs.find_design_key(form.cleaned_data["design"])}
         try:
             devices_services.update_device(
-                by=viewer, device=key, version=int(version) if version.isdecimal() else 0, **form.cleaned_data
+                by=viewer, device=key, version=int(version) if version.isdecimal() else 0, **typed
             )
         except BenchnightError as error:
             form_handling.add_error_to_form(form, error)

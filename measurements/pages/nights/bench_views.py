@@ -13,7 +13,6 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.template.loader import render_to_string
-from django.urls import reverse
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
@@ -24,6 +23,7 @@ from measurements.pages.nights.forms import BENCH_PROCEDURES, BenchTestForm
 from measurements.pages.nights.views import get_night_url
 from measurements.pages.tests import presenters as tests_presenters
 from measurements.pages.uploads.staged_files import ReceivedFiles, receive_files
+from measurements.selectors.devices import labels
 from measurements.selectors.nights import nights
 from measurements.selectors.nights.rows import NightDeviceRow, NightRow
 from measurements.selectors.tests import tests as tests_selectors
@@ -86,20 +86,8 @@ def show_bench(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         form = BenchTestForm(procedure, initial=get_last_numbers(request, night.key))
         return _render_bench_device(request, viewer, night, device, form)
     if request.GET.get("tag", "").strip():
-        return _find_tagged_device(request, night, " ".join(request.GET["tag"].split()))
+        return _find_tagged_device(request, viewer, night, " ".join(request.GET["tag"].split()))
     return _render_device_choice(request, night)
-
-
-def open_label(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
-    """GET: what a label's code opens: the bench of the night that is on, else the device's page."""
-    if viewer.is_operator:
-        running = (row for row in nights.list_nights(viewer).results if row.closed_at is None)
-        night = next(running, None)
-        if night is not None:
-            return HttpResponseRedirect(
-                f"{get_night_url(night.key, 'night_bench')}?{urlencode({'device': key})}"
-            )
-    return HttpResponseRedirect(reverse("pages:device", kwargs={"key": key}))
 
 
 def _open_labelled_device(request: HttpRequest, viewer: Viewer, night: NightRow) -> HttpResponse:
@@ -134,10 +122,10 @@ def _ask_owner(request: HttpRequest, viewer: Viewer, night: NightRow) -> HttpRes
     return HttpResponseRedirect(get_night_url(night.key, "night_bench"))
 
 
-def _find_tagged_device(request: HttpRequest, night: NightRow, typed: str) -> HttpResponse:
+def _find_tagged_device(request: HttpRequest, viewer: Viewer, night: NightRow, typed: str) -> HttpResponse:
     """Return a tag as it was typed, or what a scanner typed for it."""
     scanned = LABEL_ADDRESS.search(typed)
-    wanted = scanned.group(1) if scanned else typed
+    wanted = labels.find_label(viewer, scanned.group(1)).device or scanned.group(1) if scanned else typed
     found = [row for row in night.devices if row.tag.casefold() == wanted.casefold()]
     if not found and DEVICE_KEY.fullmatch(wanted):
         found = [row for row in night.devices if row.key == wanted]

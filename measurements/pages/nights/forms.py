@@ -222,6 +222,7 @@ class NightDeviceForm(RecipeFields):
         required=False, choices=list(wording.ORIGINS.items()), label="Where it comes from"
     )
     design = forms.ChoiceField(label="Design", error_messages={"required": "Choose the design."})
+    code = forms.CharField(required=False, max_length=12, widget=forms.HiddenInput())
 
     def __init__(
         self,

@@ -25,7 +25,7 @@ from measurements.services.nights import nights as nights_services
 from measurements.services.operations.audit import WriteResult
 
 SAME_PERSON = {"yes": True, "no": False}
-PREFILLED = ("tag", "contributor", "name", "origin", "design")
+PREFILLED = ("tag", "contributor", "name", "origin", "design", "code")
 
 
 def show_people(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
@@ -130,6 +130,7 @@ def _register_device(viewer: Viewer, night: str, form: NightDeviceForm) -> Write
             tag=typed["tag"],
             origin=typed["origin"] or "homebrew",
             contributor=(night, person),
+            code=typed["code"],
         )
 
 

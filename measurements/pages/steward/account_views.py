@@ -17,6 +17,7 @@ from measurements.errors import BenchnightError
 from measurements.pages.layout import form_handling, rendering
 from measurements.pages.steward import presenters
 from measurements.pages.steward.forms import InviteForm, LogForm, RoleForm
+from measurements.pages.steward.log_sentences import describe_line
 from measurements.selectors.accounts import members
 from measurements.selectors.operations import audit
 from measurements.services.accounts import membership
@@ -25,12 +26,14 @@ from measurements.services.nights import persons
 
 PAGE_SIZE = 50
 # they give somebody a way in or a right, so the steward shows who is asking; taking one away asks for nothing
-GIVING_ACTS = frozenset({"link", "role", "unsuspend"})
+GIVING_ACTS = frozenset({"link", "role", "unsuspend", "give_kit"})
 ACTION_MESSAGES = {
     "suspend": "The account is suspended: its sessions and tokens have ended.",
     "unsuspend": "The account is open again. Old sessions and tokens stay ended.",
     "revoke": "Every session, token and unused link of the account has ended.",
     "role": "The role is changed; it counts at once.",
+    "give_kit": "A kit keeper now: the group’s devices are theirs to see and edit.",
+    "take_kit": "No kit keeper any more.",
 }
 
 
@@ -89,6 +92,8 @@ def _apply_action(request: HttpRequest, viewer: Viewer, name: str, form: RoleFor
         if not form.is_valid():
             return None
         membership.change_member_role(by=viewer, name=name, role=form.cleaned_data["role"])
+    elif act in ("give_kit", "take_kit"):
+        membership.set_kit_keeper(by=viewer, name=name, keeps_kit=act == "give_kit")
     else:
         writes = {
             "suspend": membership.suspend_member,
@@ -133,7 +138,12 @@ def show_audit_log(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         following["cursor"] = page.next_cursor
     context = {
         "form": form,
-        "lines": [(row, presenters.format_log_detail(row.detail)) for row in page.results] if page else [],
+        "lines": [
+            (row, presenters.format_log_detail(row.detail), describe_line(row.action, row.actor))
+            for row in page.results
+        ]
+        if page
+        else [],
         "next_page": f"?{following.urlencode()}" if page is not None and page.next_cursor else "",
     }
     return rendering.render_page(request, "steward/log.html", context, status=400 if form.errors else 200)

@@ -24,10 +24,11 @@ from measurements.selectors.upkeep.due_devices import DueFilter
 from measurements.selectors.upkeep.rows import DeviceStateRow
 from measurements.services.upkeep import calendar_feeds
 
+OWN_NAME, GROUP_NAME = "Benchnight: due", "Benchnight: kit of the group due"
 REFRESH_INTERVAL = timedelta(hours=12)
 
 
-def build_due_calendar(devices: Iterable[DeviceStateRow], *, site: str) -> bytes:
+def build_due_calendar(devices: Iterable[DeviceStateRow], *, site: str, name: str = OWN_NAME) -> bytes:
     """Return the calendar. site: where the pages are, without a slash at the end.
 
     What is due already stands on today, so that it does not sink into the past unseen.
@@ -35,7 +36,7 @@ def build_due_calendar(devices: Iterable[DeviceStateRow], *, site: str) -> bytes
     calendar = Calendar()
     calendar.add("prodid", "-//Benchnight//Due//EN")
     calendar.add("version", "2.0")
-    calendar.add("x-wr-calname", "Benchnight: due")
+    calendar.add("x-wr-calname", name)
     calendar.add("refresh-interval", REFRESH_INTERVAL, parameters={"VALUE": "DURATION"})
     today = timezone.localdate()
     for row in devices:
@@ -78,7 +79,11 @@ def show_calendar_feeds(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         return too_often
     if form.is_bound and form.is_valid():
         try:
-            secret = calendar_feeds.create_calendar_feed(by=viewer, label=form.cleaned_data["label"])
+            secret = calendar_feeds.create_calendar_feed(
+                by=viewer,
+                label=form.cleaned_data["label"],
+                of_group=viewer.is_keeper and request.POST.get("of_group") == "yes",
+            )
         except BenchnightError as error:
             form_handling.add_error_to_form(form, error)
         else:
@@ -95,10 +100,10 @@ def show_calendar_feeds(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 
 def download_calendar(request: HttpRequest, _viewer: Viewer, secret: str) -> HttpResponse:
     """GET: the calendar of whoever made this address; whoever has the address can read it."""
-    owner = calendar_feeds.open_calendar_feed(secret=secret)
-    found = due_devices.list_devices_by_urgency(owner, DueFilter())
+    owner, of_group = calendar_feeds.open_calendar_feed(secret=secret)
+    found = due_devices.list_all_devices(owner, DueFilter(of_group=of_group, mine=not of_group))
     site = request.build_absolute_uri("/").rstrip("/")
-    content = build_due_calendar(found.rows, site=site)
+    content = build_due_calendar(found, site=site, name=GROUP_NAME if of_group else OWN_NAME)
     response = HttpResponse(content, content_type="text/calendar; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="benchnight-due.ics"'
     response["Referrer-Policy"] = "no-referrer"

@@ -28,6 +28,7 @@ class MemberRow:
     devices: int
     tokens: int
     link_until: datetime | None
+    keeps_kit: bool = False
 
 
 def list_members(
@@ -86,6 +87,7 @@ def _member_rows(members: list[Member]) -> tuple[MemberRow, ...]:
             devices=devices[member.pk],
             tokens=tokens.get(member.pk, 0),
             link_until=until.get(member.pk),
+            keeps_kit=member.keeps_kit,
         )
         for member in members
     )

@@ -88,6 +88,16 @@ def list_designs(
     return Page(rows, paging.encode_cursor({"skip": position["skip"] + size}) if more else None)
 
 
+def find_design_key(typed: str) -> str | None:
+    """Return the key of the design of this whole title; what was typed where none has it, None for nothing.
+
+    Titles are public, so this needs no viewer.
+    """
+    plain = " ".join(typed.split())
+    found = Design.objects.standing().filter(title__iexact=plain).values_list("key", flat=True)[:2]
+    return found[0] if len(found) == 1 else plain or None
+
+
 def get_design(
     viewer: Viewer, key: str, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
 ) -> DesignRow:

@@ -74,7 +74,7 @@ class CurveComparison:
 
 def get_curve_comparison(viewer: Viewer, test: TestRow) -> CurveComparison | None:
     """Return the curve of a test that the viewer sees and those of its design; None where one is missing."""
-    if test.kind != "common_mode":
+    if test.kind != "common_mode" or test.design is None:
         return None
     stored = Result.objects.filter(test__key=test.key, current=True).values_list("evidence_curve", flat=True)
     own = np.frombuffer(bytes(stored[0]), _CURVE).astype(np.complex128)
@@ -147,7 +147,7 @@ def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
     least = evidence_view.get_min_contributors(get_circle(viewer), group_settings.get_thresholds())
     bands = test.result["bands"] if test.kind == "common_mode" else []
     both = get_curve_comparison(viewer, test)
-    difference = None if both is None else explain_difference(viewer, both, recipe, traces)
+    difference = None if both is None or recipe is None else explain_difference(viewer, both, recipe, traces)
     basis, causes, likelihoods = _get_diagnosis(test, difference)
     return ComparisonRow(
         test=test.key,
@@ -155,7 +155,7 @@ def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
         design_title=test.design_title,
         release=None if table is None else table.release,
         bands=tuple(_compare_band(table, test, band, least) for band in bands),
-        checks=recipe_checks.list_recipe_notes(recipe),
+        checks=() if recipe is None else recipe_checks.list_recipe_notes(recipe),
         outlier=None if difference is None else difference.outlier,
         causes=causes,
         likelihoods=likelihoods,
@@ -192,7 +192,10 @@ def _likelihood_values(each: Likelihood) -> dict[str, Any]:
     return {"code": each.code, "what": each.what, "share": round(each.share, 2)}
 
 
-def _find_recipe(test: TestRow) -> dict[str, Any]:
+def _find_recipe(test: TestRow) -> dict[str, Any] | None:
+    """Return the recipe of the test's device; None while its build is not known."""
+    if test.design is None:
+        return None
     recipe: dict[str, Any] = Design.objects.values_list("recipe", flat=True).get(key=test.design)
     return recipe
 
@@ -203,7 +206,7 @@ def _compare_band(
     own_db = band.get("rejection_db", {}).get("worst")
     row: dict[str, Any] = {"band": band["band"], "own_db": own_db}
     row.update(devices=None, percentile=None, median_db=None, from_median_db=None)
-    if table is None or own_db is None or test.design not in table.index_of:
+    if table is None or own_db is None or test.design is None or test.design not in table.index_of:
         return row
     if table.people[table.index_of[test.design]] < least:
         return row

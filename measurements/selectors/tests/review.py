@@ -112,7 +112,8 @@ def _review_row(test: Test) -> ReviewRow:
         measured_on=test.measured_on,
         recorded_at=test.recorded_at,
         flags=tuple(flag for flag in flags if flag["severity"] != "note" or flag["code"] in NOTES_FOR_REVIEW),
-        counts=result.counts_as_evidence
+        counts=test.device.design_id is not None
+        and result.counts_as_evidence
         and not test.excluded_reason
         and not test.shares_bytes
         and not test.device.is_check_standard

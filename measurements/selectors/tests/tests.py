@@ -291,7 +291,9 @@ def _with_files(rows: Iterable[Any]) -> tuple[TestRow, ...]:
 
 def _test_row(row: Any, sweeps: tuple[SweepRow, ...], said: tuple[str, ...]) -> TestRow:
     standard = bool(row.device__is_check_standard)
-    counts = row.results__counts_as_evidence and not (row.excluded_reason or standard or row.waits)
+    # of a build that is not known nothing counts, for any design
+    known = row.device__design__key is not None
+    counts = known and row.results__counts_as_evidence and not (row.excluded_reason or standard or row.waits)
     return TestRow(
         key=row.key,
         device=row.device__key,

@@ -20,7 +20,9 @@ def list_calendar_feeds(viewer: Viewer) -> tuple[CalendarFeedRow, ...]:
     """Return the viewer's own, the oldest first."""
     policy.check_signed_in(viewer)
     rows = CalendarFeed.objects.filter(member_id=viewer.member_id).order_by("pk")
-    return tuple(CalendarFeedRow(row.name, row.label, row.made_at, row.last_used_on) for row in rows)
+    return tuple(
+        CalendarFeedRow(row.name, row.label, row.made_at, row.last_used_on, row.of_group) for row in rows
+    )
 
 
 # Devices by what is due: the most urgent first, with filters.
@@ -38,12 +40,15 @@ DUE_STATES = ("unserviceable", "untested", "overdue")  # somebody has something 
 
 @dataclass(frozen=True)
 class DueFilter:
-    """Filters. state: one of the states, "due" (anything to be done now), or empty. retired: show those."""
+    """Filters. state: one of the states, "due" (anything to be done now), or empty. retired: show those.
+    of_group: only the group's kit.
+    """
 
     text: str = ""
     state: str = ""
     mine: bool = False
     retired: bool = False
+    of_group: bool = False
 
 
 @dataclass(frozen=True)
@@ -81,11 +86,24 @@ def list_due_devices(viewer: Viewer) -> tuple[DeviceStateRow, ...]:
     return tuple(sorted(found, key=_urgency))
 
 
+def list_all_devices(viewer: Viewer, wanted: DueFilter) -> tuple[DeviceStateRow, ...]:
+    """Return all that fit, by place and tag, however many: for a list on paper and for a calendar."""
+    policy.check_signed_in(viewer)
+    found: list[DeviceStateRow] = []
+    asked, last = filter_devices(viewer, wanted).order_by("pk"), 0
+    while portion := list(asked.filter(pk__gt=last)[:MOST_JUDGED]):
+        last = portion[-1].pk
+        found += judge_devices(viewer, portion)
+    return tuple(sorted(found, key=lambda row: (row.place.casefold(), row.tag.casefold())))
+
+
 def filter_devices(viewer: Viewer, wanted: DueFilter) -> QuerySet[Device]:
     """Return the devices that the viewer may see and that fit all filters but the one on states."""
     rows = service_states.select_devices().filter(devices.build_device_visibility(viewer))
     if wanted.mine:
         rows = rows.filter(contributor__member=viewer.member_id)
+    if wanted.of_group:
+        rows = rows.filter(contributor__is_group=True)
     if not wanted.retired:
         rows = rows.filter(retired_on=None)
     if wanted.text:

@@ -197,3 +197,4 @@ class CalendarFeedRow:
     label: str
     made_at: datetime
     last_used_on: date | None
+    of_group: bool = False

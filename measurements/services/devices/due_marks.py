@@ -50,7 +50,7 @@ def mark_devices_due(
     """
     policy.check_operator(by)
     keys = _check_keys(devices_marked, most)
-    said = _check_event(event, reason)
+    said = check_event(event, reason)
     batch, now = new_key(), timezone.now()
     with transaction.atomic():
         found = list(_find_own_devices(by, keys))
@@ -133,8 +133,8 @@ def _check_keys(given: Sequence[str], most: int) -> list[str]:
     return keys
 
 
-def _check_event(event: str, reason: str) -> str:
-    """Return the reason in one line."""
+def check_event(event: str, reason: str) -> str:
+    """Return the reason in one line. Raises BenchnightError `due.event`, `due.reason`."""
     if event not in DUE_EVENTS_BY_CODE:
         raise BenchnightError("due.event", f"Choose one of: {', '.join(DUE_EVENTS_BY_CODE)}.", field="event")
     said = " ".join(reason.split())

@@ -61,6 +61,16 @@ def bind_code_to_device(by: Viewer, code: str, device: Device) -> None:
     audit.record_action(by=by, action="label.bind", subject=device.key, code=code)
 
 
+def bind_blank_tag(by: Viewer, tag: str, device: Device) -> None:
+    """Bind a new device to the blank label whose code its tag is; do nothing for any other tag.
+
+    Call inside the transaction that registers it.
+    """
+    code = tag.strip().rstrip("/").rpartition("/")[2].lower()
+    if _find_free(code).exists():
+        bind_code_to_device(by, code, device)
+
+
 def _find_free(code: str) -> QuerySet[LabelCode]:
     return LabelCode.objects.filter(code=code, device=None)
 
@@ -71,5 +81,8 @@ def _build_refusal(code: str) -> BenchnightError:
             "label.taken", "This label belongs to a device already. Take another one.", kind="conflict"
         )
     return BenchnightError(
-        "label.not_found", "No label of this group has this code. Print blank labels first.", field="code"
+        "label.not_found",
+        "No label of this group has this code. Print blank labels first.",
+        kind="not_found",
+        field="code",
     )

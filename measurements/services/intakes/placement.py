@@ -8,7 +8,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Design, Device, Night, NightDevice
-from measurements.services.devices import attendance, devices
+from measurements.services.devices import attendance, devices, label_codes
 from measurements.services.intakes.grouping import UnitAssignment
 from measurements.services.nights import guests
 from measurements.services.uploads.uploads import TestSettings
@@ -66,6 +66,7 @@ def ensure_device(by: Viewer, night: Night, place: Placement, assigned: UnitAssi
         return there
     design = place.design.key if place.design is not None else assigned.design
     device = devices.register_device_for(by, person.contributor, design=design, tag=assigned.tag)
+    label_codes.bind_blank_tag(by, assigned.tag, device)
     attendance.record_device_brought(by, night, device, NightDevice.How.REGISTERED)
     return device
 

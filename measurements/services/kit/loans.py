@@ -18,7 +18,7 @@ LEAVER = "somebody who left"
 
 
 def lend_device(*, by: Viewer, device: str, borrower: str, lent_on: date | None = None) -> str:
-    """Note who has a device of `by` from `lent_on` (None: today, UTC) on; answers the loan's key.
+    """Note who has a device of `by` from `lent_on` (None: today) on; answers the loan's key.
 
     Raises BenchnightError `device.not_found`, `loan.borrower`, `loan.lent_on`, `loan.lent`.
     """
@@ -64,8 +64,8 @@ def forget_borrower(member: Member) -> None:
 
 
 def _check_day(day: date | None, field: str) -> date:
-    """Return the day, today by UTC for None; whoever is ahead of UTC may already write tomorrow's date."""
-    today = timezone.now().date()
+    """Return the day, today for None; whoever is ahead of the group may already write tomorrow's date."""
+    today = timezone.localdate()
     found = day or today
     if not date(1900, 1, 1) <= found <= today + timedelta(days=1):
         raise BenchnightError(f"loan.{field}", "Give a date that is not in the future.", field=field)

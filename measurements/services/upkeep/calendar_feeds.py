@@ -18,12 +18,15 @@ MOST_FEEDS = 10
 MOST_LABEL = 64
 
 
-def create_calendar_feed(*, by: Viewer, label: str = "") -> str:
+def create_calendar_feed(*, by: Viewer, label: str = "", of_group: bool = False) -> str:
     """Return a new secret for an address of `by`; it appears this once; the database holds its hash.
 
-    Raises BenchnightError `feed.too_many`, `feed.label`.
+    of_group: it lists the group's kit, as long as `by` keeps it.
+    Raises BenchnightError `feed.too_many`, `feed.label`, `account.keepers_only`.
     """
     policy.check_signed_in(by)
+    if of_group:
+        policy.check_keeper(by)
     said = " ".join(label.split())
     if len(said) > MOST_LABEL or not said.isprintable():
         raise BenchnightError("feed.label", f"Keep it under {MOST_LABEL} characters.", field="label")
@@ -35,7 +38,9 @@ def create_calendar_feed(*, by: Viewer, label: str = "") -> str:
                 f"An account has up to {MOST_FEEDS} calendar addresses. Revoke one first.",
                 kind="too_many",
             )
-        CalendarFeed.objects.create(member_id=by.member_id, secret_sha256=_hash(secret), label=said)
+        CalendarFeed.objects.create(
+            member_id=by.member_id, secret_sha256=_hash(secret), label=said, of_group=of_group
+        )
         audit.record_action(by=by, action="feed.make", subject=by.name)
     return secret
 
@@ -55,13 +60,13 @@ def revoke_calendar_feed(*, by: Viewer, feed: str) -> None:
         audit.record_action(by=by, action="feed.revoke", subject=by.name)
 
 
-def open_calendar_feed(*, secret: str) -> Viewer:
+def open_calendar_feed(*, secret: str) -> tuple[Viewer, bool]:
     """Find the owner of this address and note the day of its use, once a day.
 
     Raises BenchnightError `feed.not_found` for an unknown or revoked one, and of an account that is shut.
     """
     feed = CalendarFeed.objects.select_related("member").filter(secret_sha256=_hash(secret)).first()
-    if feed is None or not feed.member.is_active:
+    if feed is None or not feed.member.is_active or (feed.of_group and not _keeps_kit(feed.member)):
         raise BenchnightError(
             "feed.not_found", "There is no such calendar, or not any more.", kind="not_found"
         )
@@ -71,7 +76,11 @@ def open_calendar_feed(*, secret: str) -> Viewer:
             CalendarFeed.objects.filter(pk=feed.pk).update(last_used_on=today)
     member: Member = feed.member
     # what a calendar shows is what its owner owns, whatever role the account has
-    return Viewer(member.pk, member.name, "member")
+    return Viewer(member.pk, member.name, "member", keeps_kit=feed.of_group), feed.of_group
+
+
+def _keeps_kit(member: Member) -> bool:
+    return member.keeps_kit or member.role == Member.Role.STEWARD
 
 
 def _hash(secret: str) -> str:
