@@ -12,7 +12,7 @@ from measurements.models.keys import new_key
 class Handover(models.Model):
     """An owner offers a device to the group or to a person, who says yes or no.
 
-    It is kept whether or not there is an account of the name, so that it tells the giver nothing.
+    The row exists whether or not there is an account of the name, so that it tells the giver nothing.
     receiver: who was meant, where there is one. answer: "", "yes", "no", or "back" where the giver took it
     back or the device changed hands otherwise.
     """

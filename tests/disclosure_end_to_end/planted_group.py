@@ -17,6 +17,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.models import Contributor, PublishedVote, SweepFile
 from measurements.services.accounts import access_tokens
 from measurements.services.devices import devices
+from measurements.services.kit import loans
 from measurements.services.releases import learning, releases
 from measurements.services.tests import review
 from measurements.services.upkeep import calendar_feeds, fault_searches, inspections, photos
@@ -37,6 +38,10 @@ MARKS = {
     "draft tag": "quagga-undecided",
     "token label": "quagga-label",
     "place": "quagga-place",
+    "kind": "quagga-kind",
+    "ratio": "quagga-ratio",
+    "make": "quagga-make",
+    "borrower": "quagga-borrower",
     "inspection": "quagga-inspection",
     "item of an inspection": "quagga-item",
     "caption": "quagga-caption",
@@ -104,7 +109,9 @@ def build() -> Planted:
     device = devices.register_device(
         by=owner, design=design, tag=MARKS["tag"], notes=MARKS["notes"], built_on=BUILT_ON
     ).key
-    devices.update_device(by=owner, device=device, version=1, place=MARKS["place"])
+    written = {name: MARKS[name] for name in ("place", "kind", "ratio", "make")}
+    devices.update_device(by=owner, device=device, version=1, **written)
+    loans.lend_device(by=owner, device=device, borrower=MARKS["borrower"])
     test = factories.record(
         owner, device, sweep(seed=4), measured_on=MEASURED_ON, name=f"{MARKS['file name']}.s2p"
     )

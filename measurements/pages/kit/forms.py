@@ -107,7 +107,7 @@ class LabelForm(forms.Form):
 
     @property
     def layout(self) -> dict[str, Any]:
-        """Return the layout that was asked for; what is missing as it is by default."""
+        """Return the layout from the form, with a default for each empty field."""
         typed = self.cleaned_data
         return {
             "paper": typed.get("paper") or "a4",

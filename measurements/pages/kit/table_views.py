@@ -107,7 +107,7 @@ def show_table_form(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         if error.kind == "forbidden":
             raise
         context["faults"] = error.errors
-    # nothing that was typed is lost: the text stands in the form again, a file's too
+    # nothing typed gets lost: the form shows the text again, also that of a file
     context["form"] = TableForm(initial={"table": context.get("text", request.POST.get("table", ""))})
     return rendering.render_page(request, "kit/table.html", context, status=422 if context["faults"] else 200)
 

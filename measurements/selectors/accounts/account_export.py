@@ -74,6 +74,7 @@ def _account_values(member: Member) -> dict[str, Any]:
     return {
         "name": member.name,
         "role": member.role,
+        "keeps_kit": member.keeps_kit,
         "joined_at": member.joined_at,
         "has_password": member.has_usable_password(),
         "tokens": list(tokens.values("token_key", "label", "scope", "created", "expiry", "last_used_on")),

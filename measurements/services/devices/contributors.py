@@ -129,7 +129,7 @@ def find_group() -> Contributor | None:
 
 
 def get_or_create_group() -> Contributor:
-    """Return the one contributor that stands for the group, made when it is missing."""
+    """Return the one contributor of the group, and make it when it is missing."""
     return Contributor.objects.get_or_create(is_group=True)[0]
 
 

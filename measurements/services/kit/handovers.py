@@ -24,7 +24,7 @@ MOST_NAME = 64
 def offer_device(*, by: Viewer, device: str, to_group: bool = False, name: str = "") -> str:
     """Offer a device to the group or to the account of this name; answers the offer's key.
 
-    A keeper's offer to the group is taken at once. An offer to a name is kept, and answered alike, whether or
+    A keeper's offer to the group takes effect at once. An offer to a name gets the same answer whether or
     not there is such an account. Raises BenchnightError `device.not_found`, `handover.name`,
     `handover.offered`, `handover.same_owner`, `device.not_owner`, `device.tag_taken`.
     """

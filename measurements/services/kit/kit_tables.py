@@ -38,7 +38,7 @@ class PlannedDevice:
 class TablePlan:
     """What a table would do. same: rows that change nothing. faults: with line and column.
 
-    fingerprint: of the difference shown; the table is written only while it is still this.
+    fingerprint: of the difference shown; only with it can the table be written.
     """
 
     rows: tuple[PlannedDevice, ...]
@@ -128,7 +128,7 @@ class _Planner:
         self._designs = {title.casefold(): key for title, key in titles}
 
     def plan(self, row: TableRow) -> PlannedDevice | None:
-        """Return what the row does; None where it has a fault, which is kept."""
+        """Plan the row; return None and note the fault where it has one."""
         before = len(self.faults)
         of_group = self._read_owner(row)
         device = self._find_device(row, of_group)
