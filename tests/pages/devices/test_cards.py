@@ -44,7 +44,8 @@ def test_a_card_says_the_verdict_per_band_the_day_and_where_the_page_is(osric: C
     assert "against a rejection of 20 dB or more" in words
     assert "no power rating follows" in words and "Engine 1." in words
     assert "A-1" not in words and not CODE.search(words)
-    assert markup.read(page.content).one("img", src=f"/devices/{on.guests_device}/qr.svg")
+    (code,) = [each for each in markup.read(page.content).all("svg") if each.attrs.get("class") == "qr"]
+    assert code.attrs["aria-label"].endswith(f"/devices/{on.guests_device}/")
 
 
 def test_claim_codes_are_made_on_asking_and_shown_once(osric: Client, on: Evening):
@@ -96,7 +97,7 @@ def test_a_label_sheet_is_laid_out_as_asked(osric: Client, on: Evening):
     sheets = [each.attrs["class"] for each in page.all("div") if "label-sheet" in each.attrs.get("class", "")]
     assert sheets == ["label-sheet on-letter columns-2 rows-5"] * 2
     assert len([each for each in page.all("div") if "is-free" in each.attrs.get("class", "")]) == 9
-    assert page.one("img", src=f"/devices/{on.guests_device}/qr.svg?to=bench")
+    assert "QR code of G-1" in [each.attrs.get("aria-label") for each in page.all("svg")]
 
 
 @pytest.mark.parametrize("asked", ["columns=9", "rows=x", "paper=a3", "skip=-1"])
@@ -132,7 +133,7 @@ def test_a_reader_finds_the_address_in_the_code(page, on: Evening, to: str, path
     page.wait_for_load_state()
     where = f"{on.address}cards/" if to == "page" else f"{on.address}labels/"
     page.goto(where)
-    codes = page.locator("img.qr")
+    codes = page.locator("svg.qr")
     found = []
     for index in range(codes.count()):
         drawn = Image.open(io.BytesIO(codes.nth(index).screenshot())).convert("RGB")
