@@ -196,11 +196,11 @@ class TestSteps:
         assert done.kept == ("K-1",) and Device.objects.get().tag == "K-1"
 
     def test_a_step_of_300_devices_takes_under_ten_seconds(self, ada):
-        """Common practice, no source: a person waits so long for a step over a whole store."""
+        """Common practice, no source: a person waits so long for a step over a whole store. Processor time."""
         write(ada, "tag\n" + "".join(f"K-{n}\n" for n in range(300)))
-        started = time.monotonic()
+        started = time.process_time()
         kit_changes.change_devices(
             by=ada, chosen=tables.list_kit_keys(ada, KitFilter()), changes={"place": "Hill site"}
         )
-        assert time.monotonic() - started < 10 * 2  # two other jobs may share the machine
+        assert time.process_time() - started < 10
         assert devices_read.list_devices(ada).results[0].place == "Hill site"
