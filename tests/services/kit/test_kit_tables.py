@@ -196,7 +196,7 @@ class TestSteps:
         assert done.kept == ("K-1",) and Device.objects.get().tag == "K-1"
 
     def test_a_step_of_300_devices_takes_under_ten_seconds(self, ada):
-        """Common practice, no source: a person waits so long for a step over a whole store. Processor time."""
+        """Common practice, no source: a person waits so long for such a step. Counted by the processor."""
         write(ada, "tag\n" + "".join(f"K-{n}\n" for n in range(300)))
         started = time.process_time()
         kit_changes.change_devices(
