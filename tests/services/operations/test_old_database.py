@@ -54,7 +54,7 @@ QUERIES = {
         JOIN measurements_contributor c ON c.id = d.contributor_id
         JOIN measurements_design s ON s.id = d.design_id LEFT JOIN measurements_member m ON m.id = c.member_id
         LEFT JOIN measurements_test b ON b.id = d.baseline_id""",
-    "tests": """SELECT t.key, d.key, kind, measured_on, n.key, excluded_reason FROM measurements_test t
+    "tests": """SELECT t.key, d.key, t.kind, measured_on, n.key, excluded_reason FROM measurements_test t
         JOIN measurements_device d ON d.id = device_id LEFT JOIN measurements_night n ON n.id = night_id""",
     "sweeps": """SELECT t.key, s.role, s.name, s.raw, s.raw_sha256 FROM measurements_sweepfile s
         JOIN measurements_test t ON t.id = s.test_id""",
