@@ -35,7 +35,8 @@ def change_devices(*, by: Viewer, chosen: Sequence[str], changes: Mapping[str, A
     """Write the same values to every chosen device; answers the change's key and how many differ now.
 
     changes: any of place, retired_on, and due_event with due_reason, which marks them as due.
-    Raises BenchnightError `kit.nothing`, `kit.too_many`, `kit.unknown_field`, `device.not_found`, and as `devices.update_device`.
+    Raises BenchnightError `kit.nothing`, `kit.too_many`, `kit.unknown_field`, `device.not_found`, and as
+    `devices.update_device`.
     """
     policy.check_signed_in(by)
     keys = list(dict.fromkeys(chosen))
