@@ -21,7 +21,7 @@ def test_a_device_of_unknown_build_is_registered_and_gets_its_design_later(scene
         "choke",
         "1:1",
         "bought",
-        "owner",
+        scene.viewers["owner"].name,
     )
     changed = scene.ask(
         "owner",
