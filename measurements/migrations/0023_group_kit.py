@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('measurements', '0022_due_marks'),
+        ('measurements', '0020_described_analysers'),
     ]
 
     operations = [
