@@ -75,7 +75,7 @@ def test_the_pdf_holds_figures_state_method_jig_limits_engine_and_cautions(pdf: 
     assert len(pictures) >= 4  # two panels of a common-mode test, the trend, one photo
     # the fonts of every PDF reader know Western European letters; the others are said to be missing
     assert "?ódz" in found and "½ turn" in found
-    assert "stands for a letter that this file's font does not have" in found
+    assert "marks a letter that this file's font does not have" in found
     last = len(pdf.pages)
     assert f"{last} / {last}" in pdf.pages[-1].extract_text()
     assert pdf.metadata["/Title"] == "Report of QX-TAG-77"
