@@ -157,7 +157,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     "ReleaseFilePart": {"never": "id", "public": "file number content"},
     "Cell": {
         "never": "id persons one_jig",
-        "public": "design first_release last_release bands",
+        "public": "design band first_release last_release bands",
         "members": "devices contributors worst_db curves content_sha256",
     },
     "EvidenceSample": {
@@ -166,6 +166,11 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     },
     # the ledger: an owner learns that an own test is published, nobody learns the other owners
     "PublishedVote": {"never": "id cell contributor_key device_key", "owner": "test_key"},
+    # how well the group repeats a measurement is what members read of a pool
+    "PublishedPool": {"never": "id release", "members": "name figures"},
+    "PoolVote": {"never": "id pool contributor_key device_key", "owner": "test_key"},
+    # a row's own `circle` narrows this
+    "ReleaseAnswer": {"never": "id", "public": "release circle name content"},
     # reference data
     "Allocation": {
         "never": "id",

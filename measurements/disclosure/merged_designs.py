@@ -26,12 +26,15 @@ class PublishedState:
 
     own: of this design. open: it is published now, and this release decides what follows it: true of the
     design's own and of those merged into it, never of what another design has. expired: its life is over.
+    scope, bands: which of the design's sets it was and the bands that it covered, see `vote_sets`.
     """
 
     votes: VoteState
     own: bool
     open: bool
     expired: bool = False
+    scope: str = ""
+    bands: frozenset[str] = frozenset()
 
 
 def decide_merged_cell(
@@ -40,20 +43,27 @@ def decide_merged_cell(
     thresholds: Thresholds,
     *,
     excluded: Collection[str] = (),
+    holders: Mapping[str, str] | None = None,
 ) -> CellDecision:
     """Decide a design for the next release; `keep` speaks of its own open cell only.
 
     past: every state of the shared past, oldest first. candidates: all that could vote on this design now.
-    excluded: as in `decide_cell`.
+    excluded, holders: as in `decide_cell`.
     """
     standing = [state for state in past if state.open]
     if not standing:
-        return decide_cell(None, [state.votes for state in past], candidates, thresholds)
+        return decide_cell(None, [state.votes for state in past], candidates, thresholds, holders=holders)
     base = next((state for state in standing if state.own), standing[-1])
     # the rule compares with the state that is open, which it wants last
     ordered = [state.votes for state in past if state is not base] + [base.votes]
     decision = decide_cell(
-        base.votes, ordered, candidates, thresholds, excluded=excluded, expired=base.expired
+        base.votes,
+        ordered,
+        candidates,
+        thresholds,
+        excluded=excluded,
+        expired=base.expired,
+        holders=holders,
     )
     if decision.action == "keep" and not base.own:
         present = {(each.device, each.test) for each in candidates}

@@ -27,12 +27,19 @@ only from `public_min_contributors` on and coarsened.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from measurements.disclosure.thresholds import Thresholds
-from measurements.disclosure.votes import Candidate, Vote, choose_votes, group_persons, list_contributors
+from measurements.disclosure.votes import (
+    Candidate,
+    Vote,
+    choose_votes,
+    group_persons,
+    list_contributors,
+    list_known_persons,
+)
 
 LIFE_DAYS = 3 * 365  # how long a published state lives at most (house default)
 
@@ -80,6 +87,7 @@ def decide_cell(
     *,
     excluded: Collection[str] = (),
     expired: bool = False,
+    holders: Mapping[str, str] | None = None,
 ) -> CellDecision:
     """Decide one design for the next release, by the rule above.
 
@@ -87,6 +95,7 @@ def decide_cell(
     past: every state ever published of this design, oldest first, `published` among them.
     candidates: every test that could vote now.
     excluded: tests that a steward excluded for cause. expired: whether the life of `published` is over.
+    holders: device -> person who has it now, see `votes.list_known_persons`.
     Raises ValueError when `published` is not the last of `past`: the ledger is then not to be trusted.
     """
     if published is not None and (not past or past[-1] != published):
@@ -95,7 +104,7 @@ def decide_cell(
     stays = published is not None and not expired and _may_stay(published, excluded, thresholds)
     if stays and published is not None and _list_tests(wanted) == _list_tests(published):
         return CellDecision("keep", published, "unchanged")
-    hindrance = find_hindrance(wanted, past, thresholds)
+    hindrance = find_hindrance(wanted, past, thresholds, holders or {})
     if hindrance is None:
         return CellDecision("replace", wanted, _find_occasion(wanted, past))
     if stays and published is not None:
@@ -114,22 +123,27 @@ def _may_stay(published: frozenset[Vote], excluded: Collection[str], thresholds:
 
 
 def find_hindrance(
-    wanted: frozenset[Vote], past: Sequence[frozenset[Vote]], thresholds: Thresholds
+    wanted: frozenset[Vote],
+    past: Sequence[frozenset[Vote]],
+    thresholds: Thresholds,
+    holders: Mapping[str, str],
 ) -> DecisionReason | None:
     """Find what forbids publishing `wanted` after `past`; None where rule 1 allows it."""
     if len(list_contributors(wanted)) < thresholds.min_contributors:
         return "too_few_contributors"
     if any(_list_tests(wanted) == _list_tests(state) for state in past):
         return None
-    if len(list_joiners(wanted, past)) < thresholds.min_joiners:
+    if len(list_joiners(wanted, past, holders)) < thresholds.min_joiners:
         return "too_few_joiners"
     return None
 
 
-def list_joiners(wanted: frozenset[Vote], past: Sequence[frozenset[Vote]]) -> frozenset[str]:
+def list_joiners(
+    wanted: frozenset[Vote], past: Sequence[frozenset[Vote]], holders: Mapping[str, str]
+) -> frozenset[str]:
     """List the persons of `wanted` who are in no state of `past`, named by `votes.group_persons`."""
     person = group_persons([*past, wanted])
-    known = {person[vote.contributor] for state in past for vote in state}
+    known = list_known_persons(past, person, holders)
     return frozenset(person[vote.contributor] for vote in wanted) - known
 
 

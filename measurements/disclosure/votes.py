@@ -5,7 +5,7 @@ Keys are the random keys of the private ledger. They are compared, never shown.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -23,7 +23,7 @@ class Vote:
 class Candidate:
     """A common_mode test of one design that could vote: valid, not withdrawn, not excluded.
 
-    recorded_at settles which of two tests of one day is the newer.
+    recorded_at settles which of two tests of one day is the newer. bands: on which the test is valid.
     """
 
     contributor: str
@@ -31,6 +31,7 @@ class Candidate:
     test: str
     measured_on: date
     recorded_at: datetime
+    bands: frozenset[str] = frozenset()
 
     @property
     def vote(self) -> Vote:
@@ -75,6 +76,22 @@ def list_contributors(votes: Collection[Vote]) -> frozenset[str]:
 # figure then leaves with one name and joins with another although nothing changed, and such a pair must
 # not count as two people behind whom a third can be hidden. So contributors who ever held the
 # same device of a design count as one person here. This can only make a change wait longer.
+
+
+def list_known_persons(
+    states: Iterable[Iterable[Vote]], person: Mapping[str, str], holders: Mapping[str, str]
+) -> set[str]:
+    """List the persons of published states, and whoever holds one of their devices now.
+
+    person: as `group_persons` gives it. holders: device -> its owner's person key now. A guest whom nobody
+    had confirmed is in the ledger without a name; whoever claimed the device since was published before.
+    """
+    known: set[str] = set()
+    for state in states:
+        for vote in state:
+            holder = holders.get(vote.device, vote.contributor)
+            known |= {person.get(vote.contributor, vote.contributor), person.get(holder, holder)}
+    return known
 
 
 def group_persons(states: Iterable[Iterable[Vote]]) -> dict[str, str]:

@@ -23,6 +23,7 @@ from measurements.models.nights import (
     NightOperator,
 )
 from measurements.models.operations import AuditEntry, UseCount
+from measurements.models.pools import PoolVote, PublishedPool, ReleaseAnswer
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
 from measurements.models.releases import LearnedModel, Release, ReleaseFile, ReleaseFilePart
 from measurements.models.tests import Result, StagedUpload, SweepFile, Test
@@ -74,8 +75,11 @@ __all__ = [
     "NightDevice",
     "NightJigFile",
     "NightOperator",
+    "PoolVote",
+    "PublishedPool",
     "PublishedVote",
     "Release",
+    "ReleaseAnswer",
     "ReleaseFile",
     "ReleaseFilePart",
     "Result",

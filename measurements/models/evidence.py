@@ -14,8 +14,10 @@ from measurements.models.designs import Design
 
 
 class Cell(models.Model):
-    """The published evidence of one design, unchanged from `first_release` to `last_release` (null: on).
+    """One set of a design's published evidence, unchanged from `first_release` to `last_release` (null: on).
 
+    band: empty for the set of the core bands, else the one band that this set is for
+    (`measurements.disclosure.vote_sets`). bands: all that it covers; every device has a figure on each.
     worst_db: devices x bands little-endian float32, row order random; NaN where a device has no figure.
     persons: devices x little-endian uint16 in the order of `worst_db`, alike for devices of one person and
     otherwise random; empty in cells of older releases. one_jig: all figures come from one jig.
@@ -25,6 +27,7 @@ class Cell(models.Model):
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     design = models.ForeignKey(Design, on_delete=models.PROTECT, related_name="cells")
+    band = models.CharField(max_length=8, default="", db_default="")
     first_release = models.PositiveIntegerField()
     last_release = models.PositiveIntegerField(null=True)
     devices = models.PositiveIntegerField()
@@ -39,7 +42,7 @@ class Cell(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["design"], condition=models.Q(last_release=None), name="cell_one_open_per_design"
+                fields=["design", "band"], condition=models.Q(last_release=None), name="cell_one_open_per_set"
             )
         ]
         indexes = [models.Index(fields=["first_release", "last_release"], name="cell_span")]

@@ -20,6 +20,7 @@ from scipy import special
 REPEAT_WITHIN_DAYS = 2  # house default: long enough for a weekend at the bench, too short for weather to work
 LEAST_DOF = 5  # house default: the upper 95 % bound on s is then 2.1 s, and with fewer it grows fast
 CONFIDENCE = 0.95
+PUBLISHED_STEP_DB = 0.5  # house default
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,14 @@ def compute_smallest_real_change(pooled: PooledDeviation) -> float:
     """Return the difference of two single tests beyond which repeating alone does not explain it (95 %)."""
     quantile = float(special.stdtrit(pooled.dof, (1 + CONFIDENCE) / 2))
     return quantile * math.sqrt(2) * pooled.sd
+
+
+def round_up_deviation(sd_db: float) -> float:
+    """Round a pooled standard deviation up to the next half decibel, as it leaves to others.
+
+    An exact figure would show one person's spread to whoever knows the other repeats.
+    """
+    return math.ceil(sd_db / PUBLISHED_STEP_DB) * PUBLISHED_STEP_DB
 
 
 def group_repeats(

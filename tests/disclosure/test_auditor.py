@@ -59,6 +59,27 @@ def test_a_retest_and_a_handed_device_make_nobody_new():
     assert audit_publications(publish("abc", handed), 3).joiners == 2
 
 
+def test_whoever_holds_a_device_that_voted_without_a_name_is_nobody_new():
+    """Three guests whom nobody had confirmed stood there as one; each claimed a device since."""
+    unnamed = frozenset(Vote("unconfirmed", f"d-{who}", f"t-{who}") for who in "xyz") | votes("ab")
+    later = votes("ab") | {Vote(who, f"new-{who}", f"t2-{who}") for who in "xyz"}
+    assert audit_publications(publish(unnamed, later), 3) is None
+    holders = {f"d-{who}": who for who in "xyz"}
+    assert audit_publications(publish(unnamed, later), 3, holders).joiners == 0
+
+
+def test_a_family_is_made_of_published_sets_and_of_nothing_else():
+    designs = [
+        PublishedSet("one", "one", votes("abc"), figure="40m"),
+        PublishedSet("other", "other", votes("def"), figure="40m"),
+    ]
+    together = PublishedSet("family", "family", votes("abcdef"), figure="40m", composed=True)
+    assert audit_publications([*designs, together], 3) is None
+    for people, figure in (("abcde", "40m"), ("abcdefghi", "40m"), ("abcdef", "20m")):
+        wrong = PublishedSet("family", "family", votes(people), figure=figure, composed=True)
+        assert audit_publications([*designs, wrong], 3).what == "family"
+
+
 def test_designs_that_share_no_past_do_not_count_for_each_other():
     """Who is published in one design joins another like anybody else: their votes have nothing in common."""
     there = [PublishedSet("another", "release 2 of another", votes("abc", retested="abc"))]

@@ -71,7 +71,7 @@ def get_design_curves(viewer: Viewer, key: str, *, samples: bool = True) -> Curv
     design = Design.objects.reached(key)
     if design is None:
         raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
-    cell = Cell.objects.filter(design=design, last_release=None).first()
+    cell = Cell.objects.filter(design=design, band="", last_release=None).first()
     least = evidence_view.get_min_contributors(get_circle(viewer), group_settings.get_thresholds())
     return None if cell is None else _cell_curves(cell, get_circle(viewer), least, samples)
 
@@ -79,7 +79,9 @@ def get_design_curves(viewer: Viewer, key: str, *, samples: bool = True) -> Curv
 def get_curves_by_design(viewer: Viewer, keys: Sequence[str]) -> dict[str, CurveSet]:
     """Return by key, the curves of those designs that this viewer may see, no single devices; two queries."""
     least = evidence_view.get_min_contributors(get_circle(viewer), group_settings.get_thresholds())
-    cells = Cell.objects.filter(design__key__in=keys, last_release=None).annotate(of=F("design__key"))
+    cells = Cell.objects.filter(design__key__in=keys, band="", last_release=None).annotate(
+        of=F("design__key")
+    )
     found = {cell.of: _cell_curves(cell, get_circle(viewer), least, samples=False) for cell in cells}
     return {key: curves for key in keys if (curves := found.get(key)) is not None}
 

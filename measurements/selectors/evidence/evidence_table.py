@@ -96,26 +96,37 @@ def get_evidence_table() -> EvidenceTable | None:
 def _read_table(number: int, salt: bytes) -> EvidenceTable:
     release = Release.objects.get(number=number)
     held = Q(last_release=None) | Q(last_release__gte=number)
-    cells = Cell.objects.filter(held, first_release__lte=number).order_by("design__key")
+    cells = Cell.objects.filter(held, first_release__lte=number).order_by("design__key", "band")
     columns = ("design__key", "contributors", "bands", "worst_db", "persons", "one_jig")
     rows = list(cells.values_list(*columns))
     bands = tuple(dict.fromkeys(band for row in rows for band in row[2]))
     blocks = [_cell_block(row[2], bytes(row[3]), bands) for row in rows]
-    keys = tuple(row[0] for row in rows)
+    keys = tuple(dict.fromkeys(row[0] for row in rows))
+    index_of = {key: index for index, key in enumerate(keys)}
+    of_cell = np.array([index_of[row[0]] for row in rows], dtype=np.int64)
     return EvidenceTable(
         release=number,
         salt=salt,
         bands=bands,
         design_keys=keys,
-        index_of={key: index for index, key in enumerate(keys)},
+        index_of=index_of,
         worst_db=np.vstack(blocks) if blocks else np.empty((0, len(bands))),
-        design=np.repeat(np.arange(len(rows)), [len(block) for block in blocks]).astype(np.int64),
+        design=np.repeat(of_cell, [len(block) for block in blocks]).astype(np.int64),
         person=_join_persons([bytes(row[4]) for row in rows], [len(block) for block in blocks]),
-        people=np.array([row[1] for row in rows], dtype=np.int64),
-        one_jig=np.array([row[5] for row in rows], dtype=np.bool_),
+        people=_combine_cells(np.maximum, of_cell, [row[1] for row in rows], len(keys)).astype(np.int64),
+        one_jig=_combine_cells(np.minimum, of_cell, [row[5] for row in rows], len(keys), 1).astype(np.bool_),
         votes_per_contributor=int(release.thresholds["votes_per_contributor"]),
         usual_spread=release.usual_spreads.get("common_mode", {}).get("spread"),
     )
+
+
+def _combine_cells(
+    how: np.ufunc, of_cell: NDArray[np.int64], values: list[int], designs: int, start: int = 0
+) -> NDArray[np.int64]:
+    """Combine (D,) one value of each design out of those of its cells."""
+    found = np.full(designs, start, dtype=np.int64)
+    how.at(found, of_cell, np.array(values, dtype=np.int64))
+    return found
 
 
 def _join_persons(stored: list[bytes], devices: list[int]) -> NDArray[np.int64]:

@@ -66,13 +66,13 @@ class PredictionBasis:
 
 
 def get_prediction_basis(viewer: Viewer) -> PredictionBasis:
-    """Return the model of the current release for this viewer's circle.
+    """Return the newest learned model for this viewer's circle.
 
-    Where nothing was learned from it yet it is the tables alone, and says so: an older release's model would
-    know what people have withdrawn since.
+    It was made at a release that enough persons joined, and is the newest of its kind; where nothing was
+    learned yet it is the tables alone, and says so.
     """
     tables = _read_tables()
-    newest = Release.objects.order_by("-number").values_list("number", "salt").first()
+    newest = _find_learned_release(get_circle(viewer))
     kept = None if newest is None else _find_model(newest[0], bytes(newest[1]), get_circle(viewer))
     if kept is None or set(kept[0].mixes) != set(tables):
         return PredictionBasis(
@@ -97,6 +97,13 @@ def _read_tables() -> dict[str, Permeability]:
     rows = Mix.objects.order_by("name").values_list("name", "rows")
     found = {name: recipe_checks.build_permeability(points) for name, points in rows}
     return {name: table for name, table in found.items() if table is not None}
+
+
+def _find_learned_release(circle: Circle) -> tuple[int, bytes] | None:
+    """Find the release, with its salt, that the newest model of this engine was learned at."""
+    learned = LearnedModel.objects.filter(circle=circle, engine_version=ENGINE_VERSION).values("release")
+    newest = Release.objects.filter(number__in=learned).order_by("-number")
+    return newest.values_list("number", "salt").first()
 
 
 def _find_model(

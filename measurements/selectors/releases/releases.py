@@ -65,7 +65,7 @@ def _get_counts(release: Release, viewer: Viewer) -> dict[str, Any]:
     held = Q(last_release=None) | Q(last_release__gte=release.number)
     cells = Cell.objects.filter(held, first_release__lte=release.number)
     seen = cells.filter(contributors__gte=release.thresholds["public_min_contributors"])
-    return {"designs": seen.count()}
+    return {"designs": seen.values("design").distinct().count()}
 
 
 def _release_row(release: Release, viewer: Viewer = ANONYMOUS) -> ReleaseRow:

@@ -208,7 +208,9 @@ def _compare_band(
     row.update(devices=None, percentile=None, median_db=None, from_median_db=None)
     if table is None or own_db is None or test.design is None or test.design not in table.index_of:
         return row
-    if table.people[table.index_of[test.design]] < least:
+    if band["band"] not in table.bands:
+        return row
+    if table.count_persons(table.index_of[test.design], band["band"]) < least:
         return row
     place = compare_with_design(round(own_db, 2), table.column_db(test.design, band["band"]))
     if place is not None and place.devices >= least:

@@ -1,14 +1,12 @@
 """How well tests repeat: the yardstick for a change of one device.
 
 The owner's own repeats come first: same bench, same jig, same hands is what repeating means. Where they are
-too few, the group's are used, and then only if enough contributors stand behind them; what then leaves is
-rounded up (rejection to half a decibel), as all figures that come from other people's tests are coarse.
-Where both are too few, only that is known.
+too few, the group's deviation is used, as a release computed and froze it, rounded up to half a decibel.
+Where both are too few, the page says only that.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -17,9 +15,8 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from measurements.disclosure.evidence_view import PUBLIC_STEP_DB
 from measurements.fitness.test_facts import TestFact, build_test_fact
-from measurements.models import Result, Test, group_settings
+from measurements.models import PublishedPool, Result, Test
 from measurements.selectors.upkeep import upkeep_facts
 from measurements.selectors.upkeep.rows import RepeatabilityRow
 from measurements.verdict.repeatability import (
@@ -32,8 +29,7 @@ from measurements.verdict.repeatability import (
 )
 
 KINDS = ("common_mode", "load_match", "insertion_loss")  # those of which a change is watched
-# what the group's deviations are rounded up to: as coarse as the public's figures
-_STEPS = {"common_mode": PUBLIC_STEP_DB, "load_match": 0.05, "insertion_loss": 0.05}
+POOLED_KIND = "common_mode"  # of which releases publish the group's deviations
 MOST_LOOKED_AT = 5000  # the newest tests of the group
 MOST_TESTS = 200  # repeats among them: enough degrees of freedom for any purpose
 _PARTS = ("kind", "method", "bands", "flags", "summary")
@@ -57,18 +53,21 @@ def get_repeatability(contributor_id: int, kind: str = "common_mode") -> Repeata
     enough = {band: pooled for band, pooled in own.items() if pooled.enough}
     if enough:
         return _repeatability_row("own", enough)
-    every = _find_repeats(tests)
-    by_band = _pool_repeats(every)
-    people = {band: _contributors(every, band) for band in by_band}
-    needed = group_settings.get_thresholds().min_contributors
-    shared = {
-        band: PooledDeviation(_round_up(pooled.sd, _STEPS[kind]), pooled.dof, pooled.devices)
-        for band, pooled in by_band.items()
-        if pooled.enough and people[band] >= needed
-    }
+    shared = _get_group_deviations() if kind == POOLED_KIND else {}
     if shared:
-        return _repeatability_row("group", shared, dof=LEAST_DOF)  # how many others repeat theirs is not told
+        # how many others repeat theirs stays inside
+        return _repeatability_row("group", shared, dof=LEAST_DOF)
     return _repeatability_row("none", {}, dof=max((pooled.dof for pooled in own.values()), default=0))
+
+
+def _get_group_deviations() -> dict[str, PooledDeviation]:
+    """Get the group's deviations by band, as a release froze them (`services.releases.pools`).
+
+    They carry the fewest degrees of freedom that count: it gives nobody's number away.
+    """
+    newest = PublishedPool.objects.filter(name="repeatability").order_by("-release")
+    figures = newest.values_list("figures", flat=True).first() or {}
+    return {band: PooledDeviation(sd, LEAST_DOF, 0) for band, sd in figures.get("sd_db", {}).items()}
 
 
 def _find_repeats(tests: QuerySet[Test]) -> list[_Repeat]:
@@ -124,25 +123,10 @@ def _figures(test: TestFact) -> dict[str, float]:
     return {band.band: band.worst for band in test.bands if band.worst is not None and not band.at_least}
 
 
-def _contributors(found: list[_Repeat], band: str) -> int:
-    """Count the persons whose devices were tested more than once on this band."""
-    by_person: dict[int, list[_Repeat]] = {}
-    for each in found:
-        by_person.setdefault(each.contributor, []).append(each)
-    return sum(band in _pool_repeats(theirs) for theirs in by_person.values())
-
-
-def _round_up(sd: float, step: float) -> float:
-    return round(math.ceil(sd / step) * step, 3)
-
-
 def _repeatability_row(
     whose: str, pooled: dict[str, PooledDeviation], *, dof: int | None = None
 ) -> RepeatabilityRow:
     most = max((value.dof for value in pooled.values()), default=0)
-    if whose == "group":
-        # the factor of the fewest degrees of freedom that count: it gives nobody's number away
-        pooled = {band: PooledDeviation(value.sd, LEAST_DOF, value.devices) for band, value in pooled.items()}
     return RepeatabilityRow(
         whose=whose,
         sd_db={band: round(value.sd, 3) for band, value in pooled.items()},

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from django.db.models import Case, CharField, F, Q, QuerySet, Value, When
 from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, FieldError
-from measurements.models import Contributor, NightContributor, PublishedVote
+from measurements.models import Contributor, Device, NightContributor, PoolVote, PublishedVote
 from measurements.services.uploads import size_limits
 
 # All guests whom no steward has confirmed count as one person together; no contributor has this key.
@@ -75,7 +77,28 @@ def join_persons(first: Contributor, second: Contributor) -> None:
     joined = list(query_person(other).values_list("pk", flat=True))
     joined += list(query_person(survivor).values_list("pk", flat=True))
     Contributor.objects.filter(pk__in=joined).update(person=survivor)
-    PublishedVote.objects.filter(contributor_key=other).update(contributor_key=survivor)
+    for ledger in _LEDGERS:
+        ledger.objects.filter(contributor_key=other).update(contributor_key=survivor)
+
+
+_LEDGERS = (PublishedVote, PoolVote)
+
+
+def name_devices_in_ledger(devices: Collection[str], person: str) -> None:
+    """Write a person's key beside the published votes of devices without a confirmed person behind them.
+
+    Only where that raises no count: in a set where this person has another vote, or where no other
+    unconfirmed guest has one. Elsewhere the votes stay unnamed; the rule knows all the same who holds the
+    device now (`disclosure.votes.list_known_persons`). Call inside a transaction.
+    """
+    for ledger, of_set in ((PublishedVote, "cell"), (PoolVote, "pool")):
+        unnamed = ledger.objects.filter(contributor_key=UNCONFIRMED)
+        own = unnamed.filter(device_key__in=devices)
+        for each in own.values_list(of_set, flat=True).distinct():
+            same = {of_set: each}
+            others = unnamed.filter(**same).exclude(device_key__in=devices).exists()
+            if not others or ledger.objects.filter(contributor_key=person, **same).exists():
+                own.filter(**same).update(contributor_key=person)
 
 
 # Two contributors who are one person become one: a guest's devices move to the member who claimed them.
@@ -89,9 +112,12 @@ def merge_contributors(guest: Contributor, owner: Contributor) -> int:
     _refuse_same_tags(guest, owner)
     if get_person_key(guest) != UNCONFIRMED:
         join_persons(owner, guest)
+    else:
+        voting = Q(voter=guest) | Q(voter=None, contributor=guest)
+        devices = list(Device.objects.filter(voting).values_list("key", flat=True))
+        name_devices_in_ledger(devices, get_person_key(owner))
     moved = guest.devices.update(contributor=owner, version=F("version") + 1)
     guest.voting_devices.update(voter=owner)
-    PublishedVote.objects.filter(contributor_key=guest.key).update(contributor_key=owner.key)
     there = NightContributor.objects.filter(contributor=owner).values("night")
     NightContributor.objects.filter(contributor=guest).exclude(night__in=there).update(contributor=owner)
     guest.claim_codes.filter(used_at=None).delete()

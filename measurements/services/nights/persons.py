@@ -33,9 +33,12 @@ def confirm_guests(*, by: Viewer, night: str, attendees: Collection[str] | None 
                 "night.nobody", "Somebody of these is not on this night's list.", kind="not_found"
             )
     with transaction.atomic():
-        confirmed = Contributor.objects.filter(
-            pk__in=came.values("contributor"), member=None, confirmed_at=None
-        ).update(confirmed_at=timezone.now(), confirmed_by_id=by.member_id)
+        guests = Contributor.objects.filter(pk__in=came.values("contributor"), member=None, confirmed_at=None)
+        found_guests = list(guests.prefetch_related("devices"))
+        confirmed = guests.update(confirmed_at=timezone.now(), confirmed_by_id=by.member_id)
+        for guest in found_guests:
+            keys = [device.key for device in guest.devices.all()]
+            contributors.name_devices_in_ledger(keys, guest.person or guest.key)
         audit.record_action(by=by, action="guest.confirm", subject=found.key, guests=confirmed)
     return confirmed
 

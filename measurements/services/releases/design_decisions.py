@@ -6,42 +6,56 @@ test because its device moved.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Any
+from uuid import UUID
 
 from django.db.models import F, Max, Min, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from measurements.disclosure.merged_designs import (
-    PublishedState,
-    VoteState,
-    decide_merged_cell,
-    group_by_shared_past,
-)
+from measurements.disclosure import published_figures, vote_sets
+from measurements.disclosure.merged_designs import PublishedState, VoteState, group_by_shared_past
 from measurements.disclosure.release_rule import LIFE_DAYS, CellDecision
 from measurements.disclosure.thresholds import Thresholds
+from measurements.disclosure.vote_sets import SetDecision, SetRule
 from measurements.disclosure.votes import Candidate, Vote
-from measurements.models import Cell, Design, PublishedVote, Release, Result, Test, check_standards
+from measurements.models import (
+    Cell,
+    Design,
+    Device,
+    PublishedVote,
+    Release,
+    Result,
+    Test,
+    check_standards,
+    group_settings,
+)
 from measurements.services.devices.contributors import build_voter_key
+from measurements.services.reference.band_plan import get_band_plan
 
 BATCH = 500
 
 # of a design that was merged into another: what was published of it ends
-_ENDED = CellDecision("withhold", frozenset(), "unchanged")
+_ENDED = SetDecision(CellDecision("withhold", frozenset(), "unchanged"), frozenset())
+
+SetKey = tuple[int, str]  # a design and the scope of one of its sets, see `vote_sets`
 
 
 @dataclass(frozen=True)
 class _PublishedState:
     """A state that was published of a design from a release on; open: it is published now.
 
-    expired: it has been published for longer than a state lives.
+    expired: it has been published for longer than a state lives. scope, bands: see `vote_sets`.
     """
 
     release: int
     design: int
+    scope: str
+    bands: frozenset[str]
     votes: VoteState
     open: bool
     expired: bool = False
@@ -73,6 +87,11 @@ def _query_voting_results() -> QuerySet[Result]:
         test__device__is_check_standard=False,
         test__device__design__isnull=False,
     ).exclude(check_standards.build_waiting_condition("test__"))
+
+
+def query_voting_tests() -> QuerySet[Result]:
+    """Return the same with the person of each test as `person`."""
+    return _query_voting_results().annotate(person=build_voter_key("test__device__"))
 
 
 def _list_moved_devices() -> list[str]:
@@ -107,27 +126,49 @@ def _list_shared_tests(devices: Sequence[str]) -> dict[int, set[str]]:
     return found
 
 
-def decide_groups(
-    groups: Sequence[Sequence[int]], merged: dict[int, int], number: int, limits: Thresholds
-) -> dict[int, CellDecision]:
-    """Decide what release `number` does with the designs of these groups.
+def get_core_bands() -> frozenset[str]:
+    """Get the bands that one set of a design covers at the next release (`vote_sets.choose_core_bands`)."""
+    plan = get_band_plan(group_settings.get_region(), timezone.localdate())
+    voting = _query_voting_results()
+    kept = voting.exclude(published=None)  # what an older engine left without is no sample of less
+    votes, valid = 0, Counter[str]()
+    for bands in kept.values_list("published__bands", flat=True).iterator():
+        votes += 1
+        valid.update(list(bands))
+    return vote_sets.choose_core_bands(plan, valid, votes)
 
-    groups: designs that share a past together, as `list_design_groups` gives them.
+
+def decide_groups(
+    groups: Sequence[Sequence[int]],
+    merged: dict[int, int],
+    number: int,
+    limits: Thresholds,
+    core: frozenset[str],
+) -> dict[SetKey, SetDecision]:
+    """Decide what release `number` does with each set of the designs of these groups.
+
+    groups: designs that share a past together, as `list_design_groups` gives them. core: see
+    `get_core_bands`.
     """
     designs = [design for group in groups for design in group]
     candidates, told = _list_candidates(designs), _list_published_states(designs)
-    excluded = _list_excluded_tests(told)
-    decisions = {state.design: _ENDED for state in told if state.open and state.design in merged}
+    rule = SetRule(core, limits, _list_excluded_tests(told), list_holders(told))
+    decisions = {
+        (state.design, state.scope): _ENDED for state in told if state.open and state.design in merged
+    }
     states: dict[int, list[_PublishedState]] = defaultdict(list)
     for state in told:
         states[state.design].append(state)
     for group in groups:
         past = sorted((state for design in group for state in states[design]), key=lambda each: each.release)
         for design in group:
-            if design not in merged:
-                decisions[design] = _decide_design(design, past, candidates[design], merged, limits, excluded)
-                if decisions[design].action == "replace":  # the next of the group reckons with it
-                    past.append(_PublishedState(number, design, decisions[design].votes, open=False))
+            if design in merged:
+                continue
+            for scope, found in _decide_design(design, past, candidates[design], merged, rule).items():
+                decisions[design, scope] = found
+                if found.decision.action == "replace":  # the next of the group reckons with it
+                    made = (number, design, scope, found.bands, found.decision.votes)
+                    past.append(_PublishedState(*made, open=False))
     return decisions
 
 
@@ -136,19 +177,20 @@ def _decide_design(
     past: list[_PublishedState],
     candidates: list[Candidate],
     merged: dict[int, int],
-    limits: Thresholds,
-    excluded: frozenset[str],
-) -> CellDecision:
+    rule: SetRule,
+) -> dict[str, SetDecision]:
     published = [
         PublishedState(
             state.votes,
             own=state.design == design,
             open=state.open and merged.get(state.design, state.design) == design,
             expired=state.expired,
+            scope=state.scope,
+            bands=state.bands,
         )
         for state in past
     ]
-    return decide_merged_cell(published, candidates, limits, excluded=excluded)
+    return vote_sets.decide_sets(published, candidates, rule)
 
 
 def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
@@ -156,43 +198,69 @@ def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
     merged.
     """
     found: dict[int, list[Candidate]] = defaultdict(list)
-    rows = _query_voting_results().filter(test__device__design__in=designs)
-    rows = rows.annotate(person=build_voter_key("test__device__"))
+    rows = query_voting_tests().filter(test__device__design__in=designs)
     columns = (
         # a device may be filed under a design while it is merged
         Coalesce("test__device__design__merged_into", "test__device__design"),
+        "pk",
+        "published",
         "person",
         "test__device__key",
         "test__key",
         "test__measured_on",
         "test__recorded_at",
     )
-    for design_id, *fields in rows.values_list(*columns).iterator():
-        found[design_id].append(Candidate(*fields))
+    old: dict[int, tuple[int, tuple[Any, ...]]] = {}
+    for design_id, pk, published, *fields in rows.values_list(*columns).iterator():
+        if published_figures.is_current_form(published):
+            found[design_id].append(Candidate(*fields, bands=frozenset(published["bands"])))
+        else:
+            old[pk] = design_id, tuple(fields)
+    for pk, published in recompute_published(list(old)).items():
+        design_id, fields_of = old[pk]
+        found[design_id].append(Candidate(*fields_of, bands=frozenset(published["bands"])))
     return found
+
+
+def recompute_published(results: list[int]) -> dict[int, dict[str, Any]]:
+    """Give what these results publish, by row number: of an older form, or from before anything was kept."""
+    figures = Result.objects.filter(pk__in=results).values_list("pk", "figures") if results else ()
+    return {pk: published_figures.extract_published_figures(each) for pk, each in figures}
 
 
 def _list_published_states(designs: list[int]) -> list[_PublishedState]:
     """Return every state ever published of these designs."""
-    states: dict[tuple[str, int, int, bool], set[Vote]] = defaultdict(set)
-    published = PublishedVote.objects.filter(cell__design__in=designs)
-    votes = published.order_by("cell__first_release").values_list(
-        "cell_id",
-        "cell__design_id",
-        "cell__first_release",
-        "cell__last_release",
-        "contributor_key",
-        "device_key",
-        "test_key",
-    )
-    for cell, design, first, last, *keys in votes.iterator():
-        states[str(cell), design, first, last is None].add(Vote(*keys))
+    cells = {cell.pk: cell for cell in Cell.objects.filter(design__in=designs).defer("worst_db", "curves")}
+    states: dict[UUID, set[Vote]] = defaultdict(set)
+    votes = PublishedVote.objects.filter(cell__design__in=designs)
+    for cell, *keys in votes.values_list("cell_id", "contributor_key", "device_key", "test_key").iterator():
+        states[cell].add(Vote(*keys))
     oldest = timezone.now() - timedelta(days=LIFE_DAYS)
     old = set(Release.objects.filter(made_at__lt=oldest).values_list("number", flat=True))
-    return [
-        _PublishedState(first, design, frozenset(votes), is_open, expired=first in old)
-        for (_, design, first, is_open), votes in states.items()
+    found = [
+        _PublishedState(
+            cell.first_release,
+            cell.design_id,
+            cell.band,
+            frozenset(cell.bands),
+            frozenset(states[pk]),
+            cell.last_release is None,
+            expired=cell.first_release in old,
+        )
+        for pk, cell in cells.items()
+        if pk in states
     ]
+    return sorted(found, key=lambda each: (each.release, each.design, each.scope))
+
+
+def list_holders(told: Sequence[_PublishedState]) -> dict[str, str]:
+    """List who holds the devices of published votes now: device -> person."""
+    devices = sorted({vote.device for state in told for vote in state.votes})
+    found: dict[str, str] = {}
+    for start in range(0, len(devices), BATCH):
+        rows = Device.objects.filter(key__in=devices[start : start + BATCH])
+        found.update(rows.annotate(person=build_voter_key()).values_list("key", "person"))
+    return found
 
 
 def _list_excluded_tests(told: Sequence[_PublishedState]) -> frozenset[str]:

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from measurements.disclosure import published_figures
 from measurements.disclosure.release_rows import shuffle_rows
 from measurements.models import Cell
+from measurements.rf.evidence_grid import GRID_HZ
 from measurements.services.tests.results import CURVE_DTYPE
 from measurements.verdict.percentiles import compute_curve_band
 
@@ -102,13 +103,19 @@ class CellRows:
 def build_cell_rows(
     *,
     design_id: int,
+    band: str,
     release: int,
     voices: list[AnonymousVote],
     plan: list[str],
+    reach_hz: tuple[float, float],
     min_contributors: int,
     rng: random.Random,
 ) -> CellRows:
-    """Build the cell of a design from the votes that stand behind it. plan: the bands in their order."""
+    """Build the cell of a design from the votes behind it.
+
+    band: empty for the core set. plan: the bands of the set in their order. reach_hz: as far as its curves
+    go.
+    """
     mixed = shuffle_rows(voices, rng)
     there = {band for voice in mixed for band in voice.published["bands"]}
     bands = [band for band in plan if band in there]
@@ -118,6 +125,7 @@ def build_cell_rows(
     )
     cell = Cell(
         design_id=design_id,
+        band=band,
         first_release=release,
         devices=len(mixed),
         contributors=len({voice.contributor for voice in mixed}),
@@ -125,7 +133,7 @@ def build_cell_rows(
         worst_db=worst.reshape(len(mixed), len(bands)).tobytes(),
         persons=_number_persons(mixed),
         one_jig=len({voice.jig for voice in mixed}) == 1,
-        curves=_compute_curves(mixed, min_contributors),
+        curves=_compute_curves(mixed, min_contributors, reach_hz),
     )
     samples = [_build_sample(cell, voice) for voice in shuffle_rows(mixed, rng)]
     cell.content_sha256 = _compute_content_sha256(cell, samples)
@@ -148,9 +156,16 @@ def _build_sample(cell: Cell, voice: AnonymousVote) -> tuple[Any, ...]:
     return (uuid4(), cell.pk, voice.month, published["method"], *summary, voice.curve, figures, coverage)
 
 
-def _compute_curves(voices: list[AnonymousVote], min_contributors: int) -> dict[str, Any]:
-    """Return median and 10-90 % band per frequency of rejection, R, X and |Z|; empty where too few people."""
+def _compute_curves(
+    voices: list[AnonymousVote], min_contributors: int, reach_hz: tuple[float, float]
+) -> dict[str, Any]:
+    """Return median and 10-90 % band per frequency of rejection, R, X and |Z|; empty where too few people.
+
+    Only where every vote has a value: at any frequency the curves are of the whole set.
+    """
     z_ohm = np.array([np.frombuffer(voice.curve, CURVE_DTYPE) for voice in voices]).astype(np.complex128)
+    hidden = ~np.isfinite(z_ohm).all(axis=0) | (reach_hz[0] > GRID_HZ) | (reach_hz[1] < GRID_HZ)
+    z_ohm[:, hidden] = np.nan
     people = np.array([voice.contributor for voice in voices])
     rejection_db = 20 * np.log10(np.abs(1 + z_ohm / (2 * REFERENCE_OHM)))
     named = {

@@ -1,8 +1,7 @@
-"""Learns from the newest release, for each circle from its own share, and keeps what was learned with the
-release.
+"""Learns from a release, for each circle from its own share, and keeps what was learned with the release.
 
-A new release deletes the models of the older ones (`forget`), because they know what people withdrew since;
-until it has been learned from, predictions rest on the tables alone.
+A model is an aggregate of published votes: it is made at a release, and again only at one that three persons
+joined (`pools`). Until then it stays as it was made; a newer engine learns again from the same votes.
 """
 
 from __future__ import annotations
@@ -14,6 +13,7 @@ from typing import Any
 
 import numpy as np
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from measurements.disclosure import evidence_view
@@ -38,6 +38,7 @@ from measurements.rf.ferrites.ferrite_cores import Permeability
 from measurements.rf.ferrites.leave_one_out import ModelValidation, WorstInBand
 from measurements.rf.sweeps.sweep import Complexes, Floats
 from measurements.services.reference.band_plan import get_band_plan
+from measurements.services.releases import pools
 from measurements.services.tests.results import CURVE_DTYPE
 
 # What each circle's model learns from: the cells of the current release, as that circle itself may see them.
@@ -67,10 +68,16 @@ class TrainingEvidence:
     worst: dict[str, WorstInBand]
 
 
-def get_training_evidence(circle: Circle, bands: tuple[Band, ...]) -> TrainingEvidence:
-    """Return all that this circle's model may learn from, of the newest release."""
+def get_training_evidence(
+    circle: Circle, bands: tuple[Band, ...], release: int | None = None
+) -> TrainingEvidence:
+    """Return all that this circle's model may learn from.
+
+    release: whose cells; None for the one that the pool of votes was last made at.
+    """
+    at = (pools.find_newest_release(pools.LEARNED[circle]) or 0) if release is None else release
     least = evidence_view.get_min_contributors(circle, group_settings.get_thresholds())
-    cells = list(_list_cells(least))
+    cells = list(_list_cells(least, at))
     curves = _get_curves(cells) if circle == "members" else {}
     evidence, worst = [], {}
     for cell, winding in cells:
@@ -95,14 +102,15 @@ def get_permeability_tables() -> dict[str, Permeability]:
     return found
 
 
-def _list_cells(least: int) -> Iterator[tuple[Cell, winding_model.WindingModel]]:
+def _list_cells(least: int, release: int) -> Iterator[tuple[Cell, winding_model.WindingModel]]:
     """Yield cells with curves that enough people stand behind, of windings that the model reaches."""
     columns = ("part", "outer_mm", "inner_mm", "height_mm")
     rings = Core.objects.filter(shape__in=("toroid", "bead")).values_list(*columns)
     sizes_mm = {row[0]: tuple(row[1:]) for row in rings if None not in row}
     wires_mm = dict(Conductor.objects.values_list("name", "outer_mm"))
-    found = Cell.objects.filter(last_release=None, contributors__gte=least).select_related("design")
-    for cell in found.order_by("design__key"):
+    held = Q(last_release=None) | Q(last_release__gte=release)
+    found = Cell.objects.filter(held, first_release__lte=release, band="", contributors__gte=least)
+    for cell in found.select_related("design").order_by("design__key"):
         winding = (
             winding_model.build_recipe_winding(cell.design.recipe, sizes_mm, wires_mm)
             if cell.curves
@@ -200,32 +208,38 @@ class LearningSummary:
 def learn_models(*, on: date | None = None) -> tuple[LearningSummary, ...]:
     """Learn for both circles and store it; in a small group it also validates.
 
+    The votes are those of the release that the pool was last made at. Run again, it learns the same again.
     Raises BenchnightError `release.none` before the first release.
     """
-    release = _get_newest_release()
-    return tuple(_learn_model(release, circle, on) for circle in CIRCLES)
+    return tuple(_learn_model(_get_learned_release(circle), circle, on) for circle in CIRCLES)
 
 
 def learn_missing_models() -> tuple[LearningSummary, ...]:
-    """Learn where the newest release has no model of this engine; nothing where there is no release."""
-    release = Release.objects.order_by("-number").first()
-    if release is None:
+    """Learn where there is no model of this engine yet; nothing where there is no release."""
+    if not Release.objects.exists():
         return ()
-    there = LearnedModel.objects.filter(release=release, engine_version=ENGINE_VERSION).count()
-    return () if there == len(CIRCLES) else learn_models()
+    wanted = {circle: _get_learned_release(circle) for circle in CIRCLES}
+    missing = [
+        circle
+        for circle, release in wanted.items()
+        if not LearnedModel.objects.filter(
+            release=release, circle=circle, engine_version=ENGINE_VERSION
+        ).exists()
+    ]
+    return tuple(_learn_model(wanted[circle], circle, None) for circle in missing)
 
 
 def validate_models(*, on: date | None = None) -> dict[Circle, ModelValidation]:
     """Leave out one design after another, for each circle, and keep the figures beside its model."""
-    release = _get_newest_release()
     found: dict[Circle, ModelValidation] = {}
     for circle in CIRCLES:
+        release = _get_learned_release(circle)
         model = LearnedModel.objects.filter(
             release=release, circle=circle, engine_version=ENGINE_VERSION
         ).first()
         if model is None:
             raise BenchnightError(
-                "learning.none", "Nothing was learned from the newest release yet: run `manage.py learn`."
+                "learning.none", "Nothing was learned from the release yet: run `manage.py learn`."
             )
         bands = get_band_plan(group_settings.get_region(), on or timezone.localdate())
         heard = get_training_evidence(circle, bands)
@@ -233,11 +247,6 @@ def validate_models(*, on: date | None = None) -> dict[Circle, ModelValidation]:
         model.validation = _serialise_validation(found[circle])
         model.save(update_fields=["validation"])
     return found
-
-
-def delete_models() -> None:
-    """Delete every model: a new release is being made, and older ones know what people withdrew since."""
-    LearnedModel.objects.all().delete()
 
 
 def _learn_model(release: Release, circle: Circle, on: date | None) -> LearningSummary:
@@ -249,7 +258,8 @@ def _learn_model(release: Release, circle: Circle, on: date | None) -> LearningS
         validation = leave_one_out.validate_model(heard.tables, heard.evidence, heard.worst, bands)
     own = {"release": release, "circle": circle, "engine_version": ENGINE_VERSION}
     with transaction.atomic():
-        LearnedModel.objects.filter(**own).delete()  # a new row, so that no process takes it for the old one
+        # a new row, so that no process takes it for the old one; older ones are read by nobody
+        LearnedModel.objects.filter(circle=circle).delete()
         LearnedModel.objects.create(
             **own,
             figures=learned_windings.format_learned_windings(model),
@@ -259,7 +269,10 @@ def _learn_model(release: Release, circle: Circle, on: date | None) -> LearningS
     return LearningSummary(circle, release.number, len(heard.evidence), devices, validation)
 
 
-def _get_newest_release() -> Release:
+def _get_learned_release(circle: Circle) -> Release:
+    """Get the release that the circle's pool was last made at; the newest one where it never was."""
+    if (number := pools.find_newest_release(pools.LEARNED[circle])) is not None:
+        return Release.objects.get(number=number)
     release = Release.objects.order_by("-number").first()
     if release is None:
         raise BenchnightError("release.none", "There is no release yet: run `manage.py release` first.")

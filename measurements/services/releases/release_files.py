@@ -149,7 +149,9 @@ def list_evidence_rows(salt: bytes) -> Iterator[list[tuple[Any, ...]]]:
 
     The order is that of `evidence/`.
     """
-    cells = Cell.objects.filter(last_release=None).order_by("design__key").values_list("id", "devices")
+    cells = (
+        Cell.objects.filter(last_release=None).order_by("design__key", "band").values_list("id", "devices")
+    )
     for portion in split_into_portions(list(cells), PORTION):
         samples = EvidenceSample.objects.filter(cell__in=portion)
         yield release_rows.build_release_rows(salt, samples.values_list(*release_rows.SAMPLE_COLUMNS))
@@ -162,7 +164,7 @@ def list_public_rows(
 
     One row per design and band that the public sees; what is under its threshold is not there at all.
     """
-    cells = Cell.objects.filter(last_release=None).order_by("design__key")
+    cells = Cell.objects.filter(last_release=None).order_by("design__key", "band")
     columns = ("design__key", "design__title", "contributors", "bands", "worst_db", "persons", "one_jig")
     for key, title, people, bands, stored, persons, one_jig in cells.values_list(*columns).iterator():
         if people < limits.public_min_contributors:

@@ -10,7 +10,10 @@ no identity, and a separate ledger records the persons behind a cell.
 from __future__ import annotations
 
 import hashlib
+import math
 import random
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -20,9 +23,10 @@ from django_tasks import task
 
 from measurements.disclosure import published_figures
 from measurements.disclosure.release_rows import create_salt, split_into_portions
-from measurements.disclosure.release_rule import CellAction, CellDecision
+from measurements.disclosure.release_rule import CellAction
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.viewers import Viewer
+from measurements.disclosure.vote_sets import SetDecision
 from measurements.disclosure.votes import Vote, list_contributors
 from measurements.errors import BenchnightError
 from measurements.models import (
@@ -35,11 +39,14 @@ from measurements.models import (
 )
 from measurements.rf.analysis import ENGINE_VERSION
 from measurements.services.operations import audit, use_counts
+from measurements.services.reference.band_plan import get_band_plan
 from measurements.services.releases import (
     design_decisions,
     evidence_rows,
     learning,
     ledger_audit,
+    pools,
+    published_ledger,
     release_files,
     usual_spreads,
 )
@@ -77,29 +84,31 @@ def make_release(
         newest = Release.objects.order_by("-number").first()
         number = newest.number + 1 if newest else 1
         merged = design_decisions.get_merged_designs()
-        actions: dict[int, CellAction] = {}
+        actions: dict[tuple[int, str], CellAction] = {}
+        core = design_decisions.get_core_bands()
         groups = design_decisions.list_design_groups(merged)
         sized = ((group, len(group)) for group in groups)
         # some designs at a time: their tests and states are what memory holds
         for some in split_into_portions(sized, DESIGNS):
-            for design, decision in design_decisions.decide_groups(some, merged, number, limits).items():
-                _apply_decision(design, decision, number, limits, source)
-                actions[design] = decision.action
+            for key, made in design_decisions.decide_groups(some, merged, number, limits, core).items():
+                _apply_decision(key, made, number, limits, source)
+                actions[key] = made.decision.action
+        pools.make_pools(number, published_ledger.read_ledger(number), limits, core)
         ledger_audit.check_ledger(number, groups, limits.min_joiners)
-        made = _count_actions(number, actions)
-        learning.delete_models()
-        release = _store_release(made, _get_stated_thresholds(limits, number, actions), source)
+        counts = _count_actions(number, actions)
+        release = _store_release(counts, _get_stated_thresholds(limits, number, actions), source)
         if files:
             release_files.store_release_files(release)
-        audit.record_action(by=by, action="release.make", subject=str(number), replaced=made.replaced)
-    return made
+        audit.record_action(by=by, action="release.make", subject=str(number), replaced=counts.replaced)
+    return counts
 
 
 def _apply_decision(
-    design_id: int, decision: CellDecision, number: int, limits: Thresholds, rng: random.Random
+    key: design_decisions.SetKey, made: SetDecision, number: int, limits: Thresholds, rng: random.Random
 ) -> None:
+    (design_id, band), decision = key, made.decision
     if decision.action in ("replace", "withhold"):
-        Cell.objects.filter(design_id=design_id, last_release=None).update(last_release=number - 1)
+        Cell.objects.filter(design_id=design_id, band=band, last_release=None).update(last_release=number - 1)
     if decision.action != "replace":
         return
     voices, plan = _get_anonymous_votes(decision.votes)
@@ -112,9 +121,11 @@ def _apply_decision(
         )
     built = evidence_rows.build_cell_rows(
         design_id=design_id,
+        band=band,
         release=number,
         voices=voices,
-        plan=plan,
+        plan=[each for each in plan if each in made.bands],
+        reach_hz=_find_reach(made.bands),
         min_contributors=limits.min_contributors,
         rng=rng,
     )
@@ -145,7 +156,7 @@ def _get_anonymous_votes(votes: frozenset[Vote]) -> tuple[list[AnonymousVote], l
         columns = ("pk", "test__key", "test__measured_on", "published", "evidence_curve")
         night = ("test__night", "test__night__jig")
         rows = list(found.values_list(*columns, *night))
-        made_again = _recompute_published(
+        made_again = design_decisions.recompute_published(
             [row[0] for row in rows if not published_figures.is_current_form(row[3])]
         )
         newest = max(newest, *(row[0] for row in rows)) if rows else newest
@@ -172,16 +183,30 @@ def _name_jig(owner: int, night: int | None, night_jig: str | None) -> str:
     )
 
 
-def _recompute_published(results: list[int]) -> dict[int, dict[str, Any]]:
-    """Return what these results publish, by row number: of an older form, or from before anything was
-    kept.
+def _find_reach(bands: frozenset[str]) -> tuple[float, float]:
+    """Find the frequencies, Hz, up to which a set's curves go: half way to the next band that is not its own.
+
+    A band that the set does not cover may have a set of its own, which could be subtracted from this one's.
     """
-    figures = Result.objects.filter(pk__in=results).values_list("pk", "figures") if results else ()
-    return {pk: published_figures.extract_published_figures(each) for pk, each in figures}
+    plan = get_band_plan(group_settings.get_region(), timezone.localdate())
+    own = [band for band in plan if band.name in bands]
+    if not own:
+        return math.inf, -math.inf
+    low_hz, high_hz = min(band.start_hz for band in own), max(band.stop_hz for band in own)
+    below = max((band.stop_hz for band in plan if band.stop_hz < low_hz), default=0.0)
+    above = min((band.start_hz for band in plan if band.start_hz > high_hz), default=math.inf)
+    return math.sqrt(below * low_hz), math.sqrt(above * high_hz)
 
 
-def _count_actions(number: int, decided: dict[int, CellAction]) -> ReleaseCounts:
-    actions = list(decided.values())
+# of a design with several sets, the first of these that one of them took
+_FIRST_NAMED: tuple[CellAction, ...] = ("replace", "withhold", "keep", "empty")
+
+
+def _count_actions(number: int, decided: Mapping[tuple[int, str], CellAction]) -> ReleaseCounts:
+    by_design: dict[int, set[CellAction]] = defaultdict(set)
+    for (design, _), action in decided.items():
+        by_design[design].add(action)
+    actions = [next(each for each in _FIRST_NAMED if each in taken) for taken in by_design.values()]
     return ReleaseCounts(
         number,
         replaced=actions.count("replace"),
@@ -191,7 +216,7 @@ def _count_actions(number: int, decided: dict[int, CellAction]) -> ReleaseCounts
     )
 
 
-def _get_stated_thresholds(limits: Thresholds, number: int, actions: dict[int, CellAction]) -> Thresholds:
+def _get_stated_thresholds(limits: Thresholds, number: int, actions: Mapping[Any, CellAction]) -> Thresholds:
     """Return the thresholds as the release states them.
 
     A cell that is kept may hold as many votes of one person as earlier releases allowed, and readers reckon
@@ -205,7 +230,7 @@ def _get_stated_thresholds(limits: Thresholds, number: int, actions: dict[int, C
 
 
 def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) -> Release:
-    cells = Cell.objects.filter(last_release=None).order_by("design__key")
+    cells = Cell.objects.filter(last_release=None).order_by("design__key", "band")
     content = "\n".join(
         f"{key} {digest}" for key, digest in cells.values_list("design__key", "content_sha256")
     )
@@ -221,7 +246,11 @@ def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) 
             "votes_per_contributor": limits.votes_per_contributor,
         },
         # what everybody may see: how many designs have evidence, and how many of them changed
-        counts={"designs": cells.count(), "replaced": made.replaced, "kept": made.kept},
+        counts={
+            "designs": cells.values("design").distinct().count(),
+            "replaced": made.replaced,
+            "kept": made.kept,
+        },
         content_sha256=hashlib.sha256(content.encode()).hexdigest(),
         salt=create_salt(rng),
         usual_spreads=usual_spreads.learn_usual_spreads(made.number),

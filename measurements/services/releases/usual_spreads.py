@@ -9,42 +9,33 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
-from django.db.models import Exists, OuterRef, Q
 
-from measurements.models import Cell, PublishedVote, Release
+from measurements.models import Cell, Release
+from measurements.services.releases import pools
 from measurements.services.releases.evidence_rows import PERSON_DTYPE, WORST_DTYPE
 from measurements.verdict.contributor_counts import weigh_votes
 from measurements.verdict.metric import REJECTION
 from measurements.verdict.usual_spread import BandFigures, estimate_usual_spread
 
 KIND = "common_mode"
-MIN_JOINERS = 3  # persons new to the votes that the spread was learned from
+LEAST_PERSONS = 3  # of a design whose spread counts
 MOST_DESIGNS = 200  # enough to know a spread to some percent; they are taken by their hash, so at random
 
 
 def learn_usual_spreads(number: int) -> dict[str, Any]:
-    """Give the usual spreads of release `number`: kept from the one before, or learned from its cells."""
-    before = Release.objects.filter(number=number - 1).values_list("usual_spreads", flat=True).first() or {}
-    kept = before.get(KIND)
-    if kept is not None and not _have_enough_joined(kept["learned_in"]):
-        return before
-    return {KIND: {"spread": estimate_usual_spread(_read_designs()), "learned_in": number}}
+    """Give the usual spreads of release `number`: learned where their pool was made now, or kept.
 
-
-def _have_enough_joined(learned_in: int) -> bool:
-    """Tell whether three persons or more vote now of whom no vote stood in release `learned_in`."""
-    then = Q(cell__first_release__lte=learned_in) & (
-        Q(cell__last_release=None) | Q(cell__last_release__gte=learned_in)
-    )
-    earlier = PublishedVote.objects.filter(then, contributor_key=OuterRef("contributor_key"))
-    new = PublishedVote.objects.filter(cell__last_release=None, cell__first_release__gt=learned_in)
-    joined = new.filter(~Exists(earlier)).values_list("contributor_key", flat=True).distinct()
-    return len(joined[:MIN_JOINERS]) == MIN_JOINERS
+    Call after `pools.make_pools`.
+    """
+    if pools.find_newest_release(pools.USUAL_SPREAD) == number:
+        return {KIND: {"spread": estimate_usual_spread(_read_designs()), "learned_in": number}}
+    before = Release.objects.filter(number=number - 1).values_list("usual_spreads", flat=True).first()
+    return before or {KIND: {"spread": None, "learned_in": number}}
 
 
 def _read_designs() -> Iterator[list[BandFigures]]:
     """Read the figures and weights of each design by band, where persons are known."""
-    cells = Cell.objects.filter(last_release=None, contributors__gte=MIN_JOINERS)
+    cells = Cell.objects.filter(last_release=None, band="", contributors__gte=LEAST_PERSONS)
     chosen = cells.exclude(persons=b"").order_by("content_sha256")[:MOST_DESIGNS]
     for count, bands, stored, persons in chosen.values_list("contributors", "bands", "worst_db", "persons"):
         worst_db = np.frombuffer(bytes(stored), WORST_DTYPE).reshape(-1, len(bands)).astype(np.float64)

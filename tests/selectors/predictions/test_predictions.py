@@ -34,12 +34,15 @@ def test_until_a_release_is_learned_from_the_tables_stand_alone(reader):
     assert prediction_basis.get_prediction_basis(reader).release is None
     learning.learn_models()
     assert prediction_basis.get_prediction_basis(reader).release == 1
-    factories.evidence(3, turns=9)
-    releases.make_release()  # what the older one taught is forgotten with it
-    assert (
-        prediction_basis.get_prediction_basis(reader).release is None
-        and not prediction_basis.get_prediction_basis(reader).model.designs
-    )
+    factories.evidence(3, turns=9)  # of the same persons: nobody joined
+    releases.make_release()
+    learning.learn_models()
+    assert prediction_basis.get_prediction_basis(reader).release == 1
+    factories.evidence(3, turns=9, first=10)
+    releases.make_release()
+    assert prediction_basis.get_prediction_basis(reader).release == 1  # until it is learned from
+    learning.learn_models()
+    assert prediction_basis.get_prediction_basis(reader).release == 3
 
 
 def test_validation_that_comes_later_is_seen(reader):

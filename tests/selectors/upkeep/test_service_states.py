@@ -12,6 +12,7 @@ from measurements.models import GroupSetting
 from measurements.selectors.upkeep import due_devices, service_states
 from measurements.selectors.upkeep.due_devices import DueFilter
 from measurements.services.devices import devices, due_marks
+from measurements.services.releases import releases
 from measurements.services.upkeep import inspections
 from tests import factories
 
@@ -199,10 +200,32 @@ class TestYardstick:
         sweep(member, device, 3000, 5, seed=1)
         assert service_states.get_service_state(member, device).repeatability.whose == "none"
         self.repeat(3)
+        assert service_states.get_service_state(member, device).repeatability.whose == "none"  # no live query
+        releases.make_release(files=False)
         row = service_states.get_service_state(member, device).repeatability
         assert row.whose == "group"
         assert all(value * 2 == int(value * 2) for value in row.sd_db.values())
         assert row.dof == row.needed_dof  # how many repeats there are is not told
+
+    def test_own_uploads_do_not_slide_the_groups_figure_over_its_rounding_edge(self, member, device):
+        """A member moved the live figure by own repeats until it jumped, and so read the others' exactly."""
+        for person in (1, 2, 3):
+            self.repeat(person)
+        sweep(member, device, 3000, 5, seed=1)
+        releases.make_release(files=False)
+        before = service_states.get_service_state(member, device).repeatability
+        attacker = factories.member("attacker")
+        made = factories.device(attacker, factories.design(attacker), tag="A")
+        for index in range(6):
+            sweep(attacker, made, 1000 + 4000 * (index % 2), 5, seed=900 + index)
+            if index % 2:
+                releases.make_release(files=False)
+            assert service_states.get_service_state(member, device).repeatability == before
+        for person in (4, 5):
+            self.repeat(person)
+        releases.make_release(files=False)
+        after = service_states.get_service_state(member, device).repeatability
+        assert after.sd_db["40m"] > before.sd_db["40m"]  # three joined: the attacker is one of them
 
     def test_many_repeats_of_one_person_are_still_one_person(self, member, device):
         by = factories.member("busy")
@@ -211,6 +234,7 @@ class TestYardstick:
             for index in range(3):
                 sweep(by, made, 3000 + 100 * index, 5, seed=ord(tag) * 10 + index)
         sweep(member, device, 3000, 5, seed=1)
+        releases.make_release(files=False)
         assert service_states.get_service_state(member, device).repeatability.whose == "none"
 
     def test_tests_far_apart_are_no_repeats(self, member, device):
