@@ -104,3 +104,7 @@ INTAKE: dict[str, Any] = {
         },
     ],
 }
+
+CONFIRM_INPUT: dict[str, Any] = {"contributors": ["p3x8n5c9t2mw"]}
+CONFIRMED: dict[str, Any] = {"confirmed": 1}
+JOIN_INPUT: dict[str, Any] = {"first": "p3x8n5c9t2mw", "second": "q7r4k2d8v5hz"}

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from api import urls
+from measurements.services.nights import guests, persons
 from tests import factories
 from tests.api.scene import ROLES, Scene
 
@@ -47,6 +48,11 @@ def run_only(status: int) -> dict[str, int]:
 def describer_only(status: int) -> dict[str, int]:
     """Whoever described an analyser; to everybody else, a steward too, it is not there."""
     return owner_only(status) | {"steward": 404}
+
+
+def stewards_only(status: int) -> dict[str, int]:
+    """Stewards alone."""
+    return operators_only(status) | {"operator": 403}
 
 
 READ = {"GET": everybody(200), "HEAD": everybody(200)}
@@ -106,6 +112,8 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "nights": OPERATORS | {"POST": operators_only(201)},
     "night": RUN | {"PATCH": run_only(200)},
     "night_jig": {"POST": run_only(200)},
+    "night_confirm": {"POST": stewards_only(200)},
+    "night_join": {"POST": stewards_only(204)},
     "night_intake": {"POST": run_only(202)},
     "intake": RUN,
     "check_standards": OPERATORS | {"POST": operators_only(201)},
@@ -224,6 +232,14 @@ def address_of(name: str, keys: dict[str, Any]) -> str:
     return address
 
 
+def list_confirmed_guests(scene: Scene) -> list[str]:
+    """Two confirmed guests of the scene's night."""
+    by = factories.member("Olga", "operator")
+    keys = [guests.add_attendee(by=by, night=scene.night, name=f"Guest {n}").key for n in range(2)]
+    persons.confirm_guests(by=factories.member("Stella", "steward"), night=scene.night, attendees=keys)
+    return keys
+
+
 def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
     match (name, method):
         case ("analyse", "POST"):
@@ -276,6 +292,8 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"json": {"reason": "A plug had come off."}}
         case ("night_jig", "POST"):
             return {"form": {"jig_open": factories.choke_s2p(50_000, points=41)}}
+        case ("night_join", "POST"):
+            return {"json": dict(zip(("first", "second"), list_confirmed_guests(scene), strict=True))}
         case ("night_intake", "POST"):
             return {"form": {"sweep": factories.choke_s2p(points=41)}}
         case ("tests", "POST"):

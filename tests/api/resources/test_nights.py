@@ -228,3 +228,26 @@ class TestOperatorsRegisterAndRecord:
         assert (
             scene.ask("operator", "POST", "devices/", json=sent).json()["errors"][0]["field"] == "contributor"
         )
+
+
+class TestPersonsOfANight:
+    """A steward says who came and who is whom; the night's list shows it to nobody else."""
+
+    def test_guests_are_confirmed_one_by_one_or_all_and_two_are_joined(self, scene, night):
+        from measurements.services.nights import guests
+
+        by = factories.member("Olga", "operator")
+        keys = [guests.add_attendee(by=by, night=night, name=f"Came {n}").key for n in range(3)]
+        path = f"nights/{night}/contributors"
+        one = scene.ask("steward", "POST", f"{path}/confirm/", json={"contributors": keys[:1]})
+        assert (one.status_code, one.json()) == (200, {"confirmed": 1})
+        early = scene.ask("steward", "POST", f"{path}/join/", json={"first": keys[0], "second": keys[1]})
+        assert (early.status_code, early.json()["code"]) == (409, "person.unconfirmed")
+        rest = scene.ask("steward", "POST", f"{path}/confirm/", json={})
+        assert rest.json() == {"confirmed": 2}
+        pair = {"first": keys[0], "second": keys[1]}
+        assert scene.ask("steward", "POST", f"{path}/join/", json=pair).status_code == 204
+        unknown = scene.ask("steward", "POST", f"{path}/confirm/", json={"contributors": ["nobody"]})
+        assert (unknown.status_code, unknown.json()["code"]) == (404, "night.nobody")
+        assert scene.ask("steward", "POST", f"{path}/join/", json={"first": keys[0]}).status_code == 400
+        assert scene.ask("steward", "POST", "nights/zz/contributors/confirm/", json={}).status_code == 404
