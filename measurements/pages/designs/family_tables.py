@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from measurements.disclosure.family_columns import CORE_AND_TURNS
 from measurements.pages.designs import presenters
 from measurements.pages.designs.presenters import EvidenceSummary
 from measurements.pages.layout import figures
 from measurements.pages.layout.wording import VERDICTS, Badge
-from measurements.selectors.designs.families import CORE_AND_TURNS
 from measurements.selectors.designs.rows import DesignRow, FamilyRow
 
 # The heat map of families: a table whose cells say in figures and shapes what their shade says.

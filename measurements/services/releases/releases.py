@@ -47,6 +47,7 @@ from measurements.services.releases import (
     ledger_audit,
     pools,
     published_ledger,
+    release_answers,
     release_files,
     usual_spreads,
 )
@@ -94,9 +95,11 @@ def make_release(
                 _apply_decision(key, made, number, limits, source)
                 actions[key] = made.decision.action
         pools.make_pools(number, published_ledger.read_ledger(number), limits, core)
-        ledger_audit.check_ledger(number, groups, limits.min_joiners)
+        families = release_answers.build_families(groups)
+        ledger_audit.check_ledger(number, groups, limits.min_joiners, families=families.sets)
         counts = _count_actions(number, actions)
         release = _store_release(counts, _get_stated_thresholds(limits, number, actions), source)
+        release_answers.store_families(release, families)
         if files:
             release_files.store_release_files(release)
         audit.record_action(by=by, action="release.make", subject=str(number), replaced=counts.replaced)
