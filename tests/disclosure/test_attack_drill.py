@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from dataclasses import dataclass
 
@@ -60,8 +61,11 @@ EVERY = SPANS | {"160m"}
 
 @dataclass
 class Utility:
-    """waits: releases from a first test to the first set with its person. dark: share of releases without
-    evidence after the first with it. bands: published at the end. evidence: whether there is any at the end.
+    """What one group has of the rule over many releases.
+
+    waits: releases from a first test to the first set with its person, of those who got there. dark: share of
+    releases without evidence after the first with it. bands: published at the end. evidence: whether there is
+    any at the end.
     """
 
     waits: list[int]
@@ -71,7 +75,7 @@ class Utility:
 
 
 def use(seed: int, joins: float, releases: int = 60) -> Utility:
-    rng = random.Random(seed)
+    rng, serial = random.Random(seed), itertools.count()
     tests: list[Candidate] = []
     past: list[PublishedState] = []
     came: dict[str, int] = {}
@@ -80,10 +84,13 @@ def use(seed: int, joins: float, releases: int = 60) -> Utility:
     for number in range(releases):
         for _ in range(np.random.default_rng(seed * 1000 + number).poisson(joins)):
             came[f"p{len(came)}"] = number
-            tests.append(measure(rng, f"p{len(came) - 1}", len(tests)))
+            tests.append(measure(rng, f"p{len(came) - 1}", next(serial)))
         for who in [test.contributor for test in tests if test.bands < SPANS]:
             if rng.random() < 0.3:  # a flagged band asks for a re-test
-                tests.append(measure(rng, who, len(tests)))
+                tests.append(measure(rng, who, next(serial)))
+        if tests and rng.random() < 0.1:  # one in ten releases somebody leaves
+            gone = rng.choice(tests).contributor
+            tests = [test for test in tests if test.contributor != gone]
         for scope, made in decide_sets(past, tests, SetRule(SPANS, DEFAULT_THRESHOLDS)).items():
             if made.decision.action in ("replace", "withhold"):
                 past = [
@@ -95,7 +102,7 @@ def use(seed: int, joins: float, releases: int = 60) -> Utility:
         open_now = [state for state in past if state.open]
         for vote in {vote for state in open_now if state.scope == CORE for vote in state.votes}:
             counted.setdefault(vote.contributor, number)
-        if past:
+        if any(state.scope == CORE for state in past):
             dark.append(not any(state.scope == CORE for state in open_now))
     waits = [counted[who] - came[who] for who in counted]
     bands = {band for state in past if state.open for band in state.bands}
