@@ -133,13 +133,14 @@ VICTIM, FIRST, SECOND = "victim", "attacker 1", "attacker 2"
 def run(attack: Callable[[World, int], None], seed: int, *, careless: bool = False) -> World:
     """Play 24 releases: five members begin, the victim joins with two more, others come slowly."""
     world = World(random.Random(seed), careless)
-    for n in range(4):
+    for n in range(0 if attack in BEGINNINGS else 4):
         world.test(f"member {n}")
-    world.test(FIRST)
+    if attack not in BEGINNINGS:
+        world.test(FIRST)
     for number in range(RELEASES):
         if number == 2:
             world.test(VICTIM, bands=BANDS - {"80m"} if attack is ask_jointly else BANDS)
-            for n in range(0 if attack is two_of_three else 2):
+            for n in range(0 if attack in (two_of_three, *BEGINNINGS) else 2):
                 world.test(f"newcomer {n}")
         if number in (5, 10, 15) and len({test.contributor for test in world.tests}) < 12:
             world.test(f"late member {number}")
@@ -215,6 +216,20 @@ def two_of_three(world: World, number: int) -> None:
         world.test("attacker 3", db=5.0)
 
 
+def first_three_with_one(world: World, number: int) -> None:
+    """The first three of a design: the victim, a bystander, and one member with a very high figure."""
+    if number == 2:
+        world.test(FIRST, db=45.0)
+        world.test("bystander")
+
+
+def first_three_with_two(world: World, number: int) -> None:
+    """The first three of a design: the victim and two who conspire, one very high and one very low."""
+    if number == 2:
+        world.test(FIRST, db=45.0)
+        world.test(SECOND, db=5.0)
+
+
 ATTACKS = (
     toggle,
     toggle_two,
@@ -226,7 +241,10 @@ ATTACKS = (
     watch_a_leaver,
     join_as_one_leaves,
     two_of_three,
+    first_three_with_one,
+    first_three_with_two,
 )
+BEGINNINGS = (first_three_with_one, first_three_with_two)  # before anybody else tested the design
 CIRCLES = {
     "outsider": (),
     "one member": (FIRST, "unconfirmed"),

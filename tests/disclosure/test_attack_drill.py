@@ -26,13 +26,29 @@ def print_widths(name: str, now: dict[str, float], before: dict[str, float]) -> 
     print(f"{name:20} blind {BLIND_DB:.1f} dB | careless -> rule | {cells}")
 
 
-@pytest.mark.parametrize("attack", ATTACKS, ids=lambda attack: attack.__name__)
+# of three who are the first of a design, one reads the larger or the smaller of two, and two read the third
+BEGINNINGS = {attack.__name__ for attack in attack_worlds.BEGINNINGS}
+SAFE = [attack for attack in ATTACKS if attack.__name__ not in BEGINNINGS]
+
+
+def test_what_is_left_among_the_first_three_of_a_design():
+    """THREATS.md says so; a change for the better has to change it there."""
+    one = attack_worlds.list_widths(attack_worlds.first_three_with_one, QUICK, careless=False)
+    two = attack_worlds.list_widths(attack_worlds.first_three_with_two, QUICK, careless=False)
+    print(
+        f"first three: one member {one['one member']:.1f} dB, two who conspire {two['two conspire']:.1f} dB"
+    )
+    assert one["one member"] >= 0.3 * BLIND_DB
+    assert two["two conspire"] <= 0.2 * BLIND_DB
+
+
+@pytest.mark.parametrize("attack", SAFE, ids=lambda attack: attack.__name__)
 def test_no_attack_narrows_one_persons_figure_much(attack):
     check_widths(attack, QUICK, {"outsider": 0.5, "one member": 0.5, "two conspire": 0.4})
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("attack", ATTACKS, ids=lambda attack: attack.__name__)
+@pytest.mark.parametrize("attack", SAFE, ids=lambda attack: attack.__name__)
 def test_no_attack_narrows_one_persons_figure_much_over_many_groups(attack):
     check_widths(attack, LONG, {"outsider": 0.7, "one member": 0.65, "two conspire": 0.6})
 
