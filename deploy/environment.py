@@ -72,6 +72,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("MIN_CONTRIBUTORS", "int", 3, Range(min=2)),
     Setting("PUBLIC_MIN_CONTRIBUTORS", "int", 5, Range(min=2)),
     Setting("MIN_JOINERS", "int", 3, Range(min=3)),
+    Setting("DETAIL_MIN_CONTRIBUTORS", "int", 10, Range(min=5)),
     # whom to tell by mail, and how
     Setting("MAIL_URL", "str", ""),
     Setting("MAIL_FROM", "str", "benchnight@localhost", Email()),
@@ -126,6 +127,11 @@ def read_environment() -> dict[str, Any]:
         raise ImproperlyConfigured(
             "BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS must not be below BENCHNIGHT_MIN_CONTRIBUTORS: "
             "the public would see what members may not."
+        )
+    if values["DETAIL_MIN_CONTRIBUTORS"] < values["PUBLIC_MIN_CONTRIBUTORS"]:
+        raise ImproperlyConfigured(
+            "BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS must not be below BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS: "
+            "percentiles would be shown of fewer people than a median."
         )
     return values
 

@@ -117,7 +117,7 @@ FRONTS = {
     },
     "measurements.selectors": {
         "check_standards": {"check_standards", "waiting"},
-        "designs": {"recipe_checks"},
+        "designs": {"designs", "recipe_checks"},
         "devices": {"devices", "owners"},
         "evidence": {"design_curves", "evidence", "evidence_table"},
         "intakes": {"intakes"},

@@ -120,7 +120,7 @@ def dearest(house: House) -> dict[str, Asked]:
         "api:evidence": Asked(f"{v1}evidence/", [("format", "csv")]),
         "api:releases": Asked(f"{v1}releases/", [("limit", "200")]),
         "api:release": Asked(f"{v1}releases/{release}/"),
-        "api:release_file": Asked(f"{v1}releases/{release}/files/designs-public.csv/"),
+        "api:release_file": Asked(f"{v1}releases/{release}/files/evidence.csv/"),
         "pages:home": Asked("/", [*bands, *bench]),
         "pages:designs": Asked("/designs/", [*bands, *bench]),
         "pages:design": Asked(f"/designs/{key}/", [*bands, *bench]),

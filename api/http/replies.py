@@ -16,6 +16,7 @@ from api.http import digests, paging
 from api.http.fields import ReplySerializer
 from measurements.charts import rendering
 from measurements.disclosure import table_text
+from measurements.disclosure.evidence_records import find_value
 from measurements.disclosure.table_text import FORMULA_STARTS as FORMULA_STARTS
 from measurements.disclosure.table_text import format_ndjson_lines as format_ndjson_lines
 from measurements.errors import BenchnightError
@@ -56,18 +57,7 @@ def format_csv(rows: Iterable[Mapping[str, Any]], names: Sequence[str]) -> str:
 
 def format_csv_lines(rows: Iterable[Mapping[str, Any]], names: Sequence[str]) -> Iterator[str]:
     """Return the table line by line, its header first; a name `outer.inner` reaches into a nested object."""
-    return table_text.format_csv_table(([_find_value(row, name) for name in names] for row in rows), names)
-
-
-def _find_value(row: Mapping[str, Any], name: str) -> Any:
-    if name in row:
-        return row[name]
-    value: Any = row
-    for part in name.split("."):
-        if value is None:
-            return None
-        value = value.get(part)
-    return value
+    return table_text.format_csv_table(([find_value(row, name) for name in names] for row in rows), names)
 
 
 # a picture opened on its own may style itself and nothing else

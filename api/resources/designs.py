@@ -56,15 +56,15 @@ def format_curves_csv(found: CurveSet) -> str:
 def format_curves_touchstone(found: CurveSet, statistic: str, title: str) -> str:
     """Return one statistic as the two-port of a series impedance, at the frequencies where it has a value.
 
-    Raises BenchnightError `curves.members_only` where resistance and reactance may not be seen.
+    Raises BenchnightError `curves.not_shown` where the statistic is not shown.
     """
     resistance_ohm = found.resistance_ohm[statistic]
     reactance_ohm = found.reactance_ohm[statistic]
     if resistance_ohm is None or reactance_ohm is None:
         raise BenchnightError(
-            "curves.members_only",
-            "Touchstone files hold resistance and reactance, which are for signed-in members.",
-            kind="forbidden",
+            "curves.not_shown",
+            "This curve is shown from more people on. Ask for `curve=median`.",
+            kind="not_found",
         )
     known = [
         (freq_hz, complex(r_ohm, x_ohm))
@@ -79,7 +79,7 @@ def format_curves_touchstone(found: CurveSet, statistic: str, title: str) -> str
     )
     comments = [
         f"Benchnight: {title}",
-        f"{statistic} over {found.devices} devices, of resistance and of reactance, point by point.",
+        f"{statistic} of rejection over {found.devices} devices, point by point, with the median's phase.",
         "No single device's curve. A sweep at milliwatts proves nothing about power.",
     ]
     return touchstone.format_touchstone(sweep, comments=comments)
@@ -97,8 +97,8 @@ class DesignCurvesView(ResourceView):
         "design_curves",
         "designs",
         "Curves of a design",
-        "Median and 10th and 90th percentile over frequency, point by point over its devices. "
-        "`?format=touchstone` (members) gives one of the three as a series-through two-port at 50 ohm: "
+        "Median over frequency, point by point over its devices; from ten people on the 10th and 90th "
+        "percentile too. `?format=touchstone` gives one of the three as a series-through two-port at 50 ohm: "
         "`curve` says which. It is no single device's curve.",
         shows=designs_serializers.DesignCurves,
         media={"text/csv": TEXT_SCHEMA, "text/x-touchstone": TEXT_SCHEMA},
@@ -247,8 +247,8 @@ class DesignEvidenceView(ResourceView):
         "design_evidence",
         "designs",
         "Evidence of a design",
-        "Per band the verdict and its figures. The public sees ranges of counts, values in steps of 0.5 dB, "
-        "and neither shares nor percentiles.",
+        "Per band the verdict and its figures: below ten people a count, a chance in tenths and a median in "
+        "whole dB; from ten on percentiles, shares and a histogram. The public sees counts as ranges.",
         shows=make_list_serializer(BandEvidence, name="DesignBands", pages=False),
         media=TABLE_MEDIA,
         words=designs_serializers.EvidenceQuery,

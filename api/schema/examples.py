@@ -66,16 +66,30 @@ RECIPE = {
 
 BAND_EVIDENCE = {
     "band": "40m",
+    "kind": "common_mode",
     "benchmark_db": 20.0,
-    "chance": 0.9,
+    "chance": 0.94,
     "verdict": "typically_meets",
-    "devices": 7,
-    "contributors": 5,
-    "passing": 7,
+    "reason": None,
+    "devices": 14,
+    "contributors": 12,
+    "passing": 14,
     "share": 1.0,
-    "share_low": 0.8099,
+    "share_low": 0.9,
     "share_high": 1.0,
-    "rejection_db": {"median": 31.4, "p10": 28.2, "p90": 34.0, "tolerance_low": 25.1},
+    "rejection_db": {
+        "median": 31.5,
+        "p10": 28.0,
+        "p25": 30.0,
+        "p75": 33.0,
+        "p90": 34.0,
+        "tolerance_low": 25.0,
+        "histogram": [
+            {"from": None, "to": 30.0, "devices": 4},
+            {"from": 30.0, "to": 33.0, "devices": 6},
+            {"from": 33.0, "to": None, "devices": 4},
+        ],
+    },
 }
 
 DESIGN = {
@@ -97,12 +111,11 @@ DESIGN = {
 
 CURVES = {
     "freq_hz": [1.0e6, 7.1e6, 30.0e6],
-    "rejection_db": {"median": [18.2, 31.4, 24.0], "p10": [16.9, 28.2, 20.3], "p90": [19.5, 34.0, 27.7]},
-    "resistance_ohm": {"median": [210.0, 3150.0, 900.0], "p10": None, "p90": None},
-    "reactance_ohm": {"median": [690.0, 240.0, -1100.0], "p10": None, "p90": None},
-    "impedance_ohm": {"median": [721.0, 3159.0, 1421.0], "p10": None, "p90": None},
-    "devices": 7,
-    "samples": [[18.0, 31.0, 23.6]],
+    "rejection_db": {"median": [18.0, 31.5, 24.0], "p10": [17.0, 28.0, 20.5], "p90": [19.5, 34.0, 27.5]},
+    "resistance_ohm": {"median": [203.0, 3152.0, 904.0], "p10": None, "p90": None},
+    "reactance_ohm": {"median": [688.0, 199.0, -1092.0], "p10": None, "p90": None},
+    "impedance_ohm": {"median": [708.0, 3162.0, 1413.0], "p10": None, "p90": None},
+    "devices": 14,
 }
 
 CHART = {
@@ -111,41 +124,46 @@ CHART = {
 }
 
 EVIDENCE_ROW = {
-    "id": "9f2c7d0a4b18e653",
-    "sample": "03ab55d1c2f4e790",
+    "release": 4,
+    "quarter": "2025-Q2",
     "design": "7tq4mzk2pxw9",
-    "month": "2025-03",
-    "band": "40m",
-    "coverage": "full",
-    "rejection_worst_db": 30.2,
-    "rejection_centre_db": 31.9,
-    "rejection_best_db": 32.8,
-    "resistance_smallest_ohm": 2950.0,
-    "impedance_smallest_ohm": 3005.0,
-    "self_resonance_hz": 8.3e6,
+    "title": "1:1 choke, 12 turns of coax on 2631803802",
+    "purpose": "choke",
+    "principle": "current",
+    "ratio": "1:1",
+    "mix": "31",
+    "core_part": "2631803802",
+    "cores": 1,
+    "stacked": 1,
+    "turns": 12,
+    "style": "coax",
+    "conductor": "RG-400",
+    **BAND_EVIDENCE,
 }
 
 RELEASE = {
     "number": 4,
     "made_at": "2025-04-01T00:00:00Z",
+    "quarter": "2025-Q2",
     "engine_version": "1.0.0",
     "region": 2,
     "thresholds": {
         "min_contributors": 3,
         "public_min_contributors": 5,
         "min_joiners": 3,
+        "detail_min_contributors": 10,
         "votes_per_contributor": 3,
     },
     "counts": {"designs": 12, "replaced": 2, "kept": 10},
     "content_sha256": "0" * 64,
     "files": [
         {
-            "name": "designs-public.csv",
+            "name": "evidence.csv",
             "circle": "public",
             "media_type": "text/csv",
             "size": 5120,
             "sha256": "0" * 64,
-            "address": "https://bench.example/api/v1/releases/4/files/designs-public.csv/",
+            "address": "https://bench.example/api/v1/releases/4/files/evidence.csv/",
         }
     ],
 }

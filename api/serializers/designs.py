@@ -128,7 +128,7 @@ class Design(RowSerializer):
 
 
 class CurveStatistics(VerbatimSerializer):
-    """Numbers on the frequencies of `freq_hz`; null where there are too few devices to show it."""
+    """Numbers on the frequencies of `freq_hz`; null where there are too few people to show it."""
 
     median = serializers.ListField(child=serializers.FloatField(allow_null=True), allow_null=True)
     p10 = serializers.ListField(child=serializers.FloatField(allow_null=True), allow_null=True)
@@ -145,10 +145,6 @@ class DesignCurves(RowSerializer):
     impedance_ohm = CurveStatistics()
     devices = CountField(
         help_text="Devices behind the curves: a number for members, `5-9` and the like for the public."
-    )
-    samples = serializers.ListField(
-        child=serializers.ListField(child=serializers.FloatField(allow_null=True)),
-        help_text="Rejection in dB of single devices in random order; members only, at most 40.",
     )
 
 

@@ -1,4 +1,4 @@
-"""Evidence as it is shown: aggregates to the public, identity-free rows to members."""
+"""Evidence as it is shown: aggregates, the same columns to members and to the public."""
 
 from __future__ import annotations
 
@@ -6,17 +6,36 @@ from rest_framework import serializers
 
 from api.http.fields import CountField, RowSerializer, TextField, VerbatimSerializer, number_field, text_field
 from api.http.paging import PageQuery
+from measurements.disclosure.evidence_records import RECIPE_COLUMNS
 from measurements.verdict.decision_rule import VERDICTS
 
 
+class HistogramBin(VerbatimSerializer):
+    """Devices with a figure from `from` on and below `to`; at least three people stand behind it."""
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        # `from` is a word of the language
+        return {
+            "from": number_field("Lower edge; null: open."),
+            "to": number_field("Upper edge; null: open."),
+            "devices": CountField(help_text="Devices in it."),
+        }
+
+
 class WorstRejection(VerbatimSerializer):
-    """Worst-in-band rejection over the devices; all null under too few devices."""
+    """Worst-in-band rejection over the devices, in whole dB below ten people and steps of 0.5 dB from ten on.
+
+    All but the median are null below ten people.
+    """
 
     median = number_field("Median.")
-    p10 = number_field("10th percentile; members only.")
-    p90 = number_field("90th percentile; members only.")
-    tolerance_low = number_field(
-        "One-sided normal tolerance bound (90 % of devices, 90 % sure), from five devices on."
+    p10 = number_field("10th percentile.")
+    p25 = number_field("25th percentile.")
+    p75 = number_field("75th percentile.")
+    p90 = number_field("90th percentile.")
+    tolerance_low = number_field("One-sided normal tolerance bound (90 % of devices, 90 % sure).")
+    histogram = serializers.ListField(
+        child=HistogramBin(), allow_null=True, help_text="Bins of at least three people each."
     )
 
 
@@ -24,23 +43,31 @@ class JointEvidence(VerbatimSerializer):
     """What the current release supports for a design on several bands together."""
 
     band = text_field("Null: several bands together.", nullable=True)
+    kind = text_field("The kind of test: `common_mode`.")
     benchmark_db = number_field("The benchmark it was held against.", nullable=False)
     chance = number_field(
         "Chance that a device newly built by somebody else passes: in tenths below ten contributors and for "
         "the public, else in hundredths. Null below ten at another benchmark than the group's."
     )
     verdict = serializers.ChoiceField(
-        VERDICTS, help_text="By the chance: it meets from 0.8 on and falls short to 0.2."
+        VERDICTS,
+        allow_null=True,
+        help_text="By the chance: it meets from 0.8 on and falls short to 0.2. Null below ten people at "
+        "another benchmark than the group's; `reason` says so.",
     )
+    reason = text_field("Why there is no verdict; null where there is one.", nullable=True)
     devices = CountField(
         allow_null=True,
         help_text="Devices that vote: a number for members, `5-9` and the like for the public.",
     )
     contributors = CountField(allow_null=True, help_text="Distinct owners of them.")
-    passing = CountField(allow_null=True, help_text="Devices that meet the benchmark in the whole band.")
-    share = number_field("passing / devices; members only.")
-    share_low = number_field("Lower Wilson bound of it, one-sided 90 %; members only.")
-    share_high = number_field("Upper Wilson bound of it, one-sided 90 %; members only.")
+    passing = CountField(
+        allow_null=True,
+        help_text="Devices that meet the benchmark in the whole band; from ten people on, members only.",
+    )
+    share = number_field("passing / devices, from ten people on; in tenths for the public.")
+    share_low = number_field("Lower Wilson bound of it, one-sided 90 %.")
+    share_high = number_field("Upper Wilson bound of it, one-sided 90 %.")
     rejection_db = WorstRejection()
 
 
@@ -50,40 +77,40 @@ class BandEvidence(JointEvidence):
     band = text_field("Its name, such as `40m`.")
 
 
-class EvidenceRowsQuery(PageQuery):
+class EvidenceRecordsQuery(PageQuery):
     design = TextField(required=False, max_length=32, help_text="Only this design.")
 
 
-class EvidenceRow(RowSerializer):
-    """One device's figures on one band. `id` and `sample` are random and new in every release."""
+class EvidenceRecord(BandEvidence):
+    """A design on a band: its recipe, and what its reader may see of it. No row is of a single device."""
 
-    id = serializers.CharField(help_text="Random, new in every release.")
-    sample = serializers.CharField(help_text="The same for all rows of one device within a release.")
-    design = serializers.CharField()
-    month = serializers.CharField(help_text="Month of the measurement, `YYYY-MM`.")
-    band = serializers.CharField()
-    coverage = serializers.CharField(help_text="`full` or `interpolated`.")
-    rejection_worst_db = number_field("Worst in the band.", nullable=False)
-    rejection_centre_db = number_field("At the centre of the band.", nullable=False)
-    rejection_best_db = number_field("Best in the band.", nullable=False)
-    resistance_smallest_ohm = number_field("Smallest series resistance in the band.")
-    impedance_smallest_ohm = number_field("Smallest series impedance in the band.")
-    self_resonance_hz = number_field("Where the reactance passes through zero, over the whole sweep.")
+    release = serializers.IntegerField(help_text="Number of the release.")
+    quarter = text_field("Quarter of the release, `YYYY-Qn`.")
+    design = text_field("Key of the design.")
+    title = text_field("Its recipe in one line.")
+    purpose = text_field("See the recipe.")
+    principle = text_field("See the recipe.")
+    ratio = text_field("Impedance ratio, such as `4:1`.")
+    mix = text_field("Ferrite material; several are joined by `+`.")
+    core_part = text_field("The maker's part number, else shape and size; several are joined by `+`.")
+    cores = serializers.IntegerField(help_text="Cores or stacks beside each other.")
+    stacked = serializers.IntegerField(help_text="Cores on top of each other.")
+    turns = serializers.IntegerField(help_text="Passes through the core.")
+    style = text_field("How it is wound.")
+    conductor = text_field("A name from `conductors/`, or `other`.")
 
-
-class EvidenceAggregate(VerbatimSerializer):
-    """What the public sees of a design: one rounded object per band, no rows."""
-
-    design = serializers.CharField()
-    title = serializers.CharField()
-    bands = BandEvidence(many=True)
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """Put the fields in the order of the columns of the release's files."""
+        fields = super().get_fields()
+        first = ("release", "quarter", "design", "title", *RECIPE_COLUMNS)
+        return {name: fields[name] for name in (*first, *(each for each in fields if each not in first))}
 
 
 # Numbered releases of the evidence.
 
 
 class ReleaseFile(VerbatimSerializer):
-    """A file that was made with the release; members have rows, the public aggregates."""
+    """A file that was made with the release, for members or for the public."""
 
     name = text_field("File name.")
     circle = text_field("Who may have it: `public` or `members`.")
@@ -98,6 +125,7 @@ class Release(RowSerializer):
 
     number = serializers.IntegerField()
     made_at = serializers.DateTimeField()
+    quarter = text_field("The quarter it was made in, `YYYY-Qn`.")
     engine_version = text_field("What computed its figures.")
     region = serializers.IntegerField(help_text="ITU region of its band plan.")
     thresholds = serializers.DictField(help_text="The disclosure thresholds it was made under.")

@@ -175,7 +175,10 @@ class ComparisonBand(VerbatimSerializer):
     band = text_field("Its name.")
     own_db = number_field("The test's own worst rejection in the band.", optional=True)
     devices = serializers.IntegerField(required=False, allow_null=True, help_text="Devices compared with.")
-    percentile = number_field("Mid-rank among them, 0 to 100.", optional=True)
+    percentile = number_field(
+        "Place between the published percentiles, 10 (or less) to 90 (or more); from ten people on.",
+        optional=True,
+    )
     median_db = number_field("Their median.", optional=True)
     from_median_db = number_field("Above (positive) or below it.", optional=True)
     reason = text_field("Why there is no comparison.", optional=True, nullable=True)

@@ -101,8 +101,6 @@ View = Literal["both", "rejection", "impedance"]
 
 VIEWS: tuple[View, ...] = ("both", "rejection", "impedance")
 
-MAX_SAMPLES = 40  # thin enough to read, small enough to load over a bench's phone
-
 WIDTH_PX = 720
 
 IMPEDANCE_LINES = (
@@ -164,8 +162,6 @@ def _build_rejection_layers(
     layers = panel_layers.build_band_layers(bands, x, tone)
     if "p10" in columns and "p90" in columns:
         layers.append(line_layers.build_range_layer(data, y, x, tone))
-    if curves.samples:
-        layers.append(_build_sample_layer(curves, y, x, tone))
     if mine and "median" in columns:
         named = [Line("median", f"median of {curves.devices} devices"), *label_own_lines(own)]
         layers.append(line_layers.build_line_layer(data, named, y, x, tone))
@@ -175,27 +171,6 @@ def _build_rejection_layers(
     read_out = [*((name, STATISTIC_LABELS[name]) for name in columns), *list_own_read_outs(own)]
     layers.append(panel_layers.build_pointer_layer(data, read_out, x, tone, "dB"))
     return layers
-
-
-def _build_sample_layer(curves: CurveSet, y: Spec, x: FrequencyAxis, tone: Tone) -> Spec:
-    columns = {f"s{index}": curve for index, curve in enumerate(curves.samples[:MAX_SAMPLES])}
-    return {
-        "data": line_layers.build_rows(curves.freq_hz, columns, digits=1),
-        "transform": [{"fold": list(columns), "as": ["sample", "figure"]}],
-        "mark": {
-            "type": "line",
-            "strokeWidth": 0.8,
-            "opacity": 0.3,
-            "color": PALETTES[tone].faint,
-            "clip": True,
-            "tooltip": None,
-        },
-        "encoding": {
-            "x": x.encoding(),
-            "y": {**y, "field": "figure"},
-            "detail": {"field": "sample", "type": "nominal"},
-        },
-    }
 
 
 def _build_impedance_layers(

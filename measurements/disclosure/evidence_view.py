@@ -1,89 +1,48 @@
 """One design's evidence on a band, as one circle may see it: the contract's object and nothing more.
 
-The room `verdict` computes with exact figures; this is the only door through which they leave.
+The room `verdict` computes with exact figures; this is the only door through which they leave. Members see
+figures from `min_contributors` persons on, the public the same from `public_min_contributors` on with counts
+as bands. Percentiles, shares, the histogram, the tolerance bound and other benchmarks than the group's begin
+at `detail_min_contributors`, for both.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from measurements.disclosure.rounding import format_count_band, get_step, round_figure
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.viewers import Circle
 
-# How coarsely the public sees: decibels in steps of 0.5, counts as bands.
-#
-# At five devices a mean rounded to 0.1 dB beside an exact count gives a newcomer's figure to 0.16 dB; in
-# steps of 0.5 dB, with counts as bands, the same subtraction gives no more than a guess would.
-
+# of the public's figures that are no metric of a band: repeatability, steps of the benchmark
 PUBLIC_STEP_DB = 0.5
-
-_COUNT_MANTISSAS = (1, 2, 5)
-
-
-def coarsen_db(values_db: ArrayLike) -> NDArray[np.float64]:
-    """Return values in dB to the nearest 0.5 dB, any shape; NaN stays NaN.
-
-    A value exactly between two steps goes to the even number of steps (22.25 to 22.0, 22.75 to 23.0), so
-    that ties are not pushed upwards, as a benchmark's friends would like. Doubling and halving are
-    exact in binary, so nothing is rounded twice. Raises ValueError for an infinite value.
-    """
-    values = np.asarray(values_db, dtype=np.float64)
-    if bool(np.any(np.isinf(values))):
-        raise ValueError("An infinite value cannot be rounded.")
-    # + 0.0 turns a negative zero into a plain one.
-    rounded: NDArray[np.float64] = np.round(values / PUBLIC_STEP_DB) * PUBLIC_STEP_DB + 0.0
-    return rounded
-
-
-def round_db(value_db: float | None) -> float | None:
-    """Return one figure as `coarse_db`; None stays None."""
-    return None if value_db is None else float(coarsen_db(value_db))
-
-
-def coarsen_counts(counts: ArrayLike) -> NDArray[np.int64]:
-    """Give the lower end of each count's band, any shape: what public lists are ordered by; 0 stays 0.
-
-    Bands begin at 1, 2, 5, 10, 20, 50, 100 and so on. Raises ValueError for a negative count.
-    """
-    whole = np.asarray(counts, dtype=np.int64)
-    if bool(np.any(whole < 0)):
-        raise ValueError("A count is not negative.")
-    most = int(whole.max(initial=1))
-    starts = np.array([0, *_list_count_starts(most)], dtype=np.int64)
-    found: NDArray[np.int64] = starts[np.searchsorted(starts, whole, side="right") - 1]
-    return found
-
-
-def format_count_band(count: int) -> str:
-    """Format a count as the public sees it: "5-9", "10-19", "20-49", "50-99", "100-199" and so on.
-
-    Raises ValueError under 2: a band of one says that there is one.
-    """
-    if count < 2:
-        raise ValueError("A count under two is not shown, not even as a band.")
-    starts = _list_count_starts(count * 10)
-    place = next(index for index, start in enumerate(starts) if start > count)
-    return f"{starts[place - 1]}-{starts[place] - 1}"
-
-
-def _list_count_starts(most: int) -> list[int]:
-    """Return 1, 2, 5, 10, 20, 50 ... up to `most` and no further."""
-    decades = range(len(str(most)))
-    return [m * 10**d for d in decades for m in _COUNT_MANTISSAS if m * 10**d <= most]
-
 
 NOT_ENOUGH = "not_enough_devices"
 
-# From so many persons on a chance has two decimals, and one against another benchmark than the group's own
-# is given: before, chances against many benchmarks would give away the figures.
-DETAIL_MIN_CONTRIBUTORS = 10
+# kind of test -> the metric that it is judged by
+METRICS: dict[str, str] = {
+    "common_mode": "rejection_db",
+    "insertion_loss": "loss_db",
+    "load_match": "swr",
+}
+
+COUNTS = ("devices", "contributors", "passing")
+SHARES = ("share", "share_low", "share_high")
+DETAIL_FIGURES = ("p10", "p25", "p75", "p90", "tolerance_low")
 
 
 def round_chances(
-    chances: ArrayLike, verdicts: ArrayLike, persons: ArrayLike, *, circle: Circle, at_house_benchmark: bool
+    chances: ArrayLike,
+    verdicts: ArrayLike,
+    persons: ArrayLike,
+    *,
+    circle: Circle,
+    thresholds: Thresholds,
+    at_house_benchmark: bool,
 ) -> NDArray[np.float64]:
     """Round chances (0..1) as one circle may see them, any shape; NaN stays, or hides one.
 
@@ -91,12 +50,23 @@ def round_chances(
     hundredths. Neither 0 nor 1 is shown, which no number of devices supports; and a chance between is never
     rounded onto the bound of a verdict that it does not reach.
     """
-    exact, people = np.asarray(chances, dtype=np.float64), np.asarray(persons)
-    detailed = people >= DETAIL_MIN_CONTRIBUTORS
+    exact = np.asarray(chances, dtype=np.float64)
+    detailed = has_detail(persons, thresholds)
     steps = np.where(detailed & (circle == "members"), 100.0, 10.0)
     least = np.where(np.asarray(verdicts) == "mixed", 0.2 * steps + 1, 1.0)
     rounded: NDArray[np.float64] = np.clip(np.round(exact * steps), least, steps - least) / steps
     return np.where(detailed | at_house_benchmark, rounded, np.nan)
+
+
+def has_detail(persons: ArrayLike, thresholds: Thresholds) -> NDArray[np.bool_]:
+    """Tell, any shape, whether so many persons are enough for detail."""
+    found: NDArray[np.bool_] = np.asarray(persons) >= thresholds.detail_min_contributors
+    return found
+
+
+def get_min_contributors(circle: Circle, thresholds: Thresholds) -> int:
+    """Give how many persons stand behind a figure before this circle sees it."""
+    return thresholds.min_contributors if circle == "members" else thresholds.public_min_contributors
 
 
 class VerdictFigures(Protocol):
@@ -123,9 +93,24 @@ class VerdictFigures(Protocol):
     @property
     def p10(self) -> float | None: ...
     @property
+    def p25(self) -> float | None: ...
+    @property
+    def p75(self) -> float | None: ...
+    @property
     def p90(self) -> float | None: ...
     @property
     def tolerance_low(self) -> float | None: ...
+
+
+class HistogramBin(Protocol):
+    """What is needed of a bin (`measurements.verdict.histogram.Bin` is one)."""
+
+    @property
+    def low(self) -> float | None: ...
+    @property
+    def high(self) -> float | None: ...
+    @property
+    def devices(self) -> int: ...
 
 
 def build_evidence_view(
@@ -136,84 +121,101 @@ def build_evidence_view(
     circle: Circle,
     thresholds: Thresholds,
     house_benchmark_db: float | None = None,
+    kind: str = "common_mode",
+    histogram: Sequence[HistogramBin] | None = None,
 ) -> dict[str, Any]:
     """Build the evidence object of the contract for one reader's circle.
 
-    house_benchmark_db: the group's own; None where `benchmark_db` is that.
+    house_benchmark_db: the group's own; None where `benchmark_db` is that. histogram: of the same figures,
+    bins of three persons or more; shown with the rest of the detail.
 
     verdict: None where the release holds nothing of the design. band: None over several bands jointly.
     Under the circle's threshold every figure and every count is null: that a design has one device
-    is as much as saying who has it. Members see exact figures; the public sees the verdict, counts as
-    bands, the chance in tenths and the median and tolerance bound in steps of 0.5 dB, no shares, no
-    percentiles.
+    is as much as saying who has it. Another benchmark below ten persons gets counts and the median, no
+    verdict, and a reason.
     """
-    head = {"band": band, "benchmark_db": benchmark_db}
-    at_house = house_benchmark_db in (None, benchmark_db)
-    least = get_min_contributors(circle, thresholds, at_house_benchmark=at_house)
-    if verdict is None or verdict.verdict == NOT_ENOUGH or verdict.contributors < least:
-        return head | _build_empty_figures()
-    chance = round_chances(
-        np.nan if verdict.chance is None else verdict.chance,
+    head = {"band": band, "kind": kind, "benchmark_db": benchmark_db}
+    if (
+        verdict is None
+        or verdict.verdict == NOT_ENOUGH
+        or verdict.contributors < get_min_contributors(circle, thresholds)
+    ):
+        return head | _build_empty_figures(METRICS[kind])
+    detailed = bool(has_detail(verdict.contributors, thresholds))
+    answered = detailed or house_benchmark_db in (None, benchmark_db)
+    judged = {
+        "chance": _round_chance(verdict, circle, thresholds) if answered else None,
+        "verdict": verdict.verdict if answered else None,
+        "reason": None if answered else describe_no_verdict(thresholds),
+    }
+    return head | judged | _build_figures(verdict, METRICS[kind], circle, detailed, histogram)
+
+
+def describe_no_verdict(thresholds: Thresholds) -> str:
+    """Say why a question about another benchmark has no verdict."""
+    return (
+        "Another benchmark than the group's is answered from "
+        f"{thresholds.detail_min_contributors} people on. Hold the median against it."
+    )
+
+
+def _round_chance(verdict: VerdictFigures, circle: Circle, thresholds: Thresholds) -> float | None:
+    if verdict.chance is None:
+        return None
+    rounded = round_chances(
+        verdict.chance,
         verdict.verdict,
         verdict.contributors,
         circle=circle,
-        at_house_benchmark=at_house,
+        thresholds=thresholds,
+        at_house_benchmark=True,  # the caller has asked whether there is an answer
     )
-    figures = _build_exact_figures(verdict) if circle == "members" else _build_coarse_figures(verdict)
-    return head | {"chance": None if np.isnan(chance) else float(chance)} | figures
+    return float(rounded)
 
 
-def get_min_contributors(circle: Circle, thresholds: Thresholds, *, at_house_benchmark: bool = True) -> int:
-    """Return contributors behind a figure before this circle sees it.
-
-    The public asks about another benchmark than the house's from ten persons on: whoever tried one benchmark
-    after the other would else find where a verdict flips, and so single figures.
-    """
-    if circle == "members":
-        return thresholds.min_contributors
-    least = thresholds.public_min_contributors
-    return least if at_house_benchmark else max(least, DETAIL_MIN_CONTRIBUTORS)
-
-
-def _build_exact_figures(verdict: VerdictFigures) -> dict[str, Any]:
+def _build_figures(
+    verdict: VerdictFigures,
+    metric: str,
+    circle: Circle,
+    detailed: bool,
+    histogram: Sequence[HistogramBin] | None,
+) -> dict[str, Any]:
+    figures: dict[str, Any] = {"median": round_figure(verdict.median, metric, detailed=detailed)}
+    for name in DETAIL_FIGURES:
+        figures[name] = round_figure(getattr(verdict, name), metric, detailed=True) if detailed else None
+    figures["histogram"] = _build_bins(histogram, circle) if detailed and histogram else None
     return {
-        "verdict": verdict.verdict,
-        "devices": verdict.devices,
-        "contributors": verdict.contributors,
-        "passing": verdict.passing,
-        "share": verdict.share,
-        "share_low": verdict.share_low,
-        "share_high": verdict.share_high,
-        "rejection_db": {
-            "median": verdict.median,
-            "p10": verdict.p10,
-            "p90": verdict.p90,
-            "tolerance_low": verdict.tolerance_low,
-        },
+        "devices": _show_count(verdict.devices, circle),
+        "contributors": _show_count(verdict.contributors, circle),
+        # beside a band of counts, an exact number of devices that pass would be a finer one
+        "passing": verdict.passing if detailed and circle == "members" else None,
+        **{name: _show_share(getattr(verdict, name), circle) if detailed else None for name in SHARES},
+        metric: figures,
     }
 
 
-def _build_coarse_figures(verdict: VerdictFigures) -> dict[str, Any]:
-    return {
-        "verdict": verdict.verdict,
-        "devices": format_count_band(verdict.devices),
-        "contributors": format_count_band(verdict.contributors),
-        "passing": None,
-        "share": None,
-        "share_low": None,
-        "share_high": None,
-        "rejection_db": {
-            "median": round_db(verdict.median),
-            "p10": None,
-            "p90": None,
-            "tolerance_low": round_db(verdict.tolerance_low),
-        },
-    }
+def _build_bins(histogram: Sequence[HistogramBin], circle: Circle) -> list[dict[str, Any]]:
+    return [
+        {"from": each.low, "to": each.high, "devices": _show_count(each.devices, circle)}
+        for each in histogram
+    ]
 
 
-def _build_empty_figures() -> dict[str, Any]:
-    counts = dict.fromkeys(
-        ("chance", "devices", "contributors", "passing", "share", "share_low", "share_high")
-    )
-    figures = dict.fromkeys(("median", "p10", "p90", "tolerance_low"))
-    return {"verdict": NOT_ENOUGH, **counts, "rejection_db": figures}
+def _show_count(count: int, circle: Circle) -> int | str:
+    return count if circle == "members" else format_count_band(count)
+
+
+def _show_share(share: float | None, circle: Circle) -> float | None:
+    """Give a share in hundredths, to the public in tenths: finer ones are fractions of a count."""
+    return None if share is None else round(share, 2 if circle == "members" else 1)
+
+
+def _build_empty_figures(metric: str) -> dict[str, Any]:
+    judged = {"chance": None, "verdict": NOT_ENOUGH, "reason": None}
+    nothing = dict.fromkeys((*COUNTS, *SHARES))
+    return {**judged, **nothing, metric: dict.fromkeys(("median", *DETAIL_FIGURES, "histogram"))}
+
+
+def get_histogram_step(kind: str) -> float:
+    """Give the width that edges of a histogram of this kind are multiples of: two of its finer steps."""
+    return 2 * get_step(METRICS[kind], detailed=True)

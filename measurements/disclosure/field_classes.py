@@ -156,13 +156,10 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     },
     "ReleaseFilePart": {"never": "id", "public": "file number content"},
     "Cell": {
-        "never": "id persons one_jig",
+        # figures of single devices, and exact ones: what leaves is made of them and rounded
+        "never": "id persons one_jig worst_db spread_curves curves content_sha256",
         "public": "design band first_release last_release bands",
-        "members": "devices contributors worst_db curves content_sha256",
-    },
-    "EvidenceSample": {
-        "never": "id cell",
-        "members": "month method self_resonance_hz inductance_h stray_capacitance_f curve figures coverage",
+        "members": "devices contributors",
     },
     # the ledger: an owner learns that an own test is published, nobody learns the other owners
     "PublishedVote": {"never": "id cell contributor_key device_key", "owner": "test_key"},

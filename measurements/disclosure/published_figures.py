@@ -7,10 +7,7 @@ enough that a figure is not the fingerprint of a file.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
-
-import numpy as np
 
 from measurements.rf.bands import JUDGED_COVERAGE
 
@@ -84,54 +81,3 @@ def _extract_figures_of_band(band: dict[str, Any]) -> dict[str, Any]:
 def round_to_four_digits(value: float | None) -> float | None:
     """Return four significant digits; None stays None."""
     return None if value is None else float(f"{value:.4g}")
-
-
-# A device's published figures on all bands of its cell as one block of bytes, and back.
-#
-# B bands in the order of the cell. figures: B x 5 little-endian float32 in the order of `FIGURES`, NaN where
-# there is none; a float32 holds every figure as finely as it is published. coverage: one letter per band.
-
-PACKED_FIGURES = (
-    "rejection_worst_db",
-    "rejection_centre_db",
-    "rejection_best_db",
-    "resistance_smallest_ohm",
-    "impedance_smallest_ohm",
-)
-
-_PACKED_DTYPE = np.dtype("<f4")
-
-_DECIBEL_COUNT = 3
-
-_ABSENT_LETTER = "-"
-
-_COVERAGE_LETTERS = {"full": "f", "interpolated": "i", None: _ABSENT_LETTER}
-
-_COVERAGES = {letter: coverage for coverage, letter in _COVERAGE_LETTERS.items()}
-
-_EMPTY_ROW = (None,) * (1 + len(PACKED_FIGURES))
-
-
-def pack_figures(rows: Mapping[str, Sequence[Any]], bands: Sequence[str]) -> tuple[bytes, str]:
-    """Return (figures, coverage) of the bands of `published_figures.of_result`, in the order of `bands`."""
-    letters, figures = [], []
-    for band in bands:
-        coverage, *own = rows.get(band, _EMPTY_ROW)
-        letters.append(_COVERAGE_LETTERS[coverage])
-        figures += own
-    return np.array(figures, dtype=_PACKED_DTYPE).tobytes(), "".join(letters)
-
-
-def unpack_figures(bands: Sequence[str], figures: bytes, coverage: str) -> Iterator[tuple[Any, ...]]:
-    """Yield (band, coverage, *figures in the order of `FIGURES`) of every band that has any; None for none.
-
-    Raises ValueError where the block does not belong to these bands.
-    """
-    block = np.frombuffer(figures, _PACKED_DTYPE).reshape(len(bands), len(PACKED_FIGURES)).tolist()
-    for band, letter, row in zip(bands, coverage, block, strict=True):
-        if letter == _ABSENT_LETTER:
-            continue
-        # rounded as published: a stored float32 is a hair off the figure it stands for
-        decibels = [round(value, 2) for value in row[:_DECIBEL_COUNT]]
-        ohms = [None if value != value else round_to_four_digits(value) for value in row[_DECIBEL_COUNT:]]
-        yield band, _COVERAGES[letter], *decibels, *ohms

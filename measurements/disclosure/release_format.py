@@ -13,13 +13,15 @@ from typing import Any
 
 from measurements.disclosure.thresholds import Thresholds
 
-_DB = "0.01 dB"
+_STEPS = "1 dB below {detail} people, 0.5 dB from {detail} on; halves to the even step"
 
-_FOUR_DIGITS = "four significant digits"
+_DETAIL = "Empty below {detail} people."
 
-_PUBLIC_DB = "0.5 dB, halves to the even step"
+_COUNT = (
+    "a number for members; for the public a range: 5-9, 10-19, 20-49, 50-99 and so on (a text, not a date)"
+)
 
-_COUNT_BAND = "given as a range: 5-9, 10-19, 20-49, 50-99 and so on (a text, not a date)"
+_SHARE = "0.01 for members, 0.1 for the public"
 
 
 @dataclass(frozen=True)
@@ -33,68 +35,58 @@ class Column:
     rounding: str | None = None
 
 
-def _db_column(name: str, meaning: str, rounding: str = _DB) -> Column:
-    return Column(name, meaning, "number", "dB", rounding)
+def _db_column(name: str, meaning: str) -> Column:
+    return Column(f"rejection_db.{name}", meaning, "number", "dB", _STEPS)
 
 
 EVIDENCE_COLUMNS: tuple[Column, ...] = (
-    Column("id", "The row. Random, new in every release; carries neither time nor order."),
-    Column("sample", "The device: equal in all its rows of this release, another one in the next."),
-    Column("design", "The design's id, as in its address."),
-    Column("month", "Month of the measurement, YYYY-MM, by the calendar of whoever measured."),
-    Column("band", "Name of the amateur band in the release's region."),
-    Column("coverage", "full: points in the whole band; interpolated: the band lies between two points."),
-    _db_column("rejection_worst_db", "Smallest common-mode rejection in the band, 50 ohm on each side."),
-    _db_column("rejection_centre_db", "Rejection at the centre of the band."),
-    _db_column("rejection_best_db", "Largest rejection in the band."),
-    Column(
-        "resistance_smallest_ohm",
-        "Smallest series resistance in the band; empty where the sweep has no phase.",
-        "number",
-        "ohm",
-        _FOUR_DIGITS,
-    ),
-    Column(
-        "impedance_smallest_ohm",
-        "Smallest magnitude of the series impedance in the band; empty where the sweep has no phase.",
-        "number",
-        "ohm",
-        _FOUR_DIGITS,
-    ),
-    Column(
-        "self_resonance_hz",
-        "Where the reactance passes through zero, over the whole sweep; empty where it does not.",
-        "number",
-        "Hz",
-        _FOUR_DIGITS,
-    ),
-)
-
-PUBLIC_COLUMNS: tuple[Column, ...] = (
+    Column("release", "Number of the release.", "number"),
+    Column("quarter", "Quarter of the release, YYYY-Qn. No figure has a date of its own."),
     Column("design", "The design's id, as in its address."),
     Column("title", "The recipe in one line."),
+    Column("purpose", "choke, balun or unun."),
+    Column("principle", "current, voltage or hybrid."),
+    Column("ratio", "Impedance ratio, such as 4:1."),
+    Column("mix", "Ferrite material; several are joined by +."),
+    Column("core_part", "The maker's part number, else shape and size; several are joined by +. A text."),
+    Column("cores", "Cores or stacks beside each other.", "number"),
+    Column("stacked", "Cores on top of each other.", "number"),
+    Column("turns", "Passes through the core.", "number"),
+    Column("style", "How it is wound."),
+    Column("conductor", "What it is wound with, as in conductors/."),
     Column("band", "Name of the amateur band in the release's region."),
-    Column(
-        "benchmark_db", "The group's benchmark that the verdict is held against.", "number", "dB", "as set"
-    ),
+    Column("kind", "The kind of test: common_mode."),
+    Column("benchmark_db", "The group's benchmark.", "number", "dB", "as set"),
     Column(
         "chance",
         "Chance that a device newly built by somebody else meets the benchmark in the whole band.",
         "number",
-        rounding="0.1, never 0 or 1",
+        rounding="0.1 below {detail} people and for the public, else 0.01; never 0 or 1",
     ),
     Column(
         "verdict", "typically_meets (a chance of 0.8 or more), typically_falls_short (0.2 or less) or mixed."
     ),
-    Column("devices", "Devices that vote on the band.", rounding=_COUNT_BAND),
-    Column("contributors", "Distinct owners of them.", rounding=_COUNT_BAND),
+    Column("reason", "Why there is no verdict; empty where there is one."),
+    Column("devices", "Devices that vote on the band.", rounding=_COUNT),
+    Column("contributors", "Distinct people who own them.", rounding=_COUNT),
+    Column("passing", f"Devices that meet the benchmark; members only. {_DETAIL}", "number"),
+    Column("share", f"passing / devices. {_DETAIL}", "number", rounding=_SHARE),
+    Column("share_low", f"Lower Wilson bound of it, one-sided 90 %. {_DETAIL}", "number", rounding=_SHARE),
+    Column("share_high", f"Upper Wilson bound of it, one-sided 90 %. {_DETAIL}", "number", rounding=_SHARE),
+    _db_column("median", "Median over the devices of the smallest rejection in the band."),
+    _db_column("p10", f"10th percentile of it. {_DETAIL}"),
+    _db_column("p25", f"25th percentile. {_DETAIL}"),
+    _db_column("p75", f"75th percentile. {_DETAIL}"),
+    _db_column("p90", f"90th percentile. {_DETAIL}"),
     _db_column(
-        "rejection_median_db", "Median over the devices of the smallest rejection in the band.", _PUBLIC_DB
+        "tolerance_low",
+        f"Bound that 90 % of such devices exceed with 90 % confidence (one-sided, normal). {_DETAIL}",
     ),
-    _db_column(
-        "rejection_tolerance_low_db",
-        "Bound that 90 % of such devices exceed with 90 % confidence (one-sided, normal distribution).",
-        _PUBLIC_DB,
+    Column(
+        "rejection_db.histogram",
+        f"Bins with at least three people each, as JSON: from, to (null: open) and devices. {_DETAIL}",
+        "JSON",
+        "dB",
     ),
 )
 
@@ -104,15 +96,21 @@ def list_column_names(columns: tuple[Column, ...]) -> tuple[str, ...]:
     return tuple(column.name for column in columns)
 
 
-def describe_columns(columns: tuple[Column, ...]) -> list[dict[str, Any]]:
-    """Return the columns as the data dictionary lists them."""
-    return [asdict(column) for column in columns]
+def describe_columns(columns: tuple[Column, ...], detail: int) -> list[dict[str, Any]]:
+    """List the columns as the data dictionary does. detail: persons from whom on detail is shown."""
+    return [
+        {
+            name: value.format(detail=detail) if isinstance(value, str) else value
+            for name, value in asdict(column).items()
+        }
+        for column in columns
+    ]
 
 
 # What lies beside the rows of a release: the data dictionary, the licence note and the manifest.
 #
 # The manifest of the public names the public's files only: the size of a members' file counts its rows, and
-# how many devices there are is not for everybody.
+# how many designs have few people is not for everybody.
 
 NO_TERMS_NOTE = (
     "The group has not said under which terms its data may be passed on. Ask it before you publish them."
@@ -121,7 +119,8 @@ NO_TERMS_NOTE = (
 
 def build_data_dictionary(number: int, engine_version: str, region: int, limits: Thresholds) -> str:
     """Return `dictionary.json`: every column of every table, and what the figures rest on."""
-    rows = describe_columns(EVIDENCE_COLUMNS)
+    columns = describe_columns(EVIDENCE_COLUMNS, limits.detail_min_contributors)
+    table = {"a row is": "one design on one band, where enough people stand behind it", "columns": columns}
     content = {
         "release": number,
         "engine_version": engine_version,
@@ -130,22 +129,18 @@ def build_data_dictionary(number: int, engine_version: str, region: int, limits:
             "min_contributors": limits.min_contributors,
             "public_min_contributors": limits.public_min_contributors,
             "min_joiners": limits.min_joiners,
+            "detail_min_contributors": limits.detail_min_contributors,
             "votes_per_contributor": limits.votes_per_contributor,
         },
         "csv": "UTF-8, comma, lines end in CR LF, decimal point; an empty cell is a value that does not "
         "exist. A text that a spreadsheet would take for a formula has an apostrophe before it.",
         "ndjson": "UTF-8, one object per line; null is a value that does not exist.",
         "files": {
-            "evidence.csv": {"a row is": "one device on one band", "columns": rows},
-            "evidence.ndjson": {"a row is": "one device on one band", "columns": rows},
+            "evidence.csv": table,
+            "evidence.ndjson": {**table, "columns": "as in evidence.csv; rejection_db is an object"},
             "design-ID.csv": {
-                "a row is": "as in evidence.csv for members, as in designs-public.csv for the public, of the "
-                "design with this id; manifest.json lists these files",
+                "a row is": "as in evidence.csv, of the design with this id; manifest.json lists these files",
                 "columns": [],
-            },
-            "designs-public.csv": {
-                "a row is": "one design on one band, where enough contributors stand behind it",
-                "columns": describe_columns(PUBLIC_COLUMNS),
             },
         },
     }
@@ -156,8 +151,8 @@ def build_licence_note(group_name: str, terms: str) -> str:
     """Return `LICENCE.txt`: under which terms the group gives its data, and what they are not."""
     return (
         f"Measurements of {group_name}\n\n{terms or NO_TERMS_NOTE}\n\n"
-        "The rows hold no identity. Do not try to find out whose device a row is of.\n"
-        "Evidence can be withdrawn: prefer the newest release, and drop older copies when you can.\n"
+        "The rows are of several people each. Do not try to find out whose devices stand behind one.\n"
+        "Prefer the newest release, and drop older copies when you can.\n"
         "Amateur measurements without warranty: they say what was measured at a bench, at low power, and\n"
         "not what a device withstands.\n"
     )

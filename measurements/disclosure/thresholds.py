@@ -1,4 +1,4 @@
-"""The four numbers that keep one person's figure out of what is published (house defaults).
+"""The five numbers that keep one person's figure out of what is published (house defaults).
 
 They count contributors, never files or devices: one person with ten devices is still one person.
 Other services use 3 (statistical offices' handbooks) to 10 for such thresholds; ours are small because
@@ -18,6 +18,8 @@ class Thresholds:
     public_min_contributors: the same for the public; at least `min_contributors`.
     min_joiners: persons in no earlier published set who must join together before a design's cell changes;
         at least 3. With two, one of them knows the other's figure.
+    detail_min_contributors: persons behind a figure before percentiles, a histogram, shares, a tolerance
+        bound and other benchmarks are shown; at least 5 and at least `public_min_contributors`.
     votes_per_contributor: devices of one contributor that vote on one design; at least 1.
 
     Raises ValueError for numbers that would publish one person's figure as a group's.
@@ -27,6 +29,7 @@ class Thresholds:
     public_min_contributors: int = 5
     min_joiners: int = 3
     votes_per_contributor: int = 3
+    detail_min_contributors: int = 10
 
     def __post_init__(self) -> None:
         if self.min_contributors < 2:
@@ -38,6 +41,10 @@ class Thresholds:
         if self.min_joiners < 3:
             raise ValueError(
                 "min_joiners must be at least 3: of two who join, each knows the other's figure."
+            )
+        if self.detail_min_contributors < max(5, self.public_min_contributors):
+            raise ValueError(
+                "detail_min_contributors must be at least 5 and not below public_min_contributors."
             )
         if self.votes_per_contributor < 1:
             raise ValueError("votes_per_contributor must be at least 1.")

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('measurements', '0023_group_kit'),
+        ('measurements', '0018_evidence_without_rows'),
     ]
 
     operations = [

@@ -8,7 +8,7 @@ from measurements.models.accounts import Contributor, Member, SignInLink
 from measurements.models.analysers import DescribedAnalyser
 from measurements.models.check_standards import CheckHold, CheckStandard
 from measurements.models.designs import Design, Device
-from measurements.models.evidence import Cell, EvidenceSample
+from measurements.models.evidence import Cell
 from measurements.models.group_settings import GroupSetting
 from measurements.models.intakes import Intake, IntakeFile
 from measurements.models.kit import Handover, KitChange, KitChangeRow, LabelCode, Loan
@@ -55,7 +55,6 @@ __all__ = [
     "Device",
     "DevicePhoto",
     "DueMark",
-    "EvidenceSample",
     "FaultSearch",
     "FaultStep",
     "GroupSetting",

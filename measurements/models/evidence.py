@@ -16,12 +16,17 @@ from measurements.models.designs import Design
 class Cell(models.Model):
     """One set of a design's published evidence, unchanged from `first_release` to `last_release` (null: on).
 
+    Nothing of it leaves as it is stored: `measurements.disclosure` rounds what each circle may see.
+
     band: empty for the set of the core bands, else the one band that this set is for
     (`measurements.disclosure.vote_sets`). bands: all that it covers; every device has a figure on each.
-    worst_db: devices x bands little-endian float32, row order random; NaN where a device has no figure.
+    worst_db: devices x bands little-endian float32, row order random; NaN where a device has no figure. It
+    stays inside: aggregates are made of it, no row of it is shown.
     persons: devices x little-endian uint16 in the order of `worst_db`, alike for devices of one person and
-    otherwise random; empty in cells of older releases. one_jig: all figures come from one jig.
-    curves: statistics of the curves, see `measurements.verdict.percentiles`; empty where too few.
+    otherwise random. one_jig: all figures come from one jig.
+    spread_curves: up to 12 curves (complex64 on the grid) in random order, frozen with the cell, so that a
+    model learned again learns of the same votes how builds spread; they stay inside.
+    curves: exact statistics of the curves, see `measurements.verdict.percentiles`; empty where too few.
     content_sha256: of all that the cell publishes, so that a release is hashed from its cells.
     """
 
@@ -36,6 +41,7 @@ class Cell(models.Model):
     worst_db = models.BinaryField()
     persons = models.BinaryField(default=bytes)
     one_jig = models.BooleanField(default=False)
+    spread_curves = models.BinaryField(default=bytes)
     curves = models.JSONField(default=dict)
     content_sha256 = models.CharField(max_length=64)
 
@@ -46,23 +52,3 @@ class Cell(models.Model):
             )
         ]
         indexes = [models.Index(fields=["first_release", "last_release"], name="cell_span")]
-
-
-class EvidenceSample(models.Model):
-    """One device's vote in a cell, without anything of its owner.
-
-    curve: G little-endian complex64 impedance on the fixed grid. figures, coverage: on every band of the
-    cell, see `measurements.disclosure.published_figures`. One row per device, not per device and band: a
-    release of a million tests would else be ten times the rows.
-    """
-
-    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    cell = models.ForeignKey(Cell, on_delete=models.CASCADE, related_name="samples")
-    month = models.CharField(max_length=7)
-    method = models.CharField(max_length=16)
-    self_resonance_hz = models.FloatField(null=True)
-    inductance_h = models.FloatField(null=True)
-    stray_capacitance_f = models.FloatField(null=True)
-    curve = models.BinaryField()
-    figures = models.BinaryField()
-    coverage = models.CharField(max_length=64)

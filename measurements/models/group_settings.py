@@ -159,6 +159,7 @@ def get_thresholds() -> Thresholds:
         min_contributors=settings.BENCHNIGHT_MIN_CONTRIBUTORS,
         public_min_contributors=settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
         min_joiners=settings.BENCHNIGHT_MIN_JOINERS,
+        detail_min_contributors=settings.BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS,
     )
 
 

@@ -39,6 +39,8 @@ class Verdict:
     share_high: float | None
     median: float | None
     p10: float | None
+    p25: float | None
+    p75: float | None
     p90: float | None
     tolerance_low: float | None
     benchmark: float
@@ -130,6 +132,8 @@ def extract_verdict(verdicts: DesignVerdicts, index: int) -> Verdict:
         share_high=_or_none(verdicts.share_high[index]),
         median=_or_none(verdicts.median[index]),
         p10=_or_none(verdicts.p10[index]),
+        p25=_or_none(verdicts.p25[index]),
+        p75=_or_none(verdicts.p75[index]),
         p90=_or_none(verdicts.p90[index]),
         tolerance_low=_or_none(verdicts.tolerance_low[index]),
         benchmark=verdicts.benchmark,

@@ -41,8 +41,14 @@ class DesignVerdicts:
     share_high: FloatArray
     median: FloatArray
     p10: FloatArray
+    p25: FloatArray
+    p75: FloatArray
     p90: FloatArray
     tolerance_low: FloatArray
+
+
+# median first, then the percentiles that are shown from ten persons on
+QUANTILES = (0.5, 0.1, 0.25, 0.75, 0.9)
 
 
 @dataclass(frozen=True)
@@ -96,10 +102,10 @@ def judge_designs(
     )
     low, high = wilson_interval.compute_wilson_intervals(passing, devices)
     share = np.divide(passing, devices, out=np.full(devices.shape, np.nan), where=devices > 0)
-    figures = [chances, share, low, high, *_compute_quantiles(values, group, devices, (0.5, 0.1, 0.9))]
+    figures = [chances, share, low, high, *_compute_quantiles(values, group, devices, QUANTILES)]
     figures.append(_compute_tolerance_low(values, group, devices))
     hidden = code == decision_rule.NOT_ENOUGH
-    chances, share, low, high, median, p10, p90, tolerance = (
+    chances, share, low, high, median, p10, p25, p75, p90, tolerance = (
         np.where(hidden, np.nan, figure) for figure in figures
     )
     return DesignVerdicts(
@@ -114,6 +120,8 @@ def judge_designs(
         share_high=high,
         median=median,
         p10=p10,
+        p25=p25,
+        p75=p75,
         p90=p90,
         tolerance_low=tolerance,
     )

@@ -217,7 +217,7 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys |= {"id": UNKNOWN_KEY} if name in ("offer", "kit_undo", "label") else {}
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
-    keys |= {"name": "designs-public.csv"} if name == "release_file" else {}
+    keys |= {"name": "evidence.csv"} if name == "release_file" else {}
     asked = "?band=40m" if name == "predict" and method in ("GET", "HEAD") else ""
     return address_of(name, keys) + asked, body_of(scene, name, method)
 

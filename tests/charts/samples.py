@@ -62,7 +62,6 @@ def curve_set(devices: int = 8, *, public: bool = False) -> CurveSet:
         reactance_ohm=statistic(z_ohm.imag, public=public),
         impedance_ohm=statistic(np.abs(z_ohm), public=public),
         devices="5-9" if public else devices,
-        samples=() if public else tuple(curve.tolist() for curve in rejection),
     )
 
 

@@ -54,7 +54,7 @@ def row() -> PredictionRow:
 def released() -> CurveSet:
     hidden: Any = {"median": None, "p10": None, "p90": None}
     seen = {"median": [28.0, 29.5, None], "p10": None, "p90": None}
-    return CurveSet(FREQ_HZ, seen, hidden, hidden, hidden, "5-9", ())
+    return CurveSet(FREQ_HZ, seen, hidden, hidden, hidden, "5-9")
 
 
 @pytest.mark.parametrize("view", prediction_chart.VIEWS)

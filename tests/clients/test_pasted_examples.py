@@ -64,14 +64,14 @@ def check_what_they_left(group: Group, bench, said: dict[str, str]) -> None:
         (found,) = [output for text, output in said.items() if part in text]
         return found
 
-    sheet = rows_of(told("designs-public.csv"))
+    sheet = rows_of(told("evidence.csv/"))
     assert {row["design"] for row in sheet} == {group.design}
     found = json.loads(told("designs/?band=40m"))["results"]
     assert found[0]["id"] == group.design
     assert {"40m", "20m"} <= {row["band"] for row in rows_of((bench / "bands.csv").read_text())}
     assert '"kind":"common_mode"' in told("analyse/") and (bench / "choke.svg").read_text().startswith("<svg")
     evidence = rows_of((bench / "evidence.csv").read_text())
-    assert len({row["sample"] for row in evidence}) == 6
+    assert {row["devices"] for row in evidence} == {"6"}
     assert json.loads(told("register-bench-7"))["tag"] == "bench-7"
     assert json.loads(told('device="$DEVICE"'))["device_tag"] == "bench-7"
     assert (bench / "curves.svg").read_text().startswith("<svg")

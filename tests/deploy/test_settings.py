@@ -17,7 +17,8 @@ from deploy.virtualenv import ROOT
 PROMISED = {
     "BENCHNIGHT_DATABASE_URL", "BENCHNIGHT_SECRET_KEY", "BENCHNIGHT_HOSTS", "BENCHNIGHT_DEBUG",
     "BENCHNIGHT_REGION", "BENCHNIGHT_MIN_CONTRIBUTORS", "BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS",
-    "BENCHNIGHT_MIN_JOINERS", "BENCHNIGHT_GROUP_NAME", "BENCHNIGHT_TIME_ZONE",
+    "BENCHNIGHT_MIN_JOINERS", "BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS", "BENCHNIGHT_GROUP_NAME",
+    "BENCHNIGHT_TIME_ZONE",
 }  # fmt: skip
 ROW = re.compile(r"^\| `(BENCHNIGHT_[A-Z_]+)` \| (.+?) \|", re.MULTILINE)
 
@@ -74,6 +75,7 @@ def test_no_other_room_reads_the_environment():
         ("BENCHNIGHT_MIN_CONTRIBUTORS", "1"),
         ("BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS", "2"),
         ("BENCHNIGHT_MIN_JOINERS", "2"),
+        ("BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS", "4"),
         ("BENCHNIGHT_DEBUG", "perhaps"),
         ("BENCHNIGHT_GROUP_NAME", ""),
         ("BENCHNIGHT_LOG_LEVEL", "LOUD"),
@@ -93,7 +95,16 @@ def test_debug_is_off_and_the_hosts_are_this_machine_unless_told_otherwise(monke
     assert given["DEBUG"] is False
     assert given["HOSTS"] == ["127.0.0.1", "localhost", "[::1]"]
     assert (given["MIN_CONTRIBUTORS"], given["PUBLIC_MIN_CONTRIBUTORS"], given["MIN_JOINERS"]) == (3, 5, 3)
+    assert given["DETAIL_MIN_CONTRIBUTORS"] == 10
     assert given["REGION"] == 2
+
+
+def test_detail_needs_no_fewer_people_than_the_public_sees(monkeypatch):
+    monkeypatch.setenv("BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS", "12")
+    with pytest.raises(ImproperlyConfigured, match="BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS"):
+        environment.read_environment()
+    monkeypatch.setenv("BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS", "12")
+    assert environment.read_environment()["DETAIL_MIN_CONTRIBUTORS"] == 12
 
 
 def test_a_deployed_site_passes_the_deployment_check_without_a_warning():

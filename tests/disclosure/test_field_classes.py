@@ -9,7 +9,7 @@ OUR_APPS = [
     config for config in apps.get_app_configs() if config.name.split(".")[0] in ("measurements", "api")
 ]
 MODELS = {model.__name__: model for config in OUR_APPS for model in config.get_models()}
-EVIDENCE = ("Cell", "EvidenceSample", "Release", "ReleaseFile")
+EVIDENCE = ("Cell", "Release", "ReleaseFile")
 OF_PEOPLE = (
     "Member",
     "Contributor",

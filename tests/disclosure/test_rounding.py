@@ -1,41 +1,95 @@
-"""Coarse figures and count bands of the public circle."""
+"""Coarse figures and count bands."""
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from measurements.disclosure.evidence_view import coarsen_counts, coarsen_db, format_count_band, round_db
-
-
-# Worked by hand; ties to the even number of half decibels, as the docstring says.
-@pytest.mark.parametrize(
-    ("exact_db", "coarse"),
-    [(22.24, 22.0), (22.25, 22.0), (22.26, 22.5), (22.74, 22.5), (22.75, 23.0), (23.25, 23.0), (-0.2, 0.0)],
+from measurements.disclosure.rounding import (
+    STEPS,
+    build_impedances,
+    coarsen_counts,
+    format_count_band,
+    round_figure,
+    round_figures,
+    round_phase,
 )
-def test_half_decibel_steps(exact_db, coarse):
-    assert round_db(exact_db) == coarse
+
+
+# Worked by hand; ties to the even number of steps, as the docstring says.
+@pytest.mark.parametrize(
+    ("exact_db", "coarse", "fine"),
+    [
+        (22.24, 22.0, 22.0),
+        (22.25, 22.0, 22.0),
+        (22.26, 22.0, 22.5),
+        (22.5, 22.0, 22.5),
+        (22.75, 23.0, 23.0),
+        (23.5, 24.0, 23.5),
+        (-0.2, 0.0, 0.0),
+    ],
+)
+def test_whole_and_half_decibels(exact_db, coarse, fine):
+    assert round_figure(exact_db, "rejection_db", detailed=False) == coarse
+    assert round_figure(exact_db, "rejection_db", detailed=True) == fine
+
+
+# The steps are those of the trade's page: loss 0.1 then 0.05 dB, SWR 0.05 then 0.02.
+@pytest.mark.parametrize(
+    ("metric", "exact", "coarse", "fine"),
+    [("loss_db", 0.337, 0.3, 0.35), ("loss_db", 0.151, 0.2, 0.15), ("swr", 1.234, 1.25, 1.24)],
+)
+def test_each_metric_has_steps_of_its_own(metric, exact, coarse, fine):
+    assert round_figure(exact, metric, detailed=False) == coarse
+    assert round_figure(exact, metric, detailed=True) == fine
 
 
 def test_ties_are_not_pushed_one_way():
     ties_db = np.arange(10.25, 40.0, 0.5)
-    assert (coarsen_db(ties_db) - ties_db).mean() == pytest.approx(0.0, abs=0.01)
+    assert (round_figures(ties_db, "rejection_db", True) - ties_db).mean() == pytest.approx(0.0, abs=0.01)
 
 
-@given(st.floats(-100, 100))
-def test_never_off_by_more_than_a_quarter_decibel_and_always_on_a_step(value_db):
-    coarse = round_db(value_db)
-    assert abs(coarse - value_db) <= 0.25
-    assert (coarse * 2).is_integer()
-    assert round_db(coarse) == coarse
+@given(st.floats(-100, 100), st.sampled_from(sorted(STEPS)), st.booleans())
+def test_never_off_by_more_than_half_a_step_and_stays_when_rounded_again(value, metric, detailed):
+    step = STEPS[metric][int(detailed)]
+    got = round_figure(value, metric, detailed=detailed)
+    assert abs(got - value) <= step / 2 + 1e-6
+    assert round_figure(got, metric, detailed=detailed) == got
 
 
 def test_missing_stays_missing_and_infinite_is_refused():
-    assert round_db(None) is None
-    assert np.isnan(coarsen_db([np.nan, 20.1])).tolist() == [True, False]
-    assert str(round_db(-0.1)) == "0.0"
+    assert round_figure(None, "swr", detailed=True) is None
+    assert np.isnan(round_figures([np.nan, 20.1], "rejection_db", [True, False])).tolist() == [True, False]
+    assert str(round_figure(-0.1, "rejection_db", detailed=False)) == "0.0"
     with pytest.raises(ValueError, match="infinite"):
-        coarsen_db([np.inf])
+        round_figures([np.inf], "rejection_db", True)
+
+
+@given(st.floats(5, 20_000), st.floats(-1.6, 1.6), st.booleans())
+def test_impedances_show_the_rounded_rejection_and_nothing_else(size_ohm, angle, detailed):
+    """Rejection of a series impedance: 20 log10 |1 + Z/100| (C. Parker, Conformity, June 2008, p. 57)."""
+    z_ohm = size_ohm * np.exp(1j * angle)
+    exact_db = 20 * np.log10(abs(1 + z_ohm / 100))
+    shown_db = float(round_figures(exact_db, "rejection_db", detailed))
+    got = complex(build_impedances(shown_db, round_phase(angle, detailed)))
+    if not np.isnan(got):
+        assert 20 * np.log10(abs(1 + got / 100)) == pytest.approx(shown_db, abs=1e-9)
+    assert abs(float(round_phase(angle, detailed)) - angle) <= np.pi / (100 if detailed else 50) + 1e-9
+
+
+def test_impedances_that_are_close_become_the_same():
+    near = [1000 + 40j, 1010 + 45j, 1021 + 35j]
+    shown = {
+        complex(
+            build_impedances(
+                round_figures(20 * np.log10(abs(1 + z_ohm / 100)), "rejection_db", False),
+                round_phase(np.angle(z_ohm), False),
+            )
+        )
+        for z_ohm in near
+    }
+    assert len(shown) == 1
+    assert np.isnan(build_impedances([np.nan, -3.0], [0.0, 0.0])).all()
 
 
 @pytest.mark.parametrize(

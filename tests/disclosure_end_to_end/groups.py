@@ -25,6 +25,6 @@ def group_of(peaks_ohm: list[float], **recipe: Any) -> str:
 
 
 def worst_db(design: str, band: str) -> list[float]:
-    cell = Cell.objects.get(design__key=design, last_release=None)
+    cell = Cell.objects.get(design__key=design, band="", last_release=None)
     matrix = np.frombuffer(bytes(cell.worst_db), "<f4").reshape(-1, len(cell.bands))
     return sorted(float(value) for value in matrix[:, cell.bands.index(band)])

@@ -1,7 +1,7 @@
 """Two years of releases through the real services: people join, leave, test again and withdraw, at random.
 
-Somebody keeps every file of every release. The tests know whose each figure is, which no reader does, and
-so can ask what the rule promises: no two releases differ by fewer than `min_joiners` people, what is
+The private ledger says which tests stand behind each release; the tests here know whose each is, and so can
+ask what the rule promises: no two releases differ by fewer than `min_joiners` people, what is
 withdrawn is in nothing that is published anew, and nobody who leaves darkens a design.
 """
 
@@ -18,9 +18,9 @@ import pytest
 
 from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS
 from measurements.disclosure.viewers import ANONYMOUS, Viewer
+from measurements.models import PublishedVote
 from measurements.selectors.evidence import evidence
 from measurements.selectors.releases import release_files
-from measurements.selectors.tests import tests as tests_selectors
 from measurements.services.releases import releases
 from measurements.services.tests import tests as tests_services
 from tests import factories
@@ -29,7 +29,7 @@ pytestmark = pytest.mark.usefixtures("reference_data")
 RELEASES = 24
 POINTS = 51
 PEOPLE = 24
-Sample = tuple[tuple[str, float, float], ...]  # one device's row figures: (band, worst, best) per band
+Sample = str  # the key of a test behind what was published
 
 
 @dataclass
@@ -42,7 +42,7 @@ class World:
     people: list[Viewer] = field(default_factory=list)
     devices: dict[tuple[str, str], str] = field(default_factory=dict)  # (person, design): device
     live: dict[str, tuple[str, str]] = field(default_factory=dict)  # test: (person, design)
-    whose: dict[Sample, tuple[str, str]] = field(default_factory=dict)  # figures: (person, test)
+    whose: dict[Sample, tuple[str, str]] = field(default_factory=dict)  # test: (person, test)
     withdrawn: set[str] = field(default_factory=set)
     seeds: itertools.count = field(default_factory=lambda: itertools.count(5000))
     day: date = date(2024, 1, 5)
@@ -56,9 +56,7 @@ class World:
         seed = next(self.seeds)
         sweep = factories.choke_s2p(2000 + 2000 * self.rng.random(), seed=seed, points=POINTS)
         key = factories.record(person, device, sweep, measured_on=self.day)
-        figures = sample_of_result(tests_selectors.get_test(person, key).result)
-        assert figures not in self.whose, "two tests with the same figures: whose is it?"
-        self.live[key], self.whose[figures] = (person.name, design), (person.name, key)
+        self.live[key], self.whose[key] = (person.name, design), (person.name, key)
 
     def leave(self, person: Viewer, design: str) -> None:
         """Withdraws every test of a device."""
@@ -92,45 +90,28 @@ class World:
 
 @dataclass
 class Kept:
-    """One release as somebody kept it: the samples of each design, and the world at that moment."""
+    """One release: the tests behind each design, devices as a member reads them, the world at that moment."""
 
     number: int
     samples: dict[str, frozenset[Sample]]
     owners_told: dict[str, set[Sample]]
     withdrawn: frozenset[str]
-    rows: int
-
-
-def sample_of_result(result: dict) -> Sample:
-    """The figures of an own test as its rows would show them, from its result (contract: a result)."""
-    judged = [band for band in result["bands"] if band["coverage"] in ("full", "interpolated")]
-    return tuple(
-        sorted(
-            (band["band"], round(band["rejection_db"]["worst"], 2), round(band["rejection_db"]["best"], 2))
-            for band in judged
-        )
-    )
+    counted: dict[str, int]
 
 
 def keep(world: World, number: int) -> Kept:
-    """Downloads a release as a member does."""
-    lines = release_files.get_file_content(world.reader, number, "evidence.ndjson")[1].decode().splitlines()
-    rows: dict[tuple[str, str], list[tuple[str, float, float]]] = {}
-    for row in map(json.loads, lines):
-        figures = (row["band"], row["rejection_worst_db"], row["rejection_best_db"])
-        rows.setdefault((row["design"], row["sample"]), []).append(figures)
+    """Read what stands behind a release, and how many devices a member reads of each design."""
     samples: dict[str, set[Sample]] = {}
-    for (design, _), figures in rows.items():
-        samples.setdefault(design, set()).add(tuple(sorted(figures)))
+    votes = PublishedVote.objects.filter(cell__band="", cell__last_release=None)
+    for design, test in votes.values_list("cell__design__key", "test_key"):
+        samples.setdefault(design, set()).add(test)
     told = {
-        person.name: {
-            tuple(sorted((b["band"], b["rejection_worst_db"], b["rejection_best_db"]) for b in row.bands))
-            for row in evidence.list_published_rows(person)
-        }
-        for person in world.people
+        person.name: {row.test for row in evidence.list_published_rows(person)} for person in world.people
     }
+    lines = release_files.get_file_content(world.reader, number, "evidence.ndjson")[1].decode().splitlines()
+    counted = {row["design"]: row["devices"] for row in map(json.loads, lines) if row["band"] == "40m"}
     kept = {design: frozenset(found) for design, found in samples.items()}
-    return Kept(number, kept, told, frozenset(world.withdrawn), len(rows))
+    return Kept(number, kept, told, frozenset(world.withdrawn), counted)
 
 
 @dataclass
@@ -189,7 +170,7 @@ def test_every_published_sample_is_one_live_vote(past: History):
                 kept.number,
                 design,
             )
-        assert kept.rows == sum(len(samples) for samples in kept.samples.values())
+        assert kept.counted == {design: len(samples) for design, samples in kept.samples.items()}
 
 
 def test_no_two_releases_differ_by_fewer_people_than_the_rule_says(past: History):
@@ -223,7 +204,7 @@ def test_who_leaves_darkens_nothing(past: History):
     for before, kept in itertools.pairwise(past.kept):
         assert before.samples.keys() <= kept.samples.keys()
     for kept in past.kept:
-        for viewer, name in ((past.world.reader, "evidence.csv"), (ANONYMOUS, "designs-public.csv")):
+        for viewer, name in ((past.world.reader, "evidence.csv"), (ANONYMOUS, "evidence.csv")):
             assert release_files.get_file_content(viewer, kept.number, name)[1]
 
 
@@ -236,25 +217,3 @@ def test_owners_are_told_exactly_what_is_published_of_them(past: History):
             shown.setdefault(past.world.whose[sample][0], set()).add(sample)
         told = {name: samples for name, samples in kept.owners_told.items() if samples}
         assert told == shown, kept.number
-
-
-def test_ids_and_their_order_join_no_two_releases():
-    """The same figures again: other ids, and no more rows in the place they had than chance puts there."""
-    factories.evidence(8)
-    reader = factories.member("reader")
-    orders = []
-    for _ in range(6):
-        number = releases.make_release().number
-        lines = release_files.get_file_content(reader, number, "evidence.ndjson")[1].decode().splitlines()
-        rows = [json.loads(line) for line in lines]
-        samples = list(dict.fromkeys(row["sample"] for row in rows))
-        figures = {
-            sample: tuple(sorted((r["band"], r["rejection_worst_db"]) for r in rows if r["sample"] == sample))
-            for sample in samples
-        }
-        orders.append(([figures[sample] for sample in samples], {row["id"] for row in rows} | set(samples)))
-    for (_, ids), (_, others) in itertools.combinations(orders, 2):
-        assert not ids & others
-    assert {frozenset(order) for order, _ in orders} == {frozenset(orders[0][0])}
-    # 40320 orders: one pair alike among 6 random ones happens once in 2700 runs, two pairs never
-    assert len({tuple(order) for order, _ in orders}) >= 5

@@ -15,14 +15,13 @@ import pytest
 
 from measurements.disclosure.thresholds import DEFAULT_THRESHOLDS
 from measurements.disclosure.viewers import Viewer
-from measurements.selectors.tests import tests as tests_selectors
 from measurements.services.devices import devices
 from measurements.services.nights import guests, nights, persons
 from measurements.services.releases import releases
 from measurements.services.tests import tests as tests_services
 from measurements.services.uploads.uploads import Upload, parse_settings
 from tests import factories
-from tests.disclosure_end_to_end.test_24_releases import Kept, World, keep, sample_of_result
+from tests.disclosure_end_to_end.test_24_releases import Kept, World, keep
 
 pytestmark = pytest.mark.usefixtures("reference_data")
 RELEASES = 12
@@ -60,7 +59,7 @@ class Club(World):
         persons.confirm_guests(by=self.steward, night=self.night)
         self.waiting[name] = person
         self.live[key] = (name, design)
-        self.whose[sample_of_result(tests_selectors.get_test(self.operator, key).result)] = (name, key)
+        self.whose[key] = (name, key)
 
     def guest_claims(self) -> None:
         name, person = self.waiting.popitem()

@@ -40,7 +40,7 @@ def test_below_ten_people_the_public_asks_about_the_house_benchmark_alone(people
         for step in STEPS_DB:
             (row,) = designs.list_designs(ANONYMOUS, bands=bands, benchmark_db=step).results
             shown = row.joint or row.evidence[0]
-            assert (row.key, shown["verdict"] == "not_enough_devices") == (near, step != 20), step
+            assert (row.key, shown["verdict"] is None, shown["chance"] is None) == (near, *[step != 20] * 2)
     met = DesignFilters(verdict="typically_meets")
     assert not designs.list_designs(ANONYMOUS, filters=met, bands=("30m",), benchmark_db=10).results
 
@@ -82,7 +82,7 @@ def test_the_public_cannot_ask_between_the_steps(benchmark_db: float):
         assert Client().get(f"{address}?benchmark_db={benchmark_db}").status_code == 400
 
 
-def test_pictures_for_the_public_hold_no_device_and_nothing_finer_than_half_a_decibel():
+def test_pictures_for_the_public_hold_no_device_and_nothing_finer_than_a_decibel():
     key = group_of([1700, 1900, 2100, 2300, 2500, 2900])
     releases.make_release()
     exact = {f"{value:.{digits}f}" for value in worst_db(key, "40m") for digits in (1, 2)}
@@ -92,12 +92,12 @@ def test_pictures_for_the_public_hold_no_device_and_nothing_finer_than_half_a_de
         drawing = Client().get(picture).content.decode()
         said = re.findall(r'aria-label="([^"]*)"', drawing) + re.findall(r"<text[^>]*>([^<]*)<", drawing)
         figures = [float(text) for each in said for text in re.findall(r"(?:median|dB): (-?[\d.]+)", each)]
-        assert len(figures) > 40 and all((2 * value) % 1 == 0 for value in figures), picture
+        assert len(figures) > 40 and all(value % 1 == 0 for value in figures), picture
         assert not [text for text in exact for each in said if f": {text}" in each], picture
     for picture in (address, f"/designs/{key}/chart.json"):
         assert not [text for text in exact if f":{text}" in Client().get(picture).content.decode()], picture
     values = list(_decibels(json.loads(Client().get(address).content)))
-    assert len(values) > 40 and all((2 * value) % 1 == 0 for value in values)
+    assert len(values) > 40 and all(value % 1 == 0 for value in values)
 
 
 def test_a_picture_does_not_follow_the_extremes():
@@ -112,7 +112,7 @@ def test_a_picture_does_not_follow_the_extremes():
     assert worst_db(near, "30m")[0] > worst_db(far, "30m")[0] + 3
     assert len(drawn[0]) == len(drawn[1]) > 40
     # a step: noise of 0.0001 may carry a median over the edge between two
-    assert np.max(np.abs(drawn[0] - drawn[1])) <= 0.5
+    assert np.max(np.abs(drawn[0] - drawn[1])) <= 1
 
 
 def test_no_filter_and_no_order_says_more_than_the_design_does():
@@ -166,10 +166,11 @@ def test_bands_asked_together_count_no_fewer_people_than_one_by_one():
     assert beyond is not None and beyond["devices"] is None and beyond["verdict"] == "not_enough_devices"
 
 
-def _decibels(node: Any, name: str = "") -> list[float]:
-    """Every number of a public specification's data that is a figure: the public sees medians only."""
-    if isinstance(node, dict):
-        return [value for key, each in node.items() for value in _decibels(each, key)]
-    if isinstance(node, list):
-        return [value for each in node for value in _decibels(each, name)]
-    return [float(node)] if name == "median" and isinstance(node, int | float) else []
+def _decibels(specification: Any) -> list[float]:
+    """Every median of rejection in the data of a public specification."""
+    return [
+        float(row["median"])
+        for rows in specification["datasets"].values()
+        for row in rows
+        if row.get("median") is not None
+    ]

@@ -88,7 +88,9 @@ def test_figures(written: str, expected: str):
 def evidence(**changes):
     usual = {
         "band": "40m",
+        "kind": "common_mode",
         "benchmark_db": 20.0,
+        "reason": None,
         "chance": 0.9,
         "verdict": "typically_meets",
         "devices": 8,
@@ -97,7 +99,18 @@ def evidence(**changes):
         "share": 0.875,
         "share_low": 0.65,
         "share_high": 0.96,
-        "rejection_db": {"median": 31.2, "p10": 24.0, "p90": 36.0, "tolerance_low": 21.0},
+        "rejection_db": {
+            "median": 31.2,
+            "p10": 24.0,
+            "p25": 28.0,
+            "p75": 33.0,
+            "p90": 36.0,
+            "tolerance_low": 21.0,
+            "histogram": [
+                {"from": None, "to": 30.0, "devices": 4},
+                {"from": 30.0, "to": None, "devices": 4},
+            ],
+        },
     }
     return {**usual, **changes}
 
@@ -110,6 +123,10 @@ def test_standing_of_members_and_public():
         "24.0 to 36.0",
     )
     assert members.chance == "9 in 10"
+    assert members.percentiles == ("24.0", "28.0", "31.2", "33.0", "36.0")
+    assert members.bins == (("below 30.0 dB", "4 devices"), ("30.0 dB and more", "4 devices"))
+    unanswered = designs_presenters.summarise_evidence(evidence(verdict=None, chance=None, passing=None))
+    assert (unanswered.said.word, unanswered.count) == ("No verdict", "8 devices")
     assert members.sentence == "A build of yours would very likely (9 in 10) meet 20 dB on 40 m."
     hidden = {"median": 31.0, "p10": None, "p90": None, "tolerance_low": None}
     public = designs_presenters.summarise_evidence(
@@ -131,7 +148,7 @@ def test_the_small_picture_is_to_scale():
     assert plot.benchmark == pytest.approx(20 * scale, abs=0.06)
     assert plot.span == pytest.approx(12 * scale, abs=0.11)
     beyond = designs_presenters.summarise_evidence(
-        evidence(rejection_db={"median": 80.0, "p10": 70.0, "p90": 90.0})
+        evidence(rejection_db={"median": 80.0, "p10": 70.0, "p25": 75.0, "p75": 85.0, "p90": 90.0})
     ).plot
     assert beyond.median == designs_presenters.PLOT_WIDTH
 

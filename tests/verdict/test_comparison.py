@@ -1,31 +1,34 @@
-"""Where an own device stands."""
+"""Where an own device stands among percentiles that are shown; numpy's interpolation is the reference."""
 
 import numpy as np
 import pytest
-from scipy.stats import percentileofscore
 
-from measurements.verdict.comparison import compare_with_design
+from measurements.verdict.comparison import estimate_percentile
 
-
-def test_between_others():
-    got = compare_with_design(25.0, [20.0, 22.0, 24.0, 26.0])
-    assert (got.devices, got.percentile, got.median_db, got.from_median_db) == (4, 75.0, 23.0, 2.0)
+SHOWN = {10.0: 20.0, 25.0: 22.0, 50.0: 24.0, 75.0: 25.0, 90.0: 30.0}
 
 
-@pytest.mark.parametrize("own_db", [19.0, 20.0, 22.0, 23.5, 30.0, 31.0])
-def test_mid_rank_is_scipys_mean_rank(own_db):
-    values = [20.0, 22.0, 22.0, 22.0, 24.0, 30.0]
-    # scipy's strict and weak percentiles: their mean is the mid-rank
-    expected = (percentileofscore(values, own_db, "strict") + percentileofscore(values, own_db, "weak")) / 2
-    assert compare_with_design(own_db, values).percentile == pytest.approx(expected)
+@pytest.mark.parametrize(("own", "place"), [(21.0, 17.5), (24.0, 50.0), (27.5, 82.5), (22.5, 31.25)])
+def test_between_two_percentiles_it_is_linear(own, place):
+    assert estimate_percentile(own, SHOWN) == pytest.approx(place)
+
+
+@pytest.mark.parametrize(("own", "place"), [(-3.0, 10.0), (20.0, 10.0), (30.0, 90.0), (99.0, 90.0)])
+def test_beyond_the_outer_ones_nothing_finer_is_said(own, place):
+    assert estimate_percentile(own, SHOWN) == place
 
 
 def test_in_the_middle_of_equals():
-    assert compare_with_design(22.0, [22.0] * 7).percentile == 50.0
+    assert estimate_percentile(22.0, {10.0: 22.0, 50.0: 22.0, 90.0: 22.0}) == 50.0
+    assert estimate_percentile(22.0, {10.0: 20.0, 50.0: 22.0, 90.0: 22.0}) == 70.0
 
 
-def test_devices_off_the_band_are_left_out_and_nothing_gives_nothing():
-    assert compare_with_design(22.0, [np.nan, 21.0, np.nan]).devices == 1
-    assert compare_with_design(22.0, [np.nan]) is None
-    assert compare_with_design(22.0, []) is None
-    assert compare_with_design(float("nan"), [22.0]) is None
+def test_nothing_gives_nothing():
+    assert estimate_percentile(float("nan"), SHOWN) is None
+
+
+def test_two_sweeps_within_one_step_tell_only_what_is_shown():
+    """However finely an own figure is varied, the answer is a function of the five figures shown."""
+    owns = np.linspace(15, 35, 401)
+    got = [estimate_percentile(float(own), SHOWN) for own in owns]
+    assert np.allclose(got, np.interp(owns, list(SHOWN.values()), list(SHOWN)))

@@ -31,6 +31,7 @@ def show_data(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "anonymous_per_minute": settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE,
         "min_contributors": settings.BENCHNIGHT_MIN_CONTRIBUTORS,
         "public_min_contributors": settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
+        "detail": settings.BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS,
         "min_joiners": settings.BENCHNIGHT_MIN_JOINERS,
     }
     return rendering.render_page(request, "data/data.html", context)

@@ -10,7 +10,7 @@ from measurements.disclosure.family_columns import CORE_AND_TURNS
 from measurements.pages.designs import presenters
 from measurements.pages.designs.presenters import EvidenceSummary
 from measurements.pages.layout import figures
-from measurements.pages.layout.wording import VERDICTS, Badge
+from measurements.pages.layout.wording import Badge, get_verdict_badge
 from measurements.selectors.designs.rows import DesignRow, FamilyRow
 
 # The heat map of families: a table whose cells say in figures and shapes what their shade says.
@@ -70,7 +70,7 @@ def _build_heat_cell(evidence: dict[str, Any]) -> HeatCell:
         level=level,
         median="" if median is None else figures.format_number(median),
         devices="" if median is None else str(evidence["devices"]),
-        said=VERDICTS[evidence["verdict"]],
+        said=get_verdict_badge(evidence["verdict"]),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest
 
 from measurements.disclosure.viewers import Viewer
@@ -14,7 +15,7 @@ from measurements.pages.designs.chance_wording import format_chance, write_chanc
 from measurements.pages.designs.forms import ORDER_WORDS
 from measurements.pages.designs.query_parameters import QueryParameters, Selection
 from measurements.pages.layout import figures
-from measurements.pages.layout.wording import SHAPES, STYLES, VERDICTS, Badge
+from measurements.pages.layout.wording import SHAPES, STYLES, Badge, get_verdict_badge
 from measurements.selectors.designs import designs
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.paging import MAX_LIMIT
@@ -54,6 +55,7 @@ class Plot:
 class EvidenceSummary:
     """One band of a design, or all bands asked together (band is then empty).
 
+    percentiles: 10, 25, 50, 75, 90 % in dB, and bins: bounds and devices; both empty below ten people.
     chance: of a new build, `9 in 10`. sentence: the same for the reader's own build; empty where it is
     not shown.
     """
@@ -67,6 +69,8 @@ class EvidenceSummary:
     sentence: str
     range_db: str
     tolerance: str
+    percentiles: tuple[str, ...]
+    bins: tuple[tuple[str, str], ...]
     plot: Plot | None
 
 
@@ -80,7 +84,7 @@ def summarise_evidence(evidence: dict[str, Any], joint_bands: Sequence[str] = ()
     p10, p90 = rejection.get("p10"), rejection.get("p90")
     return EvidenceSummary(
         band=evidence.get("band") or "",
-        said=VERDICTS[evidence["verdict"]],
+        said=get_verdict_badge(evidence["verdict"]),
         count=format_device_counts(evidence),
         devices=_format_devices(evidence.get("devices")),
         median=figures.format_number(rejection.get("median")),
@@ -92,8 +96,30 @@ def summarise_evidence(evidence: dict[str, Any], joint_bands: Sequence[str] = ()
         if p10 is None
         else f"{figures.format_number(p10)} to {figures.format_number(p90)}",
         tolerance=figures.format_number(rejection.get("tolerance_low")),
+        percentiles=()
+        if p10 is None
+        else tuple(figures.format_number(rejection[name]) for name in ("p10", "p25", "median", "p75", "p90")),
+        bins=tuple(_describe_bin(each) for each in rejection.get("histogram") or ()),
         plot=_build_plot(evidence, rejection),
     )
+
+
+def _describe_bin(each: dict[str, Any]) -> tuple[str, str]:
+    """Describe a bin of the histogram: its bounds in dB, and how many devices."""
+    low, high = each["from"], each["to"]
+    if low is None:
+        bounds = f"below {figures.format_number(high)} dB"
+    elif high is None:
+        bounds = f"{figures.format_number(low)} dB and more"
+    else:
+        bounds = f"{figures.format_number(low)} to {figures.format_number(high)} dB"
+    return bounds, _format_devices(each["devices"])
+
+
+def describe_steps() -> str:
+    """Say how finely figures are shown, and from how many people on."""
+    detail = settings.BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS
+    return f"Below {detail} people figures are whole decibels; from {detail} on there is more to see."
 
 
 def format_device_counts(evidence: dict[str, Any]) -> str:

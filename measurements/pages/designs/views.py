@@ -32,12 +32,16 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     if row.key != key:  # it was merged into that one
         query = f"?{request.GET.urlencode()}" if request.GET else ""
         return HttpResponseRedirect(reverse("pages:design", kwargs={"key": row.key}) + query)
+    bands = [presenters.summarise_evidence(each) for each in row.evidence]
     context = {
         "form": form,
         "band_rows": reference.list_bands(),
         "design": row,
         "recipe": presenters.describe_recipe(row.recipe),
-        "bands": [presenters.summarise_evidence(each) for each in row.evidence],
+        "bands": bands,
+        "detail": [each for each in bands if each.percentiles],
+        "unanswered": next((each["reason"] for each in row.evidence if each["reason"]), ""),
+        "figure_steps": presenters.describe_steps(),
         "overall": presenters.summarise_evidence(row.joint, [each["band"] for each in row.evidence])
         if row.joint
         else None,
@@ -65,7 +69,7 @@ def _build_design_charts(request: HttpRequest, viewer: Viewer, key: str, form: F
     open.
     """
     scale = chart_replies.get_scale(request)
-    curves = design_curves.get_design_curves(viewer, key, samples=False)
+    curves = design_curves.get_design_curves(viewer, key)
     own = design_curves.list_own_curves(viewer, key) if curves else ()
     name = "pages:design_own_chart" if own else "pages:design_chart"
     benchmark = [pair for pair in query_parameters.get_query_parameters(form) if pair[0] == "benchmark_db"]
@@ -110,12 +114,9 @@ def _list_charts(curves: CurveSet | None, own: tuple[OwnCurveRow, ...]) -> list[
 
 def _write_rejection_caption(curves: CurveSet, own: tuple[OwnCurveRow, ...]) -> str:
     if curves.rejection_db["p10"] is None:
-        caption = "Median rejection of the published devices, in steps of 0.5 dB. Upright stripes are bands."
+        caption = "Median rejection of the published devices, in whole dB. Upright stripes are bands."
     else:
-        caption = (
-            "Thick line: median. Shaded: eight in ten devices. Thin grey lines: single devices. "
-            "Upright stripes are bands."
-        )
+        caption = "Line: median, in steps of 0.5 dB. Shaded: eight in ten devices. Upright stripes are bands."
     return f"{caption} Your own devices are drawn for you alone." if own else caption
 
 

@@ -81,7 +81,9 @@ def _build_answer(viewer: Viewer, form: FindForm, asked: QueryDict) -> dict[str,
         "side_by_side": first.comparison(query_parameters.get_query_parameters(form))
         if len(first.keys) > 1
         else "",
-        "loosen": [] if answered else list(_list_relaxations(viewer, form, asked)),
+        "loosen": []
+        if any(_is_answer(each.row) for each in answered)
+        else list(_list_relaxations(viewer, form, asked)),
     }
 
 
@@ -95,8 +97,14 @@ def _present_design(row: DesignRow) -> FoundDesign:
     )
 
 
-def _get_verdict(row: DesignRow) -> str:
-    return (row.joint or row.evidence[0])["verdict"]
+def _get_verdict(row: DesignRow) -> str | None:
+    """Get the verdict on all bands asked; None where another benchmark has no answer."""
+    found: str | None = (row.joint or row.evidence[0])["verdict"]
+    return found
+
+
+def _is_answer(row: DesignRow) -> bool:
+    return _get_verdict(row) not in (None, NOT_ENOUGH)
 
 
 def _list_relaxations(viewer: Viewer, form: FindForm, asked: QueryDict) -> Iterator[tuple[str, str]]:
@@ -125,7 +133,7 @@ def _list_relaxations(viewer: Viewer, form: FindForm, asked: QueryDict) -> Itera
 
 def _has_answer(viewer: Viewer, filters: Any, bands: tuple[str, ...], benchmark_db: float) -> bool:
     page = designs.list_designs(viewer, filters=filters, bands=bands, benchmark_db=benchmark_db, limit=1)
-    return bool(page.results) and _get_verdict(page.results[0]) != NOT_ENOUGH
+    return bool(page.results) and _is_answer(page.results[0])
 
 
 def _remove_parameter(asked: QueryDict, name: str, value: str | None = None) -> str:

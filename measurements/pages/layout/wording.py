@@ -50,6 +50,20 @@ VERDICTS: dict[str, Badge] = {
     ),
 }
 
+NO_VERDICT = Badge(
+    "No verdict",
+    "no verdict",
+    "shape-few",
+    "is-few",
+    "Another benchmark than the group's is answered from ten people on. Hold the median against it.",
+)
+
+
+def get_verdict_badge(verdict: str | None) -> Badge:
+    """Get the badge of a verdict; None: the evidence is there, and another benchmark has no answer."""
+    return NO_VERDICT if verdict is None else VERDICTS[verdict]
+
+
 DECISIONS: dict[str, Badge] = {
     "meets": Badge(
         "Meets",

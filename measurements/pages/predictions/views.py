@@ -181,7 +181,7 @@ def _predict_winding(viewer: Viewer, form: SingleWindingForm) -> PredictionRow:
 def _get_released_curves(viewer: Viewer, row: PredictionRow) -> CurveSet | None:
     """Return the released curves of the design that this recipe is, as this viewer may see them."""
     same = [near.design for near in row.near if near.same]
-    return design_curves.get_design_curves(viewer, same[0], samples=False) if same else None
+    return design_curves.get_design_curves(viewer, same[0]) if same else None
 
 
 def _summarise_validation(found: dict[str, Any] | None) -> dict[str, Any] | None:

@@ -136,10 +136,21 @@ def _present_comparison(row: ComparisonRow) -> list[tuple[str, str, str, str, st
                 figures.format_number(band["own_db"]),
                 figures.format_number(band["median_db"]),
                 f"{figures.format_number(abs(away))} dB {side} the median",
-                f"better than {band['percentile']:.0f} % of {band['devices']} devices",
+                _write_place(band["percentile"], band["devices"]),
             )
         )
     return compared
+
+
+def _write_place(percentile: float | None, devices: int) -> str:
+    """Say where an own figure lies between published percentiles; below ten people only how many count."""
+    if percentile is None:
+        return f"{devices} devices"
+    if percentile >= 90:
+        return f"in the best tenth of {devices} devices"
+    if percentile <= 10:
+        return f"in the poorest tenth of {devices} devices"
+    return f"better than about {percentile:.0f} % of {devices} devices"
 
 
 def draw_test_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpResponse:

@@ -216,6 +216,7 @@ def _render_checked_upload(
         "scales": chart_replies.list_scale_choices(request, scale),
         "min_contributors": settings.BENCHNIGHT_MIN_CONTRIBUTORS,
         "public_min_contributors": settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
+        "detail": settings.BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS,
     }
     return rendering.render_page(request, "uploads/checked.html", context, status=422 if fault else 200)
 

@@ -13,7 +13,7 @@ import numpy as np
 from django.db.models.functions import Coalesce
 from numpy.typing import NDArray
 
-from measurements.disclosure import evidence_view
+from measurements.disclosure import evidence_view, rounding
 from measurements.disclosure.viewers import Viewer, get_circle
 from measurements.errors import BenchnightError
 from measurements.models import Design, Device, group_settings
@@ -41,6 +41,7 @@ _COLUMNS = (
     "style",
 )
 _VERDICT_NAMES = np.array(decision_rule.VERDICTS)
+_UNANSWERED = len(decision_rule.VERDICTS)  # another benchmark, too few persons for a verdict against it
 PUBLIC_STEP_DB = 0.5  # finer steps of the benchmark would give away single figures by trying
 
 
@@ -110,17 +111,32 @@ def get_design(
 
 
 def list_designs_by_key(
-    viewer: Viewer, keys: list[str], *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+    viewer: Viewer,
+    keys: list[str],
+    *,
+    bands: tuple[str, ...] = (),
+    benchmark_db: float | None = None,
+    ranked: bool = False,
 ) -> tuple[DesignRow, ...]:
     """Return the designs of these keys with their evidence, in their order; unknown keys are passed over.
 
-    In place of a merged design stands the one it was merged into, once.
+    In place of a merged design stands the one it was merged into, once. ranked: judge all designs of the
+    release together, which is faster from some designs on.
     """
     question = build_evidence_query(viewer, bands, benchmark_db)
     reached = Coalesce("merged_into", "pk")
     known = dict(Design.objects.filter(key__in=keys).values_list("key", reached))
     wanted = dict.fromkeys(known[key] for key in keys if key in known)
-    return _design_rows(list(wanted), evidence_table.get_evidence_table(), question)
+    return _design_rows(list(wanted), evidence_table.get_evidence_table(), question, ranked=ranked)
+
+
+def get_reached_key(key: str) -> str:
+    """Get the key of a design, or of the one that it was merged into. Raises BenchnightError
+    `design.not_found`."""
+    found = Design.objects.reached(key)
+    if found is None:
+        raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
+    return found.key
 
 
 def get_design_evidence(
@@ -164,11 +180,7 @@ def _get_verdicts(table: EvidenceTable, bands: tuple[str, ...], question: Eviden
 
 
 def _get_least_contributors(question: EvidenceQuery) -> int:
-    return evidence_view.get_min_contributors(
-        get_circle(question.viewer),
-        group_settings.get_thresholds(),
-        at_house_benchmark=question.benchmark_db == question.house_benchmark_db,
-    )
+    return evidence_view.get_min_contributors(get_circle(question.viewer), group_settings.get_thresholds())
 
 
 def _evidence_object(
@@ -178,13 +190,15 @@ def _evidence_object(
     question.
     """
     index = None if table is None else table.index_of.get(key)
-    verdict = None
+    verdict, bins = None, None
     if table is not None and index is not None:
         if ranked and question.joint_bands in ((), bands):
             verdict = band_verdict.extract_verdict(_get_verdicts(table, bands, question), index)
         else:
             least = _get_least_contributors(question)
             verdict = evidence_table.get_verdict(table, index, bands, question.benchmark_db, least)
+        if evidence_view.has_detail(verdict.contributors, group_settings.get_thresholds()):
+            bins = evidence_table.get_histogram(table, index, bands)
     name = bands[0] if len(bands) == 1 else None
     return evidence_view.build_evidence_view(
         verdict,
@@ -193,6 +207,7 @@ def _evidence_object(
         circle=get_circle(question.viewer),
         thresholds=group_settings.get_thresholds(),
         house_benchmark_db=question.house_benchmark_db,
+        histogram=bins,
     )
 
 
@@ -243,7 +258,7 @@ def _rank_keys(
 class _SortFigures:
     """What lists are ordered by, as the viewer sees it: NaN (last) where a figure is not shown.
 
-    code, met, chance, median, devices: one number per key given.
+    code, met, chance, median, devices: one number per key given. A code of `_UNANSWERED` is no verdict.
     """
 
     def __init__(self, keys: list[str], table: EvidenceTable | None, question: EvidenceQuery) -> None:
@@ -258,7 +273,7 @@ class _SortFigures:
         there = index >= 0
         if question.joint_bands:
             verdicts = _get_verdicts(table, question.joint_bands, question)
-            self.code[there] = verdicts.code[index[there]]
+            self.code[there] = _list_shown_codes(verdicts, question)[index[there]]
             self._figures(there, index[there], verdicts, question)
         else:
             self._over_all_bands(there, index[there], table, question)
@@ -270,21 +285,22 @@ class _SortFigures:
         verdicts: DesignVerdicts,
         question: EvidenceQuery,
     ) -> None:
-        circle = get_circle(question.viewer)
+        circle, limits = get_circle(question.viewer), group_settings.get_thresholds()
         shown = verdicts.code[index] != decision_rule.NOT_ENOUGH
-        median, devices = verdicts.median[index], np.where(shown, verdicts.devices[index], 0)
+        persons = verdicts.contributors[index]
+        devices = np.where(shown, verdicts.devices[index], 0)
         self.chance[there] = evidence_view.round_chances(
             verdicts.chance[index],
             _VERDICT_NAMES[verdicts.code[index]],
-            verdicts.contributors[index],
+            persons,
             circle=circle,
+            thresholds=limits,
             at_house_benchmark=question.benchmark_db == question.house_benchmark_db,
         )
-        if circle == "public":
-            self.median[there] = evidence_view.coarsen_db(median)
-            self.devices[there] = evidence_view.coarsen_counts(devices)
-        else:
-            self.median[there], self.devices[there] = median, devices
+        self.median[there] = rounding.round_figures(
+            verdicts.median[index], "rejection_db", evidence_view.has_detail(persons, limits)
+        )
+        self.devices[there] = rounding.coarsen_counts(devices) if circle == "public" else devices
 
     def _over_all_bands(
         self,
@@ -294,13 +310,14 @@ class _SortFigures:
         question: EvidenceQuery,
     ) -> None:
         """Rank by the best verdict on any band, the bands typically met, the mean of the medians."""
-        best = np.full(len(index), decision_rule.NOT_ENOUGH)
+        best = np.full(len(index), _UNANSWERED)
         met = np.zeros(len(index))
         medians = []
         for band in question.bands:
             verdicts = _get_verdicts(table, (band,), question)
-            best = np.minimum(best, verdicts.code[index])
-            met += verdicts.code[index] == decision_rule.MEETS
+            codes = _list_shown_codes(verdicts, question)[index]
+            best = np.minimum(best, codes)
+            met += codes == decision_rule.MEETS
             before = self.devices[there]
             self._figures(there, index, verdicts, question)
             self.devices[there] = np.maximum(before, self.devices[there])
@@ -310,3 +327,15 @@ class _SortFigures:
         known = ~np.isnan(medians)
         total = np.where(known, medians, 0).sum(axis=0)
         self.median[there] = np.where(known.any(axis=0), total / np.maximum(known.sum(axis=0), 1), np.nan)
+
+
+def _list_shown_codes(verdicts: DesignVerdicts, question: EvidenceQuery) -> NDArray[np.int64]:
+    """List the codes of all designs; `_UNANSWERED` where another benchmark than the group's has no verdict.
+
+    Lists are filtered and ordered by these: the exact codes would give away what the rows hide.
+    """
+    codes = verdicts.code.astype(np.int64)
+    if question.benchmark_db == question.house_benchmark_db:
+        return codes
+    detailed = evidence_view.has_detail(verdicts.contributors, group_settings.get_thresholds())
+    return np.where(detailed | (codes == decision_rule.NOT_ENOUGH), codes, _UNANSWERED)

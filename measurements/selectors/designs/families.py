@@ -110,4 +110,5 @@ def _build_empty(band: str, question: designs.EvidenceQuery) -> dict[str, Any]:
         benchmark_db=question.house_benchmark_db,
         circle=get_circle(question.viewer),
         thresholds=group_settings.get_thresholds(),
+        house_benchmark_db=question.house_benchmark_db,
     )

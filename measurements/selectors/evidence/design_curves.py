@@ -10,29 +10,35 @@ import numpy as np
 from django.db.models import F
 from numpy.typing import NDArray
 
-from measurements.disclosure import evidence_view
-from measurements.disclosure.release_rows import order_by_row_id
+from measurements.disclosure import evidence_view, rounding
 from measurements.disclosure.viewers import Circle, Viewer, get_circle
 from measurements.errors import BenchnightError
-from measurements.models import Cell, Design, EvidenceSample, Release, Result, group_settings
+from measurements.models import Cell, Design, Result, group_settings
 from measurements.rf.evidence_grid import GRID_HZ
+from measurements.rf.sweeps.sweep import Bools, Floats
+
+Statistic = dict[str, list[float | None] | None]
+
+STATISTICS = ("median", "p10", "p90")
+
+_IMPEDANCES = ("resistance_ohm", "reactance_ohm", "impedance_ohm")
 
 
 @dataclass(frozen=True)
 class CurveSet:
-    """A design's curves over frequency: statistics for all circles, samples for members only.
+    """A design's curves over frequency, as one circle may see them.
 
-    Each statistic is {"median", "p10", "p90"} -> list of F numbers or None; for the public p10 and p90
-    are None. samples: rejection in dB of each device, identity-free and in random order.
+    Each statistic is {"median", "p10", "p90"} -> list of F numbers, None where a frequency is not shown.
+    p10 and p90 are None as a whole below ten persons. R, X and |Z| follow from the rounded rejection and the
+    phase of the median: all of them say the same.
     """
 
     freq_hz: tuple[float, ...]
-    rejection_db: dict[str, list[float | None] | None]
-    resistance_ohm: dict[str, list[float | None] | None]
-    reactance_ohm: dict[str, list[float | None] | None]
-    impedance_ohm: dict[str, list[float | None] | None]
+    rejection_db: Statistic
+    resistance_ohm: Statistic
+    reactance_ohm: Statistic
+    impedance_ohm: Statistic
     devices: int | str
-    samples: tuple[list[float | None], ...]
 
 
 @dataclass(frozen=True)
@@ -49,83 +55,79 @@ class OwnCurveRow:
     impedance_ohm: list[float | None]
 
 
-MOST_SAMPLES = 40  # curves on a chart: more only blacken it, and the percentiles say what they would
-
 REFERENCE_OHM = 50.0
 
-_CURVE = np.dtype("<c8")
 
-_IMPEDANCES = ("resistance_ohm", "reactance_ohm", "impedance_ohm")
-
-Statistic = dict[str, list[float | None] | None]
-
-_NOT_SHOWN: Statistic = {"median": None, "p10": None, "p90": None}
-
-
-def get_design_curves(viewer: Viewer, key: str, *, samples: bool = True) -> CurveSet | None:
+def get_design_curves(viewer: Viewer, key: str) -> CurveSet | None:
     """Return the curves this viewer may see; None where the release holds too little of the design.
 
-    The public sees the median of rejection in steps of 0.5 dB; members everything, and the curves of
-    up to 40 devices unless `samples` is False. Raises BenchnightError `design.not_found`.
+    Raises BenchnightError `design.not_found`.
     """
     design = Design.objects.reached(key)
     if design is None:
         raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
     cell = Cell.objects.filter(design=design, band="", last_release=None).first()
-    least = evidence_view.get_min_contributors(get_circle(viewer), group_settings.get_thresholds())
-    return None if cell is None else _cell_curves(cell, get_circle(viewer), least, samples)
+    return None if cell is None else build_curve_set(cell, get_circle(viewer))
 
 
 def get_curves_by_design(viewer: Viewer, keys: Sequence[str]) -> dict[str, CurveSet]:
-    """Return by key, the curves of those designs that this viewer may see, no single devices; two queries."""
-    least = evidence_view.get_min_contributors(get_circle(viewer), group_settings.get_thresholds())
-    cells = Cell.objects.filter(design__key__in=keys, band="", last_release=None).annotate(
-        of=F("design__key")
-    )
-    found = {cell.of: _cell_curves(cell, get_circle(viewer), least, samples=False) for cell in cells}
+    """Return by key the curves of those designs that this viewer may see; two queries."""
+    cells = Cell.objects.filter(design__key__in=keys, band="", last_release=None)
+    found = {
+        cell.of: build_curve_set(cell, get_circle(viewer)) for cell in cells.annotate(of=F("design__key"))
+    }
     return {key: curves for key in keys if (curves := found.get(key)) is not None}
 
 
-def _cell_curves(cell: Cell, seen_by: Circle, least: int, samples: bool) -> CurveSet | None:
+def build_curve_set(cell: Cell, seen_by: Circle) -> CurveSet | None:
+    """Round what a cell holds of its curves for one circle; None where too few persons stand behind it."""
+    limits = group_settings.get_thresholds()
+    least = evidence_view.get_min_contributors(seen_by, limits)
     if cell.contributors < least or not cell.curves:
         return None
-    if seen_by == "public":
-        return _public_curves(cell, least)
-    return CurveSet(
-        freq_hz=tuple(GRID_HZ),
-        rejection_db=cell.curves["rejection_db"],
-        **{name: cell.curves[name] for name in _IMPEDANCES},
-        devices=cell.devices,
-        samples=_samples(cell) if samples else (),
-    )
-
-
-def _public_curves(cell: Cell, least: int) -> CurveSet | None:
-    statistic = cell.curves["rejection_db"]
-    enough = np.array(cell.curves["contributors"]) >= least
-    median = evidence_view.coarsen_db(np.array(statistic["median"], dtype=float))
-    if not enough.any():
+    shown = np.array(cell.curves["contributors"]) >= least
+    if not shown.any():
         return None
-    shown = round_for_json(np.where(enough, median, np.nan), 1)
+    detailed = evidence_view.has_detail(cell.curves["contributors"], limits)
+    rejection_db = {
+        name: np.where(
+            shown if name == "median" else detailed,
+            rounding.round_figures(_get_curve(cell, "rejection_db", name), "rejection_db", detailed),
+            np.nan,
+        )
+        for name in STATISTICS
+    }
     return CurveSet(
         freq_hz=tuple(GRID_HZ),
-        rejection_db={"median": shown, "p10": None, "p90": None},
-        resistance_ohm=_NOT_SHOWN,
-        reactance_ohm=_NOT_SHOWN,
-        impedance_ohm=_NOT_SHOWN,
-        devices=evidence_view.format_count_band(cell.devices),
-        samples=(),
+        rejection_db={name: _list_shown(values) for name, values in rejection_db.items()},
+        **_derive_impedances(rejection_db, _round_phase(cell, detailed)),
+        devices=cell.devices if seen_by == "members" else rounding.format_count_band(cell.devices),
     )
 
 
-def _samples(cell: Cell) -> tuple[list[float | None], ...]:
-    """Return curves of up to 40 devices, in the order of the ids of this release, which is no order at
-    all.
-    """
-    rows = EvidenceSample.objects.filter(cell=cell).values_list("id", "curve")
-    salt = Release.objects.order_by("-number").values_list("salt", flat=True).first() or b""
-    drawn = order_by_row_id(bytes(salt), rows, lambda row: row[0].hex)[:MOST_SAMPLES]
-    return tuple(round_for_json(compute_rejection_db(np.frombuffer(row[1], _CURVE)), 2) for _, row in drawn)
+def _round_phase(cell: Cell, detailed: Bools) -> Floats:
+    """Round the phase of the median resistance and reactance, rad."""
+    resistance_ohm, reactance_ohm = (_get_curve(cell, name, "median") for name in _IMPEDANCES[:2])
+    return rounding.round_phase(np.arctan2(reactance_ohm, resistance_ohm), detailed)
+
+
+def _derive_impedances(rejection_db: dict[str, Floats], phase_rad: Floats) -> dict[str, Statistic]:
+    """Derive R, X and |Z| of each statistic from what is shown of its rejection, and the median's phase."""
+    z_ohm = {name: rounding.build_impedances(values, phase_rad) for name, values in rejection_db.items()}
+    parts = (np.real, np.imag, np.abs)
+    return {
+        quantity: {name: _list_shown(part(values)) for name, values in z_ohm.items()}
+        for quantity, part in zip(_IMPEDANCES, parts, strict=True)
+    }
+
+
+def _get_curve(cell: Cell, metric: str, statistic: str) -> Floats:
+    return np.array(cell.curves[metric][statistic], dtype=np.float64)
+
+
+def _list_shown(values: Floats) -> list[float | None] | None:
+    """List numbers for JSON; None as a whole where nothing of it is shown."""
+    return round_for_json(values, 4) if np.isfinite(values).any() else None
 
 
 def compute_rejection_db(z_ohm: NDArray[Any]) -> NDArray[np.float64]:

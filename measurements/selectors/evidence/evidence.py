@@ -1,66 +1,36 @@
-"""The identity-free rows of the current release, for members; row ids are new in every release."""
+"""What the current release says of a viewer's own devices, and when a table of it is unchanged."""
 
 from __future__ import annotations
 
 import hashlib
-import itertools
-from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Q
 
-from measurements.disclosure import policy, published_figures, release_rows
-from measurements.disclosure.release_rows import split_into_portions
+from measurements.disclosure import policy, published_figures
 from measurements.disclosure.viewers import Viewer, get_circle
-from measurements.errors import BenchnightError
 from measurements.models import (
-    Cell,
     Contributor,
     Design,
     Device,
-    EvidenceSample,
     PublishedVote,
     Release,
     Result,
     group_settings,
 )
 from measurements.rf.analysis import ENGINE_VERSION
-from measurements.selectors import paging
-from measurements.selectors.paging import Page
 from measurements.selectors.reference import reference
 
 
 @dataclass(frozen=True)
-class EvidenceItem:
-    """One identity-free row of the current release: a device's figures on a band.
-
-    `id` and `sample` are random and new in every release; rows of one device share `sample`.
-    """
-
-    id: str
-    sample: str
-    design: str
-    month: str
-    band: str
-    coverage: str
-    rejection_worst_db: float
-    rejection_centre_db: float
-    rejection_best_db: float
-    resistance_smallest_ohm: float | None
-    impedance_smallest_ohm: float | None
-    self_resonance_hz: float | None
-
-
-@dataclass(frozen=True)
 class PublishedRow:
-    """Exactly what is published of a viewer's device: the row's figures, nothing else."""
+    """What a viewer's device adds to the published evidence, by band; only the viewer sees it."""
 
     device: str
     device_tag: str
     test: str
     design: str
-    month: str
     bands: tuple[dict[str, Any], ...]
 
 
@@ -74,57 +44,6 @@ class CrowdedRow:
     voting: int
 
 
-PORTION_DEVICES = 2000  # devices read at a time by a stream
-
-
-def list_evidence_items(
-    viewer: Viewer, *, design: str | None = None, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
-) -> Page[EvidenceItem]:
-    """Return one page of rows. Raises BenchnightError `evidence.members_only` for the public."""
-    size = paging.check_limit(limit)
-    # a cursor counts inside one design, so that it neither shows row keys nor slows down with depth
-    position = paging.decode_cursor(cursor, design=str, skip=int) or {"design": "", "skip": 0}
-    cells = _cells(viewer, design).filter(design__key__gte=position["design"])
-    wanted = position["skip"] + size + 1
-    touched = list(itertools.islice(_read_in_portions(cells, wanted), wanted))
-    items = tuple(touched[position["skip"] : position["skip"] + size])
-    if len(touched) < wanted:
-        return Page(items, None)
-    last = items[-1].design
-    inside = sum(1 for item in items if item.design == last)
-    skip = inside + (position["skip"] if last == position["design"] else 0)
-    return Page(items, paging.encode_cursor({"design": last, "skip": skip}))
-
-
-def stream_evidence_items(viewer: Viewer, *, design: str | None = None) -> Iterator[EvidenceItem]:
-    """Return all rows, one portion of designs after another: memory does not grow with their number.
-
-    Raises BenchnightError `evidence.members_only` for the public, before the first row.
-    """
-    return _read_in_portions(_cells(viewer, design), PORTION_DEVICES)
-
-
-def _read_in_portions(cells: QuerySet[Cell], devices: int) -> Iterator[EvidenceItem]:
-    """Yield rows of these cells, read for so many devices at a time; every device has a row or more."""
-    salt = Release.objects.order_by("-number").values_list("salt", flat=True).first() or b""
-    for portion in split_into_portions(cells.values_list("id", "devices").iterator(), devices):
-        samples = EvidenceSample.objects.filter(cell__in=portion).values_list(*release_rows.SAMPLE_COLUMNS)
-        for row in release_rows.build_release_rows(bytes(salt), samples.iterator()):
-            yield EvidenceItem(*row)
-
-
-def _cells(viewer: Viewer, design: str | None) -> QuerySet[Cell]:
-    """Return the cells of the current release, by design."""
-    if get_circle(viewer) != "members":
-        raise BenchnightError(
-            "evidence.members_only",
-            "Rows of single devices are for signed-in members. Everybody may read each design's evidence.",
-            kind="forbidden",
-        )
-    cells = Cell.objects.filter(last_release=None).order_by("design__key")
-    return cells.filter(design__key=design) if design else cells
-
-
 # What a table of the whole evidence is made of, so that it can be told unchanged without being read.
 
 
@@ -135,17 +54,13 @@ def get_evidence_state(viewer: Viewer) -> tuple[str, ...]:
     They are secrets of the server: hash them under a key before they leave it.
     """
     number, salt = Release.objects.order_by("-number").values_list("number", "salt").first() or (0, b"")
-    state = (
-        get_circle(viewer),
-        ENGINE_VERSION,
-        str(number),
-        bytes(salt).hex(),
-    )  # cells change with releases only
-    return state if get_circle(viewer) == "members" else (*state, *_public_state())
+    # cells change with releases only
+    state = (get_circle(viewer), ENGINE_VERSION, str(number), bytes(salt).hex())
+    return (*state, *_list_judging_state())
 
 
-def _public_state() -> tuple[str, ...]:
-    """Return aggregates are judged anew: by today's thresholds, benchmark, band plan and list of designs."""
+def _list_judging_state() -> tuple[str, ...]:
+    """List what aggregates are judged by today: thresholds, benchmark, band plan and designs."""
     designs = hashlib.sha256()
     for row in Design.objects.order_by("pk").values_list("key", "title", "merged_into").iterator():
         designs.update(repr(row).encode())
@@ -154,7 +69,7 @@ def _public_state() -> tuple[str, ...]:
     return (designs.hexdigest(), bands, str(reference.get_benchmark_db()), *thresholds)
 
 
-# Exactly what is published of a viewer: the figures of its rows, and nothing else of it.
+# What goes into the published evidence from a viewer: figures of its own devices.
 
 
 def list_published_rows(viewer: Viewer) -> tuple[PublishedRow, ...]:
@@ -213,6 +128,5 @@ def _published_row(
         device_tag=tag,
         test=test,
         design=design,
-        month=result.test.measured_on.strftime("%Y-%m"),
         bands=tuple({"band": band, **figures[band]} for band in bands if band in figures),
     )

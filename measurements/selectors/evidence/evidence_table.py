@@ -14,10 +14,13 @@ import numpy as np
 from django.db.models import Q
 from numpy.typing import NDArray
 
+from measurements.disclosure import evidence_view
 from measurements.models import Cell, Release
+from measurements.verdict import histogram
 from measurements.verdict.band_verdict import Verdict, compute_worst_over_bands, extract_verdict
 from measurements.verdict.contributor_counts import UNKNOWN_PERSON, weigh_votes
 from measurements.verdict.design_verdicts import DesignVerdicts, DesignVotes, judge_designs
+from measurements.verdict.histogram import Bin
 
 _STORED = np.dtype("<f4")
 _STORED_PERSON = np.dtype("<u2")
@@ -57,6 +60,13 @@ class EvidenceTable:
         votes = self._collect_votes(asked, self._find_rows(index), index, index + 1)
         return judge_designs(votes, benchmark_db, min_contributors, usual_spread=self.usual_spread)
 
+    def build_histogram(self, index: int, asked: tuple[str, ...]) -> tuple[Bin, ...] | None:
+        """Build the bins of design `index` over the devices that vote on the bands asked."""
+        rows = self._find_rows(index)
+        votes = self._collect_votes(asked, rows, index, index + 1)
+        step = evidence_view.get_histogram_step("common_mode")
+        return histogram.build_histogram(votes.worst, self.person[rows], step)
+
     def count_persons(self, index: int, band: str) -> int:
         """Count the persons behind the devices of design `index` that vote on a band."""
         votes = self._collect_votes((band,), self._find_rows(index), index, index + 1)
@@ -76,14 +86,6 @@ class EvidenceTable:
         design, people = self.design[rows] - first, self.people[first:end]
         weights = weigh_votes(design, self.person[rows], ~np.isnan(worst), people, self.votes_per_contributor)
         return DesignVotes(worst, design, weights, self.one_jig[first:end])
-
-    def column_db(self, design: str, band: str) -> NDArray[np.float64]:
-        """Get the worst-in-band rejections of a design's devices on a band, dB; empty without any."""
-        index = self.index_of.get(design)
-        if index is None or band not in self.bands:
-            return np.empty(0)
-        values = self.worst_db[self.design == index, self.bands.index(band)]
-        return values[~np.isnan(values)]
 
 
 def get_evidence_table() -> EvidenceTable | None:
@@ -150,6 +152,18 @@ def get_verdict(
 ) -> Verdict:
     """Get `EvidenceTable.judged_alone` of design `index`, kept likewise."""
     return _compute_verdict(table.release, table.salt, index, asked, benchmark_db, min_contributors)
+
+
+def get_histogram(table: EvidenceTable, index: int, asked: tuple[str, ...]) -> tuple[Bin, ...] | None:
+    """Get `EvidenceTable.build_histogram` of design `index`, kept likewise."""
+    return _compute_histogram(table.release, table.salt, index, asked)
+
+
+@lru_cache(maxsize=4096)
+def _compute_histogram(
+    number: int, salt: bytes, index: int, asked: tuple[str, ...]
+) -> tuple[Bin, ...] | None:
+    return _read_table(number, salt).build_histogram(index, asked)
 
 
 @lru_cache(maxsize=4096)

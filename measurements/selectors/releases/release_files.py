@@ -23,7 +23,7 @@ class ReleaseFileRow:
     sha256: str
 
 
-_ORDER = ("evidence.csv", "evidence.ndjson", "designs-public.csv", "dictionary.json", "LICENCE.txt")
+_ORDER = ("evidence.csv", "evidence.ndjson", "dictionary.json", "LICENCE.txt")
 
 DESIGN_FILE_PREFIX = "design-"  # how the name of the file of one design begins
 
@@ -56,7 +56,7 @@ def stream_file(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow,
     """Return a file and its bytes in pieces of about 1 MiB, read one after another.
 
     Raises BenchnightError: `release.not_found`, `release.file_not_found`, `release.file_members_only`, and
-    `release.file_withdrawn` where evidence in it was withdrawn.
+    `release.file_withdrawn` where its release was withdrawn.
     """
     if not Release.objects.filter(number=number).exists():
         raise BenchnightError("release.not_found", "There is no release of this number.", kind="not_found")
@@ -72,13 +72,13 @@ def stream_file(viewer: Viewer, number: int, name: str) -> tuple[ReleaseFileRow,
     if row is None:
         raise BenchnightError(
             "release.file_members_only",
-            "This file holds rows of single devices and is for signed-in members.",
+            "This file is for signed-in members.",
             kind="forbidden",
         )
     if row.withdrawn:
         raise BenchnightError(
             "release.file_withdrawn",
-            "Evidence in this file was withdrawn, so it is not handed out any more. Take the newest release.",
+            "This file was withdrawn, so it is not handed out any more. Take the newest release.",
             kind="not_found",
         )
     return ReleaseFileRow(row.name, row.circle, row.media_type, row.size, row.sha256), _unpack_parts(row.pk)

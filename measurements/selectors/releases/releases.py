@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db.models import Q
 
+from measurements.disclosure.evidence_records import format_quarter
 from measurements.disclosure.viewers import ANONYMOUS, Viewer, get_circle
 from measurements.errors import BenchnightError
 from measurements.models import Cell, Release
@@ -21,6 +22,7 @@ class ReleaseRow:
 
     number: int
     made_at: datetime
+    quarter: str
     engine_version: str
     region: int
     thresholds: dict[str, Any]
@@ -72,6 +74,7 @@ def _release_row(release: Release, viewer: Viewer = ANONYMOUS) -> ReleaseRow:
     return ReleaseRow(
         number=release.number,
         made_at=release.made_at,
+        quarter=format_quarter(release.made_at.date()),
         engine_version=release.engine_version,
         region=release.region,
         thresholds=release.thresholds,

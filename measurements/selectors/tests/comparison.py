@@ -9,33 +9,35 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from measurements.disclosure import evidence_view
-from measurements.disclosure.viewers import Viewer, get_circle
-from measurements.models import Design, Result, group_settings
+from measurements.disclosure import rounding
+from measurements.disclosure.viewers import Viewer
+from measurements.models import Design, Result
 from measurements.rf.diagnosis import curve_difference
 from measurements.rf.diagnosis.curve_difference import CurveDifference, OwnCurve
 from measurements.rf.diagnosis.named_causes import Cause, Likelihood
 from measurements.rf.diagnosis.outlying_curve import DesignRange, RecipeFacts
 from measurements.rf.evidence_grid import GRID_HZ
-from measurements.selectors.designs import recipe_checks
+from measurements.selectors.designs import designs, recipe_checks
 from measurements.selectors.evidence import design_curves, evidence_table
 from measurements.selectors.evidence.design_curves import CurveSet
-from measurements.selectors.evidence.evidence_table import EvidenceTable
 from measurements.selectors.predictions import prediction_basis
 from measurements.selectors.tests import tests
 from measurements.selectors.tests.tests import TestRow
-from measurements.verdict.comparison import compare_with_design
+from measurements.verdict.comparison import estimate_percentile
+
+_PERCENTS = {"p10": 10.0, "p25": 25.0, "median": 50.0, "p75": 75.0, "p90": 90.0}
 
 
 @dataclass(frozen=True)
 class ComparisonRow:
-    """Where an own test stands: against its own recipe and within its design's evidence.
+    """Where an own test stands: against its recipe and beside its design's evidence.
 
-    bands without enough evidence carry nulls. checks: notes on the recipe, of the form of a result's flags.
-    outlier: whether the curve leaves the range of the design's, None where nobody can say. basis: what the
-    one diagnosis rests on: `design`, the published curves of the design, or where there are none `recipe`;
-    None where neither can tell. causes: what it names, each with the figures it rests on. likelihoods: its
-    posterior (see `rf.diagnosis.change_posterior`).
+    bands without enough evidence carry nulls; percentile is of ten persons or more, between those shown, so
+    10 stands for "at most" and 90 for "at least". checks: notes on the recipe, of the form of a result's
+    flags. outlier: whether the curve leaves the range of the design's, None where nobody can say. basis: what
+    the one diagnosis rests on: `design`, the published curves of the design, or where there are none
+    `recipe`; None where neither can tell. causes: what it names, each with the figures it rests on.
+    likelihoods: its posterior (see `rf.diagnosis.change_posterior`).
     """
 
     test: str
@@ -78,7 +80,7 @@ def get_curve_comparison(viewer: Viewer, test: TestRow) -> CurveComparison | Non
         return None
     stored = Result.objects.filter(test__key=test.key, current=True).values_list("evidence_curve", flat=True)
     own = np.frombuffer(bytes(stored[0]), _CURVE).astype(np.complex128)
-    design = design_curves.get_design_curves(viewer, test.design, samples=False) if own.size else None
+    design = design_curves.get_design_curves(viewer, test.design) if own.size else None
     return None if design is None else CurveComparison(own, design)
 
 
@@ -90,22 +92,30 @@ def explain_difference(
     How far builds spread is what predictions for this viewer rest on. recipe: in normal form. traces: of
     the test, for the floor of its jig.
     """
-    known = both.design
-    if not isinstance(known.devices, int):
+    design = _build_range(both.design)
+    if design is None:
         return None
-    design = DesignRange(
-        GRID_HZ,
-        _array(known.resistance_ohm["median"]),
-        _array(known.reactance_ohm["median"]),
-        _array(known.impedance_ohm["p10"]),
-        _array(known.impedance_ohm["p90"]),
-        known.devices,
-    )
     own = OwnCurve(both.own_ohm, _on_grid(traces, "rejection_raw_db"), _floor_db(traces))
     known = prediction_basis.get_prediction_basis(viewer)
     return curve_difference.explain_difference(
         design, own, _build_winding(recipe), known.tables, known.model.spreads
     )
+
+
+def _build_range(known: CurveSet) -> DesignRange | None:
+    """Build the range of a design's curves from what is shown of it; None below ten persons.
+
+    A percentile that is shown in steps lies within half a step of the true one: the range reaches so far.
+    """
+    if not isinstance(known.devices, int) or known.rejection_db["p10"] is None:
+        return None
+    median_ohm = _array(known.resistance_ohm["median"]) + 1j * _array(known.reactance_ohm["median"])
+    half_db = rounding.get_step("rejection_db", detailed=True) / 2
+    low_ohm, high_ohm = (
+        np.abs(rounding.build_impedances(_array(known.rejection_db[name]) + away_db, np.angle(median_ohm)))
+        for name, away_db in (("p10", -half_db), ("p90", half_db))
+    )
+    return DesignRange(GRID_HZ, median_ohm.real, median_ohm.imag, low_ohm, high_ohm, known.devices)
 
 
 def _build_winding(recipe: Mapping[str, Any]) -> RecipeFacts:
@@ -144,7 +154,8 @@ def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
     """
     test, traces = tests.get_test(viewer, key), tests.get_traces(viewer, key)
     table, recipe = evidence_table.get_evidence_table(), _find_recipe(test)
-    least = evidence_view.get_min_contributors(get_circle(viewer), group_settings.get_thresholds())
+    evidence = [] if test.design is None else designs.get_design_evidence(viewer, test.design)
+    seen = {each["band"]: each for each in evidence}
     bands = test.result["bands"] if test.kind == "common_mode" else []
     both = get_curve_comparison(viewer, test)
     difference = None if both is None or recipe is None else explain_difference(viewer, both, recipe, traces)
@@ -154,7 +165,7 @@ def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
         design=test.design,
         design_title=test.design_title,
         release=None if table is None else table.release,
-        bands=tuple(_compare_band(table, test, band, least) for band in bands),
+        bands=tuple(_compare_band(band, seen.get(band["band"])) for band in bands),
         checks=() if recipe is None else recipe_checks.list_recipe_notes(recipe),
         outlier=None if difference is None else difference.outlier,
         causes=causes,
@@ -200,24 +211,27 @@ def _find_recipe(test: TestRow) -> dict[str, Any] | None:
     return recipe
 
 
-def _compare_band(
-    table: EvidenceTable | None, test: TestRow, band: dict[str, Any], least: int
-) -> dict[str, Any]:
+def _compare_band(band: dict[str, Any], seen: Mapping[str, Any] | None) -> dict[str, Any]:
+    """Set an own figure beside what its owner sees of the design on the band. seen: the evidence object."""
     own_db = band.get("rejection_db", {}).get("worst")
     row: dict[str, Any] = {"band": band["band"], "own_db": own_db}
     row.update(devices=None, percentile=None, median_db=None, from_median_db=None)
-    if table is None or own_db is None or test.design is None or test.design not in table.index_of:
+    median_db = None if seen is None else seen["rejection_db"]["median"]
+    if seen is None or own_db is None or median_db is None:
         return row
-    if band["band"] not in table.bands:
-        return row
-    if table.count_persons(table.index_of[test.design], band["band"]) < least:
-        return row
-    place = compare_with_design(round(own_db, 2), table.column_db(test.design, band["band"]))
-    if place is not None and place.devices >= least:
-        row.update(
-            devices=place.devices,
-            percentile=round(float(place.percentile), 1),
-            median_db=round(float(place.median_db), 2),
-            from_median_db=round(float(place.from_median_db), 2),
-        )
+    row.update(
+        devices=seen["devices"],
+        percentile=_place(own_db, seen["rejection_db"]),
+        median_db=median_db,
+        from_median_db=round(own_db - median_db, 2),
+    )
     return row
+
+
+def _place(own_db: float, figures: Mapping[str, Any]) -> float | None:
+    """Place an own figure between the percentiles that are shown; None below ten persons."""
+    shown = {percent: figures[name] for name, percent in _PERCENTS.items()}
+    if None in shown.values():
+        return None
+    place = estimate_percentile(own_db, shown)
+    return None if place is None else round(place)

@@ -1,4 +1,4 @@
-"""From the results behind a design's votes to the identity-free rows of its cell.
+"""From the results behind a design's votes to its identity-free cell.
 
 Pure but for the tables it builds rows for: nothing here knows whose a result is, beyond a number that
 tells contributors of one design apart while the percentiles are taken.
@@ -12,14 +12,12 @@ import random
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
-from uuid import uuid4
 
 import numpy as np
 from django.db import connection
 from django.db.models import Model
 from numpy.typing import NDArray
 
-from measurements.disclosure import published_figures
 from measurements.disclosure.release_rows import shuffle_rows
 from measurements.models import Cell
 from measurements.rf.evidence_grid import GRID_HZ
@@ -60,21 +58,7 @@ PERSON_DTYPE = np.dtype("<u2")
 
 REFERENCE_OHM = 50.0
 
-# the columns of a sample, in the order of its values
-SAMPLE_COLUMNS = (
-    "id",
-    "cell_id",
-    "month",
-    "method",
-    "self_resonance_hz",
-    "inductance_h",
-    "stray_capacitance_f",
-    "curve",
-    "figures",
-    "coverage",
-)
-
-_CONTENT = SAMPLE_COLUMNS.index("month")  # what comes before says which row it is, not what it holds
+MOST_SPREAD_CURVES = 12  # enough to see how builds of a design spread
 
 
 @dataclass(frozen=True)
@@ -87,20 +71,11 @@ class AnonymousVote:
 
     contributor: int
     jig: str
-    month: str
     published: dict[str, Any]
     curve: bytes
 
 
-@dataclass(frozen=True)
-class CellRows:
-    """A cell not yet stored, with its samples (in the columns of `SAMPLE`) in an order of their own."""
-
-    cell: Cell
-    samples: list[tuple[Any, ...]]
-
-
-def build_cell_rows(
+def build_cell(
     *,
     design_id: int,
     band: str,
@@ -110,7 +85,7 @@ def build_cell_rows(
     reach_hz: tuple[float, float],
     min_contributors: int,
     rng: random.Random,
-) -> CellRows:
+) -> Cell:
     """Build the cell of a design from the votes behind it.
 
     band: empty for the core set. plan: the bands of the set in their order. reach_hz: as far as its curves
@@ -133,11 +108,11 @@ def build_cell_rows(
         worst_db=worst.reshape(len(mixed), len(bands)).tobytes(),
         persons=_number_persons(mixed),
         one_jig=len({voice.jig for voice in mixed}) == 1,
+        spread_curves=b"".join(voice.curve for voice in mixed[:MOST_SPREAD_CURVES]),
         curves=_compute_curves(mixed, min_contributors, reach_hz),
     )
-    samples = [_build_sample(cell, voice) for voice in shuffle_rows(mixed, rng)]
-    cell.content_sha256 = _compute_content_sha256(cell, samples)
-    return CellRows(cell, samples)
+    cell.content_sha256 = _compute_content_sha256(cell)
+    return cell
 
 
 def _number_persons(voices: list[AnonymousVote]) -> bytes:
@@ -147,13 +122,6 @@ def _number_persons(voices: list[AnonymousVote]) -> bytes:
     numbers: dict[int, int] = {}
     rows = [numbers.setdefault(voice.contributor, len(numbers)) for voice in voices]
     return np.array(rows, dtype=PERSON_DTYPE).tobytes()
-
-
-def _build_sample(cell: Cell, voice: AnonymousVote) -> tuple[Any, ...]:
-    published = voice.published
-    figures, coverage = published_figures.pack_figures(published["bands"], cell.bands)
-    summary = (published["summary"][name] for name in published_figures.SUMMARY_FIGURES)
-    return (uuid4(), cell.pk, voice.month, published["method"], *summary, voice.curve, figures, coverage)
 
 
 def _compute_curves(
@@ -188,12 +156,11 @@ def _compute_curves(
     return curves
 
 
-def _compute_content_sha256(cell: Cell, samples: list[tuple[Any, ...]]) -> str:
-    """Return of the figures alone, in sorted order: neither row ids nor row order are content."""
-    head = [cell.devices, cell.contributors, cell.bands, cell.curves]
+def _compute_content_sha256(cell: Cell) -> str:
+    """Compute the hash of a cell's figures; its id, which never leaves, keeps them from being guessed."""
+    head = [cell.id.hex, cell.devices, cell.contributors, cell.bands, cell.curves]
     digest = hashlib.sha256(json.dumps(head, sort_keys=True).encode())
-    for row in sorted(repr(sample[_CONTENT:]) for sample in samples):
-        digest.update(row.encode())
+    digest.update(cell.worst_db)
     return digest.hexdigest()
 
 

@@ -16,14 +16,13 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from measurements.disclosure import evidence_view
+from measurements.disclosure import evidence_view, rounding
 from measurements.disclosure.viewers import Circle
 from measurements.errors import BenchnightError
 from measurements.models import (
     Cell,
     Conductor,
     Core,
-    EvidenceSample,
     LearnedModel,
     Mix,
     Release,
@@ -43,16 +42,14 @@ from measurements.services.tests.results import CURVE_DTYPE
 
 # What each circle's model learns from: the cells of the current release, as that circle itself may see them.
 #
-# Members: the published medians of resistance and reactance, and the released curves of single devices, for
-# how they spread. The public: the median of rejection in steps of 0.5 dB and the lower end of the count's
-# band, exactly what its design pages show; no percentile, no curve, no count. A model of the public is
-# therefore a function of public figures, and nothing can be read from it that was not there to be read.
+# Members: the medians of resistance and reactance, and the curves of published votes, for how they spread.
+# The public: the median of rejection as rounded for it and the lower end of the count's band, exactly what
+# its design pages show; no percentile, no curve, no count. A model of the public is therefore a function of
+# public figures, and nothing can be read from it that was not there to be read.
 
 POINT_STEP = slice(
     None, None, 3
 )  # of the grid's 97 frequencies: curves are smooth from one third to the next
-
-MOST_CURVES = 12  # of one design, and
 
 MOST_SPREAD = 150  # designs whose curves are read: enough to see how builds spread
 
@@ -121,15 +118,13 @@ def _list_cells(least: int, release: int) -> Iterator[tuple[Cell, winding_model.
 
 
 def _get_curves(cells: list[tuple[Cell, winding_model.WindingModel]]) -> dict[Any, list[bytes]]:
-    """Return released curves of single devices by cell, of at most 150 cells and 12 of each."""
+    """Read the curves that at most 150 cells keep for how builds spread, by cell. They never leave."""
     step = max(len(cells) // MOST_SPREAD, 1)
-    chosen = [cell.pk for cell, _ in cells[::step]][:MOST_SPREAD]
+    size = GRID_HZ.size * CURVE_DTYPE.itemsize
     found: dict[Any, list[bytes]] = {}
-    rows = EvidenceSample.objects.filter(cell__in=chosen).order_by("id").values_list("cell_id", "curve")
-    for cell_id, curve in rows.iterator():
-        own = found.setdefault(cell_id, [])
-        if len(own) < MOST_CURVES:
-            own.append(bytes(curve))
+    for cell, _ in cells[::step][:MOST_SPREAD]:
+        kept = bytes(cell.spread_curves)
+        found[cell.pk] = [kept[start : start + size] for start in range(0, len(kept), size)]
     return found
 
 
@@ -158,11 +153,13 @@ def _build_public_evidence(
     cell: Cell, winding: winding_model.WindingModel, least: int
 ) -> DesignEvidence | None:
     enough = np.array(cell.curves["contributors"])[POINT_STEP] >= least
-    rejection_db = np.where(enough, evidence_view.coarsen_db(_get_array(cell, "rejection_db")), np.nan)
+    detailed = evidence_view.has_detail(cell.contributors, group_settings.get_thresholds())
+    shown_db = rounding.round_figures(_get_array(cell, "rejection_db"), "rejection_db", detailed)
+    rejection_db = np.where(enough, shown_db, np.nan)
     known = np.isfinite(rejection_db)
     if np.count_nonzero(known) < FEWEST_POINTS:
         return None
-    devices = int(evidence_view.coarsen_counts(cell.devices))
+    devices = int(rounding.coarsen_counts(cell.devices))
     return DesignEvidence(
         cell.design.key, winding, devices, GRID_HZ[POINT_STEP][known], rejection_db=rejection_db[known]
     )

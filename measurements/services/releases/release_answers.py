@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from measurements.disclosure import evidence_view
+from measurements.disclosure import evidence_view, rounding
 from measurements.disclosure.family_columns import SHARED_COLUMNS
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.viewers import Circle
@@ -146,6 +146,6 @@ def _judge_pool(
     devices = worst_db.size
     return {
         "members": [each.key for each in seen],
-        "pooled": int(evidence_view.coarsen_counts(devices)) if circle == "public" else devices,
+        "pooled": int(rounding.coarsen_counts(devices)) if circle == "public" else devices,
         "evidence": shown,
     }

@@ -31,7 +31,6 @@ from measurements.disclosure.votes import Vote, list_contributors
 from measurements.errors import BenchnightError
 from measurements.models import (
     Cell,
-    EvidenceSample,
     PublishedVote,
     Release,
     Result,
@@ -122,7 +121,7 @@ def _apply_decision(
             "A test that was to be published was withdrawn meanwhile. Make the release again.",
             kind="conflict",
         )
-    built = evidence_rows.build_cell_rows(
+    cell = evidence_rows.build_cell(
         design_id=design_id,
         band=band,
         release=number,
@@ -132,13 +131,12 @@ def _apply_decision(
         min_contributors=limits.min_contributors,
         rng=rng,
     )
-    built.cell.save(force_insert=True)
-    evidence_rows.insert_rows(EvidenceSample, evidence_rows.SAMPLE_COLUMNS, built.samples)
+    cell.save(force_insert=True)
     evidence_rows.insert_rows(
         PublishedVote,
         ("cell_id", "contributor_key", "device_key", "test_key"),
         (
-            (built.cell.pk, vote.contributor, vote.device, vote.test)
+            (cell.pk, vote.contributor, vote.device, vote.test)
             for vote in sorted(decision.votes, key=lambda vote: vote.test)
         ),
     )
@@ -156,22 +154,21 @@ def _get_anonymous_votes(votes: frozenset[Vote]) -> tuple[list[AnonymousVote], l
     newest = 0
     for start in range(0, len(keys), BATCH):
         found = Result.objects.filter(current=True, test__key__in=keys[start : start + BATCH])
-        columns = ("pk", "test__key", "test__measured_on", "published", "evidence_curve")
+        columns = ("pk", "test__key", "published", "evidence_curve")
         night = ("test__night", "test__night__jig")
         rows = list(found.values_list(*columns, *night))
         made_again = design_decisions.recompute_published(
-            [row[0] for row in rows if not published_figures.is_current_form(row[3])]
+            [row[0] for row in rows if not published_figures.is_current_form(row[2])]
         )
         newest = max(newest, *(row[0] for row in rows)) if rows else newest
         voices.extend(
             AnonymousVote(
                 contributor=owner[key],
                 jig=_name_jig(owner[key], *at_night),
-                month=measured_on.strftime("%Y-%m"),
                 published=made_again.get(pk, kept),
                 curve=bytes(curve),
             )
-            for pk, key, measured_on, kept, curve, *at_night in rows
+            for pk, key, kept, curve, *at_night in rows
         )
     figures = Result.objects.filter(pk=newest).values_list("figures", flat=True).first()
     return voices, [band["band"] for band in figures["bands"]] if figures else []
@@ -246,6 +243,7 @@ def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) 
             "min_contributors": limits.min_contributors,
             "public_min_contributors": limits.public_min_contributors,
             "min_joiners": limits.min_joiners,
+            "detail_min_contributors": limits.detail_min_contributors,
             "votes_per_contributor": limits.votes_per_contributor,
         },
         # what everybody may see: how many designs have evidence, and how many of them changed

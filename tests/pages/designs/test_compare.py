@@ -37,7 +37,7 @@ def test_two_designs_stand_in_one_table_and_chart(owner: Client, group: Group, o
     page = owner.get(f"/designs/compare/{query}")
     words = markup.words(page.content)
     assert page.status_code == 200 and "Held against 25 dB of rejection" in words
-    assert "12 turns coax" in words and "7 turns bifilar" in words and "falls short" in words
+    assert "12 turns coax" in words and "7 turns bifilar" in words and "no verdict" in words.lower()
     spec = json.loads(owner.get(f"/designs/compare/chart.json{query}").content)
     altair.Chart.from_dict(spec)  # the published schema of the grammar decides
     drawn = lines_of(spec)
@@ -54,24 +54,20 @@ def test_the_public_sees_only_what_is_published_to_it(group: Group, other: str):
     assert "No curve of B: too few of its devices were tested for the public to see one." in public
 
 
-def test_members_see_the_range_of_each_design_and_the_figures_behind(owner: Client, group: Group, other: str):
+def test_of_few_people_nobody_sees_a_range_and_the_figures_are_those_released(
+    owner: Client, group: Group, other: str
+):
     query = f"?design={group.design}&design={other}"
     spec = json.loads(owner.get(f"/designs/compare/chart.json{query}").content)
-    areas = [each for each in spec["layer"] if each["mark"]["type"] == "area"]
-    assert [each["encoding"]["y"]["field"] for each in areas] == ["A_p10", "B_p10"]
+    assert not [each for each in spec["layer"] if each["mark"]["type"] == "area"]
     first = next(rows for rows in spec["datasets"].values() if "A" in rows[0])
-    released = design_curves.get_design_curves(group.owner, other).rejection_db["p90"]
-    known = [(row["B_p90"], value) for row, value in zip(first, released, strict=True) if value is not None]
-    assert len(known) > 50 and all(abs(shown - value) < 0.006 for shown, value in known)
-    heads = [each.text for each in markup.read(owner.get(f"/designs/compare/{query}").content).all("th")]
-    assert "A median, dB" in heads and "B one in ten above, dB" in heads
-    public = Client().get(f"/designs/compare/chart.json{query}").content
-    assert b"p10" not in public and b"p90" not in public
-    assert not [
-        each
-        for each in markup.read(Client().get(f"/designs/compare/{query}").content).all("th")
-        if "one in ten" in each.text
-    ]
+    released = design_curves.get_design_curves(group.owner, other).rejection_db["median"]
+    known = [(row["B"], value) for row, value in zip(first, released, strict=True) if value is not None]
+    assert len(known) > 40 and all(shown == value for shown, value in known)
+    for client in (owner, Client()):
+        assert b"p10" not in client.get(f"/designs/compare/chart.json{query}").content
+        heads = [each.text for each in markup.read(client.get(f"/designs/compare/{query}").content).all("th")]
+        assert "A median, dB" in heads and not [text for text in heads if "one in ten" in text]
 
 
 def test_too_many_unknown_and_none(owner: Client, group: Group):

@@ -1,12 +1,14 @@
-"""Identity-free rows: for members, with ids that are new in every release."""
+"""The evidence as one table, and what the viewer's own devices add to it."""
 
 from __future__ import annotations
 
 import pytest
 
+from measurements.disclosure.release_format import EVIDENCE_COLUMNS, list_column_names
 from measurements.disclosure.viewers import ANONYMOUS
 from measurements.errors import BenchnightError
-from measurements.models import EvidenceSample, PublishedVote
+from measurements.models import PublishedVote
+from measurements.selectors.designs import designs, evidence_records
 from measurements.selectors.evidence import evidence
 from measurements.selectors.tests import comparison, tests
 from measurements.services.releases import releases
@@ -16,47 +18,45 @@ pytestmark = pytest.mark.usefixtures("reference_data")
 
 
 def everything(viewer, **asked):
-    items, cursor = [], None
+    rows, cursor = [], None
     while True:
-        page = evidence.list_evidence_items(viewer, cursor=cursor, limit=7, **asked)
-        items += page.results
+        page = evidence_records.list_evidence_records(viewer, cursor=cursor, limit=7, **asked)
+        rows += page.results
         cursor = page.next_cursor
         if cursor is None:
-            return items
+            return rows
 
 
 def test_pages_hold_every_row_once_and_the_stream_is_the_same():
     first, second = factories.evidence(3), factories.evidence(4, turns=10, style="bifilar")
     releases.make_release()
     viewer = factories.member("reader")
-    items = everything(viewer)
-    assert len(items) == len({item.id for item in items})
-    assert {item.design for item in items} == {first, second}
-    assert list(evidence.stream_evidence_items(viewer)) == items
-    assert {item.design for item in everything(viewer, design=first)} == {first}
-    assert len({item.sample for item in items}) == 7
+    rows = everything(viewer)
+    assert len(rows) == len({(row["design"], row["band"], row["kind"]) for row in rows})
+    assert {row["design"] for row in rows} == {first, second}
+    assert list(evidence_records.stream_evidence_records(viewer)) == rows
+    assert {row["design"] for row in everything(viewer, design=first)} == {first}
+    assert everything(ANONYMOUS) == []
+    with pytest.raises(BenchnightError) as caught:
+        everything(viewer, design="222222222222")
+    assert caught.value.code == "design.not_found"
 
 
-def test_ids_are_new_in_every_release_and_never_the_stored_ones():
-    factories.evidence(3)
+def test_a_row_is_what_the_design_shows_with_its_recipe_in_columns():
+    key = factories.evidence(6)
     releases.make_release()
-    viewer = factories.member("reader")
-    before = {item.id for item in everything(viewer)} | {item.sample for item in everything(viewer)}
-    releases.make_release()
-    after = {item.id for item in everything(viewer)} | {item.sample for item in everything(viewer)}
-    assert not before & after
-    stored = {row.hex for row in EvidenceSample.objects.values_list("id", flat=True)}
-    assert not (before | after) & stored
-
-
-def test_the_public_gets_no_rows():
-    for read in (
-        lambda: evidence.list_evidence_items(ANONYMOUS),
-        lambda: evidence.stream_evidence_items(ANONYMOUS),
-    ):
-        with pytest.raises(BenchnightError) as caught:
-            read()
-        assert caught.value.kind == "forbidden"
+    for viewer in (factories.member("reader"), ANONYMOUS):
+        shown = [each for each in designs.get_design_evidence(viewer, key) if each["devices"]]
+        rows = everything(viewer)
+        assert [{name: row[name] for name in each} for row, each in zip(rows, shown, strict=True)] == shown
+        (recipe,) = {
+            tuple(row[name] for name in ("ratio", "mix", "core_part", "stacked", "turns", "conductor"))
+            for row in rows
+        }
+        assert recipe == ("1:1", "31", "2631803802", 1, 12, "other")
+        assert {row["kind"] for row in rows} == {"common_mode"}
+        names = list_column_names(EVIDENCE_COLUMNS)
+        assert all(list(row) == list(dict.fromkeys(name.split(".")[0] for name in names)) for row in rows)
 
 
 def test_an_owner_sees_exactly_what_is_published_of_it():
@@ -66,25 +66,32 @@ def test_an_owner_sees_exactly_what_is_published_of_it():
     (row,) = evidence.list_published_rows(owner)
     vote = PublishedVote.objects.get(test_key=row.test)
     assert vote.device_key == row.device
-    theirs = {
-        (item.band, item.rejection_worst_db, item.impedance_smallest_ohm)
-        for item in everything(owner)
-        if item.month == row.month
-    }
-    own = {(b["band"], b["rejection_worst_db"], b["impedance_smallest_ohm"]) for b in row.bands}
-    assert own and own <= theirs
+    figures = tests.get_test(owner, row.test).result["bands"]
+    worst = {band["band"]: band["rejection_db"]["worst"] for band in figures}
+    assert row.bands
+    assert all(round(worst[own["band"]], 2) == own["rejection_worst_db"] for own in row.bands)
     assert evidence.list_published_rows(factories.member("reader")) == ()
 
 
-def test_where_an_own_test_stands():
+def test_where_an_own_test_stands_beside_few():
     factories.evidence(5)
     releases.make_release()
     owner = factories.member("person-4")
     (row,) = tests.list_tests(owner).results
     assert row.published and row.evidence == "counts"
     bands = {band["band"]: band for band in comparison.compare_test(owner, row.key).bands}
-    # its peak is the highest of the five, and at resonance nothing else counts
     assert bands["30m"]["devices"] == 5
-    assert bands["30m"]["percentile"] == 90.0  # mid-rank of the best of five
-    assert bands["30m"]["from_median_db"] > 0
-    assert bands["6m"]["percentile"] is None  # the sweep ends at 30 MHz
+    assert bands["30m"]["median_db"] == round(bands["30m"]["median_db"])
+    assert bands["30m"]["percentile"] is None  # of ten people on
+    assert bands["6m"]["median_db"] is None  # the sweep ends at 30 MHz
+
+
+def test_where_an_own_test_stands_beside_ten():
+    factories.evidence(10)
+    releases.make_release()
+    for person, place in (("person-9", 90), ("person-0", 10)):
+        owner = factories.member(person)
+        (row,) = tests.list_tests(owner).results
+        bands = {band["band"]: band for band in comparison.compare_test(owner, row.key).bands}
+        # the peaks rise from person to person, and at resonance nothing else counts
+        assert bands["30m"]["percentile"] == place

@@ -70,4 +70,4 @@ def test_curves_of_several_designs_cost_two_queries_whatever_their_number(refere
             found = design_curves.get_curves_by_design(viewer, keys)
         assert list(found) == keys[:count] and len(queries) <= 2
         for key, one in found.items():
-            assert one == design_curves.get_design_curves(viewer, key, samples=False)
+            assert one == design_curves.get_design_curves(viewer, key)

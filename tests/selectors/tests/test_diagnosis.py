@@ -40,8 +40,8 @@ def built(seed: int, turns: int = 12, stray_f: float = 3e-12, mix: str = "31") -
 
 @pytest.fixture
 def popular(reference_data) -> str:
-    """A design that seven people have built and tested, published."""
-    for person in range(7):
+    """A design that eleven people have built and tested, published: from ten on its range is shown."""
+    for person in range(11):
         by = factories.member(f"person-{person}")
         key = factories.design(by, **RECIPE)
         device = factories.device(by, key, tag=f"P-{person}")

@@ -203,6 +203,19 @@ def test_the_public_sees_six_designs_members_ten_and_the_rest_stays_at_home(load
     assert len(designs.list_designs(ANONYMOUS).results) == 15
 
 
+def test_two_designs_have_ten_people_and_show_detail_to_everybody(loaded):
+    releases.make_release()
+    for viewer in (ANONYMOUS, somebody()):
+        detailed = [
+            row
+            for row in designs.list_designs(viewer).results
+            if sum(each["rejection_db"]["p10"] is not None for each in row.evidence) >= 8
+        ]
+        assert len(detailed) >= 2
+        bands = {each["band"]: each for row in detailed for each in row.evidence}
+        assert bands["40m"]["rejection_db"]["histogram"]
+
+
 def with_evidence(viewer: Viewer) -> set[str]:
     rows = designs.list_designs(viewer).results
     return {row.key for row in rows if any(e["verdict"] != "not_enough_devices" for e in row.evidence)}

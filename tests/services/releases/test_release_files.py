@@ -1,4 +1,4 @@
-"""The files of a release: made with it, unchanged by later ones, gone where evidence was withdrawn."""
+"""The files of a release: made with it, unchanged by later ones, the same columns for both circles."""
 
 from __future__ import annotations
 
@@ -10,11 +10,12 @@ import random
 
 import pytest
 
+from api.http import replies
+from api.serializers.evidence import EvidenceRecord
 from measurements.disclosure import release_format
 from measurements.disclosure.viewers import ANONYMOUS
-from measurements.models import EvidenceSample, Release, ReleaseFile, Test
-from measurements.selectors.designs import designs
-from measurements.selectors.evidence import evidence
+from measurements.models import Release, ReleaseFile, Test
+from measurements.selectors.designs import evidence_records
 from measurements.selectors.releases import release_files as release_files_selectors
 from measurements.services.releases import release_files as release_files_services
 from measurements.services.releases import releases
@@ -22,8 +23,7 @@ from measurements.services.tests import tests
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
-PUBLIC = {"designs-public.csv", "dictionary.json", "LICENCE.txt", "manifest.json"}
-MEMBERS = PUBLIC | {"evidence.csv", "evidence.ndjson"}
+FILES = {"evidence.csv", "evidence.ndjson", "dictionary.json", "LICENCE.txt", "manifest.json"}
 
 
 def make() -> int:
@@ -41,14 +41,14 @@ def table(viewer, number: int, name: str) -> list[dict[str, str]]:
 def test_each_circle_has_its_files_and_a_manifest_that_is_true():
     factories.evidence(5)
     number = make()
-    for viewer, expected in ((ANONYMOUS, PUBLIC), (factories.member("reader"), MEMBERS)):
+    for viewer in (ANONYMOUS, factories.member("reader")):
         listed = {
             row.name: row for row in release_files_selectors.list_files_of_releases(viewer, [number])[number]
         }
-        assert set(listed) == expected
+        assert set(listed) == FILES
         manifest = {row["name"]: row for row in json.loads(text(viewer, number, "manifest.json"))["files"]}
         whole = {name for name in manifest if not name.startswith("design-")}
-        assert whole == expected - {"manifest.json"}
+        assert whole == FILES - {"manifest.json"}
         for name, row in listed.items():
             _, data = release_files_selectors.get_file_content(viewer, number, name)
             assert (len(data), hashlib.sha256(data).hexdigest()) == (row.size, row.sha256)
@@ -56,76 +56,56 @@ def test_each_circle_has_its_files_and_a_manifest_that_is_true():
                 assert (manifest[name]["size"], manifest[name]["sha256"]) == (row.size, row.sha256)
 
 
-def test_the_rows_of_members_are_those_of_the_release():
-    factories.evidence(3)
+@pytest.mark.parametrize("who", ["members", "public"])
+def test_the_files_hold_the_rows_that_are_read_elsewhere(who):
+    """Of few and of many people, with detail and without."""
+    factories.evidence(11)
+    factories.evidence(6, turns=9)
     factories.evidence(4, turns=10)
-    number = make()
-    reader = factories.member("reader")
-    streamed = [vars(item) for item in evidence.stream_evidence_items(reader)]
-    assert len({row["sample"] for row in streamed}) == EvidenceSample.objects.count() > 0
+    number = releases.make_release().number
+    reader = ANONYMOUS if who == "public" else factories.member("reader")
+    streamed = list(evidence_records.stream_evidence_records(reader))
+    assert len({row["design"] for row in streamed}) == (2 if who == "public" else 3)
     lines = [json.loads(line) for line in text(reader, number, "evidence.ndjson").splitlines()]
     assert lines == streamed
-    rows = table(reader, number, "evidence.csv")
-    assert [row["id"] for row in rows] == [row["id"] for row in streamed]
-    assert [float(row["rejection_worst_db"]) for row in rows] == [
-        row["rejection_worst_db"] for row in streamed
-    ]
+    names = release_format.list_column_names(release_format.EVIDENCE_COLUMNS)
+    told = "".join(replies.format_csv_lines(streamed, names))
+    assert text(reader, number, "evidence.csv") == told
 
 
-def test_the_public_table_is_what_each_design_shows_the_public():
-    popular = factories.evidence(5)
-    members_only = factories.evidence(4, turns=10)
-    number = make()
-    rows = table(ANONYMOUS, number, "designs-public.csv")
-    assert {row["design"] for row in rows} == {popular} != {members_only}
-    shown = [each for each in designs.get_design_evidence(ANONYMOUS, popular) if each["devices"]]
-    assert [(row["band"], row["verdict"], row["devices"]) for row in rows] == [
-        (each["band"], each["verdict"], each["devices"]) for each in shown
-    ]
-    assert [float(row["chance"]) for row in rows] == [each["chance"] for each in shown]
-    for row, each in zip(rows, shown, strict=True):
-        assert float(row["rejection_median_db"]) == each["rejection_db"]["median"]
-        assert float(row["benchmark_db"]) == each["benchmark_db"]
-
-
-def test_every_column_stands_in_the_dictionary():
+def test_every_column_stands_in_the_dictionary_and_both_circles_have_the_same():
     factories.evidence(5)
     number = make()
-    reader = factories.member("reader")
     files = json.loads(text(ANONYMOUS, number, "dictionary.json"))["files"]
-    for name in ("evidence.csv", "designs-public.csv"):
-        header = text(reader, number, name).splitlines()[0].split(",")
-        assert header == [column["name"] for column in files[name]["columns"]]
-        for column in files[name]["columns"]:
-            assert column["meaning"] and column["type"] in ("text", "number")
-            if column["type"] == "number":
-                assert column["rounding"]
-                # a chance has no unit
-                assert (column["unit"] is None) == (column["name"] == "chance")
-                assert column["unit"] is None or column["name"].endswith(f"_{column['unit'].lower()}")
+    columns = files["evidence.csv"]["columns"]
+    for viewer in (ANONYMOUS, factories.member("reader")):
+        header = text(viewer, number, "evidence.csv").splitlines()[0].split(",")
+        assert header == [column["name"] for column in columns]
+    assert tuple(header) == replies.list_columns(EvidenceRecord())
+    for column in columns:
+        assert column["meaning"] and column["type"] in ("text", "number", "JSON")
+        assert "{" not in column["meaning"] + str(column["rounding"])
+    assert not {"month", "sample", "id"} & set(header)
 
 
 def test_a_text_that_would_be_a_formula_is_quoted_and_a_negative_number_is_not():
     from measurements.disclosure import table_text
 
-    names = release_format.list_column_names(release_format.PUBLIC_COLUMNS)
     row = ("=1+1", "-title", "40m", 20.0, 0.5, "mixed", "5-9", "5-9", -0.5, None)
-    (_, line) = table_text.format_csv_table([row], names)
+    (_, line) = table_text.format_csv_table([row], [str(place) for place in range(len(row))])
     expected = ["'=1+1", "'-title", "40m", "20.0", "0.5", "mixed", "5-9", "5-9", "-0.5", ""]
     assert next(csv.reader([line])) == expected
 
 
-def test_an_older_release_keeps_its_files_and_ids_are_new():
+def test_an_older_release_keeps_its_files():
     factories.evidence(5)
     first = make()
     reader = factories.member("reader")
     before = text(reader, first, "evidence.csv")
     second = releases.make_release().number
     assert text(reader, first, "evidence.csv") == before
-    ids = [{row["id"] for row in table(reader, number, "evidence.csv")} for number in (first, second)]
-    assert ids[0] and not ids[0] & ids[1]
     figures = [
-        sorted(row["rejection_worst_db"] for row in table(reader, number, "evidence.csv"))
+        [{**row, "release": "", "quarter": ""} for row in table(reader, number, "evidence.csv")]
         for number in (first, second)
     ]
     assert figures[0] == figures[1]
@@ -185,4 +165,4 @@ def test_files_may_follow_their_release():
     assert release_files_services.store_missing_release_files() == made.number
     assert {
         row.name for row in release_files_selectors.list_files_of_releases(reader, [made.number])[made.number]
-    } == MEMBERS
+    } == FILES

@@ -1,0 +1,81 @@
+"""The evidence of the current release as one table: a row per design, band and kind, as its reader sees it.
+
+Members and the public get the same columns from one place, and the files of a release have them too
+(`disclosure.evidence_records`).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from typing import Any
+
+from measurements.disclosure import evidence_view
+from measurements.disclosure.evidence_records import (
+    PublishedDesign,
+    PublishedIn,
+    build_evidence_record,
+    format_quarter,
+)
+from measurements.disclosure.viewers import Viewer
+from measurements.models import Design, Release
+from measurements.selectors import paging
+from measurements.selectors.designs import designs
+from measurements.selectors.designs.rows import DesignRow
+from measurements.selectors.evidence import evidence_table
+from measurements.selectors.paging import Page
+
+Record = dict[str, Any]
+
+PORTION = 100  # designs read at a time
+
+
+def list_evidence_records(
+    viewer: Viewer, *, design: str | None = None, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
+) -> Page[Record]:
+    """Return one page of rows. Raises BenchnightError `design.not_found`."""
+    size = paging.check_limit(limit)
+    # a cursor counts inside one design, so that it does not slow down with depth
+    position = paging.decode_cursor(cursor, design=str, skip=int) or {"design": "", "skip": 0}
+    rows = _iterate_records(viewer, _list_keys(design, first=position["design"]))
+    found = list(itertools.islice(rows, position["skip"], position["skip"] + size + 1))
+    if len(found) <= size:
+        return Page(tuple(found), None)
+    last = found[size - 1]["design"]
+    inside = sum(1 for row in found[:size] if row["design"] == last)
+    skip = inside + (position["skip"] if last == position["design"] else 0)
+    return Page(tuple(found[:size]), paging.encode_cursor({"design": last, "skip": skip}))
+
+
+def stream_evidence_records(viewer: Viewer, *, design: str | None = None) -> Iterator[Record]:
+    """Return all rows, some designs at a time. Raises as `list_evidence_records`, before the first row."""
+    return _iterate_records(viewer, _list_keys(design))
+
+
+def _list_keys(design: str | None, first: str = "") -> list[str]:
+    """List the keys of designs with evidence, in their order, from `first` on; of `design` alone if given."""
+    table = evidence_table.get_evidence_table()
+    known = () if table is None else table.design_keys
+    if design is not None:
+        known = (designs.get_reached_key(design),)
+    else:
+        standing = set(Design.objects.standing().values_list("key", flat=True))
+        known = tuple(key for key in known if key in standing)
+    return [key for key in known if key >= first]
+
+
+def _iterate_records(viewer: Viewer, keys: list[str]) -> Iterator[Record]:
+    newest = Release.objects.order_by("-number").first()
+    if newest is None:
+        return
+    published_in = PublishedIn(newest.number, format_quarter(newest.made_at.date()))
+    for start in range(0, len(keys), PORTION):
+        for row in designs.list_designs_by_key(viewer, keys[start : start + PORTION], ranked=len(keys) > 1):
+            yield from _build_records(row, published_in)
+
+
+def _build_records(row: DesignRow, published_in: PublishedIn) -> Iterator[Record]:
+    design = PublishedDesign(row.key, row.title, row.recipe)
+    for view in row.evidence:
+        if view["verdict"] != evidence_view.NOT_ENOUGH:
+            yield build_evidence_record(design, published_in, view)
