@@ -57,9 +57,10 @@ def is_set_up() -> bool:
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_teardown(item: pytest.Item) -> Iterator[None]:
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> Iterator[None]:
     result = yield
-    if _first_rows and has_own_transactions(item):
+    # after the last test the database is gone
+    if nextitem is not None and _first_rows and has_own_transactions(item):
         with item.config.stash[blocking_manager_key].unblock():
             _put_back_first_rows()
     return result
