@@ -9,9 +9,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
-from knox.auth import TokenAuthentication as KnoxAuthentication
 from knox.crypto import hash_token
-from rest_framework.authentication import SessionAuthentication
+from rest_framework.authentication import BaseAuthentication, SessionAuthentication, get_authorization_header
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
@@ -21,25 +20,48 @@ from measurements.services.accounts import security_log
 from measurements.services.operations import disk_room
 
 MOST_TOKEN_BYTES = 256
+SCHEMES = ("Token", "Bearer")  # one meaning; RFC 6750 names the second
 
 
-class TokenAuthentication(KnoxAuthentication):
-    """`Authorization: Token <token>`, found by its hash in one read.
+class UnknownScheme(AuthenticationFailed):
+    """An Authorization header of another scheme, or of none; the public's answer would pass it over."""
 
-    The library's own look-up deletes expired tokens while it reads and fails on bytes that are not
-    UTF-8; this one does neither.
+
+class TokenAuthentication(BaseAuthentication):
+    """`Authorization: Token <token>` or `Bearer <token>`, found by its hash in one read.
+
+    Any other Authorization header is refused, so that no client takes the public's answer for its own. The
+    token library's own class deletes expired tokens while it reads, fails on bytes that are not UTF-8 and
+    passes other schemes over.
     """
 
-    def authenticate_credentials(self, token: bytes) -> tuple[Any, AccessToken]:
-        if len(token) > MOST_TOKEN_BYTES or not token.isascii():
+    def authenticate(self, request: Request) -> tuple[Any, AccessToken] | None:
+        """Find who sent the header; None without one. Raises UnknownScheme, AuthenticationFailed."""
+        if "HTTP_AUTHORIZATION" not in request.META:
+            return None
+        parts = get_authorization_header(request).split()
+        if not parts or parts[0].lower() not in {scheme.lower().encode() for scheme in SCHEMES}:
+            raise UnknownScheme
+        if len(parts) != 2:
             raise AuthenticationFailed
-        digest = hash_token(token.decode("ascii"))
-        found = AccessToken.objects.select_related("user").filter(digest=digest).first()
-        if found is None or (found.expiry is not None and found.expiry <= timezone.now()):
-            raise AuthenticationFailed
-        signed_in = self.validate_user(found)
-        _record_last_use(found)
-        return signed_in
+        return _find_account(parts[1])
+
+    def authenticate_header(self, request: Request) -> str:
+        """Name the schemes for WWW-Authenticate (RFC 9110, 11.6.1)."""
+        return ", ".join(SCHEMES)
+
+
+def _find_account(token: bytes) -> tuple[Any, AccessToken]:
+    if len(token) > MOST_TOKEN_BYTES or not token.isascii():
+        raise AuthenticationFailed
+    digest = hash_token(token.decode("ascii"))
+    found = AccessToken.objects.select_related("user").filter(digest=digest).first()
+    if found is None or (found.expiry is not None and found.expiry <= timezone.now()):
+        raise AuthenticationFailed
+    if not found.user.is_active:
+        raise AuthenticationFailed
+    _record_last_use(found)
+    return found.user, found
 
 
 def can_write(token: AccessToken | None) -> bool:

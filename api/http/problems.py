@@ -20,6 +20,7 @@ from rest_framework import exceptions as rest_errors
 from rest_framework.exceptions import ErrorDetail
 from rest_framework.settings import api_settings
 
+from api.http.authentication import SCHEMES, UnknownScheme
 from measurements.errors import MOST_ERRORS, BenchnightError, FieldError, describe_unlisted
 from measurements.selectors.accounts import viewers
 from measurements.services.accounts import security_log
@@ -69,7 +70,9 @@ KIND_STATUS = {
 
 LOGGED_STATUSES = frozenset({401, 403, 404, 413, 429})
 
-BAD_TOKEN, NOT_THERE = "sign_in.bad_token", "request.not_found"
+BAD_TOKEN, UNKNOWN_SCHEME, NOT_THERE = "sign_in.bad_token", "sign_in.unknown_scheme", "request.not_found"
+
+CHALLENGE = ", ".join(SCHEMES)
 
 TITLES = {413: "Content Too Large"}  # RFC 9110; Python below 3.13 has its older name
 
@@ -79,16 +82,23 @@ BUSY_RETRY_S = 5
 EXCEPTION_PROBLEMS: tuple[tuple[type[Exception] | tuple[type[Exception], ...], int, str, str], ...] = (
     ((Http404, rest_errors.NotFound), 404, NOT_THERE, "There is nothing at this address."),
     (
+        UnknownScheme,
+        401,
+        UNKNOWN_SCHEME,
+        "This Authorization header holds no access token. Send: Authorization: Bearer <token>, or no such "
+        "header.",
+    ),
+    (
         rest_errors.AuthenticationFailed,
         401,
         BAD_TOKEN,
-        "This token is unknown, expired or revoked. Make a new one; send it as: Authorization: Token <token>",
+        "This token is unknown, expired or revoked. Make a new one; send: Authorization: Bearer <token>",
     ),
     (
         rest_errors.NotAuthenticated,
         401,
         "sign_in.required",
-        "This address needs an access token. Send it as: Authorization: Token <token>",
+        "This address needs an access token. Send: Authorization: Bearer <token>",
     ),
     (
         (rest_errors.PermissionDenied, django_errors.PermissionDenied),
@@ -162,7 +172,7 @@ def convert_exception(exception: Exception, context: dict[str, Any]) -> ProblemR
 
 def _log_refusal(request: Any, reply: ProblemResponse) -> None:
     address = request.META.get("REMOTE_ADDR", "")
-    if reply.code == BAD_TOKEN:
+    if reply.code in (BAD_TOKEN, UNKNOWN_SCHEME):
         security_log.log_failed_sign_in(way="token", reason=reply.code, address=address)
         return
     security_log.log_refused_request(
@@ -205,7 +215,7 @@ def _convert(exception: Exception) -> ProblemResponse:
         return make_problem(413, "request.too_large", size_limits.describe_request_limit(exception))
     for kinds, status, code, detail in EXCEPTION_PROBLEMS:
         if isinstance(exception, kinds):
-            headers = {"WWW-Authenticate": "Token"} if status == 401 else None
+            headers = {"WWW-Authenticate": CHALLENGE} if status == 401 else None
             return make_problem(status, code, detail, headers=headers)
     logger.error("A request failed in a way that nobody foresaw", exc_info=exception)
     return make_problem(

@@ -108,7 +108,7 @@ def problem(response: Any) -> dict[str, Any]:
     if response.status_code in (429, 503):
         assert int(response["Retry-After"]) >= 1
     if response.status_code == 401:
-        assert response["WWW-Authenticate"] == "Token"
+        assert response["WWW-Authenticate"] == "Token, Bearer"
     if response.status_code == 405:
         assert response["Allow"]
     return body

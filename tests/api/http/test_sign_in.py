@@ -55,14 +55,42 @@ class TestTokens:
         get_user_model().objects.filter(name="Ada").update(is_active=False)
         assert scene.ask("owner", "GET", "").status_code == 401
 
-    def test_a_wrong_prefix_is_no_token(self, scene):
-        headers = {"Authorization": f"Bearer {scene.tokens['owner']}"}
-        assert scene.ask("anonymous", "GET", "devices/", headers=headers).status_code == 401
-        assert scene.ask("anonymous", "GET", "bands/", headers=headers).status_code == 200
+    @pytest.mark.parametrize("scheme", ["Token", "token", "TOKEN", "Bearer", "bearer", "BEARER"])
+    def test_both_schemes_mean_the_same_in_any_case(self, scene, scheme):
+        """RFC 9110, 11.1: the name of a scheme has no case; RFC 6750, 2.1: Bearer."""
+        headers = {"Authorization": f"{scheme} {scene.tokens['owner']}"}
+        assert scene.ask("anonymous", "GET", "devices/", headers=headers).json()["results"]
+        own = scene.ask("owner", "GET", "evidence/").json()["results"]
+        assert scene.ask("anonymous", "GET", "evidence/", headers=headers).json()["results"] == own
 
-    def test_the_prefix_in_any_case(self, scene):
-        headers = {"Authorization": f"token {scene.tokens['owner']}"}
-        assert scene.ask("anonymous", "GET", "devices/", headers=headers).status_code == 200
+    @pytest.mark.parametrize(
+        "path", ["", "bands/", "evidence/?format=csv", "designs/", "schema/", "devices/", "no/"]
+    )
+    @pytest.mark.parametrize(
+        ("header", "code"),
+        [
+            ("Basic QWRhOnNlY3JldA==", "sign_in.unknown_scheme"),
+            ("Digest username=Ada", "sign_in.unknown_scheme"),
+            ("{token}", "sign_in.unknown_scheme"),
+            ("", "sign_in.unknown_scheme"),
+            ("Bearer: {token}", "sign_in.unknown_scheme"),
+            ("Bearer", "sign_in.bad_token"),
+            ("Bearer ", "sign_in.bad_token"),
+            ("Bearer {token} {token}", "sign_in.bad_token"),
+            ("Bearer {token}x", "sign_in.bad_token"),
+            ("Bearer {token}, Bearer {token}", "sign_in.bad_token"),
+            ("Token \u00e9", "sign_in.bad_token"),
+        ],
+    )
+    def test_any_other_header_never_gets_the_publics_answer(self, scene, path, header, code):
+        headers = {"Authorization": header.format(token=scene.tokens["owner"])}
+        reply = scene.ask("anonymous", "GET", path, headers=headers)
+        assert (reply.status_code, reply.json()["code"]) == (401, code)
+        assert reply["WWW-Authenticate"] == "Token, Bearer"
+
+    def test_a_session_does_not_stand_in_for_a_bad_header(self, browser):
+        reply = browser.get(f"{BASE}devices/", headers={"Authorization": "Basic QWRhOnNlY3JldA=="})
+        assert reply.status_code == 401
 
     def test_one_token_costs_one_look(self, scene, django_assert_num_queries):
         for number in range(5):
