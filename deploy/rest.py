@@ -35,9 +35,13 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "Physical fields carry their unit in the name. Times are UTC. Complex numbers are objects of `re` "
         "and `im`. A value that does not exist is `null`. Errors are problem details (RFC 9457). Lists have "
         "`results` and `next`, the address of the next page or `null`.\n\n"
+        "The licence below is the software's. The data has terms of its own: `LICENCE.txt` of each release "
+        "states them.\n\n"
         "A sweep at milliwatts proves nothing about power: no power rating follows from any figure here."
     ),
-    "LICENSE": {"name": "MIT", "identifier": "MIT"},
+    # of the software; `api.schema.description.TERMS` says where the data's terms are
+    "LICENSE": {"name": "MIT (the software)", "identifier": "MIT"},
+    "SERVERS": [{"url": "/", "description": "This server"}],
     "TAGS": [
         {"name": "about", "description": "What this service is and how to talk to it."},
         {"name": "reference", "description": "Dated and sourced reference data."},
@@ -46,6 +50,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         {"name": "evidence", "description": "Identity-free evidence and its numbered releases."},
         {"name": "devices", "description": "Your own devices."},
         {"name": "tests", "description": "Your own tests, their files and their results."},
+        {"name": "predictions", "description": "What a recipe should do, and which core this is."},
         {"name": "nights", "description": "Club nights and their intakes, for those who run them."},
     ],
     "SCHEMA_PATH_PREFIX": "/api/v1",
@@ -57,8 +62,6 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "POSTPROCESSING_HOOKS": ["api.schema.description.complete_description"],
     # checked by deploy/check with --fail-on-warn, where a warning is an error
     "ENABLE_DJANGO_DEPLOY_CHECK": False,
-    "SWAGGER_UI_DIST": "SIDECAR",
-    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
 }
 
 REST_KNOX: dict[str, Any] = {

@@ -64,7 +64,6 @@ INSTALLED_APPS = [
     "rest_framework",
     "knox",
     "drf_spectacular",
-    "drf_spectacular_sidecar",
     "django_tasks",
     "django_tasks_db",
     "measurements.apps.MeasurementsConfig",
@@ -98,6 +97,8 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                # the frame of the site, also around the page of the API's description
+                "measurements.pages.layout.rendering.build_layout_context",
             ],
             "builtins": ["measurements.pages.template_tags"],
         },

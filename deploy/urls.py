@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from django.urls import include, path
+from django.urls import include, path, re_path
 
+from api.resources.about import NotFoundView
 from deploy import monitoring
 
 urlpatterns = [
     path("healthz", monitoring.show_health, name="healthz"),
     path("metrics", monitoring.show_metrics, name="metrics"),
     path("api/v1/", include("api.urls")),
+    re_path(r"^api(/.*)?$", NotFoundView.as_view()),
     path("", include("measurements.pages.urls")),
 ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import json
 from functools import lru_cache
 from pathlib import Path
@@ -9,18 +10,22 @@ from typing import Any
 
 import yaml
 from django.conf import settings
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
+from django.template.loader import render_to_string
+from django.urls import Resolver404, resolve, reverse
+from django.utils.safestring import SafeString
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.http.problems import NOT_THERE
 from api.http.renderers import Html, Json, OpenApiJson, Yaml
 from api.http.replies import build_absolute_address
 from api.http.views import ResourceView
-from api.schema import examples
+from api.schema import docs_page, examples
 from api.schema.operations import TEXT_SCHEMA, describe_operation
 from api.serializers.about import Index as IndexShown
+from measurements.errors import BenchnightError
 from measurements.rf.analysis import ENGINE_VERSION
 from measurements.selectors.reference import reference
 from measurements.selectors.releases import releases
@@ -40,6 +45,9 @@ LINKED = (
     "releases",
     "devices",
     "tests",
+    "nights",
+    "predict",
+    "identify",
 )
 
 
@@ -97,7 +105,13 @@ class DocsView(ResourceView):
         media={"text/html": TEXT_SCHEMA},
     )
     def get(self, request: Request) -> HttpResponse:
-        return render(request, "api/docs.html", {"schema_url": reverse("api:schema") + "?format=json"})
+        context = {
+            "schema_url": reverse("api:schema"),
+            "check_url": f"{reverse('api:devices')}?limit=1",
+            "section": "data",
+            "body": _render_docs_body(),
+        }
+        return render(request, "api/docs.html", context)
 
 
 class NotFoundView(ResourceView):
@@ -105,7 +119,30 @@ class NotFoundView(ResourceView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         self._count(request)
-        raise Http404
+        raise BenchnightError(NOT_THERE, describe_missing_address(request.path), kind="not_found")
+
+
+def describe_missing_address(path: str) -> str:
+    """Say which address was probably meant: the same with a slash, or one of a similar name."""
+    index = reverse("api:index")
+    if not path.endswith("/") and _exists(f"{path}/"):
+        return f"Every address ends in a slash: {path}/"
+    first, _, rest = path.removeprefix(index).partition("/")
+    near = difflib.get_close_matches(first.lower(), LINKED, n=1, cutoff=0.6)
+    if near and near[0] != first:
+        likely = f"{index}{near[0]}/"
+        meant = f"{likely}{rest}" if _exists(f"{likely}{rest}") else likely
+        return f"There is nothing at this address. Did you mean {meant}?"
+    return (
+        f"There is nothing at this address. {index} lists what there is, {reverse('api:docs')} describes it."
+    )
+
+
+def _exists(path: str) -> bool:
+    try:
+        return resolve(path).url_name is not None
+    except Resolver404:
+        return False
 
 
 @lru_cache(maxsize=1)
@@ -116,3 +153,11 @@ def _read_yaml() -> str:
 @lru_cache(maxsize=1)
 def _read_json() -> str:
     return json.dumps(yaml.safe_load(_read_yaml()))
+
+
+@lru_cache(maxsize=1)
+def _render_docs_body() -> SafeString:
+    """Render what the page says alike to everybody; it changes with the description alone."""
+    document = json.loads(_read_json())
+    rows = {"tags": docs_page.list_tags(document), "components": docs_page.list_components(document)}
+    return render_to_string("api/docs_body.html", rows)

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from api.schema import field_descriptions
+from api.schema.sign_in_schemes import SECURITY_SCHEMES
+
 UNITS = {
     "_hz": "Hz",
     "_db": "dB",
@@ -18,7 +21,9 @@ UNITS = {
     "_c": "degC",
     "_percent": "%",
     "_ohm_cm": "ohm cm",
+    "_mohm": "Mohm",
 }
+UNIT_WORDS = {"deg": "degrees", "degC": "degrees Celsius", "%": "percent"}
 LIMIT_HEADERS = {
     "RateLimit-Policy": {
         "description": 'The limit this request counted against, such as `"anonymous";q=60;w=60`: 60 in 60 s.',
@@ -54,6 +59,14 @@ CONTENT_HEADERS = {
         "example": '<https://bench.example/api/v1/designs/?cursor=abc>; rel="next"',
     },
 }
+# the licence of the software is `license`; that of the data is the group's to give
+TERMS = {
+    "x-data-terms": {
+        "description": "The data is not under the software's licence. Its terms are the group's own; each "
+        "release states them in LICENCE.txt.",
+        "url": "/api/v1/releases/latest/files/LICENCE.txt/",
+    }
+}
 PROBLEM_EXAMPLE = {
     "type": "about:blank",
     "title": "Bad Request",
@@ -67,8 +80,10 @@ PROBLEM_EXAMPLE = {
 
 
 def complete_description(result: dict[str, Any], **_generator: Any) -> dict[str, Any]:
-    """Add units, limit headers, an example of a problem, and shared problem replies (a generator hook)."""
+    """Add ways to sign in, units, sentences, limit headers and shared problem replies (a generator hook)."""
     components = result.setdefault("components", {})
+    components["securitySchemes"] = SECURITY_SCHEMES
+    result["info"].update(TERMS)
     components["headers"] = LIMIT_HEADERS | CONTENT_HEADERS
     if "Problem" in components.get("schemas", {}):
         components["schemas"]["Problem"]["examples"] = [PROBLEM_EXAMPLE]
@@ -78,12 +93,29 @@ def complete_description(result: dict[str, Any], **_generator: Any) -> dict[str,
             if set(response.get("content", {})) == {"application/problem+json"}:
                 components.setdefault("responses", {})[f"Problem{status}"] = response
                 operation["responses"][status] = {"$ref": f"#/components/responses/Problem{status}"}
+    for name, component in components.get("schemas", {}).items():
+        field_descriptions.describe_fields(name, component.get("properties", {}))
+    for _, operation in iterate_operations(result):
+        for parameter in operation.get("parameters", []):
+            field_descriptions.describe_parameter(parameter)
+            _state_unit(parameter["name"], parameter)
     for schema in _schemas(result):
         schema.pop("x-spec-enum-id", None)
         for name, field in schema.get("properties", {}).items():
-            if isinstance(field, dict) and (unit := find_unit(name)) is not None:
-                field["x-unit"] = unit
+            if isinstance(field, dict):
+                _state_unit(name, field)
     return result
+
+
+def _state_unit(name: str, field: dict[str, Any]) -> None:
+    """Write the unit of a field or parameter beside it and at the end of its sentence, in place."""
+    unit = find_unit(name)
+    if unit is None:
+        return
+    field["x-unit"] = unit
+    said = f"In {UNIT_WORDS.get(unit, unit)}."
+    if "description" in field and not field["description"].endswith(said):
+        field["description"] = f"{field['description'].rstrip()} {said}"
 
 
 def iterate_operations(result: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:

@@ -10,7 +10,7 @@ from drf_spectacular.utils import OpenApiExample, OpenApiParameter, OpenApiRespo
 from rest_framework import serializers
 
 from api.http import deprecation, idempotency
-from api.schema.sign_in_schemes import SESSION, TOKEN
+from api.schema.sign_in_schemes import BEARER, SESSION, TOKEN
 from api.serializers.about import Problem
 
 COMMON_STATUSES = (400, 401, 406, 413, 429, 500, 503)  # 413: also for too many query words
@@ -128,10 +128,8 @@ def make_list_serializer(
 
 
 def _list_sign_ins(*, reads: bool, open_to_all: bool) -> list[dict[str, list[str]]]:
-    """Return a token; for reading also the site's own sign-in; nothing at all where an address is open to
-    all.
-    """
-    return [{TOKEN: []}, *([{SESSION: []}] if reads else []), *([{}] if open_to_all else [])]
+    """List a token in either spelling; for reading the site's own sign-in; none where all may ask."""
+    return [{BEARER: []}, {TOKEN: []}, *([{SESSION: []}] if reads else []), *([{}] if open_to_all else [])]
 
 
 def _list_successes(code: int, shown: Any, media: Mapping[str, Any]) -> dict[Any, Any]:

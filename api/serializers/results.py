@@ -190,8 +190,12 @@ class ResultSummary(VerbatimSerializer):
     )
     readings = DcReading(many=True, required=False, help_text="dc: each reading.")
     meets = serializers.BooleanField(required=False, allow_null=True, help_text="dc: null: not settled.")
-    dc_type = serializers.ChoiceField(DC_TYPES, required=False, allow_null=True, help_text="dc.")
-    options = serializers.ListField(child=serializers.CharField(), required=False, help_text="dc.")
+    dc_type = serializers.ChoiceField(
+        DC_TYPES, required=False, allow_null=True, help_text="Of dc: the type of the device."
+    )
+    options = serializers.ListField(
+        child=serializers.CharField(), required=False, help_text="Of dc: what else the device has."
+    )
     shows_broken_wire = serializers.BooleanField(
         required=False, help_text="dc: whether good readings rule out a broken wire in this type."
     )

@@ -117,14 +117,12 @@ def wrap_view(view: View, *, members: bool = False, stewards: bool = False, shar
 def render_page(
     request: HttpRequest, template: str, context: Mapping[str, Any] | None = None, *, status: int = 200
 ) -> HttpResponse:
-    """Return a page with what the layout needs: the viewer, the group's name and the chosen look."""
-    return render_template(
-        request, template, {**build_layout_context(request), **(context or {})}, status=status
-    )
+    """Build a page; what the layout needs comes from `build_layout_context`."""
+    return render_template(request, template, dict(context or {}), status=status)
 
 
 def build_layout_context(request: HttpRequest) -> dict[str, Any]:
-    """Collect the values that the layout shows on every page."""
+    """Collect what the layout shows on every page; a context processor, named in the settings."""
     return {
         "viewer": get_viewer(request),
         "group_name": settings.BENCHNIGHT_GROUP_NAME,

@@ -135,7 +135,7 @@ class TestServed:
         page = scene.ask("anonymous", "GET", "docs/").content.decode()
         assert "<style" not in page and " style=" not in page and " onload=" not in page
         for script in page.split("<script")[1:]:
-            assert script.startswith(' src="/static/') and script.split(">", 1)[1].startswith("</script>")
+            assert script.startswith(' defer src="/static/') and script.split(">", 1)[1].startswith("</script>")
         assert "://" not in page
 
 
