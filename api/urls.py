@@ -82,6 +82,13 @@ urlpatterns = [
     path("designs/<key:id>/chart/", designs.DesignChartView.as_view(), name="design_chart"),
     path("evidence/", evidence.EvidenceView.as_view(), name="evidence"),
     path("releases/", releases.ReleasesView.as_view(), name="releases"),
+    path("releases/feed/", releases.ReleaseFeedView.as_view(), name="release_feed"),
+    path("releases/latest/", releases.LatestReleaseView.as_view(), name="latest_release"),
+    path(
+        "releases/latest/files/<file_name:name>/",
+        releases.LatestReleaseFileView.as_view(),
+        name="latest_release_file",
+    ),
     path("releases/<number:number>/", releases.ReleaseView.as_view(), name="release"),
     path(
         "releases/<number:number>/files/<file_name:name>/",

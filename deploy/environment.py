@@ -7,6 +7,7 @@ Nothing else in the project reads the environment; the rest uses `django.conf.se
 from __future__ import annotations
 
 import os
+import re
 import zoneinfo
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -37,6 +38,13 @@ class Setting:
 
 
 _count = Range(min=1)
+
+
+def _check_origins(given: list[str]) -> None:
+    """Refuse what no browser sends as Origin: scheme, host and port, no slash at the end (RFC 6454)."""
+    for each in given:
+        if each != "*" and not re.fullmatch(r"https?://[a-z0-9.-]+(:[0-9]{1,5})?", each):
+            raise ValidationError(f"{each} is no origin such as https://bench.example.")
 
 
 def _check_addresses(given: list[str]) -> None:
@@ -79,6 +87,9 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("MAIL_DUE_TO", "list", [], _check_addresses),
     # public keys that backups are encrypted to
     Setting("BACKUP_KEYS", "list", []),
+    # which other sites' scripts may read in a browser: what is public, and with a token
+    Setting("PUBLIC_ORIGINS", "list", ["*"], _check_origins),
+    Setting("TOKEN_ORIGINS", "list", [], _check_origins),
     # limits on how often
     Setting("ANONYMOUS_PER_MINUTE", "int", 60, _count),
     Setting("TOKEN_PER_MINUTE", "int", 300, _count),

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 from typing import Any
 
 from deploy import environment, logs, private_files
@@ -29,6 +30,8 @@ raw_env = ["OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1"]
 timeout = 120
 graceful_timeout = 25
 keepalive = 5
+# the API refuses addresses of half this length itself, as a problem; the server's own refusal is a page
+limit_request_line = 8190
 # nobody talks to a running server but over its address: its own socket of commands would be one more way in,
 # and would lie where the units do not let it write
 control_socket_disable = True
@@ -42,9 +45,12 @@ logconfig_dict = logs.build_logging_settings("WARNING")
 def post_worker_init(_worker: Any) -> None:
     """Take up the intakes that an earlier process left unfinished."""
     from deploy import background, databases
+    from measurements.charts import rendering
 
     databases.hold_database_open()
     background.resume_unfinished_intakes()
+    # now, so that no reader waits for the engine and a worker's memory does not grow by it later
+    threading.Thread(target=rendering.start_engine, name="drawing engine", daemon=True).start()
 
 
 def worker_exit(_server: Any, _worker: Any) -> None:

@@ -23,6 +23,8 @@ BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS = _given["PUBLIC_MIN_CONTRIBUTORS"]
 BENCHNIGHT_MIN_JOINERS = _given["MIN_JOINERS"]
 BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS = _given["DETAIL_MIN_CONTRIBUTORS"]
 BENCHNIGHT_MAIL_DUE_TO = _given["MAIL_DUE_TO"]
+BENCHNIGHT_PUBLIC_ORIGINS = _given["PUBLIC_ORIGINS"]
+BENCHNIGHT_TOKEN_ORIGINS = _given["TOKEN_ORIGINS"]
 BENCHNIGHT_BACKUP_KEYS = _given["BACKUP_KEYS"]
 BENCHNIGHT_ANONYMOUS_PER_MINUTE = _given["ANONYMOUS_PER_MINUTE"]
 BENCHNIGHT_TOKEN_PER_MINUTE = _given["TOKEN_PER_MINUTE"]
@@ -125,7 +127,14 @@ CACHES = {
         "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
         "TIMEOUT": 3600,
         "OPTIONS": {"MAX_ENTRIES": 100},
-    }
+    },
+    # drawn pictures of releases, for all processes: half a megabyte each at most
+    "pictures": {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": BENCHNIGHT_VAR / "pictures",
+        "TIMEOUT": 7 * 24 * 3600,
+        "OPTIONS": {"MAX_ENTRIES": 500},
+    },
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = _given["JSON_BYTES"]
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 200

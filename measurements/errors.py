@@ -13,7 +13,7 @@ from typing import Literal
 
 MOST_ERRORS = 20  # of one reply: more help nobody, and a small request must not make a large reply
 
-Kind = Literal["invalid", "forbidden", "not_found", "conflict", "too_large", "too_many"]
+Kind = Literal["invalid", "forbidden", "not_found", "conflict", "too_large", "too_long", "too_many"]
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,12 @@ def _static_files_without_collecting(tmp_path_factory: pytest.TempPathFactory):
 
     storages = dict(django_settings.STORAGES)
     storages["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
-    with override_settings(STORAGES=storages, STATIC_ROOT=tmp_path_factory.mktemp("static")):
+    pictures = {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": tmp_path_factory.mktemp("pictures"),
+    }
+    kept = {**django_settings.CACHES, "pictures": pictures}
+    with override_settings(STORAGES=storages, STATIC_ROOT=tmp_path_factory.mktemp("static"), CACHES=kept):
         yield
 
 
@@ -51,9 +56,10 @@ def _tasks_at_once():
 @pytest.fixture(autouse=True)
 def _nothing_kept_from_other_tests():
     """Tests go back in time: a database that is rolled back gives the same state to other content."""
-    from django.core.cache import cache
+    from django.core.cache import caches
 
     from tests import factories
 
-    cache.clear()
+    for each in caches.all(initialized_only=True):
+        each.clear()
     factories.start_noise(factories.TEST_SEEDS)

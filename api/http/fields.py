@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from datetime import UTC
 from functools import cache
-from typing import Any
+from typing import Any, ClassVar
 
 from django.http import QueryDict
 from drf_spectacular.utils import extend_schema_field
@@ -17,11 +18,17 @@ from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 from rest_framework.settings import api_settings
 
+from api.http import significant
 from measurements.errors import MOST_ERRORS
 
 
 class ReplySerializer(serializers.Serializer):
-    """An output serializer; `represent` shows every row through one instance of its class."""
+    """An output serializer; `represent` shows every row through one instance of its class.
+
+    is_exact: its figures are as a source gave them, or published as they are, and are not rounded.
+    """
+
+    is_exact: ClassVar[bool] = False
 
     @classmethod
     def represent(cls, row: Any) -> Any:
@@ -30,7 +37,8 @@ class ReplySerializer(serializers.Serializer):
         A new serializer copies every field of it, which takes longer than showing the row; the one instance
         holds nothing of a row or a request.
         """
-        return _get_instance(cls).to_representation(row)
+        shown = _get_instance(cls).to_representation(row)
+        return shown if cls.is_exact else significant.round_figures(shown)
 
 
 @cache
@@ -57,6 +65,11 @@ def number_field(text: str, *, optional: bool = False, nullable: bool = True) ->
 def text_field(text: str, *, optional: bool = False, nullable: bool = False) -> serializers.CharField:
     """Return a text."""
     return serializers.CharField(allow_null=nullable, required=not optional, help_text=text)
+
+
+def moment_field(*, nullable: bool = False) -> serializers.DateTimeField:
+    """Build a moment, written in UTC with `Z`, whatever zone the group's pages use."""
+    return serializers.DateTimeField(allow_null=nullable, default_timezone=UTC)
 
 
 class Complex(VerbatimSerializer):
@@ -98,7 +111,7 @@ class StrictSerializer(serializers.Serializer):
                         ErrorDetail(f"There is no such field here; known: {known}.", "unknown")
                     ]
         if isinstance(data, QueryDict):
-            faults |= self._repeats(data)
+            faults |= self._repeats(data) | self._empties(data)
         if faults:
             raise ValidationError(faults)
         return super().to_internal_value(data)
@@ -108,6 +121,20 @@ class StrictSerializer(serializers.Serializer):
         return {
             name: [ErrorDetail("Give this once.", "repeated")] for name in once if len(data.getlist(name)) > 1
         }
+
+    def _empties(self, data: QueryDict) -> dict[str, Any]:
+        """Refuse words without a value: an unset variable of a script must not mean "all"."""
+        return {
+            name: [ErrorDetail("Give this a value, or leave the word out.", "empty")]
+            for name in data
+            if name in self.fields
+            and any(isinstance(text, str) and not text.strip() for text in data.getlist(name))
+        }
+
+
+def is_json(field: serializers.Field) -> bool:
+    """Say whether a field's value came in JSON, which has types; words and forms have texts alone."""
+    return not isinstance(getattr(field.root, "initial_data", None), QueryDict)
 
 
 class ShortListField(serializers.ListField):
@@ -139,7 +166,7 @@ class NumberField(serializers.FloatField):
     """A finite number; the framework's own field takes `nan` and `inf`."""
 
     def to_internal_value(self, data: Any) -> float:
-        if isinstance(data, bool):
+        if isinstance(data, bool) or (is_json(self) and not isinstance(data, int | float)):
             self.fail("invalid")
         value = super().to_internal_value(data)
         if not math.isfinite(value):
@@ -154,3 +181,21 @@ class TextField(serializers.CharField):
         if not isinstance(data, str):
             self.fail("invalid")
         return super().to_internal_value(data)
+
+
+class FlagField(serializers.BooleanField):
+    """True or false; in JSON only as such: the framework's own field also takes 1, "no" and the like."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        if is_json(self) and not isinstance(data, bool):
+            self.fail("invalid", input=data)
+        return bool(super().to_internal_value(data))
+
+
+class CountInput(serializers.IntegerField):
+    """A whole number; in JSON only as such."""
+
+    def to_internal_value(self, data: Any) -> int:
+        if is_json(self) and (isinstance(data, bool) or not isinstance(data, int)):
+            self.fail("invalid")
+        return int(super().to_internal_value(data))

@@ -1,4 +1,7 @@
-"""Lists: `{"results", "next"}`, 50 a page, at most 200; the cursor is opaque and made by `selectors`."""
+"""Lists: `{"results", "next", "total"}`, 50 a page, at most 200; `selectors` makes the opaque cursor.
+
+As CSV or NDJSON without `limit` and `cursor` a list is whole.
+"""
 
 from __future__ import annotations
 
@@ -27,10 +30,11 @@ class PageQuery(StrictSerializer):
     """The query words of every list that has pages."""
 
     limit = serializers.IntegerField(
+        required=False,
         min_value=1,
         max_value=MAX_LIMIT,
-        default=DEFAULT_LIMIT,
-        help_text=f"Rows on a page, at most {MAX_LIMIT}.",
+        help_text=f"Rows on a page, at most {MAX_LIMIT}. Without it JSON has {DEFAULT_LIMIT}; CSV and "
+        "NDJSON are whole.",
     )
     cursor = serializers.CharField(
         required=False, max_length=256, help_text="Taken from `next` of the page before; opaque."

@@ -65,6 +65,7 @@ KIND_STATUS = {
     "not_found": 404,
     "conflict": 409,
     "too_large": 413,
+    "too_long": 414,
     "too_many": 429,
 }
 
@@ -74,7 +75,11 @@ BAD_TOKEN, UNKNOWN_SCHEME, NOT_THERE = "sign_in.bad_token", "sign_in.unknown_sch
 
 CHALLENGE = ", ".join(SCHEMES)
 
-TITLES = {413: "Content Too Large"}  # RFC 9110; Python below 3.13 has its older name
+TITLES = {
+    413: "Content Too Large",
+    414: "URI Too Long",
+    416: "Range Not Satisfiable",
+}  # RFC 9110; Python below 3.13 has its older name
 
 BUSY_RETRY_S = 5
 

@@ -100,6 +100,18 @@ class Raw(PassThrough):
     render_style = "binary"
 
 
+class StoredFile(Raw):
+    """A stored file of whatever type it has; every Accept header fits."""
+
+    media_type = "*/*"
+
+
+class Atom(PassThrough):
+    media_type = "application/atom+xml"
+    format = "atom"
+    charset = "utf-8"
+
+
 class Yaml(PassThrough):
     media_type = "application/vnd.oai.openapi"
     format = "yaml"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from django.http import HttpResponse, HttpResponseBase, StreamingHttpResponse
@@ -12,7 +12,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.http import digests, paging
+from api.http import digests, paging, ranges
 from api.http.fields import ReplySerializer
 from measurements.charts import rendering
 from measurements.disclosure import table_text
@@ -68,10 +68,45 @@ PIECE_BYTES = 64 * 1024
 BYTES_MEDIA_TYPE = "application/octet-stream"
 
 
+FetchPage = Callable[[str | None, int], Page[Any]]
+
+
+def render_list(
+    request: Request, serializer: type[ReplySerializer], asked: Mapping[str, Any], fetch: FetchPage
+) -> HttpResponseBase:
+    """Render a list: a page of it, or as CSV and NDJSON without `limit` and `cursor` all of it.
+
+    fetch: reads the page at a cursor with so many rows. A list of one page has a tag and a digest; a longer
+    one is sent while it is read.
+    """
+    form, cursor, limit = request.accepted_renderer.format, asked.get("cursor"), asked.get("limit")
+    if form == "json" or cursor is not None or limit is not None:
+        return render_rows(request, serializer, fetch(cursor, limit or paging.DEFAULT_LIMIT))
+    first = fetch(None, paging.MAX_LIMIT)
+    if first.next_cursor is None:
+        return render_rows(request, serializer, first)
+    rows = (serializer.represent(row) for page in _iterate_pages(first, fetch) for row in page.results)
+    names = list_columns(serializer())
+    lines = format_csv_lines(rows, names) if form == "csv" else format_ndjson_lines(rows)
+    return stream_lines(lines, request.accepted_renderer.media_type, f"{_name_list(request)}.{form}")
+
+
+def _iterate_pages(page: Page[Any], fetch: FetchPage) -> Iterator[Page[Any]]:
+    yield page
+    while page.next_cursor is not None:
+        page = fetch(page.next_cursor, paging.MAX_LIMIT)
+        yield page
+
+
+def _name_list(request: Request) -> str:
+    """Name the file of a list after the last word of its address."""
+    return request.path.rstrip("/").rsplit("/", 1)[1]
+
+
 def render_rows(
     request: Request, serializer: type[ReplySerializer], page: Page[Any] | tuple[Any, ...]
 ) -> Response:
-    """Return a list as JSON, CSV or NDJSON; Link headers lead to the first and the next page."""
+    """Render rows as JSON, CSV or NDJSON; Link headers lead to the first and the next page."""
     results, cursor = (page.results, page.next_cursor) if isinstance(page, Page) else (page, None)
     shown = [serializer.represent(row) for row in results]
     following = paging.build_next_address(request, cursor)
@@ -81,12 +116,18 @@ def render_rows(
     elif form == "ndjson":
         response = Response("".join(format_ndjson_lines(shown)))
     else:
-        response = Response({"results": shown, "next": following})
+        response = Response({"results": shown, "next": following, "total": _count_rows(page)})
     if isinstance(page, Page):
         paging.add_link(response, paging.build_first_address(request), "first")
     if following:
         paging.add_link(response, following, "next")
     return response
+
+
+def _count_rows(page: Page[Any] | tuple[Any, ...]) -> int | None:
+    if isinstance(page, Page):
+        return None if page.count is None else page.count()
+    return len(page)
 
 
 def stream_lines(lines: Iterable[str], media_type: str, name: str) -> HttpResponseBase:
@@ -113,11 +154,12 @@ def render_attachment(data: bytes, name: str, sha256_hex: str) -> HttpResponse:
 
 
 def stream_attachment(
-    pieces: Iterable[bytes], size: int, name: str, sha256_hex: str
-) -> StreamingHttpResponse:
-    """Return the same, sent while it is read."""
+    request: Request, pieces: Iterable[bytes], size: int, name: str, sha256_hex: str, media_type: str
+) -> HttpResponseBase:
+    """Render the same, sent while it is read: whole, or the part that a Range header asks for."""
     headers = {**_list_attachment_headers(name, sha256_hex), "Content-Length": str(size)}
-    return StreamingHttpResponse(pieces, content_type=BYTES_MEDIA_TYPE, headers=headers)
+    whole = StreamingHttpResponse(pieces, content_type=f"{media_type}; charset=utf-8", headers=headers)
+    return ranges.cut_response(request, whole, size)
 
 
 def _list_attachment_headers(name: str, sha256_hex: str) -> dict[str, str]:
@@ -153,8 +195,13 @@ def render_text(content: str, media_type: str, name: str) -> HttpResponse:
 # A chart in the requested form: its Vega-Lite specification, SVG or PNG.
 
 
-def render_chart(request: Request, specification: dict[str, Any] | None) -> HttpResponseBase:
-    """Return the chart. Raises BenchnightError `chart.nothing_to_draw` where there is none."""
+def render_chart(
+    request: Request, specification: dict[str, Any] | None, *, is_published: bool = False
+) -> HttpResponseBase:
+    """Render the chart. is_published: drawn of a release alone, so the cache keeps it for the next reader.
+
+    Raises BenchnightError `chart.nothing_to_draw` where there is none.
+    """
     if specification is None:
         raise BenchnightError(
             "chart.nothing_to_draw",
@@ -164,9 +211,13 @@ def render_chart(request: Request, specification: dict[str, Any] | None) -> Http
     form = request.accepted_renderer.format
     if form in ("json", "vega"):
         return Response(specification)
-    content: str | bytes = (
-        rendering.render_svg(specification) if form == "svg" else rendering.render_png(specification)
-    )
+    content: str | bytes
+    if is_published:
+        content = rendering.render_kept(specification, form)
+    elif form == "svg":
+        content = rendering.render_svg(specification, kept=False)
+    else:
+        content = rendering.render_png(specification)
     return HttpResponse(
         content,
         content_type=request.accepted_renderer.media_type,

@@ -158,6 +158,7 @@ def _is_long_text(response: HttpResponseBase) -> bool:
     """Choose the content to compress. A stored file goes out as it is, with the digest of its bytes."""
     return (
         not response.has_header("Content-Digest")
+        and not response.has_header("Content-Range")
         and COMPRESSIBLE.match(response.get("Content-Type", "")) is not None
         and (not isinstance(response, HttpResponse) or len(response.content) >= MIN_GZIP_BYTES)
     )

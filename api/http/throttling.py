@@ -6,6 +6,8 @@ one by its token or its account.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from django.conf import settings
@@ -13,6 +15,7 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from measurements.disclosure.viewers import Viewer
+from measurements.errors import BenchnightError
 from measurements.services.operations import network_limits, use_counts
 from measurements.services.operations.use_counts import Allowance
 
@@ -64,6 +67,17 @@ def count_upload(viewer: Viewer) -> CountedRequest:
     return CountedRequest(
         "uploads", use_counts.count_use(f"uploads:{viewer.member_id}", limit=limit, window_s=HOUR_S), HOUR_S
     )
+
+
+@contextmanager
+def count_new_upload(viewer: Viewer, check: Callable[[CountedRequest], None]) -> Iterator[None]:
+    """Count a new test while it is worked on; give a refused one back. check: refuses beyond."""
+    check(count_upload(viewer))
+    try:
+        yield
+    except BenchnightError:
+        use_counts.give_back_use(f"uploads:{viewer.member_id}", window_s=HOUR_S)
+        raise
 
 
 def identify_account(request: Request) -> str:

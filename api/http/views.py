@@ -16,7 +16,16 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from api.http import deprecation, digests, idempotency, problems, reply_cache, representation, throttling
+from api.http import (
+    cross_origin,
+    deprecation,
+    digests,
+    idempotency,
+    problems,
+    reply_cache,
+    representation,
+    throttling,
+)
 from api.http.authentication import can_write
 from api.http.fields import StrictSerializer
 from api.http.parsers import StrictJson
@@ -25,6 +34,8 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.selectors.accounts import viewers
 from measurements.services.uploads import size_limits
+
+MOST_ADDRESS_CHARACTERS = 4000  # the server passes on twice as many, so that this refusal can be a problem
 
 
 class EmptyQuery(StrictSerializer):
@@ -83,8 +94,10 @@ class ResourceView(APIView):
         return [Json(), *(form() for form in self.forms_of_writes)]
 
     def options(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
-        """Return which methods there are; not counted against any limit."""
-        return HttpResponse(status=204)
+        """Say which methods there are, to scripts of other sites too; not counted against any limit."""
+        response = HttpResponse(status=204)
+        cross_origin.answer_preflight(request, response, self.allowed_methods)
+        return response
 
     def finalize_response(
         self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
@@ -103,6 +116,8 @@ class ResourceView(APIView):
         response = representation.apply_conditions(request, response)
         if self.counted is not None:
             throttling.announce_limit(response, self.counted)
+        if request.method != "OPTIONS":
+            cross_origin.allow_reading(request, response)
         deprecation.announce_deprecation(response, getattr(self.called(request), "operation", None))
         response["X-Content-Type-Options"] = "nosniff"
         if response.status_code in (204, 405):
@@ -141,6 +156,12 @@ class ResourceView(APIView):
 
         What is too large for every address was marked before the door (`deploy/middleware.py`).
         """
+        if len(request.get_full_path()) > MOST_ADDRESS_CHARACTERS:
+            raise BenchnightError(
+                "request.address_too_long",
+                f"An address has up to {MOST_ADDRESS_CHARACTERS} characters. Send fewer query words.",
+                kind="too_long",
+            )
         sentence = getattr(request, "too_large", None)
         if sentence is None and StrictJson in self.parser_classes and not self.takes_recipes:
             sentence = size_limits.describe_excess_of_json(int(request.META.get("CONTENT_LENGTH") or 0))

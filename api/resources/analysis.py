@@ -47,7 +47,7 @@ class AnalyseView(ResourceView):
         files = parsers.read_files(request)
         analysed = analysis.analyse_uploads(uploads_by_role=files, settings=settings, by=self.viewer)
         if request.accepted_renderer.format == "json":
-            return Response(analysed.analysis.result)
+            return Response(Result.represent(analysed.analysis.result))
         return replies.render_chart(request, _draw_analysis(analysed, settings.region))
 
 

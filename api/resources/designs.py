@@ -143,7 +143,7 @@ class DesignChartView(ResourceView):
         spec = design_chart.build_design_chart(
             design, found, reference.list_bands(), benchmark_db, scale=self.asked["scale"]
         )
-        return replies.render_chart(request, spec)
+        return replies.render_chart(request, spec, is_published=True)
 
 
 def require_curves(found: CurveSet | None) -> CurveSet:
@@ -181,17 +181,15 @@ class DesignsView(ResourceView):
         words=designs_serializers.DesignQuery,
         example=examples.make_list(examples.DESIGN),
     )
-    def get(self, request: Request) -> Response:
-        page = designs_selectors.list_designs(
+    def get(self, request: Request) -> HttpResponseBase:
+        ranked = designs_selectors.rank_designs(
             self.viewer,
             filters=DesignFilters(**{name: self.asked.get(name) for name in FILTER_NAMES}),
             bands=tuple(self.asked.get("band", ())),
             benchmark_db=self.asked.get("benchmark_db"),
             order=self.asked["order"],
-            cursor=self.asked.get("cursor"),
-            limit=self.asked["limit"],
         )
-        return replies.render_rows(request, designs_serializers.Design, page)
+        return replies.render_list(request, designs_serializers.Design, self.asked, ranked.get_page)
 
     @describe_operation(
         "register_design",

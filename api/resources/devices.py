@@ -18,6 +18,7 @@ from api.serializers.devices import DeviceChange, DeviceRegistration
 from measurements.errors import BenchnightError
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.devices.devices import DeviceRow
+from measurements.selectors.paging import Page
 from measurements.services.devices import devices as devices_services
 from measurements.services.nights import guests
 
@@ -38,11 +39,11 @@ class DevicesView(ResourceView):
         example=examples.make_list(examples.DEVICE),
         members_only=True,
     )
-    def get(self, request: Request) -> Response:
-        page = devices_selectors.list_devices(
-            self.viewer, cursor=self.asked.get("cursor"), limit=self.asked["limit"]
-        )
-        return replies.render_rows(request, DeviceShown, page)
+    def get(self, request: Request) -> HttpResponseBase:
+        def fetch(cursor: str | None, limit: int) -> Page[DeviceRow]:
+            return devices_selectors.list_devices(self.viewer, cursor=cursor, limit=limit)
+
+        return replies.render_list(request, DeviceShown, self.asked, fetch)
 
     @describe_operation(
         "register_device",

@@ -9,6 +9,7 @@ from django.utils.crypto import salted_hmac
 from rest_framework.request import Request
 
 from api.http import replies
+from api.http.paging import DEFAULT_LIMIT
 from api.http.renderers import TABLE_RENDERERS
 from api.http.views import ResourceView
 from api.schema import examples
@@ -43,8 +44,10 @@ class EvidenceView(ResourceView):
             reply = self._whole(form)
             reply["ETag"] = self._tag(form)
             return reply
-        asked = {name: self.asked.get(name) for name in ("design", "cursor")}
-        page = evidence_records.list_evidence_records(self.viewer, limit=self.asked["limit"], **asked)
+        narrowed = {name: self.asked.get(name) for name in ("design", "cursor")}
+        page = evidence_records.list_evidence_records(
+            self.viewer, limit=self.asked.get("limit", DEFAULT_LIMIT), **narrowed
+        )
         return replies.render_rows(request, EvidenceRecord, page)
 
     def _tag(self, form: str) -> str:

@@ -20,6 +20,7 @@ from api.serializers.nights import Night as NightShown
 from measurements.errors import BenchnightError
 from measurements.selectors.nights import nights as nights_selectors
 from measurements.selectors.nights.rows import NightRow
+from measurements.selectors.paging import Page
 from measurements.services.nights import nights as nights_services
 
 
@@ -40,11 +41,11 @@ class NightsView(ResourceView):
         refuses=(403,),
         members_only=True,
     )
-    def get(self, request: Request) -> Response:
-        page = nights_selectors.list_nights(
-            self.viewer, cursor=self.asked.get("cursor"), limit=self.asked["limit"]
-        )
-        return replies.render_rows(request, NightListed, page)
+    def get(self, request: Request) -> HttpResponseBase:
+        def fetch(cursor: str | None, limit: int) -> Page[NightRow]:
+            return nights_selectors.list_nights(self.viewer, cursor=cursor, limit=limit)
+
+        return replies.render_list(request, NightListed, self.asked, fetch)
 
     @describe_operation(
         "open_night",

@@ -22,9 +22,11 @@ from measurements.charts import test_chart
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.rf.sweeps import touchstone
+from measurements.selectors.paging import Page
 from measurements.selectors.reference import reference
 from measurements.selectors.tests import comparison
 from measurements.selectors.tests import tests as tests_selectors
+from measurements.selectors.tests.tests import TestRow
 from measurements.services.tests import tests as tests_services
 from measurements.services.uploads.uploads import parse_settings
 
@@ -155,22 +157,21 @@ class TestsView(ResourceView):
         example=examples.make_list(examples.TEST),
         members_only=True,
     )
-    def get(self, request: Request) -> Response:
-        page = tests_selectors.list_tests(
-            self.viewer,
-            device=self.asked.get("device"),
-            cursor=self.asked.get("cursor"),
-            limit=self.asked["limit"],
-        )
-        return replies.render_rows(request, TestShown, page)
+    def get(self, request: Request) -> HttpResponseBase:
+        def fetch(cursor: str | None, limit: int) -> Page[TestRow]:
+            return tests_selectors.list_tests(
+                self.viewer, device=self.asked.get("device"), cursor=cursor, limit=limit
+            )
+
+        return replies.render_list(request, TestShown, self.asked, fetch)
 
     @describe_operation(
         "record_test",
         "tests",
         "Record a test",
         "Stores the files unchanged and computes the figures. Sending the same test again, as after a bad "
-        "connection, answers 200 with the one already stored. It counts against an hourly limit, except on a "
-        "night.",
+        "connection, answers 200 with the one already stored. A new test counts against an hourly limit, "
+        "except on a night; repeats and refused ones do not.",
         shows=TestShown,
         status=201,
         also={200: TestShown},
@@ -181,10 +182,8 @@ class TestsView(ResourceView):
     )
     def post(self, request: Request) -> Response:
         texts = parsers.read_setting_texts(request, TEST_FIELDS)
-        if not texts.get(
-            "night"
-        ):  # an evening at the bench, which only its operators can name, has no such limit
-            self.keep_within(throttling.count_upload(self.viewer), "limit.uploads")
+        # an evening at the bench, which only its operators can name, has no hourly limit
+        by_hour = throttling.count_new_upload(self.viewer, self._check_uploads)
         stored = tests_services.record_test(
             by=self.viewer,
             device=parsers.require_text(texts, "device", "the key of the device"),
@@ -192,10 +191,14 @@ class TestsView(ResourceView):
             settings=parse_settings({name: text for name, text in texts.items() if name not in TEST_FIELDS}),
             uploads=parsers.read_files(request),
             night=texts.get("night") or None,
+            counted=None if texts.get("night") else by_hour,
         )
         data = TestShown.represent(tests_selectors.get_test(self.viewer, stored.key))
         where = build_absolute_address(request, "test", stored.key)
         return Response(data, status=201 if stored.created else 200, headers={"Location": where})
+
+    def _check_uploads(self, counted: throttling.CountedRequest) -> None:
+        self.keep_within(counted, "limit.uploads")
 
 
 class TestView(ResourceView):

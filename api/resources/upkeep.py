@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -14,8 +15,10 @@ from api.schema.examples import make_list as example_of_list
 from api.schema.operations import TEXT_SCHEMA, describe_operation, make_list_serializer
 from api.serializers.upkeep import Inspection as InspectionShown
 from api.serializers.upkeep import InspectionInput, Service
+from measurements.selectors.paging import Page
 from measurements.selectors.upkeep import inspections as inspections_selectors
 from measurements.selectors.upkeep import service_states
+from measurements.selectors.upkeep.rows import InspectionRow
 from measurements.services.upkeep import inspections as inspections_services
 
 
@@ -36,11 +39,11 @@ class InspectionsView(ResourceView):
         refuses=(404,),
         members_only=True,
     )
-    def get(self, request: Request, id: str) -> Response:
-        page = inspections_selectors.list_inspections(
-            self.viewer, id, cursor=self.asked.get("cursor"), limit=self.asked["limit"]
-        )
-        return replies.render_rows(request, InspectionShown, page)
+    def get(self, request: Request, id: str) -> HttpResponseBase:
+        def fetch(cursor: str | None, limit: int) -> Page[InspectionRow]:
+            return inspections_selectors.list_inspections(self.viewer, id, cursor=cursor, limit=limit)
+
+        return replies.render_list(request, InspectionShown, self.asked, fetch)
 
     @describe_operation(
         "record_inspection",

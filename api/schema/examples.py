@@ -9,8 +9,8 @@ SOURCED = {"source": "See the row's own source", "basis": "maker", "as_of": "202
 
 
 def make_list(*rows: dict[str, Any], following: str | None = None) -> dict[str, Any]:
-    """Return a list as a reply."""
-    return {"results": list(rows), "next": following}
+    """Build a list as a reply."""
+    return {"results": list(rows), "next": following, "total": len(rows)}
 
 
 BAND = {

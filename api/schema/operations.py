@@ -13,7 +13,7 @@ from api.http import deprecation, idempotency
 from api.schema.sign_in_schemes import BEARER, SESSION, TOKEN
 from api.serializers.about import Problem
 
-COMMON_STATUSES = (400, 401, 406, 413, 429, 500, 503)  # 413: also for too many query words
+COMMON_STATUSES = (400, 401, 406, 413, 414, 429, 500, 503)  # 413: also for too many query words
 
 BODY_STATUSES = (415,)
 
@@ -35,7 +35,9 @@ STATUS_DESCRIPTIONS = {
     409: "It contradicts what is stored, or the first request with this Idempotency-Key is still at work.",
     412: "Somebody changed it meanwhile: read it again.",
     413: "Too large, or too many fields.",
+    414: "The address is too long; send fewer query words.",
     415: "The body is of a type that this address does not take.",
+    416: "The file has no such bytes; Content-Range says how many it has.",
     422: "The Idempotency-Key came with another content before.",
     428: "The If-Match header is missing.",
     429: "A limit is used up; Retry-After says when to try again.",
@@ -115,15 +117,19 @@ def describe_operation(
 def make_list_serializer(
     row: type[serializers.Serializer], *, name: str, pages: bool = True
 ) -> type[serializers.Serializer]:
-    """Return the shape of a list: `{"results", "next"}`. row: an output serializer, or a field of several
-    rows.
-    """
+    """Build the shape of a list: `{"results", "next", "total"}`. row: a serializer, or a field of rows."""
     following = serializers.CharField(
         allow_null=True,
         help_text="Address of the next page; null on the last." if pages else "Always null: one page.",
     )
     results = row(many=True) if isinstance(row, type) else row
-    fields = {"results": results, "next": following, "__doc__": "Rows of a list, and where its next page is."}
+    total = serializers.IntegerField(allow_null=True, help_text="Rows of all pages; null: not counted.")
+    fields = {
+        "results": results,
+        "next": following,
+        "total": total,
+        "__doc__": "Rows of a list, and where its next page is.",
+    }
     return type(name, (serializers.Serializer,), fields)
 
 

@@ -6,7 +6,15 @@ from typing import Any
 
 from rest_framework import serializers
 
-from api.http.fields import RowSerializer, StrictSerializer, TextField, key_field, text_field
+from api.http.fields import (
+    FlagField,
+    RowSerializer,
+    StrictSerializer,
+    TextField,
+    key_field,
+    moment_field,
+    text_field,
+)
 from measurements.services.devices.device_fields import LINES, MOST_NOTES
 
 ORIGINS = ("homebrew", "commercial")
@@ -65,13 +73,11 @@ class DeviceRegistration(DeviceInput):
         max_length=64,
         help_text="Whose it is: the name on that night's list, a guest's until its bearer claims it.",
     )
-    of_group = serializers.BooleanField(
-        required=False, help_text="Of kit keepers and stewards: the device is the group's."
-    )
+    of_group = FlagField(required=False, help_text="Of kit keepers and stewards: the device is the group's.")
     code = TextField(
         required=False, max_length=32, help_text="Code of the blank label that is on the device now."
     )
-    same_person = serializers.BooleanField(
+    same_person = FlagField(
         required=False,
         allow_null=True,
         help_text="Whether a guest of this name who came to an earlier night is the same person.",
@@ -110,7 +116,7 @@ class Device(RowSerializer):
     origin = serializers.ChoiceField(ORIGINS)
     built_on = serializers.DateField(allow_null=True)
     notes = text_field("Yours; may be empty.")
-    registered_at = serializers.DateTimeField()
+    registered_at = moment_field()
     version = serializers.IntegerField(help_text="Grows with every change; it makes the ETag.")
     owner = text_field("Name of the account or guest to whom it belongs; `the group` for the group's kit.")
     tests = serializers.IntegerField(help_text="How many tests are stored of it.")

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
-from api.http.fields import CountField, RowSerializer, TextField, VerbatimSerializer, number_field, text_field
+from api.http.fields import (
+    CountField,
+    RowSerializer,
+    TextField,
+    VerbatimSerializer,
+    moment_field,
+    number_field,
+    text_field,
+)
 from api.http.paging import PageQuery
 from measurements.disclosure.evidence_records import RECIPE_COLUMNS
 from measurements.verdict.decision_rule import VERDICTS
@@ -84,6 +92,8 @@ class EvidenceRecordsQuery(PageQuery):
 class EvidenceRecord(BandEvidence):
     """A design on a band: its recipe, and what its reader may see of it. No row is of a single device."""
 
+    is_exact = True
+
     release = serializers.IntegerField(help_text="Number of the release.")
     quarter = text_field("Quarter of the release, `YYYY-Qn`.")
     design = text_field("Key of the design.")
@@ -124,7 +134,7 @@ class Release(RowSerializer):
     """A numbered, unchanging publication of the evidence."""
 
     number = serializers.IntegerField()
-    made_at = serializers.DateTimeField()
+    made_at = moment_field()
     quarter = text_field("The quarter it was made in, `YYYY-Qn`.")
     engine_version = text_field("What computed its figures.")
     region = serializers.IntegerField(help_text="ITU region of its band plan.")

@@ -5,11 +5,13 @@ from __future__ import annotations
 from rest_framework import serializers
 
 from api.http.fields import (
+    FlagField,
     RowSerializer,
     StrictSerializer,
     TextField,
     VerbatimSerializer,
     key_field,
+    moment_field,
     number_field,
     text_field,
 )
@@ -40,7 +42,7 @@ class NightInput(StrictSerializer):
         max_length=LINE_LENGTHS["jig"],
         help_text="Clips, adapters and leads between analyser and device.",
     )
-    calibrated = serializers.BooleanField(
+    calibrated = FlagField(
         required=False,
         allow_null=True,
         help_text="Whether the analyser was calibrated at the jig's ends; counts for each test of the night.",
@@ -146,7 +148,7 @@ class NightTest(RowSerializer):
     kind = serializers.ChoiceField(KINDS)
     method = text_field("The method used.")
     measured_on = serializers.DateField()
-    recorded_at = serializers.DateTimeField()
+    recorded_at = moment_field()
     bands = serializers.ListField(child=serializers.DictField(), help_text="As `bands` of a result.")
     summary = serializers.DictField(help_text="As `summary` of a result.")
     flags = ResultFlag(many=True)
@@ -174,7 +176,7 @@ class IntakeSummary(RowSerializer):
     """An intake in one line."""
 
     id = key_field()
-    made_at = serializers.DateTimeField()
+    made_at = moment_field()
     state = serializers.ChoiceField(INTAKE_STATES)
     done = serializers.IntegerField(help_text="Files that have ended, whichever way.")
     total = serializers.IntegerField()
@@ -196,8 +198,8 @@ class NightListed(RowSerializer):
     resistors = text_field("May be empty.")
     notes = text_field("May be empty.")
     opened_by = text_field("Name of the account.")
-    opened_at = serializers.DateTimeField()
-    closed_at = serializers.DateTimeField(allow_null=True)
+    opened_at = moment_field()
+    closed_at = moment_field(nullable=True)
     version = serializers.IntegerField(help_text="Grows with every change; it makes the ETag.")
     device_count = serializers.IntegerField()
     test_count = serializers.IntegerField()
@@ -234,7 +236,7 @@ class Intake(RowSerializer):
 
     id = key_field()
     night = text_field("Key of the night.")
-    made_at = serializers.DateTimeField()
+    made_at = moment_field()
     state = serializers.ChoiceField(INTAKE_STATES)
     done = serializers.IntegerField(help_text="Files that have ended, whichever way.")
     total = serializers.IntegerField()

@@ -10,6 +10,7 @@ from api.http.fields import (
     TextField,
     VerbatimSerializer,
     key_field,
+    moment_field,
     number_field,
     text_field,
 )
@@ -146,7 +147,7 @@ class Test(RowSerializer):
     kind = serializers.ChoiceField(KINDS)
     method = text_field("The method used.")
     measured_on = serializers.DateField()
-    recorded_at = serializers.DateTimeField()
+    recorded_at = moment_field()
     settings = serializers.DictField(help_text="The settings as they were sent.")
     result = Result()
     sweeps = TestSweep(many=True)

@@ -10,6 +10,7 @@ from api.http.fields import (
     StrictSerializer,
     TextField,
     key_field,
+    moment_field,
     number_field,
     text_field,
 )
@@ -71,7 +72,7 @@ class Inspection(RowSerializer):
     id = key_field()
     device = text_field("Key of the device.")
     inspected_on = serializers.DateField()
-    recorded_at = serializers.DateTimeField()
+    recorded_at = moment_field()
     recorded_by = text_field("Name of the account; empty once it is gone.")
     findings = Finding(many=True, help_text="Items that were looked at, in the order of the check list.")
     dc_ohm = number_field("Resistance through the winding.")

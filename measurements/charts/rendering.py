@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
+import threading
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
+
+from django.core.cache import caches
 
 from measurements.charts.panel_layers import VEGALITE_VERSION
 
@@ -12,12 +16,42 @@ CACHED_PICTURES = (
     64  # readers fetch the same chart again and again; its text is the key, so nobody gets another's
 )
 PNG_SCALE = 2.0
+SMALLEST_CHART = {"data": {"values": [{"x": 1}]}, "mark": "point", "title": "x"}
+# the engine uses all of a processor: two pictures at once take twice as long each
+_drawing = threading.Lock()
 
 
 def render_svg(spec: dict[str, Any], *, kept: bool = True) -> str:
     """Return the chart as SVG text. kept: False for what is one reader's own, so that no memory holds it."""
     text = json.dumps(spec, sort_keys=True, separators=(",", ":"))
     return _render_cached_svg(text) if kept else _render_svg_text(text)
+
+
+def render_kept(spec: dict[str, Any], form: Literal["svg", "png"]) -> bytes:
+    """Draw a picture of what a release published, or take it from the cache `pictures`.
+
+    The specification is the key, so a release that changes a figure changes the key with it. Two requests
+    for one picture draw it once.
+    """
+    text = json.dumps(spec, sort_keys=True, separators=(",", ":"))
+    key = hashlib.sha256(f"{VEGALITE_VERSION} {form} {text}".encode()).hexdigest()
+    kept = caches["pictures"]
+    found: bytes | None = kept.get(key)
+    if found is not None:
+        return found
+    with _drawing:
+        found = kept.get(key)
+        if found is None:
+            found = render_png(spec) if form == "png" else _render_svg_text(text).encode()
+            kept.set(key, found)
+    return found
+
+
+def start_engine() -> None:
+    """Load the drawing engine and its fonts, so that the first reader does not wait for them."""
+    import vl_convert
+
+    vl_convert.svg_to_png(_render_svg_text(json.dumps(SMALLEST_CHART)))
 
 
 def render_png(spec: dict[str, Any]) -> bytes:

@@ -30,7 +30,7 @@ from measurements.pages.predictions import views as predictions_views
 from measurements.pages.steward import account_views, reference_views
 from measurements.pages.steward import views as steward_views
 from measurements.pages.tests import views as tests_views
-from measurements.pages.upkeep import calendar_views, fault_search_views
+from measurements.pages.upkeep import calendar_views, fault_search_views, news_feed
 from measurements.pages.upkeep import views as upkeep_views
 from measurements.pages.uploads import views as uploads_views
 
@@ -224,6 +224,7 @@ urlpatterns = [
         members=True,
     ),
     _page("account/calendar/", calendar_views.show_calendar_feeds, "calendar", FORM, members=True),
+    _page(r"calendar/(?P<secret>[\w-]{43})\.atom", news_feed.download_news_feed, "news_feed"),
     _page(r"calendar/(?P<secret>[\w-]{43})\.ics", calendar_views.download_calendar, "calendar_feed"),
     _page(f"devices/(?P<key>{KEY})/card/", card_views.show_device_card, "device_card", members=True),
     _page(rf"devices/(?P<key>{KEY})/qr\.svg", card_views.draw_qr_code, "device_qr", members=True),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import binascii
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Generic, TypeVar
@@ -18,6 +19,21 @@ Row = TypeVar("Row")
 DEFAULT_LIMIT = 50
 
 MAX_LIMIT = 200
+
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Page(Generic[T]):
+    """One page of a list; `next_cursor` is opaque and None on the last page.
+
+    count: asks how many rows all pages hold; called only where somebody wants to know. None: nobody can say.
+    """
+
+    results: tuple[T, ...]
+    next_cursor: str | None
+    count: Callable[[], int] | None = None
 
 
 def encode_cursor(position: dict[str, Any]) -> str:
@@ -48,24 +64,25 @@ def decode_cursor(cursor: str | None, **expected: type) -> dict[str, Any] | None
     return position
 
 
-def paginate_newest_first(
-    rows: QuerySet[Any, Row], moment: str, cursor: str | None, size: int
-) -> tuple[list[Row], str | None]:
-    """Return a page of `size` rows, the newest by the field `moment` first, and the cursor of the next.
+def paginate_newest_first(rows: QuerySet[Any, Row], moment: str, cursor: str | None, size: int) -> Page[Row]:
+    """Read a page of `size` rows, the newest by the field `moment` first.
 
     The cursor holds the moment and key of the page's last row, which its reader has just been shown. A row
     number would count what the whole group stores. Moments may be equal: the key decides then.
     """
     position = decode_cursor(cursor, at=str, key=str)
-    rows = rows.order_by(f"-{moment}", "-key")
+    whole, rows = rows, rows.order_by(f"-{moment}", "-key")
     if position is not None:
         at = _parse_moment(position["at"])
         rows = rows.filter(Q(**{f"{moment}__lt": at}) | Q(**{moment: at, "key__lt": position["key"]}))
     found = list(rows[: size + 1])
+    if len(found) <= size and position is None:
+        return Page(tuple(found), None, lambda: len(found))
     if len(found) <= size:
-        return found, None
+        return Page(tuple(found), None, whole.count)
     last = found[size - 1]
-    return found[:size], encode_cursor({"at": getattr(last, moment).isoformat(), "key": last.key})  # type: ignore[attr-defined]
+    following = encode_cursor({"at": getattr(last, moment).isoformat(), "key": last.key})  # type: ignore[attr-defined]
+    return Page(tuple(found[:size]), following, whole.count)
 
 
 def check_limit(limit: int) -> int:
@@ -91,14 +108,3 @@ def _invalid_cursor() -> BenchnightError:
     return BenchnightError(
         "cursor.invalid", "This cursor is not one of ours. Begin again without it.", field="cursor"
     )
-
-
-T = TypeVar("T")
-
-
-@dataclass(frozen=True)
-class Page(Generic[T]):
-    """One page of a list; `next_cursor` is opaque and None on the last page."""
-
-    results: tuple[T, ...]
-    next_cursor: str | None

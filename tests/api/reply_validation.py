@@ -54,6 +54,7 @@ def openapi() -> OpenAPI:
         "application/vnd.oai.openapi": _text_of,
         "application/vnd.vegalite.v6+json": _json_of,
         "application/x-ndjson": _text_of,
+        "application/atom+xml": _text_of,
         "image/svg+xml": _text_of,
         "text/csv": _text_of,
         "text/x-touchstone": _text_of,
@@ -116,7 +117,8 @@ def problem(response: Any) -> dict[str, Any]:
 
 def operation_of(path: str, method: str) -> dict[str, Any] | None:
     """The operation at an address; None where there is none."""
-    for template, item in document()["paths"].items():
+    # an address without parameters goes before one that has them
+    for template, item in sorted(document()["paths"].items(), key=lambda each: each[0].count("{")):
         parts, given = template.split("/"), path.split("/")
         fits = len(parts) == len(given) and all(
             part == there or (part.startswith("{") and there)

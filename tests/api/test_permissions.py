@@ -55,6 +55,7 @@ def stewards_only(status: int) -> dict[str, int]:
     return operators_only(status) | {"operator": 403}
 
 
+LED = {"GET": everybody(302), "HEAD": everybody(302)}
 READ = {"GET": everybody(200), "HEAD": everybody(200)}
 SIGNED_IN = {"GET": signed_in(200), "HEAD": signed_in(200)}
 OPERATORS = {"GET": operators_only(200), "HEAD": operators_only(200)}
@@ -85,6 +86,9 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "evidence": READ,
     "releases": READ,
     "release": READ,
+    "latest_release": LED,
+    "latest_release_file": LED,
+    "release_feed": READ,
     "release_file": READ,  # of the public's own; `test_release_files` asks for the members'
     "devices": SIGNED_IN | {"POST": signed_in(201)},
     "device": OWNED | {"PATCH": owner_only(200)},
@@ -217,7 +221,7 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys |= {"id": UNKNOWN_KEY} if name in ("offer", "kit_undo", "label") else {}
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
-    keys |= {"name": "evidence.csv"} if name == "release_file" else {}
+    keys |= {"name": "evidence.csv"} if name.endswith("release_file") else {}
     asked = "?band=40m" if name == "predict" and method in ("GET", "HEAD") else ""
     return address_of(name, keys) + asked, body_of(scene, name, method)
 

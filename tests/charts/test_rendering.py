@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import time
 import xml.etree.ElementTree as ElementTree
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
 
 from measurements.charts import design_chart, rendering
 from tests.charts import samples
@@ -41,3 +45,34 @@ def test_png_is_a_png():
 
 def test_the_same_specification_gives_the_same_picture():
     assert rendering.render_svg(chart()) == rendering.render_svg(chart())
+
+
+@pytest.mark.parametrize("form", ["svg", "png"])
+def test_a_published_picture_is_drawn_once(monkeypatch, form):
+    drawn = []
+    for name in ("render_png", "_render_svg_text"):
+        real = getattr(rendering, name)
+        monkeypatch.setattr(rendering, name, lambda given, real=real: drawn.append(1) or real(given))
+    first = rendering.render_kept(chart(), form)
+    before = time.perf_counter()
+    assert rendering.render_kept(chart(), form) == first and len(drawn) == 1
+    assert time.perf_counter() - before < 0.3
+    assert rendering.render_kept(chart(public=True), form) != first and len(drawn) == 2
+
+
+def test_readers_who_come_together_have_it_drawn_once(monkeypatch):
+    drawn = []
+
+    def draw(_text: str) -> str:
+        drawn.append(1)
+        time.sleep(0.05)
+        return "<svg/>"
+
+    monkeypatch.setattr(rendering, "_render_svg_text", draw)
+    with ThreadPoolExecutor(4) as readers:
+        found = set(readers.map(lambda _: rendering.render_kept({"mark": "point"}, "svg"), range(4)))
+    assert found == {b"<svg/>"} and len(drawn) == 1
+
+
+def test_the_engine_can_be_started_before_anybody_asks():
+    rendering.start_engine()

@@ -77,8 +77,8 @@ def check_what_they_left(group: Group, bench, said: dict[str, str]) -> None:
     assert (bench / "curves.svg").read_text().startswith("<svg")
     assert "6.0" in told("groupby")
     assert told("def store(path)").splitlines() == [
-        "bench-1.s2p stored",
-        "bench-2.s2p no device of yours has this tag",
+        "1/2 bench-1.s2p stored",
+        "2/2 bench-2.s2p no device of yours has this tag",
     ]
     assert skrf.Network(str(bench / "median.s2p")).nports == 2 and "2-Port Network" in told("skrf.Network")
     assert list(bench.glob("*-client")), "no client was made"

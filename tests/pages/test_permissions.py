@@ -70,6 +70,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "calendar": ({}, (SIGN_IN, 200, 200, 200)),
     # whoever has the address may read it: that is what it is for
     "calendar_feed": ({"secret": "feed"}, (200, 200, 200, 200)),
+    "news_feed": ({"secret": "feed"}, (200, 200, 200, 200)),
     "device_card": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
     "device_qr": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
     "bench_of": ({"key": "device"}, (SIGN_IN, 302, 302, 302)),

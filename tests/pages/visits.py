@@ -174,6 +174,7 @@ NOT_LOOKED_AT: dict[str, str] = {
     "photo_image": PICTURE,
     "report_pdf": FILE,
     "calendar_feed": FILE,
+    "news_feed": FILE,
     "bench_of": "leads on to the bench of the night that is open",
     "night_people": ONLY_SENDS,
     "device_access": ONLY_SENDS,

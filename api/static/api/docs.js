@@ -24,7 +24,7 @@
       token = given;
       field.value = "";
       forget.hidden = false;
-      state.textContent = "Authorized. What you try below is asked with this token.";
+      state.textContent = "Authorized. What you try below goes out with this token.";
     } else {
       state.textContent = (await answer.json()).detail;
     }

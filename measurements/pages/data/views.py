@@ -27,6 +27,7 @@ def show_data(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "files": files,
         "site": request.build_absolute_uri("/").rstrip("/"),
         "design": _find_example_design(),
+        "uploads_per_hour": settings.BENCHNIGHT_UPLOADS_PER_HOUR,
         "token_per_minute": settings.BENCHNIGHT_TOKEN_PER_MINUTE,
         "anonymous_per_minute": settings.BENCHNIGHT_ANONYMOUS_PER_MINUTE,
         "min_contributors": settings.BENCHNIGHT_MIN_CONTRIBUTORS,

@@ -69,6 +69,7 @@ def _build_due_event(row: DeviceStateRow, today: date, site: str) -> Event | Non
 def show_calendar_feeds(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     """GET: the addresses in use. POST: make one (it is shown in the answer, once), or revoke one."""
     asked, address = reauthentication.get_required_proof(request, viewer), ""
+    news = ""
     again = {"asks_present": asked == reauthentication.PASSWORD}
     form = FeedForm(request.POST if request.POST.get("do") == "make" else None, **again)
     if request.method == "POST" and request.POST.get("do") == "revoke":
@@ -89,10 +90,12 @@ def show_calendar_feeds(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         else:
             path = reverse("pages:calendar_feed", kwargs={"secret": secret})
             address, form = request.build_absolute_uri(path), FeedForm(**again)
+            news = request.build_absolute_uri(reverse("pages:news_feed", kwargs={"secret": secret}))
     context = {
         "form": form,
         "asked": asked,
         "address": address,
+        "news": news,
         "feeds": due_devices.list_calendar_feeds(viewer),
     }
     return rendering.render_page(request, "upkeep/calendar.html", context, status=422 if form.errors else 200)

@@ -250,12 +250,15 @@ def _save_and_redirect(
         confirmed = request.POST.get("recipe_confirmed") == "yes"
         stored = save_upload(viewer, found, form, recipe_confirmed=confirmed)
     except BenchnightError as error:
+        use_counts.give_back_use(f"uploads:{viewer.member_id}", window_s=HOUR_S)
         form_handling.add_error_to_form(
             form, error, {fault.field: get_recipe_field(fault.field) for fault in error.errors if fault.field}
         )
         return render_upload_form(request, kept, form, status=422)
     staging.drop_staged_files(by=viewer, keys=list(kept.held.values()))
     staged_files.delete_draft(request, name)
+    if not stored.created:
+        use_counts.give_back_use(f"uploads:{viewer.member_id}", window_s=HOUR_S)
     words = "The test is saved." if stored.created else "You had saved this very test before: here it is."
     messages.success(request, words)
     return HttpResponseRedirect(reverse("pages:test", kwargs={"key": stored.key}))

@@ -71,9 +71,41 @@ def list_designs(
     Without bands, each row carries all bands of the plan and the order goes by how many are met.
     Raises BenchnightError naming the parameter at fault.
     """
+    ranked = rank_designs(viewer, filters=filters, bands=bands, benchmark_db=benchmark_db, order=order)
+    return ranked.get_page(cursor, limit)
+
+
+@dataclass(frozen=True)
+class RankedDesigns:
+    """Designs in their order, judged once, so that all pages of one reply rest on one release.
+
+    pks: the rows in order.
+    """
+
+    pks: tuple[int, ...]
+    table: EvidenceTable | None
+    question: EvidenceQuery
+
+    def get_page(self, cursor: str | None, limit: int) -> Page[DesignRow]:
+        """Read a page. Raises BenchnightError `cursor.invalid`, `limit.out_of_range`."""
+        size = paging.check_limit(limit)
+        position = paging.decode_cursor(cursor, skip=int) or {"skip": 0}
+        end = position["skip"] + size
+        rows = _design_rows(list(self.pks[position["skip"] : end]), self.table, self.question, ranked=True)
+        following = paging.encode_cursor({"skip": end}) if end < len(self.pks) else None
+        return Page(rows, following, lambda: len(self.pks))
+
+
+def rank_designs(
+    viewer: Viewer,
+    *,
+    filters: DesignFilters | None = None,
+    bands: tuple[str, ...] = (),
+    benchmark_db: float | None = None,
+    order: str = "verdict",
+) -> RankedDesigns:
+    """Put the designs that fit in order. Raises BenchnightError naming the parameter at fault."""
     filters = filters or DesignFilters()
-    size = paging.check_limit(limit)
-    position = paging.decode_cursor(cursor, skip=int) or {"skip": 0}
     question = build_evidence_query(viewer, bands, benchmark_db)
     table = evidence_table.get_evidence_table()
     found = dict(
@@ -83,10 +115,7 @@ def list_designs(
         .values_list("key", "pk")
     )
     ranked = _rank_keys(list(found), table, question, check_order(order), filters.verdict)
-    page = ranked[position["skip"] : position["skip"] + size + 1]
-    rows = _design_rows([found[key] for key in page[:size]], table, question, ranked=True)
-    more = len(page) > size
-    return Page(rows, paging.encode_cursor({"skip": position["skip"] + size}) if more else None)
+    return RankedDesigns(tuple(found[key] for key in ranked), table, question)
 
 
 def find_design_key(typed: str) -> str | None:

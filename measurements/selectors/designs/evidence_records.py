@@ -39,12 +39,16 @@ def list_evidence_records(
     position = paging.decode_cursor(cursor, design=str, skip=int) or {"design": "", "skip": 0}
     rows = _iterate_records(viewer, _list_keys(design, first=position["design"]))
     found = list(itertools.islice(rows, position["skip"], position["skip"] + size + 1))
+
+    def count() -> int:
+        return sum(1 for _ in _iterate_records(viewer, _list_keys(design)))
+
     if len(found) <= size:
-        return Page(tuple(found), None)
+        return Page(tuple(found), None, count)
     last = found[size - 1]["design"]
     inside = sum(1 for row in found[:size] if row["design"] == last)
     skip = inside + (position["skip"] if last == position["design"] else 0)
-    return Page(tuple(found[:size]), paging.encode_cursor({"design": last, "skip": skip}))
+    return Page(tuple(found[:size]), paging.encode_cursor({"design": last, "skip": skip}), count)
 
 
 def stream_evidence_records(viewer: Viewer, *, design: str | None = None) -> Iterator[Record]:

@@ -57,8 +57,8 @@ def list_devices(
     policy.check_signed_in(viewer)
     size = paging.check_limit(limit)
     rows = _counted_devices(viewer).filter(build_device_visibility(viewer))
-    found, next_cursor = paging.paginate_newest_first(rows, "registered_at", cursor, size)
-    return Page(tuple(_device_row(device) for device in found), next_cursor)
+    page = paging.paginate_newest_first(rows, "registered_at", cursor, size)
+    return Page(tuple(_device_row(device) for device in page.results), page.next_cursor, page.count)
 
 
 def list_own_devices(viewer: Viewer) -> tuple[DeviceRow, ...]:

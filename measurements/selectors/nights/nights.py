@@ -121,8 +121,8 @@ def list_nights(
     rows = _counted_nights()
     if not viewer.is_steward:
         rows = rows.filter(staff__member=viewer.member_id)
-    found, next_cursor = paging.paginate_newest_first(rows, "opened_at", cursor, size)
-    return Page(tuple(_night_row(night) for night in found), next_cursor)
+    page = paging.paginate_newest_first(rows, "opened_at", cursor, size)
+    return Page(tuple(_night_row(night) for night in page.results), page.next_cursor, page.count)
 
 
 def get_night(viewer: Viewer, key: str) -> NightRow:

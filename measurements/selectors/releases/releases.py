@@ -50,14 +50,13 @@ def list_releases(
     """Release, the newest first."""
     size = paging.check_limit(limit)
     position = paging.decode_cursor(cursor, before=int)
-    rows = Release.objects.order_by("-number")
+    rows = whole = Release.objects.order_by("-number")
     if position is not None:
         rows = rows.filter(number__lt=position["before"])
     found = [_release_row(release, viewer) for release in rows[: size + 1]]
     more = len(found) > size
-    return Page(
-        tuple(found[:size]), paging.encode_cursor({"before": found[size - 1].number}) if more else None
-    )
+    following = paging.encode_cursor({"before": found[size - 1].number}) if more else None
+    return Page(tuple(found[:size]), following, whole.count)
 
 
 def _get_counts(release: Release, viewer: Viewer) -> dict[str, Any]:

@@ -58,10 +58,9 @@ def list_reviews(
     """
     policy.check_steward(viewer)
     size = paging.check_limit(limit)
-    found, next_cursor = paging.paginate_newest_first(
-        _with_results(_tests_in_state(which)), "recorded_at", cursor, size
-    )
-    return Page(tuple(_review_row(test) for test in found), next_cursor)
+    rows = _with_results(_tests_in_state(which))
+    page = paging.paginate_newest_first(rows, "recorded_at", cursor, size)
+    return Page(tuple(_review_row(test) for test in page.results), page.next_cursor, page.count)
 
 
 def get_review(viewer: Viewer, key: str) -> ReviewRow:

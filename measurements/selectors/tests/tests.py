@@ -147,8 +147,8 @@ def list_tests(
     rows = _select_columns().filter(build_test_visibility(viewer))
     if device is not None:
         rows = rows.filter(device__key=device)
-    found, next_cursor = paging.paginate_newest_first(rows, "recorded_at", cursor, size)
-    return Page(_with_files(found), next_cursor)
+    page = paging.paginate_newest_first(rows, "recorded_at", cursor, size)
+    return Page(_with_files(page.results), page.next_cursor, page.count)
 
 
 # Each upload answers with its test. Django takes longer to write this statement than the database to answer

@@ -19,8 +19,8 @@ def list_inspections(
     devices.get_device(viewer, device)
     size = paging.check_limit(limit)
     rows = Inspection.objects.filter(device__key=device).select_related("recorded_by", "device")
-    found, next_cursor = paging.paginate_newest_first(rows, "recorded_at", cursor, size)
-    return Page(tuple(_inspection_row(row) for row in found), next_cursor)
+    page = paging.paginate_newest_first(rows, "recorded_at", cursor, size)
+    return Page(tuple(_inspection_row(row) for row in page.results), page.next_cursor, page.count)
 
 
 def get_inspection(viewer: Viewer, key: str) -> InspectionRow:

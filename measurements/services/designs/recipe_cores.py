@@ -117,7 +117,10 @@ def _normalise_core(
             field=f"{field}.{unknown[0]}",
         )
     stacked = parse_whole_number(core.get("stacked", 1), f"{field}.stacked", 1, MOST_STACKED)
-    by_part = bool(core.get("part"))
+    for name in ("part", "mix"):
+        if not isinstance(core.get(name, ""), str | int | None) or isinstance(core.get(name), bool):
+            raise BenchnightError("recipe.text", "Give a text.", field=f"{field}.{name}")
+    by_part = core.get("part") not in (None, "")
     entry = (
         _normalise_by_part(core, field, catalogue)
         if by_part
@@ -132,7 +135,7 @@ def _normalise_by_part(
     wanted = _squeeze_text(core["part"])
     for listed in catalogue:
         if _squeeze_text(listed.part) == wanted:
-            if core.get("mix") and _squeeze_text(core["mix"]) != _squeeze_text(listed.mix):
+            if core.get("mix") not in (None, "") and _squeeze_text(core["mix"]) != _squeeze_text(listed.mix):
                 raise BenchnightError(
                     "recipe.part_and_mix",
                     f"Part {listed.part} is mix {listed.mix}; leave the mix out or change the part.",

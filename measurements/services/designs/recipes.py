@@ -95,8 +95,8 @@ def _refuse_unknown(
 
 
 def _principle(given: Mapping[str, Any]) -> Any:
-    """Return a choke blocks common-mode current by definition, so only other devices have to say it."""
-    if given.get("purpose") == "choke" and not given.get("principle"):
+    """Read the principle; a choke is current by definition, so only other devices have to say it."""
+    if given.get("purpose") == "choke" and given.get("principle") in (None, ""):
         return "current"
     return given.get("principle")
 

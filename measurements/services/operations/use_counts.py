@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import DatabaseError, connection
+from django.db.models import F
 
 from measurements.models import UseCount
 from measurements.services.operations import disk_room
@@ -57,6 +58,14 @@ def count_uses(limits: Mapping[str, int], *, window_s: int, now: float | None = 
         for key, limit in most.items()
     ]
     return min(counted, key=lambda each: (each.allowed, each.remaining))
+
+
+def give_back_use(key: str, *, window_s: int, now: float | None = None) -> None:
+    """Take one use of `key` off the current window: what was counted came to nothing."""
+    moment = time.time() if now is None else now
+    window = int(moment // window_s) * window_s
+    with disk_room.ignore_full_disk():
+        UseCount.objects.filter(key=key[:128], window=window, uses__gt=0).update(uses=F("uses") - 1)
 
 
 def _count_in_database(keys: Sequence[str], window: int) -> dict[str, int]:

@@ -156,7 +156,7 @@ class _CircleTables:
 def store_release_files(release: Release) -> None:
     """Make the files of the newest release. Call inside the transaction that makes it."""
     listed = [*_store_tables(release), *_store_papers(release)]
-    made_at = release.made_at.isoformat(timespec="seconds")
+    made_at = release.made_at.isoformat(timespec="seconds").replace("+00:00", "Z")
     for circle in CIRCLES:
         # the manifest of the public names the public's files only: see `release_format`
         own = [each for each in listed if circle == "members" or each["circle"] == "public"]

@@ -7,6 +7,7 @@ the same bytes sent again for the same device find the first test (a bad connect
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from datetime import date
 from typing import Any
 
@@ -36,8 +37,11 @@ def record_test(
     settings: TestSettings,
     measured_on: date,
     night: str | None = None,
+    counted: AbstractContextManager[None] | None = None,
 ) -> WriteResult:
     """Store a test of a device with its files and figures.
+
+    counted: entered around the work on a test that is not stored already, to count it against a limit.
 
     night: key of the club night it is made on, by one of its operators; its jig sweeps are used (unless the
     test brings its own) and its word on calibration counts (unless the settings say otherwise).
@@ -63,8 +67,9 @@ def record_test(
         return WriteResult(facts.same_test, created=False)
     # only an ohmmeter test is held against what its design says
     design = found.design if settings.dc is not None else None
-    computed = preparation.compute_test(by, asked, facts, design=design)
-    return store_test(by=by, device=found, computed=computed)
+    with counted or nullcontext():
+        computed = preparation.compute_test(by, asked, facts, design=design)
+        return store_test(by=by, device=found, computed=computed)
 
 
 def find_same_test(device: Device, asked: RequestedTest) -> WriteResult | None:

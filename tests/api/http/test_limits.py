@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from measurements.models import UseCount
+from tests import factories
 from tests.api import reply_validation
 
 
@@ -49,14 +50,39 @@ def test_analyse_counts_apart(scene):
 
 
 def test_uploads_have_an_hourly_limit_which_the_refusal_announces(scene, settings):
-    settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1
-    replies = [scene.ask("owner", "POST", "tests/", form={"device": scene.device}) for _ in range(2)]
-    assert [reply.status_code for reply in replies] == [400, 429]
-    assert replies[0]["RateLimit-Policy"] == '"token";q=4;w=60'
+    settings.BENCHNIGHT_TOKEN_PER_MINUTE, settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1000, 1
+    about = {"device": scene.device, "measured_on": "2026-03-15", "kind": "common_mode", "calibrated": "true"}
+    forms = [{**about, "sweep": factories.choke_s2p(seed=seed, points=31)} for seed in (911, 912)]
+    replies = [scene.ask_unchecked("owner", "POST", "tests/", form=form) for form in forms]
+    assert [reply.status_code for reply in replies] == [201, 429]
     assert replies[1]["RateLimit-Policy"] == '"uploads";q=1;w=3600'
     assert int(replies[1]["Retry-After"]) > 60
     assert reply_validation.problem(replies[1])["code"] == "limit.uploads"
-    assert scene.ask("owner", "GET", "tests/").status_code == 200
+
+
+def test_only_new_uploads_use_up_the_hour(scene, settings):
+    """What is stored already, refused or cut off is no new test."""
+    settings.BENCHNIGHT_TOKEN_PER_MINUTE, settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1000, 2
+    about = {"device": scene.device, "measured_on": "2026-03-15", "kind": "common_mode", "calibrated": "true"}
+
+    def send(seed: int, **changed: object):
+        form = {**about, "sweep": factories.choke_s2p(seed=seed, points=31), **changed}
+        return scene.ask_unchecked("owner", "POST", "tests/", form=form)
+
+    assert send(901).status_code == 201
+    for _ in range(4):
+        assert send(901).status_code == 200
+        assert send(902, sweep=b"# Hz S RI R 50\n1 2\n").status_code == 400
+        assert send(902, kind="nonsense").status_code == 400
+        assert send(902, device="nobodys").status_code == 404
+    cut = scene.ask_unchecked(
+        "owner", "POST", "tests/", data=b"--x\r\nContent-Disp", content_type="multipart/form-data; boundary=x"
+    )
+    assert cut.status_code == 400
+    assert send(903).status_code == 201
+    refused = send(904)
+    assert refused.status_code == 429 and refused["RateLimit-Policy"] == '"uploads";q=2;w=3600'
+    assert send(903).status_code == 200  # a repeat stores nothing, so it is answered beyond the limit too
 
 
 def test_options_cost_nothing(scene):

@@ -58,7 +58,7 @@ class TestListing:
     def test_own_ones_only(self, scene):
         tags = [row["tag"] for row in scene.ask("owner", "GET", "devices/").json()["results"]]
         assert tags == ["C-9", PLANTED]
-        assert scene.ask("stranger", "GET", "devices/").json() == {"results": [], "next": None}
+        assert scene.ask("stranger", "GET", "devices/").json() == {"results": [], "next": None, "total": 0}
 
     def test_a_steward_sees_all(self, scene):
         assert len(scene.ask("steward", "GET", "devices/").json()["results"]) == 7

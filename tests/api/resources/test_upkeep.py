@@ -31,7 +31,7 @@ class TestInspections:
         ]
         assert (shown["dc_ohm"], shown["notes"], shown["device"]) == (0.2, PLANTED, scene.device)
         listed = scene.ask("owner", "GET", f"devices/{scene.device}/inspections/").json()
-        assert listed == {"results": [shown], "next": None}
+        assert listed == {"results": [shown], "next": None, "total": 1}
 
     def test_sent_again_it_is_the_first(self, scene):
         first, again = self.post(scene), self.post(scene)

@@ -1,0 +1,92 @@
+"""What is new for one member as Atom (RFC 4287): own tests that were judged, own devices that are due.
+
+Tag, kind, counts of verdicts and state: neither place, nor owner, note or figure, since whoever has the
+address can read it. The address is that of the member's calendar with another ending, and is revoked with it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from datetime import UTC, datetime, time
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.feedgenerator import Atom1Feed
+
+from measurements.disclosure.viewers import Viewer
+from measurements.pages.layout import upkeep_wording
+from measurements.selectors.tests import tests
+from measurements.selectors.tests.tests import TestRow
+from measurements.selectors.upkeep import due_devices
+from measurements.selectors.upkeep.due_devices import DueFilter
+from measurements.selectors.upkeep.rows import DeviceStateRow
+from measurements.services.upkeep import calendar_feeds
+
+NEWEST_TESTS = 30
+DECISIONS = {
+    "meets": "meets",
+    "falls_short": "falls short",
+    "too_close": "too close to call",
+    "not_judged": "not judged",
+}
+
+
+def build_news_feed(
+    judged: Iterable[TestRow], due: Iterable[DeviceStateRow], *, site: str, address: str
+) -> bytes:
+    """Build the feed. site: where the pages are, without a slash at the end. address: of the feed itself."""
+    feed = Atom1Feed(
+        title="Benchnight: what is new for you",
+        link=f"{site}/",
+        feed_url=address,
+        description="",
+        feed_guid=f"{site}/calendar/",
+    )
+    for test in judged:
+        where = site + reverse("pages:test", kwargs={"key": test.key})
+        feed.add_item(
+            title=f"{test.device_tag}: {test.kind.replace('_', ' ')} test judged",
+            link=where,
+            description=describe_decisions(test),
+            unique_id=where,
+            updateddate=test.recorded_at,
+        )
+    for row in due:
+        where = site + reverse("pages:device", kwargs={"key": row.key})
+        since = row.due_on or row.newest_on
+        feed.add_item(
+            title=f"{row.tag}: {upkeep_wording.STATE_BADGES[row.state].word.lower()}",
+            link=where,
+            description="This device asks for something now.",
+            unique_id=f"{where}#{row.state}-{since or 'undated'}",
+            updateddate=datetime.combine(since, time(), UTC) if since else _today(),
+        )
+    return str(feed.writeString("utf-8")).encode()
+
+
+def describe_decisions(test: TestRow) -> str:
+    """Count the bands by what was decided, such as `4 bands: 3 meets, 1 too close to call`."""
+    counted = Counter(band["decision"] for band in test.result.get("bands", ()))
+    if not counted:
+        return "No band was judged."
+    said = ", ".join(f"{counted[code]} {word}" for code, word in DECISIONS.items() if counted[code])
+    return f"{counted.total()} bands: {said}."
+
+
+def download_news_feed(request: HttpRequest, _viewer: Viewer, secret: str) -> HttpResponse:
+    """GET: the feed of whoever made this address; whoever has the address can read it."""
+    owner = calendar_feeds.open_calendar_feed(secret=secret)
+    mine = tests.list_tests(owner, limit=NEWEST_TESTS).results
+    due = due_devices.list_devices_by_urgency(owner, DueFilter(state="due", mine=True)).rows
+    site = request.build_absolute_uri("/").rstrip("/")
+    content = build_news_feed(mine, due, site=site, address=request.build_absolute_uri())
+    response = HttpResponse(content, content_type=Atom1Feed.content_type)
+    response["Referrer-Policy"] = "no-referrer"
+    response["X-Robots-Tag"] = "noindex"
+    return response
+
+
+def _today() -> datetime:
+    return timezone.now().replace(hour=0, minute=0, second=0, microsecond=0)
