@@ -51,6 +51,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         {"name": "devices", "description": "Your own devices."},
         {"name": "tests", "description": "Your own tests, their files and their results."},
         {"name": "predictions", "description": "What a recipe should do, and which core this is."},
+        {"name": "analysers", "description": "Your own analysers, and what checks say of them."},
         {"name": "nights", "description": "Club nights and their intakes, for those who run them."},
     ],
     "SCHEMA_PATH_PREFIX": "/api/v1",

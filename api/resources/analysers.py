@@ -28,12 +28,12 @@ class AnalysersView(ResourceView):
         "Your analysers",
         "The analysers that you described, by name. Nobody else sees them.",
         shows=make_list_serializer(Analyser, name="Analysers", pages=False),
-        example={"results": [examples.ANALYSER], "next": None},
+        example={"results": [examples.ANALYSER], "next": None, "total": 1},
         members_only=True,
     )
     def get(self, request: Request) -> Response:
         rows = [Analyser.represent(row) for row in selectors.list_analysers(self.viewer)]
-        return Response({"results": rows, "next": None})
+        return Response({"results": rows, "next": None, "total": len(rows)})
 
     @describe_operation(
         "describe_analyser",

@@ -34,7 +34,7 @@ class CheckStandardsView(ResourceView):
     )
     def get(self, request: Request) -> Response:
         rows = [CheckStandardListed.represent(row) for row in selectors.list_check_standards(self.viewer)]
-        return Response({"results": rows, "next": None})
+        return Response({"results": rows, "next": None, "total": len(rows)})
 
     @describe_operation(
         "mark_check_standard",
@@ -107,7 +107,7 @@ class CheckHoldsView(ResourceView):
     )
     def get(self, request: Request) -> Response:
         rows = [CheckHold.represent(row) for row in waiting.list_open_holds(self.viewer)]
-        return Response({"results": rows, "next": None})
+        return Response({"results": rows, "next": None, "total": len(rows)})
 
 
 class CheckHoldView(ResourceView):

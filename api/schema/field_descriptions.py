@@ -128,7 +128,23 @@ _THINGS = {
     "whose": "Whose repeatability it is: the owner's own, the group's, or none known.",
 }
 
-SENTENCES: Mapping[str, str] = {**_FILES, **_TIMES, **_FIGURES, **_THINGS}
+_CHECKS = {
+    "checked_on": "Day of the newest check; null before the first.",
+    "check_through": "A sweep of the through, after the calibration.",
+    "check_line": "A sweep of an open or short that the calibration did not use, at the end of a line.",
+    "check_load": "A sweep of a load that the calibration did not use.",
+    "figure": "Name of the figure.",
+    "sessions": "Sessions behind it.",
+    "reference_sessions": "Sessions that it is held against.",
+    "marked_at": "When the device became a check standard, UTC.",
+    "counts_from": "From when its sessions count; null: all of them.",
+    "ended_at": "When it ended, UTC; null while it lasts.",
+    "charts": "One control chart per figure and band.",
+    "offsets": "How far benches or analysers lie from each other.",
+    "holds": "Days and nights whose tests wait.",
+}
+
+SENTENCES: Mapping[str, str] = {**_CHECKS, **_FILES, **_TIMES, **_FIGURES, **_THINGS}
 
 PARAMETERS: Mapping[str, str] = {
     "format": "The form of the reply; it goes before the Accept header.",

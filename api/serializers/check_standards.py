@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from api.http.fields import RowSerializer, StrictSerializer, key_field, number_field, text_field
+from api.http.fields import RowSerializer, StrictSerializer, key_field, moment_field, number_field, text_field
 from measurements.selectors.check_standards.check_standards import STATES
 from measurements.services.uploads.uploads import KINDS
 
@@ -114,7 +114,7 @@ class CheckHold(RowSerializer):
     advice = text_field("What to look at.")
     tests = serializers.IntegerField(help_text="Tests of that night or day.")
     open = serializers.BooleanField(help_text="Whether they wait.")
-    ended_at = serializers.DateTimeField(allow_null=True)
+    ended_at = moment_field(nullable=True)
     ended_how = serializers.ChoiceField(ENDED_HOW, help_text="Empty while they wait.")
     ended_by = text_field("Who decided; empty where nobody did.")
     reason = text_field("Of a decision; may be empty.")
@@ -127,9 +127,9 @@ class CheckStandardListed(RowSerializer):
     device = text_field("Key of the device.")
     tag = text_field("What is written on it.")
     design_title = text_field("Readable form of its recipe.")
-    marked_at = serializers.DateTimeField()
+    marked_at = moment_field()
     counts_from = serializers.DateField(allow_null=True)
-    ended_at = serializers.DateTimeField(allow_null=True)
+    ended_at = moment_field(nullable=True)
     state = serializers.ChoiceField(STATES, help_text="Of its last sweep.")
 
 

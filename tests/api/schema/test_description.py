@@ -30,6 +30,8 @@ EXEMPT = {
     "forget_checks",
     "release_file",
     "release_feed",
+    "release_waiting_tests",
+    "end_check_standard",
     "latest_release",
     "latest_release_file",
 }  # no JSON of ours in the reply
