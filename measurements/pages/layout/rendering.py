@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import partial, wraps
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -130,7 +130,14 @@ def build_layout_context(request: HttpRequest) -> dict[str, Any]:
         "looks": THEMES,
         "here": request.get_full_path(),
         "section": request.path.split("/")[1],
+        "codes_lead_to": partial(_find_other_site, request),  # asked by pages that print codes
     }
+
+
+def _find_other_site(request: HttpRequest) -> str:
+    """Return the site that printed codes lead to; empty where the reader is on it."""
+    site = settings.BENCHNIGHT_SITE
+    return "" if urlsplit(site).netloc == request.get_host() else site
 
 
 def get_viewer(request: HttpRequest) -> Viewer:

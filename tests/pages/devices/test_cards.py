@@ -48,6 +48,18 @@ def test_a_card_says_the_verdict_per_band_the_day_and_where_the_page_is(osric: C
     assert code.attrs["aria-label"].endswith(f"/devices/{on.guests_device}/")
 
 
+@pytest.mark.parametrize("page", ["cards/", "labels/"])
+def test_codes_that_lead_elsewhere_are_warned_of_before_they_are_printed(
+    osric: Client, on: Evening, page: str
+):
+    with override_settings(BENCHNIGHT_SITE="http://10.42.0.1:8000"):
+        assert "These codes lead to http://10.42.0.1:8000" in markup.words(
+            osric.get(on.address + page).content
+        )
+    with override_settings(BENCHNIGHT_SITE="http://testserver"):
+        assert "These codes lead" not in markup.words(osric.get(on.address + page).content)
+
+
 def test_claim_codes_are_made_on_asking_and_shown_once(osric: Client, on: Evening):
     made = markup.words(osric.post(f"{on.address}cards/").content)
     (code,) = set(CODE.findall(made))
