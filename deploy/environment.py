@@ -59,6 +59,14 @@ def _check_time_zone(name: str) -> None:
         raise ValidationError("Give a name of the IANA list, such as Europe/Lisbon.") from error
 
 
+FACTOR_ROLES = ("member", "operator", "steward")
+
+
+def _check_factor_roles(given: list[str]) -> None:
+    if given not in (["auto"], ["nobody"]) and not set(given) <= set(FACTOR_ROLES):
+        raise ValidationError("Give auto, nobody, or roles out of: member, operator, steward.")
+
+
 SETTINGS: tuple[Setting, ...] = (
     # where things are and who may reach them
     Setting("DATABASE_URL", "str", ""),
@@ -67,6 +75,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("HOSTS", "list", ["127.0.0.1", "localhost", "[::1]"], Length(min=1)),
     Setting("SITE", "str", "http://127.0.0.1:8000", URL(schemes={"http", "https"}, require_tld=False)),
     Setting("TLS", "bool", False),
+    Setting("SECOND_FACTOR_FOR", "list", ["auto"], _check_factor_roles),
     Setting("HSTS", "str", "host", OneOf(["host", "subdomains", "preload"])),
     Setting("PROXIES", "int", 0, Range(min=0, max=5)),
     Setting("DEBUG", "bool", False),
@@ -145,6 +154,18 @@ def read_environment() -> dict[str, Any]:
             "percentiles would be shown of fewer people than a median."
         )
     return values
+
+
+def choose_second_factor_roles(given: Mapping[str, Any]) -> tuple[str, ...]:
+    """Choose the roles that need a second factor: with `auto` operators and stewards where there is TLS.
+
+    Without TLS the server runs on somebody's own machine: browsers offer no passkey there, and a password
+    that anybody on the way reads is not saved by a code that is read with it.
+    """
+    roles = given["SECOND_FACTOR_FOR"]
+    if roles == ["auto"]:
+        return ("operator", "steward") if given["TLS"] else ()
+    return () if roles == ["nobody"] else tuple(roles)
 
 
 def count_processes(given: Mapping[str, Any]) -> int:

@@ -124,6 +124,8 @@ def build_logging_settings(level: str) -> dict[str, Any]:
             "django.server": {"handlers": ["stderr"], "level": level, "propagate": False},
             # the server's own lines, in the one format (deploy/server.py hands it all this)
             "gunicorn.error": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
+            # the library names credentials in its lines
+            "fido2": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
             # SQL parameters are measurement data and names
             "django.db.backends": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
         },

@@ -13,6 +13,7 @@ ROOT = environment.ROOT
 BENCHNIGHT_VAR = _given["VAR"].resolve()
 BENCHNIGHT_SITE = _given["SITE"]
 BENCHNIGHT_TLS = _given["TLS"]
+BENCHNIGHT_SECOND_FACTOR_FOR = environment.choose_second_factor_roles(_given)
 BENCHNIGHT_PROXIES = _given["PROXIES"]
 BENCHNIGHT_PROCESSES = environment.count_processes(_given)
 BENCHNIGHT_GROUP_NAME = _given["GROUP_NAME"]

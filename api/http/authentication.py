@@ -16,7 +16,7 @@ from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
 
 from api.models import AccessToken
-from measurements.services.accounts import security_log
+from measurements.services.accounts import second_factors, security_log
 from measurements.services.operations import disk_room
 
 MOST_TOKEN_BYTES = 256
@@ -80,9 +80,12 @@ def _record_last_use(token: AccessToken) -> None:
 
 
 class ReadOnlySessionAuthentication(SessionAuthentication):
-    """The site's sign-in cookie, on GET and HEAD only."""
+    """The site's sign-in cookie, on GET and HEAD only; one that waits for its second factor is nobody's."""
 
     def authenticate(self, request: Request) -> tuple[Any, None] | None:
         if request.method not in SAFE_METHODS:
             return None
-        return super().authenticate(request)
+        found = super().authenticate(request)
+        if found is not None and second_factors.is_session_waiting(request.session, found[0].role):
+            return None
+        return found

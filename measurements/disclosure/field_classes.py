@@ -31,7 +31,13 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "owner": "name role keeps_kit",
         "steward": "is_active joined_at",
     },
-    "SignInLink": {"never": "id member secret_sha256 made_at expires_at used_at"},
+    "SignInLink": {"never": "id member secret_sha256 made_at expires_at used_at made_on_server"},
+    "Passkey": {
+        "never": "id member credential_id_sha256 credential sign_count",
+        "owner": "key label made_at",
+    },
+    "CodeApp": {"never": "id member secret_encrypted last_step", "owner": "made_at"},
+    "RecoveryCode": {"never": "id member code_sha256"},
     "AccessToken": {
         "never": "digest user",
         "owner": "token_key label created expiry scope last_used_on",

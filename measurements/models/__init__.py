@@ -26,6 +26,7 @@ from measurements.models.operations import AuditEntry, UseCount
 from measurements.models.pools import PoolVote, PublishedPool, ReleaseAnswer
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
 from measurements.models.releases import LearnedModel, Release, ReleaseFile, ReleaseFilePart
+from measurements.models.second_factors import CodeApp, Passkey, RecoveryCode
 from measurements.models.tests import Result, StagedUpload, SweepFile, Test
 from measurements.models.upkeep import (
     CalendarFeed,
@@ -46,6 +47,7 @@ __all__ = [
     "CheckHold",
     "CheckStandard",
     "ClaimCode",
+    "CodeApp",
     "Conductor",
     "Contributor",
     "Core",
@@ -74,9 +76,11 @@ __all__ = [
     "NightDevice",
     "NightJigFile",
     "NightOperator",
+    "Passkey",
     "PoolVote",
     "PublishedPool",
     "PublishedVote",
+    "RecoveryCode",
     "Release",
     "ReleaseAnswer",
     "ReleaseFile",

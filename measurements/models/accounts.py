@@ -58,13 +58,18 @@ class Member(AbstractBaseUser):
 
 
 class SignInLink(models.Model):
-    """A one-time link: the row holds only the hash of its secret."""
+    """A one-time link: the row holds only the hash of its secret.
+
+    made_on_server: a command made it. It opens the account without the second factor, so that whoever runs
+    the server always gets in.
+    """
 
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="links")
     secret_sha256 = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField(auto_now_add=True)
     expires_at = models.DateTimeField()
     used_at = models.DateTimeField(null=True)
+    made_on_server = models.BooleanField(default=False, db_default=False)
 
 
 class Contributor(models.Model):

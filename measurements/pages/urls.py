@@ -9,7 +9,7 @@ from django.urls import URLPattern, path, re_path
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
-from measurements.pages.accounts import reauthentication
+from measurements.pages.accounts import factor_views, reauthentication, second_sign_in
 from measurements.pages.accounts import views as accounts_views
 from measurements.pages.analysers import views as analysers_views
 from measurements.pages.check_standards import views as check_standards_views
@@ -54,11 +54,15 @@ def _page(
     stewards: bool = False,
     shared: bool = False,
     drawn: bool = False,
+    early: bool = False,
 ) -> URLPattern:
-    """Make the pattern of a page. drawn: a picture; it and what is shared count where they are made anew."""
+    """Make the pattern of a page. drawn: a picture; it and what is shared count where they are made anew.
+
+    early: open to a session that waits for its second factor.
+    """
     if shared or drawn:
         view = throttling.limit_drawing(view)
-    behind = rendering.wrap_view(view, members=members, stewards=stewards, shared=shared)
+    behind = rendering.wrap_view(view, members=members, stewards=stewards, shared=shared, early=early)
     opened = require_http_methods(list(methods))(behind)
     if "(?P" in address:
         return re_path(f"^{address}$", opened, name=name)
@@ -287,6 +291,30 @@ urlpatterns = [
     _page(
         "account/tokens/revoke/", accounts_views.submit_token_revocation, "token_revoke", POST, members=True
     ),
+    _page(
+        "account/second-factor/",
+        reauthentication.require_fresh_proof(factor_views.show_second_factor),
+        "second_factor",
+        FORM,
+        members=True,
+        early=True,
+    ),
+    _page(
+        "account/second-factor/app/",
+        reauthentication.require_fresh_proof(factor_views.show_code_app),
+        "second_factor_app",
+        FORM,
+        members=True,
+        early=True,
+    ),
+    _page(
+        "account/second-factor/passkey/",
+        reauthentication.require_fresh_proof(factor_views.show_passkey),
+        "second_factor_passkey",
+        FORM,
+        members=True,
+        early=True,
+    ),
     _page("account/sessions/", accounts_views.show_own_sessions, "own_sessions", FORM, members=True),
     _page(
         "account/copy/",
@@ -302,6 +330,7 @@ urlpatterns = [
         "sign_out_everywhere",
         POST,
         members=True,
+        early=True,
     ),
     _page("steward/", steward_views.show_steward_overview, "steward", stewards=True),
     _page("steward/tests/", steward_views.show_review_queue, "steward_tests", FORM, stewards=True),
@@ -328,9 +357,16 @@ urlpatterns = [
         stewards=True,
     ),
     _page("steward/log/", account_views.show_audit_log, "steward_log", stewards=True),
-    _page("sign-in/", accounts_views.show_sign_in, "sign_in", FORM),
-    _page(r"sign-in/(?P<secret>[\w-]{20,64})/", accounts_views.show_sign_in_link, "sign_in_link", FORM),
-    _page("sign-out/", accounts_views.sign_out, "sign_out", POST),
+    _page("sign-in/", accounts_views.show_sign_in, "sign_in", FORM, early=True),
+    _page("sign-in/second/", second_sign_in.show_second_step, "sign_in_second", FORM, early=True),
+    _page(
+        r"sign-in/(?P<secret>[\w-]{20,64})/",
+        accounts_views.show_sign_in_link,
+        "sign_in_link",
+        FORM,
+        early=True,
+    ),
+    _page("sign-out/", accounts_views.sign_out, "sign_out", POST, early=True),
     _page("guide/", guide_views.show_guide, "guide", shared=True),
     _page("guide/(?P<topic>[a-z_]{1,20})/", guide_views.show_guide_topic, "guide_topic", shared=True),
     re_path(
@@ -340,5 +376,5 @@ urlpatterns = [
     ),
     _page("data/", data_views.show_data, "data"),
     # pages that everybody sees alike can hold no token of a session; it sets nothing but a look
-    csrf_exempt_page(_page("look/", data_views.choose_theme, "look", POST)),
+    csrf_exempt_page(_page("look/", data_views.choose_theme, "look", POST, early=True)),
 ]

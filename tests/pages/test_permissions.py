@@ -104,6 +104,10 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "account": ({}, (SIGN_IN, 200, 200, 200)),
     "tokens": ({}, (SIGN_IN, 200, 200, 200)),
     "token_revoke": ({}, (405, 405, 405, 405)),
+    "second_factor": ({}, (SIGN_IN, 200, 200, 200)),
+    "second_factor_app": ({}, (SIGN_IN, 200, 200, 200)),
+    # no passkeys at an address of numbers without TLS: leads back to the page of second factors
+    "second_factor_passkey": ({}, (SIGN_IN, 302, 302, 302)),
     "own_sessions": ({}, (SIGN_IN, 200, 200, 200)),
     "account_copy": ({}, (405, 405, 405, 405)),
     "account_delete": ({}, (SIGN_IN, 200, 200, 200)),
@@ -122,6 +126,8 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "steward_account": ({}, (SIGN_IN, 403, 403, 404)),  # so is the account
     "steward_log": ({}, (SIGN_IN, 403, 403, 200)),
     "sign_in": ({}, (200, 302, 302, 302)),
+    # nobody has shown a first factor here
+    "sign_in_second": ({}, (302, 302, 302, 302)),
     "sign_in_link": ({"secret": "x" * 32}, (200, 200, 200, 200)),
     "sign_out": ({}, (405, 405, 405, 405)),
     "guide": ({}, (200, 200, 200, 200)),

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from measurements.errors import BenchnightError
-from measurements.services.accounts import security_log
+from measurements.services.accounts import second_factors, security_log
 
 LINK = "link"
 OPENED_BY_LINK = "by_link"  # when this session was opened by a link, in seconds since 1970
@@ -19,10 +19,10 @@ PROOF_S = 15 * 60
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
-def open_session(request: HttpRequest, member_id: int, *, way: str) -> None:
-    """Signs the account in, with a new session key. Raises BenchnightError for a suspended account.
+def open_session(request: HttpRequest, member_id: int, *, way: str, second_factor: bool = False) -> None:
+    """Sign the account in, with a new session key. Raises BenchnightError for a suspended account.
 
-    way: how it came in, for the log.
+    way: how it came in, for the log. second_factor: a second factor was shown, or nobody needs to show one.
     """
     user = ModelBackend().get_user(member_id)
     if user is None:
@@ -33,12 +33,19 @@ def open_session(request: HttpRequest, member_id: int, *, way: str) -> None:
     request.session.flush()
     login(request, user, backend=BACKEND)
     if way == LINK:
-        request.session[OPENED_BY_LINK] = timezone.now().timestamp()
+        note_link(request)
     else:
         note_proof(request)
+    if second_factor:
+        request.session[second_factors.PASSED] = True
     security_log.log_sign_in(
         way=way, account=user.get_username(), address=request.META.get("REMOTE_ADDR", "")
     )
+
+
+def note_link(request: HttpRequest) -> None:
+    """Note that a link opened this session just now."""
+    request.session[OPENED_BY_LINK] = timezone.now().timestamp()
 
 
 def was_opened_by_link(request: HttpRequest, *, within_s: int = LINK_SESSION_S) -> bool:
@@ -48,12 +55,12 @@ def was_opened_by_link(request: HttpRequest, *, within_s: int = LINK_SESSION_S) 
 
 
 def note_proof(request: HttpRequest) -> None:
-    """Note that the password was shown just now."""
+    """Note that the password or a second factor was shown just now."""
     request.session[PROVEN_AT] = timezone.now().timestamp()
 
 
 def was_proven(request: HttpRequest) -> bool:
-    """Tell whether the password was shown in this session in the last 15 minutes."""
+    """Tell whether the password or a second factor was shown in this session in the last 15 minutes."""
     return 0 <= timezone.now().timestamp() - request.session.get(PROVEN_AT, 0) <= PROOF_S
 
 

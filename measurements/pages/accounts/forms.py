@@ -35,10 +35,7 @@ class ReauthenticationForm(forms.Form):
 
 
 class ProofForm(ReauthenticationForm):
-    """The present password alone."""
-
-    def __init__(self, data: Any = None) -> None:
-        super().__init__(data, asks_present=True)
+    """The present password alone, or nothing where a second factor is shown."""
 
 
 class SignInForm(forms.Form):

@@ -1,8 +1,8 @@
 """Before an account gets a new way in, its owner shows once more who is asking.
 
 With the present password, or by a link that opened the session just now. An account without a password has
-links alone: one of the last hour is enough there. For acts that one does in a row, such as inviting, a proof
-counts for a quarter of an hour.
+links alone: one of the last hour is enough there. On the page that asks, a second factor shows as much. For
+acts that one does in a row, such as inviting, a proof counts for a quarter of an hour.
 """
 
 from __future__ import annotations
@@ -16,14 +16,15 @@ from django.http import HttpRequest, HttpResponse
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.pages.accounts import browser_sessions
+from measurements.pages.accounts import browser_sessions, factor_forms, second_sign_in
 from measurements.pages.accounts.forms import ProofForm
 from measurements.pages.layout import form_handling, rendering, throttling
-from measurements.services.accounts import accounts
+from measurements.services.accounts import accounts, second_factors
 
 PASSWORD, LINK = "password", "link"
 LINK_PROOF_S = 60 * 60
-NOT_CARRIED = frozenset({"csrfmiddlewaretoken", "present"})
+PROOFS = ("present", factor_forms.CODE, factor_forms.PASSKEY)  # fields that show who is asking
+NOT_CARRIED = frozenset({"csrfmiddlewaretoken", *PROOFS})
 
 
 def get_required_proof(request: HttpRequest, viewer: Viewer, *, recent_counts: bool = False) -> str:
@@ -90,9 +91,12 @@ def require_fresh_proof(
         asked = get_required_proof(request, viewer, recent_counts=True) if meant else ""
         if not asked:
             return view(request, viewer, **kwargs)
-        given = "present" in request.POST
-        form = ProofForm(request.POST if given else None)
-        if (given or asked == LINK) and (too_often := verify_proof(request, viewer, form, asked)):
+        if asked == LINK and not second_factors.has_second_factor(viewer.member_id):
+            raise _build_link_refusal()
+        by_factor = any(request.POST.get(name) for name in PROOFS[1:])
+        given = by_factor or (asked == PASSWORD and "present" in request.POST)
+        form = ProofForm(request.POST if given else None, asks_present=asked == PASSWORD and not by_factor)
+        if given and (too_often := _verify_shown(request, viewer, form, by_factor=by_factor)):
             return too_often
         if given and form.is_valid():
             return view(request, viewer, **kwargs)
@@ -102,7 +106,25 @@ def require_fresh_proof(
             for value in values
             if name not in NOT_CARRIED
         ]
-        context = {"form": form, "carried": carried}
+        context = {
+            "form": ProofForm(asks_present=asked == PASSWORD) if by_factor and not form.errors else form,
+            "carried": carried,
+            "asks_present": asked == PASSWORD,
+            **second_sign_in.build_factor_context(request, viewer.member_id),
+        }
         return rendering.render_page(request, "accounts/proof.html", context, status=422 if given else 403)
 
     return proven
+
+
+def _verify_shown(
+    request: HttpRequest, viewer: Viewer, form: forms.Form, *, by_factor: bool
+) -> HttpResponse | None:
+    """Check a sent password, code or passkey; answers a page where it is tried too often."""
+    if not by_factor:
+        return verify_proof(request, viewer, form, PASSWORD)
+    if too_often := second_sign_in.verify_factor(request, viewer, form):
+        return too_often
+    if form.is_valid():
+        browser_sessions.note_proof(request)
+    return None

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.pages.accounts import browser_sessions, reauthentication
+from measurements.pages.accounts import browser_sessions, reauthentication, second_sign_in
 from measurements.pages.accounts.forms import (
     DeleteAccountForm,
     EndSessionForm,
@@ -23,7 +23,7 @@ from measurements.pages.layout import form_handling, rendering, throttling
 from measurements.selectors.accounts import account_export, credentials
 from measurements.selectors.evidence import evidence
 from measurements.selectors.releases import releases
-from measurements.services.accounts import access_tokens, accounts, membership
+from measurements.services.accounts import access_tokens, accounts, membership, second_factors
 from measurements.services.operations import use_counts
 
 
@@ -56,7 +56,9 @@ def _change_password(request: HttpRequest, viewer: Viewer, form: PasswordForm) -
         form_handling.add_error_to_form(form, error)
         return False
     # a new password ends every other session of the account; this one goes on under a new key
-    browser_sessions.open_session(request, viewer.member_id, way="new password")  # type: ignore[arg-type]  # signed in
+    shown = bool(request.session.get(second_factors.PASSED))
+    member_id = int(viewer.member_id or 0)  # signed in
+    browser_sessions.open_session(request, member_id, way="new password", second_factor=shown)
     messages.success(request, "Your password is changed.")
     return True
 
@@ -73,14 +75,11 @@ def show_sign_in(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         if too_often := throttling.limit_sign_in_attempts(request, form.cleaned_data["name"]):
             return too_often
         try:
-            browser_sessions.open_session(
-                request, accounts.authenticate_member(**form.cleaned_data), way="password"
-            )
+            member_id = accounts.authenticate_member(**form.cleaned_data)
+            return second_sign_in.enter_account(request, member_id, way="password", wanted=wanted)
         except BenchnightError as error:
             throttling.note_failed_sign_in(request, "password", error.code, form.cleaned_data["name"])
             form_handling.add_error_to_form(form, error)
-        else:
-            return HttpResponseRedirect(wanted)
     status = 422 if form.errors else 200
     return rendering.render_page(
         request, "accounts/sign_in.html", {"form": form, "next": wanted}, status=status
@@ -94,16 +93,21 @@ def show_sign_in_link(request: HttpRequest, _viewer: Viewer, secret: str) -> Htt
     if too_often := throttling.limit_sign_in_attempts(request):
         return too_often
     try:
-        browser_sessions.open_session(
-            request, accounts.redeem_sign_in_link(secret=secret), way=browser_sessions.LINK
+        answer = second_sign_in.enter_account(
+            request,
+            accounts.redeem_sign_in_link(secret=secret),
+            way=browser_sessions.LINK,
+            wanted=reverse("pages:account"),
+            from_server=accounts.was_link_made_on_server(secret=secret),
         )
     except BenchnightError as error:
         throttling.note_failed_sign_in(request, "link", error.code)
         raise
-    messages.success(
-        request, "You are signed in. Choose a password below to sign in without a link next time."
-    )
-    return HttpResponseRedirect(reverse("pages:account"))
+    if request.user.is_authenticated:
+        messages.success(
+            request, "You are signed in. Choose a password below to sign in without a link next time."
+        )
+    return answer
 
 
 def sign_out(request: HttpRequest, _viewer: Viewer) -> HttpResponse:

@@ -23,7 +23,7 @@ from measurements.errors import BenchnightError
 from measurements.selectors.accounts import viewers
 from measurements.selectors.evidence import public_replies
 from measurements.selectors.evidence.public_replies import PublicReply
-from measurements.services.accounts import security_log
+from measurements.services.accounts import second_factors, security_log
 
 # Pages that everybody who is not signed in sees alike: put together once, until the catalogue changes.
 
@@ -85,17 +85,21 @@ THEMES = ("system", "light", "dark")
 View = Callable[..., HttpResponse]
 
 
-def wrap_view(view: View, *, members: bool = False, stewards: bool = False, shared: bool = False) -> View:
+def wrap_view(
+    view: View, *, members: bool = False, stewards: bool = False, shared: bool = False, early: bool = False
+) -> View:
     """Return a view `(request, viewer, ...)` as Django calls it. members: send everybody else to sign in.
 
     stewards: refuse every other member, whatever the view would do. shared: everybody who is not signed in
-    sees the same, made of what the catalogue holds.
+    sees the same, made of what the catalogue holds. early: open to a session that waits for a second factor.
     """
 
     @wraps(view)
     def opened(request: HttpRequest, **kwargs: Any) -> HttpResponse:
         viewer = viewers.get_viewer(request.user)
         try:
+            if viewer.signed_in and not early and _waits_for_second_factor(request, viewer):
+                return _forbid_caching(_redirect_to_second_factor(viewer), viewer)
             if stewards and viewer.signed_in:
                 policy.check_steward(viewer)
             if (members or stewards) and not viewer.signed_in:
@@ -184,3 +188,13 @@ def _forbid_caching(response: HttpResponse, viewer: Viewer) -> HttpResponse:
 def _redirect_to_sign_in(request: HttpRequest) -> HttpResponse:
     wanted = request.get_full_path() if request.method == "GET" else request.path
     return HttpResponseRedirect(f"{reverse('pages:sign_in')}?{urlencode({'next': wanted})}")
+
+
+def _waits_for_second_factor(request: HttpRequest, viewer: Viewer) -> bool:
+    return second_factors.is_session_waiting(request.session, viewer.role)
+
+
+def _redirect_to_second_factor(viewer: Viewer) -> HttpResponse:
+    """Lead to the page that takes a code or passkey, or to the one that sets the first one up."""
+    known = second_factors.has_second_factor(viewer.member_id)
+    return HttpResponseRedirect(reverse("pages:sign_in_second" if known else "pages:second_factor"))

@@ -20,13 +20,13 @@ from measurements.pages.steward.forms import InviteForm, LogForm, RoleForm
 from measurements.pages.steward.log_sentences import describe_line
 from measurements.selectors.accounts import members
 from measurements.selectors.operations import audit
-from measurements.services.accounts import membership
+from measurements.services.accounts import membership, second_factors
 from measurements.services.accounts.accounts import LINK_HOURS
 from measurements.services.nights import persons
 
 PAGE_SIZE = 50
 # they give somebody a way in or a right, so the steward shows who is asking; taking one away asks for nothing
-GIVING_ACTS = frozenset({"link", "role", "unsuspend", "give_kit"})
+GIVING_ACTS = frozenset({"link", "role", "unsuspend", "give_kit", "factors"})
 ACTION_MESSAGES = {
     "suspend": "The account is suspended: its sessions and tokens have ended.",
     "unsuspend": "The account is open again. Old sessions and tokens stay ended.",
@@ -34,6 +34,7 @@ ACTION_MESSAGES = {
     "role": "The role is changed; it counts at once.",
     "give_kit": "A kit keeper now: the group’s devices are theirs to see and edit.",
     "take_kit": "No kit keeper any more.",
+    "factors": "The second factor is taken off: passkeys, app and recovery codes.",
 }
 
 
@@ -99,6 +100,7 @@ def _apply_action(request: HttpRequest, viewer: Viewer, name: str, form: RoleFor
             "suspend": membership.suspend_member,
             "unsuspend": membership.unsuspend_member,
             "revoke": membership.revoke_sign_ins,
+            "factors": second_factors.remove_all_factors,
         }
         if act not in writes:
             raise BenchnightError("account.unknown_act", "Choose one of the buttons.")

@@ -26,3 +26,9 @@ def find_viewer(name: str) -> Viewer | None:
     """Return the viewer of an account by its name; None where there is no active one."""
     member = Member.objects.filter(name=name, is_active=True).first()
     return None if member is None else get_viewer(member)
+
+
+def find_viewer_by_id(member_id: int | None) -> Viewer | None:
+    """Return the viewer of an account by its row; None where there is no active one."""
+    member = Member.objects.filter(pk=member_id, is_active=True).first()
+    return None if member is None else get_viewer(member)

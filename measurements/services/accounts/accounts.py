@@ -80,6 +80,7 @@ def issue_sign_in_link(*, name: str, by: Viewer | None = None) -> str:
             member=member,
             secret_sha256=_hash_secret(secret),
             expires_at=timezone.now() + timedelta(hours=LINK_HOURS),
+            made_on_server=by is None,
         )
         audit.record_action(by=by, action="account.issue_link", subject=member.name)
     return secret
@@ -105,6 +106,11 @@ def redeem_sign_in_link(*, secret: str) -> int:
             )
         audit.record_action(by=None, action="account.redeem_link", subject=link.member.name)
     return link.member_id
+
+
+def was_link_made_on_server(*, secret: str) -> bool:
+    """Tell whether a command made this link: such a link opens the account without its second factor."""
+    return SignInLink.objects.filter(secret_sha256=_hash_secret(secret), made_on_server=True).exists()
 
 
 def authenticate_member(*, name: str, password: str) -> int:
