@@ -122,6 +122,7 @@ FRONTS = {
         "evidence": {"design_curves", "evidence", "evidence_table"},
         "intakes": {"intakes"},
         "nights": {"nights"},
+        "operations": {"audit"},
         "predictions": {"prediction_basis"},
         "reference": {"reference"},
         "tests": {"tests"},

@@ -139,7 +139,6 @@ def dearest(house: House) -> dict[str, Asked]:
         "pages:news_feed": Asked(f"/calendar/{'x' * 43}.atom"),
         "pages:calendar_feed": Asked(f"/calendar/{'x' * 43}.ics"),
         "pages:sign_in": Asked("/sign-in/", form={"name": "nobody", "password": "x" * 256}),
-        "pages:sign_in_second": Asked("/sign-in/second/", form={"factor_code": "0" * 64}),
         "pages:sign_in_link": Asked(f"/sign-in/{'x' * 32}/", form={}),
         "pages:sign_out": Asked("/sign-out/", form={}),
         "pages:guide": Asked("/guide/"),

@@ -41,6 +41,10 @@ class AuditEntry(models.Model):
         ]
 
 
+# Counts for the digest of stewards are rows of UseCount too: key `digest:event:what:mark`, one window a day.
+DIGEST_PREFIX = "digest:"
+SIGN_IN, SIGN_IN_REFUSED, REQUEST_REFUSED = "in", "out", "no"
+
 # Counts behind every rate limit: one row per key and window, changed by one atomic statement.
 
 

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 SENTENCES = {
+    "account.add_factor": "{actor} set up a second factor.",
     "account.give_kit": "{actor} made this account a kit keeper.",
+    "account.remove_factor": "{actor} removed a second factor.",
+    "account.remove_factors": "{actor} took every second factor off this account.",
+    "account.renew_recovery_codes": "{actor} made new recovery codes.",
     "account.take_kit": "{actor} took the right to keep kit away.",
+    "account.use_recovery_code": "{actor} used a recovery code.",
     "device.change": "{actor} changed fields of the device.",
     "device.clear_due": "{actor} took the mark as due back.",
     "device.decline": "{actor} declined the device that was offered.",

@@ -14,13 +14,14 @@ from measurements.errors import BenchnightError
 from measurements.pages.layout import form_handling, procedures, rendering, wording
 from measurements.pages.steward import presenters
 from measurements.pages.steward.forms import CoreMatchForm, MergeForm, ReasonForm
-from measurements.selectors.accounts import members
+from measurements.selectors.accounts import members, security_digest
 from measurements.selectors.designs import merge_candidates
 from measurements.selectors.reference import reference
 from measurements.selectors.releases import releases
 from measurements.selectors.tests import review as review_selectors
 from measurements.selectors.tests import tests
 from measurements.selectors.tests.review import ReviewRow
+from measurements.services.accounts import security_log
 from measurements.services.designs import merging
 from measurements.services.tests import review as review_services
 
@@ -38,6 +39,7 @@ def show_steward_overview(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "stewards": members.count_stewards(viewer),
         "changed": [row for row in reference.list_settings() if not row.is_house_default],
         "release": releases.get_current_release(),
+        "digest": security_digest.get_security_digest(viewer, compute_mark=security_log.compute_mark),
     }
     return rendering.render_page(request, "steward/overview.html", context)
 

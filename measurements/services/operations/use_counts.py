@@ -11,12 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import DatabaseError, connection
-from django.db.models import F
+from django.db.models import F, Q
 
 from measurements.models import UseCount
+from measurements.models.operations import DIGEST_PREFIX
 from measurements.services.operations import disk_room
 
 DAY_S = 24 * 3600
+DIGEST_DAYS = 35
 MOST_UNSTORED = 10_000
 _unstored: dict[tuple[str, int], int] = {}
 _unstored_lock = threading.Lock()
@@ -126,5 +128,11 @@ def delete_counts_before(moment: float) -> int:
 
 
 def delete_old_counts() -> int:
-    """Remove windows of more than a day ago: keys hold addresses of visitors, no limit looks so far back."""
-    return delete_counts_before(time.time() - DAY_S)
+    """Remove windows of more than a day ago: keys hold addresses of visitors, no limit looks so far back.
+
+    Days of the digest for stewards hold no address and stay for five weeks.
+    """
+    now = time.time()
+    old = UseCount.objects.filter(window__lt=int(now - DAY_S))
+    kept = Q(key__startswith=DIGEST_PREFIX, window__gte=int(now - DIGEST_DAYS * DAY_S))
+    return old.exclude(kept).delete()[0]
