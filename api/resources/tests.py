@@ -21,7 +21,7 @@ from api.serializers.tests import Test as TestShown
 from measurements.charts import test_chart
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.rf.sweeps import touchstone
+from measurements.rf.sweeps import file_endings, touchstone
 from measurements.selectors.paging import Page
 from measurements.selectors.reference import reference
 from measurements.selectors.tests import comparison
@@ -91,7 +91,8 @@ class TestSweepView(ResourceView):
         if request.accepted_renderer.format == "touchstone":
             return render_corrected_sweep(self.viewer, id, role, form)
         check_raw_form(form)
-        return replies.render_attachment(data, row.name, row.sha256)
+        name = f"{id}-{role}.{file_endings.find_safe_ending(data, row.name)}"
+        return replies.render_attachment(data, name, row.sha256)
 
 
 class TestChartView(ResourceView):

@@ -21,6 +21,7 @@ from measurements.pages.layout import (
     wording,
 )
 from measurements.pages.tests import presenters
+from measurements.rf.sweeps import file_endings
 from measurements.selectors.reference import reference
 from measurements.selectors.reference.reference import BandRow
 from measurements.selectors.tests import comparison
@@ -206,14 +207,12 @@ def get_test_bands(test: TestRow) -> tuple[BandRow, ...]:
 
 
 def download_sweep(_request: HttpRequest, viewer: Viewer, key: str, role: str) -> HttpResponse:
-    """GET: a file of an own test, unchanged, as a download."""
+    """GET: a file of an own test, unchanged, as a download under a name of ours by its kind."""
     row, data = tests_selectors.get_sweep_file(viewer, key, role)
     response = HttpResponse(data, content_type="application/octet-stream")
-    # the name was typed by a member: only plain characters of it reach a header
-    plain = "".join(
-        char if char.isascii() and (char.isalnum() or char in "._-") else "_" for char in row.name
-    )
-    response["Content-Disposition"] = f'attachment; filename="{plain}"'
+    # the owner's own name stays in the list of files: nothing that somebody typed reaches a header
+    name = f"{key}-{role}.{file_endings.find_safe_ending(data, row.name)}"
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
 
 

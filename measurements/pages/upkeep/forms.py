@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from measurements.errors import BenchnightError
@@ -116,6 +117,9 @@ class InspectionForm(forms.Form):
         )
 
 
+PHOTO_ENDINGS = frozenset({"jpg", "jpeg", "png", "webp"})
+
+
 class PhotoForm(forms.Form):
     """A picture and what it shows."""
 
@@ -130,6 +134,17 @@ class PhotoForm(forms.Form):
     caption = forms.CharField(
         required=False, max_length=200, label="What it shows", help_text="Never published."
     )
+
+    def clean_photo(self) -> UploadedFile:
+        """Refuse a name that ends as no picture does; the content decides about the rest."""
+        sent: UploadedFile = self.cleaned_data["photo"]
+        ending = (sent.name or "").rpartition(".")[2].lower()
+        if ending not in PHOTO_ENDINGS:
+            raise forms.ValidationError(
+                "Pictures end in .jpg, .jpeg, .png or .webp. Choose a picture, or correct the ending.",
+                code="photo.ending",
+            )
+        return sent
 
 
 class CaptionForm(forms.Form):

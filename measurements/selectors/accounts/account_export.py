@@ -32,7 +32,7 @@ from measurements.models import (
     Test,
     token_table,
 )
-from measurements.rf.sweeps import result_values
+from measurements.rf.sweeps import file_endings, result_values
 from measurements.selectors.evidence import evidence
 
 SERVER = "(server)"
@@ -157,9 +157,10 @@ def _put_test(archive: zipfile.ZipFile, folder: str, test: Test) -> str:
         },
     )
     for file in files.only("role", "name", "raw").iterator(chunk_size=1):
-        archive.writestr(
-            f"{folder}/tests/{test.key}/{file.role}-{format_path_name(file.name)}", bytes(file.raw)
-        )
+        data = bytes(file.raw)
+        # the owner's own names are in the list of files; a name of ours by kind is safe to open
+        ending = file_endings.find_safe_ending(data, file.name)
+        archive.writestr(f"{folder}/tests/{test.key}/{file.role}.{ending}", data)
     return test.key
 
 

@@ -18,7 +18,7 @@ from measurements.models import DescribedAnalyser, Member
 from measurements.rf.analyser import Analyser, parse_analyser
 from measurements.rf.instruments import check_sweeps
 from measurements.rf.instruments.check_sweeps import CHECK_ROLES, ENDS, MeasuredResiduals
-from measurements.rf.sweeps import reading
+from measurements.rf.sweeps import file_endings, reading
 from measurements.rf.sweeps.sweep import Sweep
 from measurements.services.analysers.descriptions import build_description, get_own_analyser
 from measurements.services.operations import audit
@@ -138,6 +138,7 @@ def _read_sweep(role: str, upload: Upload) -> Sweep:
         raise BenchnightError(
             "analyser.check_role", f"Check sweeps are: {', '.join(CHECK_ROLES)}.", field=role
         )
+    file_endings.check_ending(upload.data, upload.name, role=role)
     sweep = reading.read_sweep(upload.data, upload.name, role=role)
     if sweep.points > settings.BENCHNIGHT_SWEEP_POINTS:
         raise BenchnightError(

@@ -13,7 +13,7 @@ from django_tasks import task
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Intake, IntakeFile, Member, Test
-from measurements.rf.sweeps import reading
+from measurements.rf.sweeps import file_endings, reading
 from measurements.services.intakes import grouping, leases, manifests, placement
 from measurements.services.intakes.grouping import UnitAssignment
 from measurements.services.intakes.leases import LeaseLostError
@@ -128,6 +128,7 @@ def _store_unit(intake: Intake, files: Sequence[IntakeFile]) -> None:
 def _read_all(uploads: dict[str, Upload]) -> None:
     """Raise a file's own fault before any tag is looked up: what cannot be read finds no device."""
     for role, upload in uploads.items():
+        file_endings.check_ending(upload.data, upload.name, role=role)
         reading.read_sweep(upload.data, upload.name, role=role)
 
 

@@ -22,7 +22,7 @@ from measurements.rf.analyser import parse_analyser
 from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.impedance_ratio import parse_ratio
 from measurements.rf.request import Limits, LossCurve
-from measurements.rf.sweeps import reading, result_values, typed_readings
+from measurements.rf.sweeps import file_endings, reading, result_values, typed_readings
 from measurements.rf.sweeps.sweep import Sweep
 from measurements.rf.sweeps.typed_readings import Readings
 from measurements.services.analysers.descriptions import resolve_analyser
@@ -84,6 +84,7 @@ def read_sweeps(uploads: Mapping[str, Upload]) -> dict[str, Sweep]:
 
 
 def _read_sweep(role: str, upload: Upload) -> Sweep:
+    file_endings.check_ending(upload.data, upload.name, role=role)
     sweep = reading.read_sweep(upload.data, upload.name, role=role)
     most = settings.BENCHNIGHT_SWEEP_POINTS
     if sweep.points > most:

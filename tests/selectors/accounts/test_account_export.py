@@ -47,7 +47,7 @@ def test_everything_of_the_account_and_of_nobody_else():
     names = archive.namelist()
     assert not any(name.startswith("/") or ".." in name.split("/") for name in names)
     folder = f"devices/_up___away-{device}"
-    assert archive.read(f"{folder}/tests/{test}/sweep-my_sweep.s2p") == data
+    assert archive.read(f"{folder}/tests/{test}/sweep.s2p") == data
     stored = json.loads(archive.read(f"{folder}/tests/{test}/test.json"))
     assert stored["files"][0]["raw_sha256"] == hashlib.sha256(data).hexdigest()
     assert stored["excluded_reason"] == "the clips were swapped"
