@@ -109,7 +109,7 @@ FRONTS = {
         "evidence": {"recipe_doubts"},
         "kit": {"loans"},
         "nights": {"guests", "nights", "persons"},
-        "operations": {"audit", "disk_room", "table_rows", "use_counts"},
+        "operations": {"audit", "disk_room", "secret_hashes", "table_rows", "use_counts"},
         "reference": {"band_plan", "benchmarks", "reference_files"},
         "tests": {"analysis", "preparation", "results", "tests"},
         "upkeep": {"inspections"},

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 
 from django.db import transaction
 
 from measurements.disclosure.viewers import Viewer
 from measurements.models import RecoveryCode
-from measurements.services.operations import audit
+from measurements.services.operations import audit, secret_hashes
 
 COUNT = 10
 # 28 of 32 symbols are 140 bits: a plain hash is enough, as for any secret that nobody can guess
@@ -23,7 +22,8 @@ def renew_recovery_codes(*, by: Viewer) -> tuple[str, ...]:
     with transaction.atomic():
         RecoveryCode.objects.filter(member=by.member_id).delete()
         RecoveryCode.objects.bulk_create(
-            RecoveryCode(member_id=by.member_id, code_sha256=_hash_code(code)) for code in codes
+            RecoveryCode(member_id=by.member_id, code_sha256=secret_hashes.hash_secret(_plain(code)))
+            for code in codes
         )
         audit.record_action(by=by, action="account.renew_recovery_codes", subject=by.name, count=COUNT)
     return codes
@@ -33,7 +33,9 @@ def use_recovery_code(*, by: Viewer, code: str) -> bool:
     """Tell whether this is an unused code of the account, and use it up."""
     with transaction.atomic():
         # the DELETE decides between two who send one code
-        used, _ = RecoveryCode.objects.filter(member=by.member_id, code_sha256=_hash_code(code)).delete()
+        used, _ = RecoveryCode.objects.filter(
+            member=by.member_id, code_sha256__in=secret_hashes.list_hashes(_plain(code))
+        ).delete()
         if used:
             audit.record_action(by=by, action="account.use_recovery_code", subject=by.name)
     return bool(used)
@@ -51,7 +53,3 @@ def _make_code() -> str:
 
 def _plain(code: str) -> str:
     return "".join(char for char in code.upper() if char.isalnum())
-
-
-def _hash_code(code: str) -> str:
-    return hashlib.sha256(_plain(code).encode()).hexdigest()

@@ -7,10 +7,10 @@ every swap of two neighbours.
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 
 from measurements.errors import BenchnightError
+from measurements.services.operations import secret_hashes
 
 ALPHABET = "23456789abcdefghjkmnpqrstvwxyz"
 LENGTH = 12  # 11 drawn: 30**11 is 1.8e16, and guesses are counted
@@ -43,7 +43,12 @@ def parse_code(typed: str) -> str:
 
 def hash_code(code: str) -> str:
     """Hash a code for storage. It is long and random, so a plain hash gives nothing to guess at."""
-    return hashlib.sha256(parse_code(code).encode()).hexdigest()
+    return secret_hashes.hash_secret(parse_code(code))
+
+
+def list_code_hashes(code: str) -> tuple[str, ...]:
+    """List the hashes under which a typed code may be stored. Raises as `parse_code`."""
+    return secret_hashes.list_hashes(parse_code(code))
 
 
 def _compute_check_symbol(drawn: str) -> str:

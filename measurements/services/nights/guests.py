@@ -93,14 +93,16 @@ def claim_guest_devices(*, by: Viewer, code: str) -> int:
     `guest.tag_taken` where both have a device of one tag: nothing is moved then.
     """
     policy.check_signed_in(by)
-    digest = claim_codes.hash_code(code)
+    hashes = claim_codes.list_code_hashes(code)
     _count_claim_attempt(by)
     with transaction.atomic():
         card = (
-            ClaimCode.objects.select_related("contributor").filter(code_sha256=digest, used_at=None).first()
+            ClaimCode.objects.select_related("contributor")
+            .filter(code_sha256__in=hashes, used_at=None)
+            .first()
         )
         # the conditional UPDATE decides between two who hold the same card
-        used = ClaimCode.objects.filter(code_sha256=digest, used_at=None).update(used_at=timezone.now())
+        used = ClaimCode.objects.filter(code_sha256__in=hashes, used_at=None).update(used_at=timezone.now())
         if card is None or not used:
             raise BenchnightError(
                 "guest.code_unknown",
