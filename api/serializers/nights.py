@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from api.http.fields import (
@@ -80,7 +81,8 @@ class IntakeForm(StrictSerializer):
     manifest = serializers.FileField(
         required=False,
         help_text="CSV with the columns file, tag, contributor, kind, method, role, ratio, and where needed "
-        "load_ohm, series_ohm, design, measured_on, calibrated, partner.",
+        "load_ohm, series_ohm, design, measured_on, calibrated, partner, new_device (yes: the tag is a new "
+        "device; no: it comes from a file's name alone).",
     )
     sweep = serializers.ListField(child=serializers.FileField(), required=False)
 
@@ -216,6 +218,15 @@ class Night(NightListed):
     intakes = IntakeSummary(many=True)
 
 
+class IntakeQuestion(VerbatimSerializer):
+    """What a refused file waits for an answer to, rather than for a repair."""
+
+    code = text_field("Such as `question.close_tag`.")
+    group = text_field("Files with the same one are answered together.")
+    answer = serializers.DictField(help_text="Columns of the manifest that a yes sets.")
+    text = text_field("The question.")
+
+
 class IntakeFile(RowSerializer):
     """A file of an intake."""
 
@@ -226,9 +237,17 @@ class IntakeFile(RowSerializer):
         help_text="Why it was refused, with line and column; null where it was not."
     )
     test = text_field("Key of the test that it became part of.", nullable=True)
+    question = serializers.SerializerMethodField(
+        help_text="What a refused file asks; null where it asks nothing. Answer on its page, or hand the "
+        "file in again with a manifest that answers."
+    )
 
     def get_reason(self, row: object) -> str | None:
         return getattr(row, "reason", "") or None
+
+    @extend_schema_field(IntakeQuestion(allow_null=True))
+    def get_question(self, row: object) -> dict[str, object] | None:
+        return getattr(row, "question", None) or None
 
 
 class Intake(RowSerializer):

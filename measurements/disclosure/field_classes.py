@@ -148,7 +148,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     },
     "IntakeFile": {
         "never": "id",
-        "operator": "intake number name assignment unit raw raw_sha256 state reason test",
+        "operator": "intake number name assignment unit raw raw_sha256 state reason question test",
     },
     # evidence: identity-free by construction, so nothing here belongs to an owner
     "Release": {

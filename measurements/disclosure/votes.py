@@ -97,10 +97,12 @@ def list_known_persons(
 def group_persons(states: Iterable[Iterable[Vote]]) -> dict[str, str]:
     """Return each contributor's person, over all states (and present votes) of one design.
 
-    Joined by their devices, transitively; the person is named by the smallest key of the group.
+    Joined by their devices and their tests, transitively: a test that moved to another person's device was
+    one person's vote before, so its new owner joins nothing by it. The person is named by the smallest key of
+    the group.
     """
     leader: dict[str, str] = {}
-    holder: dict[str, str] = {}
+    holder: dict[tuple[str, str], str] = {}
 
     def find(who: str) -> str:
         leader.setdefault(who, who)
@@ -111,6 +113,7 @@ def group_persons(states: Iterable[Iterable[Vote]]) -> dict[str, str]:
 
     for state in states:
         for vote in state:
-            one, other = find(vote.contributor), find(holder.setdefault(vote.device, vote.contributor))
-            leader[max(one, other)] = min(one, other)
+            for held in (("device", vote.device), ("test", vote.test)):
+                one, other = find(vote.contributor), find(holder.setdefault(held, vote.contributor))
+                leader[max(one, other)] = min(one, other)
     return {who: find(who) for who in list(leader)}

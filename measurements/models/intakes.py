@@ -32,6 +32,8 @@ class IntakeFile(models.Model):
 
     assignment: the manifest's columns as given. unit: files with the same number make one test.
     raw: emptied once the file is stored as part of a test, or is already there.
+    question: why a refused file waits for an answer rather than for a repair: code, group (files with the
+    same one are answered together) and answer (the columns that a yes sets); empty where nothing is asked.
     """
 
     class State(models.TextChoices):
@@ -49,6 +51,7 @@ class IntakeFile(models.Model):
     raw_sha256 = models.CharField(max_length=64)
     state = models.CharField(max_length=13, choices=State, default=State.WAITING)
     reason = models.TextField(blank=True)
+    question = models.JSONField(default=dict)
     test = models.ForeignKey(Test, null=True, on_delete=models.SET_NULL, related_name="+")
 
     class Meta:

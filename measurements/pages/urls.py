@@ -277,7 +277,7 @@ urlpatterns = [
     _page(f"{NIGHT}labels/", card_views.show_labels, "night_labels", members=True),
     _page(f"{NIGHT}intake/", intakes_views.show_intake_form, "night_intake", FORM, members=True),
     _page(rf"{NIGHT}manifest\.csv", intakes_views.download_manifest, "night_manifest", FORM, members=True),
-    _page(f"{INTAKE}", intakes_views.show_intake, "intake", members=True),
+    _page(f"{INTAKE}", intakes_views.show_intake, "intake", FORM, members=True),
     _page(rf"{INTAKE}state\.json", intakes_views.show_intake_state, "intake_state", members=True),
     _page(
         rf"{INTAKE}files/(?P<number>\d{{1,4}})/",

@@ -13,7 +13,7 @@ from django.urls import reverse
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.designs.presenters import list_designs_by_title
-from measurements.pages.intakes import forms
+from measurements.pages.intakes import file_lists, forms
 from measurements.pages.intakes.forms import AssignmentForm
 from measurements.pages.layout import cautions, form_handling, rendering
 from measurements.pages.layout.procedures import FileField
@@ -23,8 +23,8 @@ from measurements.selectors.intakes import intakes as intakes_selectors
 from measurements.selectors.intakes.intakes import IntakeFileRow, IntakeRow
 from measurements.selectors.nights import nights
 from measurements.selectors.nights.rows import NightRow
+from measurements.services.intakes import answers, manifests
 from measurements.services.intakes import intakes as intakes_services
-from measurements.services.intakes import manifests
 from measurements.services.operations.audit import WriteResult
 from measurements.services.uploads import staging
 from measurements.services.uploads.uploads import Upload
@@ -33,7 +33,16 @@ from measurements.services.uploads.uploads import Upload
 
 MAX_NAMES = 500
 
+MOST_QUESTIONS, MOST_TO_MEND = 12, 20  # on one page; the others come up as these are answered
+
 ACCEPTED = 202
+
+FOLDER_CHOICES = (
+    ("people", "owners, where the name is on the night's list"),
+    ("contributor", "who brought it"),
+    ("tag", "the tag"),
+    ("nothing", "nothing"),
+)
 
 
 def show_intake_form(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
@@ -93,6 +102,7 @@ def _render_intake_form(
         "kinds": forms.KIND_CHOICES,
         "methods": forms.METHOD_CHOICES,
         "roles": forms.ROLE_CHOICES,
+        "folders": FOLDER_CHOICES,
         "most_bytes": settings.BENCHNIGHT_INTAKE_BODY_BYTES,
         "most_mib": settings.BENCHNIGHT_INTAKE_BODY_BYTES // (1024 * 1024),
         "most_files": settings.BENCHNIGHT_INTAKE_ENTRIES,
@@ -107,25 +117,57 @@ def download_manifest(request: HttpRequest, viewer: Viewer, key: str) -> HttpRes
     names = [line.strip() for line in request.POST.get("names", "").splitlines() if line.strip()]
     if len(names) > MAX_NAMES:
         raise BenchnightError("manifest.too_many", f"Ask for up to {MAX_NAMES} files at once.", field="names")
-    text = intakes_services.make_manifest_template(by=viewer, night=key, names=names)
+    folders = request.POST.get("folders", "people")
+    text = intakes_services.make_manifest_template(by=viewer, night=key, names=names, folders=folders)
     response = HttpResponse(text, content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="manifest.csv"'
     return response
 
 
 def show_intake(request: HttpRequest, viewer: Viewer, key: str, intake: str) -> HttpResponse:
-    """GET: an intake, file by file."""
-    night, row = nights.get_night(viewer, key), get_night_intake(viewer, key, intake)
+    """GET: an intake: its questions, what is to be mended, its files. POST: answer one question."""
+    night, row = nights.get_night_head(viewer, key), get_night_intake(viewer, key, intake)
+    if request.method == "POST":
+        return _answer_question(request, viewer, key, row)
+    listed = file_lists.sort_files(row.files, request.GET)
+    asked = file_lists.list_questions(row.files)
+    refused = [file for file in row.files if file.state == "refused" and not file.question]
     context = {
         "night": night,
         "title": presenters.get_night_title(night),
         "intake": row,
         "words": presenters.format_intake_progress(row),
-        "files": [(file, presenters.get_file_badge(file), _get_test_url(file)) for file in row.files],
-        "refused": [file for file in row.files if file.state == "refused"],
+        "listed": listed,
+        "files": [(file, presenters.get_file_badge(file), _get_test_url(file)) for file in listed.lines],
+        "refused": refused[:MOST_TO_MEND],
+        "more_refused": max(0, len(refused) - MOST_TO_MEND),
+        "questions": asked[:MOST_QUESTIONS],
+        "more_questions": max(0, len(asked) - MOST_QUESTIONS),
+        "designs": list_designs_by_title(viewer) if any(each.is_new for each in asked) else (),
+        "states": file_lists.list_file_states(),
+        "orders": file_lists.ORDERS.items(),
         "running": row.state != "done",
     }
     return rendering.render_page(request, "intakes/intake.html", context)
+
+
+def _answer_question(request: HttpRequest, viewer: Viewer, key: str, row: IntakeRow) -> HttpResponse:
+    given = {name: request.POST[name].strip() for name in request.POST if request.POST[name].strip()}
+    try:
+        count = answers.answer_question(
+            by=viewer,
+            intake=row.key,
+            group=given.get("question", ""),
+            answer=given.get("answer", ""),
+            given=given,
+        )
+    except BenchnightError as error:
+        if error.kind in ("forbidden", "not_found"):
+            raise
+        messages.warning(request, error.detail)
+    else:
+        messages.success(request, f"Answered for {count} file{'' if count == 1 else 's'}.")
+    return HttpResponseRedirect(get_intake_url(key, row.key))
 
 
 def show_intake_state(request: HttpRequest, viewer: Viewer, key: str, intake: str) -> HttpResponse:
@@ -139,6 +181,7 @@ def show_intake_state(request: HttpRequest, viewer: Viewer, key: str, intake: st
             "done": row.done,
             "total": row.total,
             "words": presenters.format_intake_progress(row),
+            "questions": sum(bool(file.question) for file in row.files),
             "files": [_serialise_file(key, intake, file) for file in row.files] if news else [],
         }
     )
@@ -164,9 +207,11 @@ def get_night_intake(viewer: Viewer, key: str, intake: str) -> IntakeRow:
 
 def _serialise_file(key: str, intake: str, file: IntakeFileRow) -> dict[str, Any]:
     said = presenters.get_file_badge(file)
-    mend = get_intake_file_url(key, intake, file.number) if file.state == "refused" else None
+    refused = file.state == "refused" and not file.question
+    mend = get_intake_file_url(key, intake, file.number) if refused else None
     return {
         "number": file.number,
+        "name": file.file,
         "state": file.state,
         "word": said.short,
         "shape": said.shape,

@@ -90,7 +90,7 @@
       }
       const lines = await manifestOf(each.file);
       if (lines) kept.lines.push(...lines);
-      else kept.sweeps.push({ name: flatName(each.path), file: each.file });
+      else kept.sweeps.push({ name: flatName(each.path), path: each.path, file: each.file });
     }
     return kept;
   }

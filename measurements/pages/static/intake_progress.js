@@ -10,6 +10,7 @@
     page.querySelector("[data-bar]").value = said.done;
     said.files.forEach(function (file) {
       const row = document.querySelector('tr[data-number="' + file.number + '"]');
+      if (!row) return; // on another page of the list
       const cell = row.lastElementChild;
       if (cell.textContent === file.word) return;
       cell.className = file.look;
@@ -19,6 +20,7 @@
       return file.mend;
     });
     if (refused.length) showRefused(refused);
+    if (said.questions && !document.querySelector("#questions")) document.querySelector("[data-asked]").hidden = false;
   }
 
   function linkTo(address, words) {
@@ -34,11 +36,10 @@
     place.querySelector("[data-refused-list]").replaceChildren(
       ...files.map(function (file) {
         const line = document.createElement("li");
-        const name = document.querySelector('tr[data-number="' + file.number + '"]').firstElementChild;
         const why = document.createElement("span");
         why.className = "small";
         why.textContent = file.reason;
-        line.append(linkTo(file.mend, name.textContent), document.createElement("br"), why);
+        line.append(linkTo(file.mend, file.name), document.createElement("br"), why);
         return line;
       })
     );

@@ -47,6 +47,7 @@
     const total = form.querySelector("[data-total]");
     const zone = form.querySelector("[data-drop-many]");
     const zipPlace = form.querySelector("[data-zips]");
+    const folders = form.querySelector("[data-folders]");
     const token = form.querySelector("input[name=csrfmiddlewaretoken]");
     const zips = [];
     let manifest = []; // lines of manifests, also for files that come later
@@ -71,14 +72,18 @@
       faults.focus({ preventScroll: true });
     }
 
-    async function guess(names) {
+    /* Names are guessed with their folders; the answer has a line for each, in the same order. */
+    async function guess(rows) {
       const content = new FormData();
       content.set("csrfmiddlewaretoken", token.value);
-      content.set("names", names.join("\n"));
+      content.set("names", rows.map(function (row) {
+        return row.path;
+      }).join("\n"));
+      content.set("folders", folders.value);
       const answer = await fetch(form.dataset.manifestUrl, { method: "POST", body: content, credentials: "same-origin" });
       if (!answer.ok || answer.redirected) throw new Error("The server answered " + answer.status);
-      return (B.csvRecords(await answer.text()) || []).map(function (line) {
-        return Object.assign(line, { guessed: true });
+      return (B.csvRecords(await answer.text()) || []).map(function (line, at) {
+        return Object.assign(line, { guessed: true, file: rows[at].name });
       });
     }
 
@@ -95,7 +100,7 @@
       const taken = { new: [], here: [], anew: [], beside: [] }; // by what became of them
       for (const each of kept.sweeps) {
         if (sizes.includes(each)) continue;
-        const { name, how } = await table.take(each.name, each.file);
+        const { name, how } = await table.take(each.name, each.file, each.path);
         taken[how].push(name);
       }
       manifest = manifest.concat(kept.lines);
@@ -138,7 +143,10 @@
     async function fillFromNames(names) {
       const most = 400;
       try {
-        for (let at = 0; at < names.length; at += most) table.fill(await guess(names.slice(at, at + most)));
+        const rows = table.rows.filter(function (row) {
+          return names.includes(row.name);
+        });
+        for (let at = 0; at < rows.length; at += most) table.fill(await guess(rows.slice(at, at + most)));
       } catch (error) {
         read.textContent = "What the names suggest could not be asked for (no connection). Fill the table by hand.";
       }
@@ -292,6 +300,13 @@
         await take(B.filesChosen(input));
         input.value = ""; // the same folder can be chosen again after a change in it
       });
+    });
+    folders.addEventListener("change", async function () {
+      table.forget(["tag", "contributor"]);
+      await fillFromNames(table.rows.map(function (row) {
+        return row.name;
+      }));
+      table.fill(manifest);
     });
     form.querySelector("[data-download]").addEventListener("click", function () {
       const link = document.createElement("a");

@@ -2,7 +2,7 @@
 "use strict";
 
 (function () {
-  const COLUMNS = ["tag", "contributor", "kind", "method", "role", "ratio", "load_ohm", "series_ohm", "design", "measured_on"];
+  const COLUMNS = ["tag", "new_device", "contributor", "kind", "method", "role", "ratio", "load_ohm", "series_ohm", "design", "measured_on"];
   const CARRIED = ["calibrated", "partner"]; // columns of a manifest that the table does not show
   const LACKING = { tag: "tag", contributor: "who brought it", kind: "test" }; // what the server asks every test for
 
@@ -26,9 +26,24 @@
       if (!known) input.add(new Option(value + " (unknown)", value));
     }
 
-    function put(input, value) {
+    /* A tick is yes. Without one a tag that a person wrote speaks for itself, and one from a name asks. */
+    function read(row, column) {
+      const input = row.cells[column];
+      if (column !== "new_device") return input.disabled ? "" : input.value.trim();
+      return input.checked ? "yes" : row.guessed ? "no" : "";
+    }
+
+    function write(input, value) {
+      if (input.type === "checkbox") {
+        input.checked = value === "yes";
+        return;
+      }
       if (input.tagName === "SELECT") unknownChoice(input, value);
       input.value = value;
+    }
+
+    function put(input, value) {
+      write(input, value);
       input.closest("tr").dispatchEvent(new Event("change", { bubbles: true }));
     }
 
@@ -46,7 +61,9 @@
         return !text(row, column) && !(column === "contributor" && owners.length === 1);
       });
       const listed = who ? owners.includes(who) : owners.length === 1;
-      row.fresh = Boolean(text(row, "tag")) && !listed && !text(row, "design");
+      row.isNew = Boolean(text(row, "tag")) && !listed;
+      row.cells.new_device.disabled = !row.isNew;
+      row.fresh = row.isNew && !text(row, "design");
       const certain = document.createElement("strong");
       certain.textContent = row.lacks.map(function (column) {
         return LACKING[column];
@@ -117,7 +134,7 @@
 
     /* Adds a file. `how` says whether it is new, here already, in the place of one that was saved anew on the
        disk, or beside another of its name. */
-    async function take(name, file) {
+    async function take(name, file, path) {
       let number = 1;
       for (let row = named(name); row; row = named(numbered(name, number))) {
         const same = await window.Benchnight.filesAlike(row.file, file);
@@ -128,16 +145,17 @@
         }
         number += 1;
       }
-      add(numbered(name, number), file);
+      add(numbered(name, number), file, path);
       return { name: numbered(name, number), how: number === 1 ? "new" : "beside" };
     }
 
-    function add(name, file) {
+    function add(name, file, path) {
       const element = pattern.cloneNode(true).querySelector("tr");
       element.querySelector("th").textContent = name;
-      const row = { name: name, file: file, element: element, cells: {}, carried: {}, lacks: [] };
+      const row = { name: name, path: path, file: file, element: element, cells: {}, carried: {}, lacks: [], guessed: true };
       row.missing = element.querySelector("[data-missing]");
       row.missing.id = "missing-" + (made += 1);
+      row.at = made;
       COLUMNS.forEach(function (column) {
         row.cells[column] = element.querySelector('[data-column="' + column + '"]');
         row.cells[column].setAttribute("aria-label", row.cells[column].getAttribute("aria-label") + " of " + name);
@@ -158,11 +176,10 @@
       rows.forEach(function (row) {
         const line = byName.get(row.name);
         if (!line) return;
+        if (!line.guessed && line.tag && line.new_device !== "no") row.guessed = false;
         COLUMNS.forEach(function (column) {
-          if (line[column] && !(line.guessed && row.cells[column].value.trim() && column !== "role")) {
-            if (row.cells[column].tagName === "SELECT") unknownChoice(row.cells[column], line[column]);
-            row.cells[column].value = line[column];
-          }
+          const written = column !== "new_device" && row.cells[column].value.trim();
+          if (line[column] && !(line.guessed && written && column !== "role")) write(row.cells[column], line[column]);
         });
         CARRIED.forEach(function (column) {
           if (line[column]) row.carried[column] = line[column];
@@ -176,7 +193,7 @@
       return rows.map(function (row) {
         const line = Object.assign({ file: row.name }, row.carried);
         COLUMNS.forEach(function (column) {
-          line[column] = row.cells[column].disabled ? "" : row.cells[column].value.trim();
+          line[column] = read(row, column);
         });
         return line;
       });
@@ -197,13 +214,62 @@
     }
 
     function copyAbove(at, column) {
-      if (at > 0) put(cell(at, column), cell(at - 1, column).value);
+      if (at > 0) put(cell(at, column), valueOf(cell(at - 1, column)));
+    }
+
+    function valueOf(input) {
+      return input.type === "checkbox" ? (input.checked ? "yes" : "") : input.value;
+    }
+
+    /* Folders were called something else: what they said so far is taken back, what was typed stays. */
+    function forget(columns) {
+      rows.forEach(function (row) {
+        if (!row.path.includes("/")) return;
+        columns.forEach(function (column) {
+          row.cells[column].value = "";
+        });
+        judge(row);
+      });
+    }
+
+    function show() {
+      const wanted = place.querySelector("[data-filter]").value.trim().toLowerCase();
+      const onlyMissing = place.querySelector("[data-filter-missing]").checked;
+      rows.forEach(function (row) {
+        const said = [row.name, text(row, "tag"), text(row, "contributor")].join(" ").toLowerCase();
+        const open = row.lacks.length || row.isNew;
+        row.element.hidden = !said.includes(wanted) || (onlyMissing && !open);
+      });
+    }
+
+    function sort(by) {
+      const keyOf = function (row) {
+        return by === "" ? row.at : (by === "file" ? row.name : text(row, by)).toLowerCase();
+      };
+      rows.sort(function (one, other) {
+        const a = keyOf(one);
+        const b = keyOf(other);
+        return a < b ? -1 : a > b ? 1 : one.at - other.at;
+      });
+      body.append(...rows.map(function (row) {
+        return row.element;
+      }));
     }
 
     function fillDown(at, column) {
-      const value = cell(at, column).value;
+      const value = valueOf(cell(at, column));
       rows.slice(at + 1).forEach(function (row) {
-        if (!row.cells[column].disabled) put(row.cells[column], value);
+        if (!row.cells[column].disabled && !row.element.hidden) put(row.cells[column], value);
+      });
+    }
+
+    /* A new device has one tick: for every file of its tag and owner. */
+    function tickAlike(row) {
+      const same = function (each, column) {
+        return text(each, column).toLowerCase() === text(row, column).toLowerCase();
+      };
+      rows.forEach(function (each) {
+        if (same(each, "tag") && same(each, "contributor")) each.cells.new_device.checked = row.cells.new_device.checked;
       });
     }
 
@@ -229,6 +295,7 @@
       const row = rows.find(function (each) {
         return each.element.contains(event.target);
       });
+      if (event.target.dataset.column === "new_device") tickAlike(row);
       judge(row);
       count();
     });
@@ -246,6 +313,12 @@
     });
     place.querySelector("[data-fill-down]").addEventListener("click", function () {
       if (last) fillDown(last.at, last.column);
+    });
+    ["[data-filter]", "[data-filter-missing]"].forEach(function (name) {
+      place.querySelector(name).addEventListener("input", show);
+    });
+    place.querySelector("[data-sort]").addEventListener("change", function (event) {
+      sort(event.target.value);
     });
     place.querySelector("[data-more]").addEventListener("change", function (event) {
       showMore(event.target.checked);
@@ -276,6 +349,7 @@
       rows: rows,
       take: take,
       fill: fill,
+      forget: forget,
       lines: lines,
       count: count,
       lacking: lacking,

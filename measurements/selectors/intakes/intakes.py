@@ -31,6 +31,7 @@ class IntakeFileRow:
     """A file of an intake. state: waiting, stored, already_there, refused (with its reason).
 
     number: its place in the intake, from 1; what `intakes.mend` takes. assignment: the manifest's columns.
+    question: what a refused file waits for an answer to: code, group, answer; empty where nothing is asked.
     """
 
     file: str
@@ -39,6 +40,7 @@ class IntakeFileRow:
     reason: str
     test: str | None
     assignment: dict[str, Any]
+    question: dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,7 @@ def get_intake(viewer: Viewer, key: str) -> IntakeRow:
     if not policy.can_see_night(viewer, staff):
         raise policy.build_not_found("intake")
     files = IntakeFile.objects.filter(intake=intake).order_by("number")
-    rows = files.values_list("name", "number", "state", "reason", "test__key", "assignment")
+    rows = files.values_list("name", "number", "state", "reason", "test__key", "assignment", "question")
     return IntakeRow(
         key=intake.key,
         night=intake.night.key,

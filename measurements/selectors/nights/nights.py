@@ -139,6 +139,11 @@ def get_night(viewer: Viewer, key: str) -> NightRow:
     )
 
 
+def get_night_head(viewer: Viewer, key: str) -> NightRow:
+    """Return a night without its people, devices and intakes. Raises as `get_night`."""
+    return _night_row(get_night_record(viewer, key, _counted_nights()))
+
+
 def list_night_devices(viewer: Viewer, night: str) -> tuple[NightDeviceRow, ...]:
     """Return every device on a night's bench, by tag, with its newest tests made there. Raises as `one`."""
     return _night_device_rows(get_night_record(viewer, night))

@@ -10,7 +10,7 @@ from django.db.models.functions import Length
 
 from measurements.errors import BenchnightError
 from measurements.models import IntakeFile, Night
-from measurements.services.intakes import grouping, manifests
+from measurements.services.intakes import grouping, manifests, questions, sweep_likeness
 from measurements.services.tests import preparation
 from measurements.services.uploads.uploads import Upload
 
@@ -42,9 +42,18 @@ def build_file_rows(files: Sequence[Upload], rows: Sequence[manifests.ManifestRo
                 raw_sha256=preparation.hash_upload(upload),
                 state=IntakeFile.State.WAITING if assigned else IntakeFile.State.REFUSED,
                 reason="" if assigned else UNASSIGNED,
+                question={} if assigned else _ask_about_stray(upload),
             )
         )
     return made
+
+
+def _ask_about_stray(upload: Upload) -> dict[str, object]:
+    """Ask whether a file that nobody described may be left out, where it looks like no sweep."""
+    if sweep_likeness.looks_like_sweep(upload.name, upload.data):
+        return {}
+    asked = questions.build_no_sweep_question(preparation.clean_file_name(upload.name))
+    return questions.describe_question(asked)
 
 
 def parse_manifest_rows(manifest: str | None) -> tuple[manifests.ManifestRow, ...]:

@@ -27,6 +27,7 @@ SHARED_COLUMNS = ("tag", "contributor", "kind", "method", "ratio", *manifests.OP
 class UnitAssignment:
     """A unit's lines made one. Texts that were not given are empty; measured_on None: the night's day.
 
+    new_device: "yes", "no" or nothing, see `manifests.NEW_DEVICE`.
     settings: without a ratio of its own where `ratio_given` is False: the design knows it then.
     """
 
@@ -37,6 +38,7 @@ class UnitAssignment:
     settings: TestSettings
     ratio_given: bool
     roles: tuple[str, ...]
+    new_device: str = ""
 
 
 def get_line_identity(assignment: Mapping[str, Any]) -> tuple[str, ...]:
@@ -74,6 +76,7 @@ def combine_lines(assignments: Sequence[Mapping[str, Any]]) -> UnitAssignment:
         settings=settings,
         ratio_given=bool(shared["ratio"]),
         roles=roles,
+        new_device=shared[manifests.NEW_DEVICE].casefold(),
     )
 
 
@@ -160,7 +163,7 @@ def requeue_refused_files(intake: Intake, numbers: Collection[int]) -> None:
     last = intake.files.aggregate(last=Max("unit"))["last"] or 0
     for file, unit in zip(again, number_units([file.assignment for file in again]), strict=True):
         IntakeFile.objects.filter(pk=file.pk).update(
-            unit=last + unit, state=IntakeFile.State.WAITING, reason=""
+            unit=last + unit, state=IntakeFile.State.WAITING, reason="", question={}
         )
 
 

@@ -19,6 +19,7 @@ from measurements.models import Intake, IntakeFile, Night, NightOperator
 from measurements.services.devices import attendance
 from measurements.services.intakes import file_rows, filename_hints, grouping, leases, manifests, processing
 from measurements.services.intakes.grouping import SHARED_COLUMNS
+from measurements.services.intakes.tag_likeness import fold_tag
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
 from measurements.services.tests import preparation
@@ -89,7 +90,7 @@ def correct_files(
 
     Raises as `mend`; nothing is changed then.
     """
-    found = _get_intake_for_staff(by, intake)
+    found = get_intake_for_staff(by, intake)
     for upload in (uploads or {}).values():
         if upload is not None:
             file_rows.check_file_size(upload)
@@ -107,23 +108,40 @@ def drop_file(*, by: Viewer, intake: str, number: int) -> None:
 
     Raises BenchnightError `intake.not_found`, `intake.not_refused`.
     """
-    found = _get_intake_for_staff(by, intake)
+    found = get_intake_for_staff(by, intake)
     with transaction.atomic():
         _get_refused_file(found, number).delete()
         audit.record_action(by=by, action="intake.drop", subject=found.key, number=number)
 
 
-def make_manifest_template(*, by: Viewer, night: str, names: Sequence[str]) -> str:
+def make_manifest_template(*, by: Viewer, night: str, names: Sequence[str], folders: str = "people") -> str:
     """Return a CSV manifest with a line for each file name, filled with what the names and the night
     suggest.
     """
-    return manifests.format_manifest(suggest_manifest_rows(by=by, night=night, names=names))
+    return manifests.format_manifest(suggest_manifest_rows(by=by, night=night, names=names, folders=folders))
 
 
-def suggest_manifest_rows(*, by: Viewer, night: str, names: Sequence[str]) -> tuple[dict[str, str], ...]:
-    """Return the same lines as column -> text, for a page that shows them to be corrected."""
+def suggest_manifest_rows(
+    *, by: Viewer, night: str, names: Sequence[str], folders: str = "people"
+) -> tuple[dict[str, str], ...]:
+    """Return the same lines as column -> text, for a page that shows them to be corrected.
+
+    names: with their folders, where there are any. folders: what folders are, one of
+    `filename_hints.FOLDERS`; a folder is a tag only where somebody says so here.
+    Raises BenchnightError `intake.folders`.
+    """
     found = attendance.get_night_for_staff(by, night)
-    return tuple(_suggest_row(found, name) for name in names)
+    if folders not in filename_hints.FOLDERS:
+        raise BenchnightError(
+            "intake.folders", f"Folders are one of: {', '.join(filename_hints.FOLDERS)}.", field="folders"
+        )
+    owners = _list_owners_by_tag(found)
+    known = filename_hints.KnownNames(
+        tags=[tag for tag, _ in owners.values()],
+        people=list(found.attendance.values_list("name", flat=True)),
+        folders=folders,
+    )
+    return tuple(_suggest_row(known, owners, name) for name in names)
 
 
 def work_on_intake(*, intake: str) -> None:
@@ -172,24 +190,35 @@ def _get_refused_file(intake: Intake, number: int) -> IntakeFile:
     return file
 
 
-def _suggest_row(night: Night, name: str) -> dict[str, str]:
-    """Combine the hints of the name with the owner of a device of this tag already on the bench."""
-    plain = preparation.clean_file_name(name)
-    found = filename_hints.guess_line(plain)
-    row = {"file": plain, **asdict(found), "contributor": ""}
-    if found.tag:
-        here = (
-            night.brought.live()
-            .filter(device__tag__iexact=found.tag)
-            .select_related("device__contributor__member", "device__design")
-        )
-        devices = [brought.device for brought in here[:2]]
-        if len(devices) == 1:
-            # a member's device came by its label: whose it is is not said
-            row["contributor"] = (
-                devices[0].contributor.guest_name if not devices[0].contributor.member else ""
-            )
-            row["ratio"] = row["ratio"] or devices[0].design.ratio
+def _list_owners_by_tag(night: Night) -> dict[str, tuple[str, list[tuple[str, str]]]]:
+    """Return each tag of the bench, folded, as written, with owner and ratio of each device of this tag.
+
+    A member's device came by its label: its owner is not named.
+    """
+    owners: dict[str, tuple[str, list[tuple[str, str]]]] = {}
+    here = night.brought.live().select_related("device__contributor__member", "device__design")
+    for device in (brought.device for brought in here):
+        person = "" if device.contributor.member else device.contributor.guest_name
+        ratio = device.design.ratio if device.design else ""
+        owners.setdefault(fold_tag(device.tag), (device.tag, []))[1].append((person, ratio))
+    return owners
+
+
+def _suggest_row(
+    known: filename_hints.KnownNames, owners: Mapping[str, tuple[str, list[tuple[str, str]]]], name: str
+) -> dict[str, str]:
+    """Combine the hints of the name with the owner of a device of this tag already on the bench.
+
+    A tag that nothing on the bench has comes from the name alone: it takes a tick to become a new device.
+    """
+    found = filename_hints.guess_line(name, known)
+    row = {"file": preparation.clean_file_name(name), **asdict(found), manifests.NEW_DEVICE: ""}
+    row["tag"], here = owners.get(fold_tag(found.tag), (found.tag, []))
+    if len(here) == 1:
+        row["contributor"] = row["contributor"] or here[0][0]
+        row["ratio"] = row["ratio"] or here[0][1]
+    if found.tag and not here:
+        row[manifests.NEW_DEVICE] = "no"
     return row
 
 
@@ -201,7 +230,8 @@ def _requeue_intake(intake: Intake) -> None:
     processing.enqueue_intake(intake.key)
 
 
-def _get_intake_for_staff(by: Viewer, key: str) -> Intake:
+def get_intake_for_staff(by: Viewer, key: str) -> Intake:
+    """Return an intake, when `by` runs its night. Raises BenchnightError `intake.not_found` otherwise."""
     policy.check_operator(by)
     found = Intake.objects.select_related("night").filter(key=key).first()
     if found is None:

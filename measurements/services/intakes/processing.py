@@ -14,7 +14,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Intake, IntakeFile, Member, Test
 from measurements.rf.sweeps import file_endings, reading
-from measurements.services.intakes import grouping, leases, manifests, placement
+from measurements.services.intakes import grouping, leases, manifests, placement, questions
 from measurements.services.intakes.grouping import UnitAssignment
 from measurements.services.intakes.leases import LeaseLostError
 from measurements.services.operations import audit
@@ -97,11 +97,14 @@ def _process_unit(intake: Intake, unit: int) -> None:
 
 def _store_unit(intake: Intake, files: Sequence[IntakeFile]) -> None:
     by = _get_viewer(intake)
+    questions.ask_about_files(intake, files)
     assigned = grouping.combine_lines([file.assignment for file in files])
     uploads = _get_unit_uploads(files, assigned)
     placement.check_staff(by, intake.night)
     _read_all(uploads)
+    questions.ask_about_tag(by, intake, files, assigned)
     place = placement.find_placement(by, intake.night, assigned)
+    questions.ask_about_ratio(place.device.design if place.device else place.design, files, assigned)
     asked = RequestedTest(
         uploads,
         placement.get_unit_settings(place, assigned),
@@ -151,7 +154,7 @@ def _mark_unit_stored(intake: Intake, files: Sequence[IntakeFile], stored: Write
     leases.renew_lease(intake)
     test = Test.objects.get(key=stored.key)
     IntakeFile.objects.filter(pk__in=[file.pk for file in files]).update(
-        state=STORED if stored.created else ALREADY_THERE, test=test, reason="", raw=b""
+        state=STORED if stored.created else ALREADY_THERE, test=test, reason="", question={}, raw=b""
     )
 
 
@@ -162,9 +165,11 @@ def _refuse_unit(intake: Intake, files: Sequence[IntakeFile], error: BenchnightE
         leases.renew_lease(intake)
         for file in files:
             reason = describe_refusal(error)
-            if at_fault is not None and file.pk != at_fault.pk:
+            if at_fault is not None and file.pk != at_fault.pk and not questions.describe_question(error):
                 reason = f"It belongs to one test with {at_fault.name}, which was refused: {reason}"
-            IntakeFile.objects.filter(pk=file.pk).update(state=REFUSED, reason=reason)
+            IntakeFile.objects.filter(pk=file.pk).update(
+                state=REFUSED, reason=reason, question=questions.describe_question(error)
+            )
         # a run through many tags leaves its trace, whoever drops the files afterwards
         audit.record_action(
             by=_get_account(intake),
@@ -178,11 +183,12 @@ def _refuse_unit(intake: Intake, files: Sequence[IntakeFile], error: BenchnightE
 def describe_refusal(error: BenchnightError) -> str:
     """Explain why a file was refused, with line and column where there are any."""
     parts = []
+    asked = bool(questions.describe_question(error))
     for fault in error.errors:
         where = []
         if fault.line is not None:
             where.append(f"line {fault.line}")
-        if fault.field in manifests.KNOWN_COLUMNS:
+        if fault.field in manifests.KNOWN_COLUMNS and not (asked and fault.line is None):
             where.append(f"column {fault.field}")
         text = ", ".join(where)
         parts.append(f"{text[:1].upper()}{text[1:]}: {fault.detail}" if text else fault.detail)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from django.test import override_settings
+from playwright.sync_api import expect
 
 from measurements.selectors.intakes import intakes as intakes_selectors
 from measurements.selectors.nights import nights
@@ -123,6 +125,8 @@ def test_what_is_missing_stands_in_words_and_one_choice_fills_it_in(form, on: Ev
         form.locator("#designs option").first.get_attribute("value")
     )
     form.keyboard.press("Enter")
+    cell(form, 0, "new_device").check()
+    cell(form, 1, "new_device").check()
     form.get_by_text("Filled in: who brought it in 2 lines, design in 2 lines.").wait_for()
     assert missing.all_inner_texts() == ["", "", ""] and not form.get_by_text("would come back").is_visible()
     assert who.get_attribute("aria-invalid") is None and who.get_attribute("aria-describedby") is None
@@ -172,7 +176,13 @@ def test_a_folder_comes_with_everything_in_it(form, nobody_works: None, tmp_path
     form.set_input_files("#folder", tmp_path / "night")
     form.get_by_text("Added: 2 sweeps.").wait_for()
     assert sorted(form.locator("tbody th").all_inner_texts()) == ["C-7_choke.s2p", "C-8_choke.s2p"]
+    # a folder is no tag, unless somebody says so
+    assert [cell(form, row, "tag").input_value() for row in (0, 1)] == ["", ""]
+    form.get_by_label("Folders in it are").select_option("tag")
+    expect(cell(form, 0, "tag")).to_have_value(re.compile("C-"))
     assert sorted(cell(form, row, "tag").input_value() for row in (0, 1)) == ["C-7", "C-8"]
+    form.get_by_label("Show only files that hold this text").fill("c-8")
+    assert form.locator("tbody tr:not([hidden]) th").all_inner_texts() == ["C-8_choke.s2p"]
 
 
 def test_files_chosen_again_are_added_and_none_is_lost(form, on: Evening, nobody_works: None, tmp_path):
@@ -189,10 +199,10 @@ def test_files_chosen_again_are_added_and_none_is_lost(form, on: Evening, nobody
     assert form.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
     archive = {"name": "rest.zip", "mimeType": "application/zip", "buffer": b"PK"}
     form.set_input_files("#archive", archive)
-    assert total.inner_text() == "To be handed in: 4 sweeps and 1 zip, 2 with something missing."
+    assert total.inner_text() == "To be handed in: 4 sweeps and 1 zip, 1 with something missing."
     form.get_by_role("button", name="Leave out rest.zip").click()
     form.get_by_role("button", name="Leave out C-1.s2p").click()
-    assert total.inner_text() == "To be handed in: 3 sweeps, 1 with something missing."
+    assert total.inner_text() == "To be handed in: 3 sweeps."
     assert {each.file for each in intakes_selectors.get_intake(on.operator, hand_in(form)).files} == {
         "G-1.s2p",
         "A-1.s2p",

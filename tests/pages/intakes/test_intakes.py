@@ -157,6 +157,48 @@ def test_a_manifest_is_offered_filled_with_what_the_names_suggest(osric: Client,
     assert lines[2].startswith("A-1_loss_far open.s1p,A-1,,insertion_loss,one_port,far_open,")
 
 
+def test_questions_are_answered_on_the_page_and_files_sort_and_filter(osric: Client, on: Evening):
+    lines = [
+        "a.s2p,G-l,Gwenna,common_mode,,sweep,,",
+        "VNA_0001.s2p,,,common_mode,,sweep,,",
+        "VNA_0002.s2p,,,common_mode,,sweep,,",
+        "c.s2p,NB-7,,common_mode,,sweep,,no",
+        "notes.txt,notes,,,,,,no",
+    ]
+    head = f"{HEAD},new_device"
+    files = [
+        SimpleUploadedFile(line.split(",")[0], factories.choke_s2p(seed=at, points=21))
+        for at, line in enumerate(lines[:4])
+    ]
+    files.append(SimpleUploadedFile("notes.txt", b"clips were loose"))
+    table = SimpleUploadedFile("manifest.csv", "\n".join([head, *lines]).encode())
+    address = handed_in(osric, on, sweep=files, manifest=table)
+    page = osric.get(address)
+    words = markup.words(page.content)
+    for text in ("G-l: did you mean G-1?", "2 files that differ by a number alone", "looks like no sweep"):
+        assert text in words, words
+    inputs = markup.read(page.content).all("input")
+    groups = [each.attrs["value"] for each in inputs if each.attrs.get("name") == "question"]
+    assert len(groups) == 4
+    numbers = {"2": "G-1", "3": "A-1"}
+    given = {
+        "close": {"answer": "yes"},
+        "no_tag": {"answer": "other", **numbers},
+        "new_device": {"answer": "new", "contributor": "Gwenna", "design": on.design},
+        "no_sweep": {"answer": "drop"},
+    }
+    for name, answer in given.items():
+        group = next(each for each in groups if name in each)
+        osric.post(address, {"question": group, **answer})
+    intakes_services.work_on_intake(intake=key_of(address))
+    row = intakes_selectors.get_intake(on.operator, key_of(address))
+    assert [each.state for each in row.files] == ["stored"] * 4, [each.reason for each in row.files]
+    names = [test.device_tag for test in tests.list_tests(on.operator).results]
+    assert sorted(names) == ["A-1", "G-1", "G-1", "NB-7"]
+    words = markup.words(osric.get(f"{address}?q=vna&order=file").content)
+    assert "2 of 4 files" in words and "c.s2p" not in words
+
+
 def test_an_intake_belongs_to_its_night(osric: Client, on: Evening, mixed: str):
     other = club.night(on.operator, title="Another night")
     for page in ("", "state.json", "files/2/"):

@@ -86,7 +86,7 @@ def test_lines_and_files_that_do_not_meet_are_refused_alone(by, night):
 
 
 def test_files_of_one_test_that_contradict_each_other_are_refused_together(by, night):
-    design = factories.design(by)
+    design = factories.design(by, ratio="4:1", purpose="unun", principle="voltage")
     lines = [
         f"o.s1p,U-1,Gwenna,insertion_loss,one_port,far_open,4:1,{design}",
         f"s.s1p,U-1,Gwenna,insertion_loss,one_port,far_short,9:1,{design}",
