@@ -142,6 +142,10 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     },
     "NightJigFile": {"never": "id", "operator": "night role name raw raw_sha256"},
     "ClaimCode": {"never": "id contributor code_sha256 made_at used_at"},
+    "TestMove": {
+        "never": "id",
+        "operator": "key night made_by made_at tests devices undone_at",
+    },
     "Intake": {
         "never": "id worker alive_until",
         "operator": "key night made_by made_at state finished_at",

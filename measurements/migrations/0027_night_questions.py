@@ -11,4 +11,38 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.AddField("intakefile", "question", models.JSONField(default=dict)),
+        migrations.CreateModel(
+            name="TestMove",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "key",
+                    models.CharField(
+                        default=measurements.models.keys.new_key, editable=False, max_length=12, unique=True
+                    ),
+                ),
+                ("made_at", models.DateTimeField(auto_now_add=True)),
+                ("tests", models.JSONField(default=list)),
+                ("devices", models.JSONField(default=list)),
+                ("undone_at", models.DateTimeField(null=True)),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="measurements.member",
+                    ),
+                ),
+                (
+                    "night",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="moves",
+                        to="measurements.night",
+                    ),
+                ),
+            ],
+        ),
     ]

@@ -27,7 +27,7 @@ from measurements.models.pools import PoolVote, PublishedPool, ReleaseAnswer
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
 from measurements.models.releases import LearnedModel, Release, ReleaseFile, ReleaseFilePart
 from measurements.models.second_factors import CodeApp, Passkey, RecoveryCode
-from measurements.models.tests import Result, StagedUpload, SweepFile, Test
+from measurements.models.tests import Result, StagedUpload, SweepFile, Test, TestMove
 from measurements.models.upkeep import (
     CalendarFeed,
     DevicePhoto,
@@ -90,5 +90,6 @@ __all__ = [
     "StagedUpload",
     "SweepFile",
     "Test",
+    "TestMove",
     "UseCount",
 ]

@@ -67,6 +67,23 @@ class Test(models.Model):
         indexes = [models.Index(fields=["device", "kind", "-measured_on"], name="test_newest_of_device")]
 
 
+class TestMove(models.Model):
+    """Tests that went to another device in one step, so that the step can be undone.
+
+    tests: [test, device before, device after]; devices: [device, contributor before, after]; all as keys.
+    """
+
+    __test__ = False
+
+    key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
+    night = models.ForeignKey(Night, null=True, on_delete=models.SET_NULL, related_name="moves")
+    made_by = models.ForeignKey(Member, null=True, on_delete=models.SET_NULL, related_name="+")
+    made_at = models.DateTimeField(auto_now_add=True)
+    tests = models.JSONField(default=list)
+    devices = models.JSONField(default=list)
+    undone_at = models.DateTimeField(null=True)
+
+
 class SweepFile(models.Model):
     """A file as it came, unchanged, beside the arrays read from it.
 

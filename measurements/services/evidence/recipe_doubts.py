@@ -86,15 +86,20 @@ def check_recipe_again(device: Device) -> None:
 
     What was confirmed of another recipe is asked again.
     """
-    recipe = None if device.design is None else device.design.recipe
     for test in Test.objects.filter(device=device, kind=EVIDENCE_KIND):
-        result = Result.objects.filter(test=test, current=True).only("evidence_curve").first()
-        curve = None
-        if result is not None and result.evidence_curve:
-            curve = EvidenceCurve(np.frombuffer(bytes(result.evidence_curve), CURVE_DTYPE))
-        test.recipe_doubt, test.recipe_confirmed_at = check_recipe(recipe, curve), None
-        test.save(update_fields=["recipe_doubt", "recipe_confirmed_at"])
-        _update_evidence(test)
+        check_test_again(test, device)
+
+
+def check_test_again(test: Test, device: Device) -> None:
+    """Hold one test against the recipe of the device that it is of now. Call inside a transaction."""
+    recipe = None if device.design is None else device.design.recipe
+    result = Result.objects.filter(test=test, current=True).only("evidence_curve").first()
+    curve = None
+    if result is not None and result.evidence_curve:
+        curve = EvidenceCurve(np.frombuffer(bytes(result.evidence_curve), CURVE_DTYPE))
+    test.recipe_doubt, test.recipe_confirmed_at = check_recipe(recipe, curve), None
+    test.save(update_fields=["recipe_doubt", "recipe_confirmed_at"])
+    _update_evidence(test)
 
 
 def _update_evidence(test: Test) -> None:
