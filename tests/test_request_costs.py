@@ -139,6 +139,7 @@ def dearest(house: House) -> dict[str, Asked]:
         "pages:news_feed": Asked(f"/calendar/{'x' * 43}.atom"),
         "pages:calendar_feed": Asked(f"/calendar/{'x' * 43}.ics"),
         "pages:sign_in": Asked("/sign-in/", form={"name": "nobody", "password": "x" * 256}),
+        "pages:after": Asked("/after/", form={"code": "x" * 32}),
         "pages:sign_in_link": Asked(f"/sign-in/{'x' * 32}/", form={}),
         "pages:sign_out": Asked("/sign-out/", form={}),
         "pages:guide": Asked("/guide/"),

@@ -33,7 +33,7 @@ class IntakeFile(models.Model):
     assignment: the manifest's columns as given. unit: files with the same number make one test.
     raw: emptied once the file is stored as part of a test, or is already there.
     question: why a refused file waits for an answer rather than for a repair: code, group (files with the
-    same one are answered together) and answer (the columns that a yes sets); empty where nothing is asked.
+    same one are answered together) and answer (the columns that a yes sets); empty without a question.
     """
 
     class State(models.TextChoices):

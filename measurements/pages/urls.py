@@ -23,7 +23,7 @@ from measurements.pages.guide import views as guide_views
 from measurements.pages.intakes import views as intakes_views
 from measurements.pages.kit import device_views, label_views, table_views
 from measurements.pages.layout import rendering, throttling
-from measurements.pages.nights import bench_views, people_views
+from measurements.pages.nights import after_views, bench_views, people_views
 from measurements.pages.nights import views as nights_views
 from measurements.pages.predictions import identification_views
 from measurements.pages.predictions import views as predictions_views
@@ -268,6 +268,9 @@ urlpatterns = [
     _page(f"{NIGHT}", nights_views.show_night, "night", members=True),
     _page(f"{NIGHT}change/", nights_views.show_night_form, "night_change", FORM, members=True),
     _page(f"{NIGHT}close/", nights_views.show_night_closing, "night_close", FORM, members=True),
+    _page(f"{NIGHT}mine/", after_views.show_own_evening, "night_mine", members=True),
+    _page(f"{NIGHT}summary/", after_views.show_night_summary, "night_summary", members=True),
+    _page("after/", after_views.show_evening_by_code, "after", FORM),
     _page(f"{NIGHT}people/", people_views.show_people, "night_people", POST, members=True),
     _page(f"{NIGHT}devices/", people_views.show_night_device_form, "night_device", FORM, members=True),
     _page(f"{NIGHT}jig/", nights_views.show_jig, "night_jig", FORM, members=True),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from measurements.pages.layout import figures, procedures
+from measurements.pages.layout import figures, procedures, wording
 from measurements.pages.layout.wording import Badge, format_method
 from measurements.pages.tests import presenters
 from measurements.pages.tests.presenters import BandLine
@@ -114,6 +114,13 @@ def present_night_test(test: NightTestRow) -> NightTestLine:
 def present_night_devices(devices: tuple[NightDeviceRow, ...]) -> list[NightDeviceLine]:
     """Return every device with its tests as they are shown."""
     return [NightDeviceLine(row, tuple(present_night_test(test) for test in row.newest)) for row in devices]
+
+
+def list_unjudged_devices(devices: tuple[NightDeviceRow, ...]) -> list[NightDeviceLine]:
+    """Return the measured devices of which no test has a verdict on any band."""
+    lines = present_night_devices(devices)
+    unjudged = wording.DECISIONS["not_judged"]
+    return [line for line in lines if line.tests and all(test.said is unjudged for test in line.tests)]
 
 
 def format_measured_count(devices: tuple[NightDeviceRow, ...]) -> str:

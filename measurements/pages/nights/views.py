@@ -15,7 +15,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.check_standards import presenters as checks_presenters
 from measurements.pages.layout import cautions, chart_replies, form_handling, procedures, rendering
-from measurements.pages.nights import presenters
+from measurements.pages.nights import device_lists, presenters
 from measurements.pages.nights.forms import NightForm, OperatorForm, PersonForm
 from measurements.pages.uploads.staged_files import ReceivedFiles, receive_files
 from measurements.selectors.analysers.analysers import list_analysers
@@ -28,6 +28,8 @@ from measurements.services.uploads.uploads import Upload
 # Club nights: the list, opening one, its page, and closing it.
 
 PAGE_SIZE = 50
+
+MOST_LISTED = 20  # people and intakes on the page of a night at first
 
 
 def get_night_url(key: str, name: str = "night") -> str:
@@ -112,11 +114,16 @@ def render_night(
     """Return the night's page, with forms of it as they were sent where they need mending."""
     checked = check_standards.list_night_checks(viewer, night.key)
     lines = presenters.present_night_devices(night.devices)
+    all_people = request.GET.get("people") == "all" or bool(forms)
     context = {
         "night": night,
         "title": presenters.get_night_title(night),
-        "devices": lines,
-        "waiting": [line for line in lines if not line.measured],
+        "listed": device_lists.find_devices(lines, request.GET),
+        "filters": device_lists.list_filters(),
+        "waiting_count": sum(not line.measured for line in lines),
+        "people": night.contributors[: None if all_people else MOST_LISTED],
+        "more_people": 0 if all_people else max(0, len(night.contributors) - MOST_LISTED),
+        "intakes": night.intakes[:MOST_LISTED],
         "measured": presenters.format_measured_count(night.devices),
         "measured_count": sum(line.measured for line in lines),
         "jig_chart": reverse("pages:night_jig_chart", kwargs={"key": night.key, "form": "json"}),
@@ -147,6 +154,9 @@ def show_night_closing(request: HttpRequest, viewer: Viewer, key: str) -> HttpRe
         "night": night,
         "title": presenters.get_night_title(night),
         "waiting": [row for row in night.devices if not row.tests],
+        "unowned": [row for row in night.devices if not row.owner],
+        "unbuilt": [row for row in night.devices if row.design is None],
+        "unjudged": presenters.list_unjudged_devices(night.devices),
         "unfinished": [row for row in night.intakes if row.state != "done" or row.refused],
     }
     return rendering.render_page(request, "nights/close.html", context)

@@ -31,7 +31,7 @@ class IntakeFileRow:
     """A file of an intake. state: waiting, stored, already_there, refused (with its reason).
 
     number: its place in the intake, from 1; what `intakes.mend` takes. assignment: the manifest's columns.
-    question: what a refused file waits for an answer to: code, group, answer; empty where nothing is asked.
+    question: what a refused file waits for an answer to: code, group, answer; empty without a question.
     """
 
     file: str

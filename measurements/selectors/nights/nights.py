@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 
-from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce, Length
 
 from measurements.disclosure import policy
@@ -32,17 +32,16 @@ from measurements.selectors.paging import Page
 # Only tests of this night: what a member measured at home is not its operators' to see.
 
 
-def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
+def _night_device_rows(
+    night: Night, rows: list[NightDevice], present: list[NightContributor]
+) -> tuple[NightDeviceRow, ...]:
     """Return every device on the bench now, by tag and owner.
 
     Of a member's device that its label opened, the owner is not named.
     """
-    brought = NightDevice.objects.live().filter(night=night)
-    rows = list(brought.select_related("device__design", "device__contributor__member"))
-    people = NightContributor.objects.filter(night=night).values_list("contributor_id", "key", "name")
-    came = {contributor: key for contributor, key, _ in people}
-    names = {contributor: name for contributor, _, name in people}
-    made = _night_tests(night, [row.device_id for row in rows])
+    came = {person.contributor_id: person.key for person in present}
+    names = {person.contributor_id: person.name for person in present}
+    made = list_tests_by_device(night, [row.device_id for row in rows])
     shown = (
         NightDeviceRow(
             key=row.device.key,
@@ -55,11 +54,16 @@ def _night_device_rows(night: Night) -> tuple[NightDeviceRow, ...]:
             is_guest=row.device.contributor.is_guest,
             brought_at=row.brought_at,
             tests=len(made[row.device_id]),
-            newest=_newest_per_kind(made[row.device_id]),
+            newest=list_newest_per_kind(made[row.device_id]),
         )
         for row in rows
     )
     return tuple(sorted(shown, key=lambda row: (row.tag.casefold(), row.owner.casefold())))
+
+
+def _read_bench(night: Night) -> list[NightDevice]:
+    brought = NightDevice.objects.live().filter(night=night)
+    return list(brought.select_related("device__design", "device__contributor__member"))
 
 
 def _get_owner_name(row: NightDevice, names: dict[int, str]) -> str:
@@ -73,7 +77,7 @@ def _is_named(row: NightDevice) -> bool:
     return row.device.contributor.is_guest or row.opened_how != NightDevice.How.LABEL
 
 
-def _night_tests(night: Night, device_ids: list[int]) -> dict[int, list[NightTestRow]]:
+def list_tests_by_device(night: Night, device_ids: list[int]) -> dict[int, list[NightTestRow]]:
     """Return the night's tests by device, the newest first."""
     results = Result.objects.filter(current=True, test__night=night, test__device__in=device_ids)
     results = results.select_related("test").only(
@@ -104,7 +108,7 @@ def _night_tests(night: Night, device_ids: list[int]) -> dict[int, list[NightTes
     return found
 
 
-def _newest_per_kind(tests: list[NightTestRow]) -> tuple[NightTestRow, ...]:
+def list_newest_per_kind(tests: list[NightTestRow]) -> tuple[NightTestRow, ...]:
     """Return one of each kind and method, in the order of the contract's kinds as first met."""
     newest: dict[tuple[str, str], NightTestRow] = {}
     for test in tests:
@@ -128,12 +132,13 @@ def list_nights(
 def get_night(viewer: Viewer, key: str) -> NightRow:
     """Return a night with its people, devices, jig and intakes. Raises BenchnightError `night.not_found`."""
     night = get_night_record(viewer, key, _counted_nights())
+    bench, present = _read_bench(night), _read_attendance(night)
     return _night_row(
         night,
         operators=tuple(night.staff.order_by("member__name").values_list("member__name", flat=True)),
         jig_files=_jig_files(night),
-        contributors=_attendees(night),
-        devices=_night_device_rows(night),
+        contributors=_attendees(bench, present),
+        devices=_night_device_rows(night, bench, present),
         intakes=intakes.list_intakes_of_night(night),
         requests=tuple(night.requests.order_by("-pk").values_list("name", "tag")),
     )
@@ -146,7 +151,8 @@ def get_night_head(viewer: Viewer, key: str) -> NightRow:
 
 def list_night_devices(viewer: Viewer, night: str) -> tuple[NightDeviceRow, ...]:
     """Return every device on a night's bench, by tag, with its newest tests made there. Raises as `one`."""
-    return _night_device_rows(get_night_record(viewer, night))
+    found = get_night_record(viewer, night)
+    return _night_device_rows(found, _read_bench(found), _read_attendance(found))
 
 
 def get_night_record(viewer: Viewer, key: str, nights: QuerySet[Night] | None = None) -> Night:
@@ -174,30 +180,25 @@ def _jig_files(night: Night) -> tuple[JigFileRow, ...]:
     return tuple(JigFileRow(*row) for row in files.values_list("role", "name", "size", "raw_sha256"))
 
 
-def _attendees(night: Night) -> tuple[AttendeeRow, ...]:
+def _read_attendance(night: Night) -> list[NightContributor]:
+    """Return the night's list; `has_code`: a claim code of this person was printed and is not used yet."""
+    unused = ClaimCode.objects.filter(contributor=OuterRef("contributor"), used_at=None)
     came = NightContributor.objects.filter(night=night).select_related("contributor__member")
-    counted = dict(
-        NightDevice.objects.live()
-        .filter(night=night)
-        .values_list("device__contributor")
-        .annotate(n=Count("pk"))
-        .order_by()
-    )
-    coded = set(
-        ClaimCode.objects.filter(contributor__attended__night=night, used_at=None).values_list(
-            "contributor_id", flat=True
-        )
-    )
+    return list(came.annotate(has_code=Exists(unused)))
+
+
+def _attendees(bench: list[NightDevice], present: list[NightContributor]) -> tuple[AttendeeRow, ...]:
+    counted = Counter(row.device.contributor_id for row in bench)
     rows = (
         AttendeeRow(
             key=person.key,
             name=person.name,
             is_guest=person.contributor.member is None,
             confirmed=person.contributor.confirmed_at is not None,
-            devices=counted.get(person.contributor_id, 0),
-            has_code=person.contributor_id in coded,
+            devices=counted[person.contributor_id],
+            has_code=person.has_code,  # type: ignore[attr-defined]  # annotated
         )
-        for person in came
+        for person in present
     )
     return tuple(sorted(rows, key=lambda row: row.name.casefold()))
 

@@ -30,7 +30,9 @@ def answer_question(
     files = [file for file in _list_refused(found.pk) if file.question.get("group") == group]
     if not files:
         raise BenchnightError(
-            "intake.no_question", "This question is answered already, or was asked anew.", kind="conflict"
+            "intake.no_question",
+            "This question has its answer already, or changed meanwhile.",
+            kind="conflict",
         )
     if answer == DROP:
         with transaction.atomic():

@@ -1,7 +1,7 @@
 """Ask rather than guess where a file belongs: what is unclear waits for a person's answer.
 
 A question refuses the files of one test. Files with the same `group` are answered together; a yes sets the
-columns of `answer`. Once the columns have changed, every question is asked anew.
+columns of `answer`. Changed columns raise every question anew.
 """
 
 from __future__ import annotations
@@ -199,7 +199,7 @@ def _list_elsewhere(by: Viewer, night: Night) -> list[Device]:
 def _list_close_in_intake(intake: Intake, tag: str) -> list[str]:
     """Return tags of the same hand-in that this one may be a slip for: those of as many lines or more.
 
-    A tag that somebody called new stays itself, and so a slip for it is asked about, never the reverse.
+    A tag that somebody called new stays itself, and so the slip for it raises a question, never the reverse.
     """
     lines = list(intake.files.values_list("assignment", flat=True))
     counts: dict[str, int] = {}

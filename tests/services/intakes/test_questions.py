@@ -150,7 +150,7 @@ class Folder:
 
 
 def _answer_all(by, key: str, truth: dict[str, str | None], design: str) -> int:
-    """Answer like a person who knows the truth until nothing is asked; answers how often it was asked."""
+    """Answer like a person who knows the truth until no question is left; count the questions."""
     asked = 0
     for _round in range(6):
         intakes.work_on_intake(intake=key)
