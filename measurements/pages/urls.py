@@ -23,7 +23,7 @@ from measurements.pages.guide import views as guide_views
 from measurements.pages.intakes import views as intakes_views
 from measurements.pages.kit import device_views, label_views, table_views
 from measurements.pages.layout import rendering, throttling
-from measurements.pages.nights import after_views, bench_views, people_views
+from measurements.pages.nights import after_views, bench_views, move_views, people_views
 from measurements.pages.nights import views as nights_views
 from measurements.pages.predictions import identification_views
 from measurements.pages.predictions import views as predictions_views
@@ -142,6 +142,9 @@ urlpatterns = [
         FORM,
         members=True,
     ),
+    _page(f"tests/(?P<key>{KEY})/move/", move_views.show_move_form, "test_move", FORM, members=True),
+    _page(f"moves/(?P<key>{KEY})/undo/", move_views.submit_undo, "move_undo", FORM, members=True),
+    _page(f"{NIGHT}move/", move_views.submit_person_move, "night_move", POST, members=True),
     _page(
         f"tests/(?P<key>{KEY})/recipe/",
         tests_views.confirm_recipe,

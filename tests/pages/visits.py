@@ -91,6 +91,8 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     "nights": (*by("operator", "/nights/"), *by("steward", "/nights/")),
     "night_open": by("operator", "/nights/open/"),
     "night": by("operator", "/nights/{night}/", "/nights/{checked}/"),
+    "test_move": by("member", "/tests/{test}/move/"),
+    "move_undo": by("member", "/moves/nosuchmove12/undo/"),
     "night_mine": (Visit("operator", "/nights/{night}/mine/", 404),),
     "night_summary": by("operator", "/nights/{night}/summary/"),
     "after": by("nobody", "/after/"),

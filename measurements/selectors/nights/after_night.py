@@ -8,12 +8,13 @@ from datetime import date
 
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
-from measurements.models import ClaimCode, Device, Night, NightDevice, Result
+from measurements.models import ClaimCode, Device, Night, NightDevice, NightOperator, Result, Test
 from measurements.rf.sweeps import result_values
 from measurements.selectors.devices import owners
 from measurements.selectors.nights import nights
 from measurements.selectors.nights.rows import NightTestRow
 
+MOST_TARGETS = 200  # devices that a test may move to, in one list
 MOST_NIGHTS = 3  # of a guest whose card's code is shown: the last ones
 
 
@@ -94,6 +95,20 @@ def count_night(viewer: Viewer, night: str) -> NightCountsRow:
     designs = {device.design.key for device in devices if device.design is not None}
     persons = {device.contributor_id for device in tested}
     return NightCountsRow(len(devices), len(tested), len(persons), kinds, tuple(sorted(designs)))
+
+
+def list_move_targets(viewer: Viewer, test: str) -> list[tuple[str, str]]:
+    """Return key and words of the devices that a test may move to: own ones, or on its night's bench."""
+    policy.check_signed_in(viewer)
+    found = Test.objects.filter(key=test).first()
+    if found is None:
+        raise policy.build_not_found("test")
+    devices = Device.objects.filter(contributor__member=viewer.member_id)
+    if NightOperator.objects.of_night(found.night_id) & {viewer.member_id}:
+        there = NightDevice.objects.live().filter(night=found.night_id).values("device")
+        devices |= Device.objects.filter(pk__in=there)
+    rows = devices.exclude(pk=found.device_id).select_related("design", "contributor").order_by("tag")
+    return [(row.key, f"{row.tag}, {owners.format_build(row)}") for row in rows[:MOST_TARGETS]]
 
 
 def _build_evening(night: Night, devices: Iterable[Device], *, with_traces: bool) -> EveningRow:

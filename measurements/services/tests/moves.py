@@ -74,8 +74,11 @@ def move_person_tests(*, by: Viewer, night: str, giver: str, receiver: str) -> W
     return WriteResult(move.key, created=True)
 
 
-def undo_move(*, by: Viewer, move: str) -> None:
-    """Take a move back, whole. Raises BenchnightError `move.not_found`, `move.changed`, `move.undone`."""
+def undo_move(*, by: Viewer, move: str) -> str:
+    """Take a move back, whole; answers the key of its night, empty outside nights.
+
+    Raises BenchnightError `move.not_found`, `move.changed`, `move.undone`.
+    """
     policy.check_signed_in(by)
     found = TestMove.objects.select_related("night").filter(key=move).first()
     if found is None or not _may_undo(by, found):
@@ -98,6 +101,7 @@ def undo_move(*, by: Viewer, move: str) -> None:
                 raise _build_changed_error()
             _move(test, device)
         audit.record_action(by=by, action="test.undo_move", subject=found.key)
+    return "" if found.night is None else found.night.key
 
 
 def _get_movable_test(by: Viewer, key: str) -> Test:

@@ -7,6 +7,7 @@ import re
 import pytest
 from django.test import Client
 
+from measurements.models import Device, Test
 from measurements.services.devices import attendance, devices
 from measurements.services.nights import guests
 from tests import club, factories
@@ -96,3 +97,24 @@ def test_closing_says_what_lacks_an_owner_a_build_or_a_verdict(on: Evening):
         attendance.end_access(by=ada, device=key)
     words = markup.words(signed_in(on.operator).get(f"{on.address}close/").content)
     assert "Owner not named" not in words
+
+
+def test_a_test_and_a_persons_tests_are_moved_and_taken_back_on_pages(on: Evening):
+    client = signed_in(on.operator)
+    test = Test.objects.get(device__key=on.guests_device)
+    petroc = club.guest(on.operator, on.night, "Petroc")
+    other = club.guests_device(on.operator, on.night, petroc, on.design, "P-1")
+    address = f"/tests/{test.key}/move/"
+    assert "P-1" in markup.words(client.get(address).content)
+    moved = client.post(address, {"device": other}, follow=True)
+    assert Test.objects.get(pk=test.pk).device.key == other
+    undo = re.search(rb'href="(/moves/[a-z0-9]+/undo/)"', moved.content)
+    assert undo is not None
+    client.post(undo[1].decode())
+    assert Test.objects.get(pk=test.pk).device.key == on.guests_device
+    page = client.post(f"{on.address}move/", {"giver": on.guest, "receiver": petroc}, follow=True)
+    assert "The devices and tests are moved." in markup.words(page.content)
+    assert Device.objects.get(key=on.guests_device).contributor.guest_name == "Petroc"
+    stranger = signed_in(club.operator("Petra"))
+    assert stranger.post(f"{on.address}move/", {"giver": petroc, "receiver": on.guest}).status_code == 404
+    assert stranger.get(address).status_code == 404
