@@ -83,7 +83,7 @@ def _present_question(group: str, files: tuple[IntakeFileRow, ...]) -> QuestionL
         group=group,
         text=text,
         files=files,
-        yes="" if no_tag or no_sweep or is_new else _word_yes(str(code), answer),
+        yes="" if no_tag or no_sweep or is_new or not answer else _word_yes(str(code), answer),
         typed=no_tag,
         is_new=is_new,
         may_drop=no_sweep,

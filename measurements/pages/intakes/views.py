@@ -38,7 +38,7 @@ MOST_QUESTIONS, MOST_TO_MEND = 12, 20  # on one page; the others come up as thes
 ACCEPTED = 202
 
 FOLDER_CHOICES = (
-    ("people", "owners, where the name is on the night's list"),
+    ("people", "owners on the list"),
     ("contributor", "who brought it"),
     ("tag", "the tag"),
     ("nothing", "nothing"),

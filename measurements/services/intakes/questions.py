@@ -18,7 +18,7 @@ from measurements.services.intakes import manifests
 from measurements.services.intakes.filename_hints import is_counter_name
 from measurements.services.intakes.grouping import UnitAssignment
 from measurements.services.intakes.sweep_likeness import looks_like_sweep
-from measurements.services.intakes.tag_likeness import fold_tag, is_close_tag
+from measurements.services.intakes.tag_likeness import find_closest_tags, fold_tag, is_close_tag
 
 NO_SWEEP = "question.no_sweep"
 NO_TAG = "question.no_tag"
@@ -27,6 +27,8 @@ OTHER_OWNER = "question.other_owner"
 EARLIER_NIGHT = "question.earlier_night"
 NEW_DEVICE = "question.new_device"
 RATIO = "question.ratio"
+
+MOST_CLOSE = 4  # tags named in one question
 
 
 class OpenQuestionError(BenchnightError):
@@ -105,10 +107,15 @@ def ask_about_tag(by: Viewer, intake: Intake, files: Sequence[IntakeFile], assig
     close = [device.tag for device in bench if device not in here and _may_be(tag, device.tag)]
     close += [device.tag for device in elsewhere if is_close_tag(tag, device.tag)]
     close += _list_close_in_intake(intake, tag)
-    if close:
-        known = min(close, key=lambda each: (fold_tag(each) not in {fold_tag(d.tag) for d in bench}, each))
+    closest = find_closest_tags(tag, close)
+    if closest:
         raise OpenQuestionError(
-            CLOSE_TAG, f"{tag}: did you mean {known}?", column="tag", group=group, answer={"tag": known}
+            CLOSE_TAG,
+            f"{tag}: did you mean {' or '.join(closest[:MOST_CLOSE])}?",
+            column="tag",
+            group=group,
+            # of several that are equally close none is proposed
+            answer={"tag": closest[0]} if len(closest) == 1 else {},
         )
     if assigned.new_device == "no" or any(is_counter_name(file.name, tag) for file in files):
         raise OpenQuestionError(

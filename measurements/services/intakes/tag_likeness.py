@@ -8,6 +8,7 @@ and NB-21 lie on one bench. The list of shapes is from memory, no source.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 _SEPARATORS = re.compile(r"[\s_./\\-]+")
 _LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
@@ -24,11 +25,24 @@ def fold_tag(tag: str) -> str:
 def is_close_tag(typed: str, known: str) -> bool:
     """Say whether `typed`, which is another tag than `known`, may be a slip for it."""
     one, other = fold_tag(typed), fold_tag(known)
-    if not one or not other or one == other:
-        return False
+    return bool(one and other) and one != other and rank_closeness(typed, known) > 0
+
+
+def rank_closeness(typed: str, known: str) -> int:
+    """Rank how close two tags are: 3 the same but for separators, 2 of one shape, 1 one slip, 0 not close."""
+    one, other = fold_tag(typed), fold_tag(known)
+    if one == other:
+        return 3
     if _get_shapes(one) & _get_shapes(other):
-        return True
-    return _is_one_slip(one.replace("-", ""), other.replace("-", ""))
+        return 2
+    return int(_is_one_slip(one.replace("-", ""), other.replace("-", "")))
+
+
+def find_closest_tags(typed: str, known: Iterable[str]) -> list[str]:
+    """Return the closest of the known tags, each once; several where no one is closer than the others."""
+    ranked = {tag: rank_closeness(typed, tag) for tag in known}
+    best = max(ranked.values(), default=0)
+    return sorted(tag for tag, rank in ranked.items() if rank == best and best > 0)
 
 
 def _get_shapes(folded: str) -> set[str]:

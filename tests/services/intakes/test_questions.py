@@ -10,7 +10,7 @@ import pytest
 from measurements.models import Device, IntakeFile, Test
 from measurements.selectors.intakes import intakes as intakes_selectors
 from measurements.services.intakes import answers, filename_hints, intakes, manifests, sweep_likeness
-from measurements.services.intakes.tag_likeness import is_close_tag
+from measurements.services.intakes.tag_likeness import find_closest_tags, is_close_tag
 from measurements.services.uploads.uploads import Upload
 from tests import club, factories
 
@@ -64,6 +64,20 @@ def test_a_slip_is_close_to_the_tag_that_was_meant(typed, known):
 )
 def test_another_device_of_a_series_is_no_slip(one, other):
     assert not is_close_tag(one, other)
+
+
+@pytest.mark.parametrize(
+    ("typed", "known", "closest"),
+    [
+        ("NB-0l", ("NB-00", "NB-01", "NB-02"), ["NB-01"]),
+        ("NB-O2", ("NB-02", "NB-12", "NB-22"), ["NB-02"]),
+        ("NB_01", ("NB-01", "NB-1"), ["NB-01"]),
+        ("NB-0x", ("NB-01", "NB-02"), ["NB-01", "NB-02"]),
+        ("XY-5", ("NB-01",), []),
+    ],
+)
+def test_the_closest_tag_is_proposed_and_none_of_several(typed, known, closest):
+    assert find_closest_tags(typed, known) == closest
 
 
 KNOWN = filename_hints.KnownNames(tags=("NB-01", "NB-02", "AD 3", "VNA"), people=("Gwenna", "Petroc"))
