@@ -112,7 +112,7 @@ FRONTS = {
         "operations": {"audit", "disk_room", "secret_hashes", "table_rows", "use_counts"},
         "reference": {"band_plan", "benchmarks", "reference_files"},
         "tests": {"analysis", "preparation", "results", "tests"},
-        "upkeep": {"inspections"},
+        "upkeep": {"inspections", "photo_redrawing"},
         "uploads": {"archives", "dc_settings", "size_limits", "uploads"},
     },
     "measurements.selectors": {

@@ -154,6 +154,14 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id",
         "operator": "intake number name assignment unit raw raw_sha256 state reason question test",
     },
+    # bundles between servers: whoever runs the server trusts a key; marks and pseudonyms stay here
+    "TrustedKey": {"never": "id", "operator": "key name added_at"},
+    "BundlePerson": {"never": "id source ref contributor", "steward": "confirmed_there"},
+    "BundleMark": {"never": "id source table key fields made_at taken_at"},
+    "BundleImport": {
+        "never": "id raw worker alive_until",
+        "operator": "key made_by made_at apply decisions state finished_at outcome refusal",
+    },
     # evidence: identity-free by construction, so nothing here belongs to an owner
     "Release": {
         "never": "salt usual_spreads",

@@ -6,6 +6,7 @@ from here; that is the only reason for the list below. Start reading at `testing
 
 from measurements.models.accounts import Contributor, Member, SignInLink
 from measurements.models.analysers import DescribedAnalyser
+from measurements.models.bundles import BundleImport, BundleMark, BundlePerson, TrustedKey
 from measurements.models.check_standards import CheckHold, CheckStandard
 from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell
@@ -42,6 +43,9 @@ __all__ = [
     "AuditEntry",
     "BenchRequest",
     "Benchmark",
+    "BundleImport",
+    "BundleMark",
+    "BundlePerson",
     "CalendarFeed",
     "Cell",
     "CheckHold",
@@ -91,5 +95,6 @@ __all__ = [
     "SweepFile",
     "Test",
     "TestMove",
+    "TrustedKey",
     "UseCount",
 ]

@@ -22,26 +22,40 @@ def register_design(*, by: Viewer, recipe_given: Any) -> WriteResult:
     """
     policy.check_signed_in(by)
     normal = preview_design(recipe_given)
-    as_json = normal.as_json
     with transaction.atomic():
         design, created = Design.objects.get_or_create(
-            recipe_sha256=normal.sha256,
-            defaults={
-                "recipe": as_json,
-                "title": normal.title,
-                "purpose": as_json["purpose"],
-                "principle": as_json["principle"],
-                "ratio": as_json["ratio"],
-                "mix": normal.mix,
-                "core": normal.core,
-                "core_count": normal.core_count,
-                "turns": as_json["winding"]["turns"],
-                "style": as_json["winding"]["style"],
-            },
+            recipe_sha256=normal.sha256, defaults=_build_columns(normal)
         )
         if created:
             audit.record_action(by=by, action="design.register", subject=design.key)
     return WriteResult((design.merged_into or design).key, created)
+
+
+def create_design(*, by: Viewer | None, normal: Recipe, key: str | None = None) -> Design:
+    """Create the design of a recipe that no design has. Call inside a transaction.
+
+    key: by which other servers know it already; None for a new one.
+    """
+    given = {} if key is None else {"key": key}
+    design = Design.objects.create(recipe_sha256=normal.sha256, **_build_columns(normal), **given)
+    audit.record_action(by=by, action="design.register", subject=design.key)
+    return design
+
+
+def _build_columns(normal: Recipe) -> dict[str, Any]:
+    as_json = normal.as_json
+    return {
+        "recipe": as_json,
+        "title": normal.title,
+        "purpose": as_json["purpose"],
+        "principle": as_json["principle"],
+        "ratio": as_json["ratio"],
+        "mix": normal.mix,
+        "core": normal.core,
+        "core_count": normal.core_count,
+        "turns": as_json["winding"]["turns"],
+        "style": as_json["winding"]["style"],
+    }
 
 
 _ALIAS = ("shape", "mix", "outer_mm", "inner_mm", "height_mm", "core__part")

@@ -156,12 +156,17 @@ def squeeze_conductor_name(name: str) -> str:
     return "".join(name.lower().split()).replace("-", "").replace("/", "")
 
 
-def _build_recipe(as_json: dict[str, Any]) -> Recipe:
+def hash_recipe(as_json: Mapping[str, Any]) -> str:
+    """Hash a recipe in normal form: equal builds meet by this, on every server alike."""
     canonical = json.dumps(as_json, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+def _build_recipe(as_json: dict[str, Any]) -> Recipe:
     cores: list[dict[str, Any]] = as_json["cores"]
     return Recipe(
         as_json=as_json,
-        sha256=hashlib.sha256(canonical.encode()).hexdigest(),
+        sha256=hash_recipe(as_json),
         title=_title(as_json),
         mix="+".join(sorted({core["mix"] for core in cores}))[:16],
         core=" + ".join(dict.fromkeys(_core_name(core) for core in cores))[:64],

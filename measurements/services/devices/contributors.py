@@ -116,12 +116,16 @@ def merge_contributors(guest: Contributor, owner: Contributor) -> int:
         voting = Q(voter=guest) | Q(voter=None, contributor=guest)
         devices = list(Device.objects.filter(voting).values_list("key", flat=True))
         name_devices_in_ledger(devices, get_person_key(owner))
+        if guest.person:  # guests whom another server counts as this same person
+            same = Contributor.objects.filter(person=guest.person, member=None, confirmed_at=None)
+            same.exclude(pk=guest.pk).update(person=get_person_key(owner))
     moved = guest.devices.update(contributor=owner, version=F("version") + 1)
     guest.voting_devices.update(voter=owner)
     there = NightContributor.objects.filter(contributor=owner).values("night")
     NightContributor.objects.filter(contributor=guest).exclude(night__in=there).update(contributor=owner)
     guest.claim_codes.filter(used_at=None).delete()
     guest.claim_codes.update(contributor=owner)
+    guest.bundle_persons.update(contributor=owner)
     guest.delete()
     size_limits.reset_storage_count(owner)
     return moved

@@ -77,7 +77,7 @@ def confirm_recipe(*, by: Viewer, test: Test) -> None:
         ):
             return
         test.refresh_from_db()
-        _update_evidence(test)
+        update_evidence(test)
         audit.record_action(by=by, action="test.confirm_recipe", subject=test.key)
 
 
@@ -99,10 +99,10 @@ def check_test_again(test: Test, device: Device) -> None:
         curve = EvidenceCurve(np.frombuffer(bytes(result.evidence_curve), CURVE_DTYPE))
     test.recipe_doubt, test.recipe_confirmed_at = check_recipe(recipe, curve), None
     test.save(update_fields=["recipe_doubt", "recipe_confirmed_at"])
-    _update_evidence(test)
+    update_evidence(test)
 
 
-def _update_evidence(test: Test) -> None:
+def update_evidence(test: Test) -> None:
     """Bring what counts of the current result in line with the test."""
     result = Result.objects.filter(test=test, current=True).first()
     if result is None:

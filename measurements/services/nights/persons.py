@@ -10,7 +10,7 @@ from django.utils import timezone
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import Contributor, Night, NightContributor
+from measurements.models import BundleMark, BundlePerson, Contributor, Night, NightContributor
 from measurements.services.devices import contributors
 from measurements.services.operations import audit
 
@@ -18,7 +18,8 @@ from measurements.services.operations import audit
 def confirm_guests(*, by: Viewer, night: str, attendees: Collection[str] | None = None) -> int:
     """Confirm that guests of a night came: each counts as a person from the next release on.
 
-    attendees: keys on the night's list; None for the whole list. Answers how many were confirmed now.
+    attendees: keys on the night's list; None for the whole list. Answers how many were confirmed now. A guest
+    who came in a bundle waits until the server of that bundle counts the guest too.
     Raises BenchnightError `account.stewards_only`, `night.not_found`, `night.nobody`.
     """
     policy.check_steward(by)
@@ -33,7 +34,13 @@ def confirm_guests(*, by: Viewer, night: str, attendees: Collection[str] | None 
                 "night.nobody", "Somebody of these is not on this night's list.", kind="not_found"
             )
     with transaction.atomic():
+        # a guest of another server's night is confirmed where the night was held first
+        from_bundle = came.filter(key__in=BundleMark.objects.filter(table="attendance").values("key"))
+        waiting = from_bundle.filter(
+            contributor__in=BundlePerson.objects.filter(confirmed_there=False).values("contributor")
+        )
         guests = Contributor.objects.filter(pk__in=came.values("contributor"), member=None, confirmed_at=None)
+        guests = guests.exclude(pk__in=waiting.values("contributor"))
         found_guests = list(guests.prefetch_related("devices"))
         confirmed = guests.update(confirmed_at=timezone.now(), confirmed_by_id=by.member_id)
         for guest in found_guests:

@@ -58,6 +58,11 @@ def get_stored_partner_loss(key: str) -> LossCurve:
     traces = result_values.unpack_traces(*found) if found else {}
     if "loss_db" not in traces:
         raise _build_partner_error()
+    return build_partner_loss(traces)
+
+
+def build_partner_loss(traces: Mapping[str, NDArray[np.float64]]) -> LossCurve:
+    """Build the loss of a trusted device from the curves of its test."""
     return LossCurve(
         freq_hz=traces["freq_hz"],
         loss_db=traces["loss_db"],
