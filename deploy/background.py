@@ -88,14 +88,16 @@ def resume_unfinished_intakes() -> None:
 
 
 def _resume() -> None:
+    from measurements.services.bundles import processing
     from measurements.services.intakes import intakes, leases
 
     try:
-        while intakes.has_unfinished_intakes():
+        while intakes.has_unfinished_intakes() or processing.has_unfinished_imports():
             intakes.resume_stale_intakes()
+            processing.resume_stale_imports()
             # the worker of the process before us counts as alive until its lease is over
             time.sleep(leases.LEASE_DURATION.total_seconds())
     except Exception:
-        logger.exception("Unfinished intakes could not be taken up; run manage.py resume_intakes")
+        logger.exception("Unfinished intakes or bundles could not be taken up; run manage.py resume_intakes")
     finally:
         connections.close_all()

@@ -24,7 +24,7 @@ from measurements.services.operations import disk_room
 
 REST_PREFIX = "/api/v1/"
 
-INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$")
+INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$|/bundles/$")
 
 MEBIBYTE = 1024 * 1024
 

@@ -108,6 +108,7 @@ FRONTS = {
         "devices": {"attendance", "contributors", "device_fields", "devices", "due_marks", "label_codes"},
         "evidence": {"recipe_doubts"},
         "kit": {"loans"},
+        "intakes": {"leases"},
         "nights": {"guests", "nights", "persons"},
         "operations": {"audit", "disk_room", "secret_hashes", "table_rows", "use_counts"},
         "reference": {"band_plan", "benchmarks", "reference_files"},

@@ -86,6 +86,19 @@ NIGHT: dict[str, Any] = {
         }
     ],
 }
+BUNDLE_IMPORT: dict[str, Any] = {
+    "id": "k4m8x2c7w9qd",
+    "made_at": "2026-05-15T09:10:00Z",
+    "state": "done",
+    "applied": True,
+    "new": 184,
+    "changed": 1,
+    "unchanged": 3,
+    "conflicts": 0,
+    "lines": ["changed: device d2x7k9m4w3cq: G-7; place: here '', in the bundle 'Hut'"],
+    "unlisted": 183,
+    "refused": None,
+}
 INTAKE: dict[str, Any] = {
     "id": "w8q5d2n7x3kc",
     "night": "m7k2w9x4c3dn",

@@ -120,6 +120,9 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "night_join": {"POST": stewards_only(204)},
     "night_intake": {"POST": run_only(202)},
     "intake": RUN,
+    "night_bundle": RUN,
+    "bundles": {"POST": operators_only(400)},  # no bundle of a trusted key; `test_bundles` sends one
+    "bundle": {method: run_only(404) for method in ("GET", "HEAD")},
     "check_standards": OPERATORS | {"POST": operators_only(201)},
     "check_standard": RUN | {"DELETE": run_only(204)},
     "check_holds": OPERATORS,
@@ -218,7 +221,7 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys = {"id": scene.intake} if name == "intake" else keys
     keys = {"id": scene.standard} if name == "check_standard" else keys
     keys = {"id": scene.hold} if name == "check_hold" else keys
-    keys |= {"id": UNKNOWN_KEY} if name in ("offer", "kit_undo", "label") else {}
+    keys |= {"id": UNKNOWN_KEY} if name in ("offer", "kit_undo", "label", "bundle") else {}
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
     keys |= {"name": "evidence.csv"} if name.endswith("release_file") else {}

@@ -1,4 +1,4 @@
-"""`manage.py resume_intakes`: works on intakes whose worker died. A timer runs it."""
+"""`manage.py resume_intakes`: works on intakes and bundles whose worker died. A timer runs it."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from measurements.services.bundles import processing
 from measurements.services.intakes import intakes
 
 
@@ -14,5 +15,6 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         count = intakes.resume_stale_intakes(here=True)
+        bundles = processing.resume_stale_imports(here=True)
         if options["verbosity"]:
-            self.stdout.write(f"{count} intakes taken up")
+            self.stdout.write(f"{count} intakes and {bundles} bundles taken up")

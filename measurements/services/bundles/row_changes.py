@@ -56,7 +56,7 @@ def find_base(run: ImportRun, table: str, raw: Mapping[str, Any]) -> Base:
             # what is "there" in the bundle is "here" for us
             return {name: (str(pair[1]), str(pair[0])) for name, pair in theirs["fields"].items()}
     except (KeyError, TypeError, ValueError, IndexError, AttributeError):
-        pass  # a mark that cannot be read is no base: the row is asked about instead
+        pass  # a mark that cannot be read is no base: differences become conflicts
     if mine is None and table == "baselines":  # a device begins without one, and then has no such row
         nothing = row_values.hash_value(None)
         return {"test": (nothing, nothing)}

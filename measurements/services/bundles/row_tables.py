@@ -43,9 +43,7 @@ from measurements.services.tests import preparation
 from measurements.services.upkeep import photo_redrawing
 
 Row = Mapping[str, Any]
-DAYS = frozenset(
-    {"held_on", "built_on", "since", "retired_on", "counts_from", "measured_on", "inspected_on"}
-)
+DAYS = frozenset({"held_on", "built_on", "since", "retired_on", "counts_from", "measured_on", "inspected_on"})
 TIMES = frozenset(
     [
         "opened_at",
@@ -414,9 +412,7 @@ TABLE_WRITERS: Mapping[str, TableWriter] = {
         _create_label,
         _change_plainly(LabelCode),
     ),
-    "marks": TableWriter(
-        DueMark, ("device",), (), (), _find_mark, _create_mark, _change_plainly(DueMark)
-    ),
+    "marks": TableWriter(DueMark, ("device",), (), (), _find_mark, _create_mark, _change_plainly(DueMark)),
     "brought": TableWriter(
         NightDevice,
         ("night", "device"),

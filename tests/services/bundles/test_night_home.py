@@ -2,9 +2,19 @@
 
 import pytest
 
-from measurements.models import Contributor, Device, Night, NightContributor, Result, SweepFile, Test
+from measurements.errors import BenchnightError
+from measurements.models import (
+    Contributor,
+    Device,
+    LabelCode,
+    Night,
+    NightContributor,
+    Result,
+    SweepFile,
+    Test,
+)
 from measurements.services.bundles import exports, signing
-from measurements.services.devices import contributors
+from measurements.services.devices import attendance, contributors, label_codes
 from measurements.services.nights import guests, persons
 from tests import factories
 from tests.services.bundles import two_servers
@@ -133,3 +143,68 @@ class TestPersons:
         two_servers.take(bundle)
         persons.confirm_guests(by=factories.member("head", "steward"), night=night)
         assert len(_count_persons()) == 2
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_of_a_members_device_an_operator_carries_what_lay_on_the_bench(settings, field_var, whole):
+    """Recipe and the night's tests; not place, notes, other tests (trade.md, 8). A command has all."""
+    with two_servers.other_server(settings, field_var):
+        night, guests_devices, recorded = two_servers.hold_night(people=1, devices_each=1)
+        owner, operator = factories.member("ann"), factories.member("bench-op", "operator")
+        device = factories.device(owner, tag="A-1")
+        Device.objects.update(place="Secret mast", notes="Secret notes")
+        factories.record(owner, device)
+        attendance.open_device_by_label(by=operator, night=night, label=device)
+        on_bench = two_servers.record(operator, device, night, seed=77)
+        scope = exports.select_night(night, by=None if whole else operator)
+        bundle, key = two_servers.export(scope), signing.get_public_key()
+    two_servers.trust(key)
+    assert two_servers.take(bundle).conflicts == 0
+    assert Device.objects.get(key=device).place == ("Secret mast" if whole else "")
+    assert Device.objects.get(key=guests_devices[0]).place == "Secret mast"
+    assert set(Test.objects.values_list("key", flat=True)) == {on_bench, *recorded}
+    assert two_servers.take(bundle).new == 0
+
+
+def test_who_does_not_run_the_night_carries_nothing(settings, field_var):
+    night, *_ = two_servers.hold_night(people=1, devices_each=1)
+    for by in (factories.member("ann"), factories.member("other-op", "operator")):
+        with pytest.raises(BenchnightError):
+            exports.select_night(night, by=by)
+
+
+def test_a_blank_label_that_was_bound_in_the_field_scans_at_home(settings, field_var):
+    with two_servers.other_server(settings, field_var):
+        owner = factories.member("ann")
+        code = label_codes.make_blank_codes(by=owner, count=1)[0]
+        device = factories.device(owner)
+        label_codes.bind_code(by=owner, code=code, device=device)
+        bundle, key = two_servers.export(exports.select_member("ann")), signing.get_public_key()
+    two_servers.trust(key)
+    two_servers.take(bundle)
+    assert LabelCode.objects.get(code=code).device.key == device
+
+
+def test_a_device_that_changed_hands_votes_for_its_first_owner(settings, field_var):
+    with two_servers.other_server(settings, field_var):
+        first, second = factories.member("ann"), factories.member("bob")
+        device = factories.device(first)
+        voter = Device.objects.get(key=device).contributor
+        owner = contributors.get_or_create_contributor(second.member_id)
+        Device.objects.filter(key=device).update(voter=voter, contributor=owner, design=None)
+        bundle, key = two_servers.export(exports.select_all()), signing.get_public_key()
+    two_servers.trust(key)
+    two_servers.take(bundle)
+    found = Device.objects.get(key=device)
+    assert (found.contributor.guest_name, found.voter.guest_name, found.design) == ("bob", "ann", None)
+    assert two_servers.take(bundle).new == 0
+
+
+def test_the_groups_kit_comes_to_the_group(settings, field_var):
+    with two_servers.other_server(settings, field_var):
+        device = factories.device(factories.member("ann"))
+        Device.objects.filter(key=device).update(contributor=contributors.get_or_create_group())
+        bundle, key = two_servers.export(exports.select_all()), signing.get_public_key()
+    two_servers.trust(key)
+    two_servers.take(bundle)
+    assert Device.objects.get(key=device).contributor == contributors.find_group()
