@@ -29,6 +29,7 @@ EXEMPT = {
     "forget_analyser",
     "forget_checks",
     "release_file",
+    "night_bundle",
     "release_feed",
     "release_waiting_tests",
     "end_check_standard",
