@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-import tempfile
-from collections.abc import Iterator
-from typing import IO
+import io
 
 from django.conf import settings
 from django.http.response import HttpResponseBase
@@ -27,9 +25,6 @@ from measurements.selectors.bundles import imports as imports_selectors
 from measurements.selectors.nights import nights
 from measurements.services.bundles import exports, processing
 
-PIECE_BYTES = 256 * 1024
-IN_MEMORY_BYTES = 4 * 1024 * 1024
-
 
 class NightBundleView(ResourceView):
     renderer_classes = (Raw,)
@@ -50,25 +45,10 @@ class NightBundleView(ResourceView):
     def get(self, request: Request, id: str) -> HttpResponseBase:
         nights.get_night_record(self.viewer, id)
         scope = exports.select_night(id, by=self.viewer)
-        made = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES)  # noqa: SIM115  the reply closes it
+        made = io.BytesIO()
         exports.write_bundle(scope, made, by=self.viewer)
-        size = made.tell()
-        made.seek(0)
-        digest = hashlib.file_digest(made, "sha256").hexdigest()
-        return replies.stream_attachment(_Pieces(made), size, f"night-{id}.zip", digest)
-
-
-class _Pieces:
-    """A file in pieces, closed with the reply, also where nobody reads it (HEAD)."""
-
-    def __init__(self, made: IO[bytes]) -> None:
-        self._made = made
-        self.close = made.close
-
-    def __iter__(self) -> Iterator[bytes]:
-        self._made.seek(0)
-        while piece := self._made.read(PIECE_BYTES):
-            yield piece
+        data = made.getvalue()
+        return replies.render_attachment(data, f"night-{id}.zip", hashlib.sha256(data).hexdigest())
 
 
 class BundlesView(ResourceView):
