@@ -25,7 +25,7 @@ from measurements.pages.kit import device_views, label_views, table_views
 from measurements.pages.layout import rendering, throttling
 from measurements.pages.nights import after_views, bench_views, move_views, people_views
 from measurements.pages.nights import views as nights_views
-from measurements.pages.predictions import identification_views
+from measurements.pages.predictions import identification_views, ratio_views
 from measurements.pages.predictions import views as predictions_views
 from measurements.pages.steward import account_views, reference_views
 from measurements.pages.steward import views as steward_views
@@ -91,6 +91,7 @@ urlpatterns = [
         members=True,
     ),
     _page("predict/", predictions_views.show_proposals, "predict"),
+    _page("predict/ratio/", ratio_views.show_ratio_proposals, "predict_ratio"),
     _page("predict/core/", identification_views.show_core_identification, "predict_core", FORM),
     _page("predict/winding/", predictions_views.show_winding, "predict_winding"),
     _page(

@@ -22,6 +22,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "compare": ({}, (200, 200, 200, 200)),
     "compare_chart": ({"form": "json"}, (200, 200, 200, 200)),
     "predict": ({}, (200, 200, 200, 200)),
+    "predict_ratio": ({}, (200, 200, 200, 200)),
     "predict_core": ({}, (200, 200, 200, 200)),
     "predict_winding": ({}, (400, 400, 400, 400)),
     "prediction_chart": ({"form": "json"}, (400, 400, 400, 400)),

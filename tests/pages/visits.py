@@ -52,6 +52,11 @@ VISITS: dict[str, tuple[Visit, ...]] = {
         *by("member", "/predict/winding/?part=2631803802&stacked=1&turns=12&band=40m&band=10m"),
         Visit("nobody", "/predict/winding/", 400),
     ),
+    "predict_ratio": (
+        *by("nobody", "/predict/ratio/"),
+        *by("member", "/predict/ratio/?band=40m&band=20m&ratio=49:1&mix=43&mix=52&capacitor=best"),
+        Visit("nobody", "/predict/ratio/?band=40m&ratio=none", 400),
+    ),
     "predict_core": by("nobody", "/predict/core/"),
     "upload": (
         *by("nobody", "/upload/"),

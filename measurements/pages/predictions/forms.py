@@ -23,7 +23,7 @@ MAX_COUNT = 200  # of turns, and of cores on each other or beads on a cable
 LENGTH = {"inputmode": "decimal", "autocomplete": "off"}
 
 
-def _describe_core_choice(row: CoreRow) -> str:
+def describe_core_choice(row: CoreRow) -> str:
     """Return a core of the list as it is chosen: part number, shape, size as far as the list has it, mix."""
     size = "/".join(f"{each:g}" for each in (row.outer_mm, row.inner_mm, row.height_mm) if each)
     return f"{row.part}: {row.shape}{f' {size} mm' if size else ''}, mix {row.mix}"
@@ -112,7 +112,7 @@ class ProposalForm(WindingForm):
             (row.name, row.name) for row in reference.list_mixes() if row.name in known
         ]  # type: ignore[attr-defined]
         self.fields["core"].choices = [  # type: ignore[attr-defined]
-            (row.part, _describe_core_choice(row)) for row in rings
+            (row.part, describe_core_choice(row)) for row in rings
         ]
 
     @property
@@ -150,7 +150,7 @@ class SingleWindingForm(WindingForm):
     def __init__(self, data: Any) -> None:
         super().__init__(data)
         self.fields["part"].choices = [  # type: ignore[attr-defined]
-            (row.part, _describe_core_choice(row)) for row in reference.list_cores()
+            (row.part, describe_core_choice(row)) for row in reference.list_cores()
         ]
 
     @property

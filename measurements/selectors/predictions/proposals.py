@@ -104,7 +104,7 @@ def check_winding_request(given: WindingRequest, believed: PredictionBasis) -> C
         raise BenchnightError(
             "predict.ratio",
             "Rejection is predicted of current baluns and chokes: 1:1, 4:1, 9:1 or 16:1. Another ratio is "
-            "wound as a transformer, whose turns follow from its match, which this does not predict.",
+            "wound as a transformer: ask for its loss and match (predict a ratio device).",
             field="ratio",
         )
     if given.style not in WINDING_STYLES:
