@@ -96,6 +96,11 @@ def dearest(house: House) -> dict[str, Asked]:
     bench = [("benchmark_db", "23.5")]
     sweep = factories.choke_s2p(points=50_000)
     assert 4e6 < len(sweep) < 8 * 1024 * 1024
+    ratio = [("band", each) for each in ("80m", "40m", "20m", "10m")] + [
+        ("ratio", "4:1"),
+        ("style", "bifilar"),
+    ]
+    ratio += [("stacked", "4")]
     winding = [("part", "2631803802"), ("stacked", "2"), ("turns", "12"), *bands, *bench]
     compared = [("design", house.keys[name]) for name in ("design", "other", "bare")]
     core = {"shape": "toroid", "outer_mm": 61, "inner_mm": 35.55, "height_mm": 12.7, "mix": "31"}
@@ -111,6 +116,7 @@ def dearest(house: House) -> dict[str, Asked]:
         **{f"api:{name}": Asked(f"{v1}{name}/") for name in REFERENCE},
         "api:analyse": Asked(f"{v1}analyse/", [("format", "png")], computed),
         "api:predict": Asked(f"{v1}predict/", [*bands, *bench, ("limit", "30"), ("stacked", "2")]),
+        "api:predict_ratio": Asked(f"{v1}predict/ratio/", [*ratio, ("best_capacitor", "true")]),
         "api:identify": Asked(f"{v1}identify/", form={"turns": "11", "sweep": sweep}),
         "api:designs": Asked(f"{v1}designs/", [("limit", "200"), *bands, *bench]),
         "api:design": Asked(f"{v1}designs/{key}/", [*bands, *bench]),
@@ -132,6 +138,7 @@ def dearest(house: House) -> dict[str, Asked]:
         "pages:compare": Asked("/designs/compare/", [*compared, *bands, *bench]),
         "pages:compare_chart": Asked("/designs/compare/chart.svg", [*compared, *bench]),
         "pages:predict": Asked("/predict/", [*bands, *bench]),
+        "pages:predict_ratio": Asked("/predict/ratio/", [*ratio, ("capacitor", "best")]),
         "pages:predict_core": Asked("/predict/core/", form={"turns": "11", "sweep": sweep}),
         "pages:predict_winding": Asked("/predict/winding/", winding),
         "pages:prediction_chart": Asked("/predict/winding/chart.svg", winding),

@@ -115,3 +115,40 @@ IDENTIFICATION = {
     "covered_to_hz": 3.0e7,
     "note": "Compared from 1 to 30 MHz, the whole sweep.",
 }
+_RATIO_BAND = {
+    "band": "40m",
+    "loss_db": {"p10": 0.46, "median": 0.58, "p90": 0.73},
+    "swr": {"p10": 1.1, "median": 1.17, "p90": 1.36},
+    "dissipative_db": {"p10": 0.43, "median": 0.53, "p90": 0.65},
+    "heat_w_per_100_w": {"p10": 9.4, "median": 11.5, "p90": 13.9},
+    "chance": 0.21,
+    "why_not": "",
+}
+RATIO_PROPOSALS = {
+    "results": [
+        {
+            "title": "2:14 turns on 2 stacked 5943003801 (mix 43)",
+            "part": "5943003801",
+            "mix": "43",
+            "stacked": 2,
+            "cores_in_all": 2,
+            "near_turns": 2,
+            "far_turns": 14,
+            "wound_ratio": 49.0,
+            "compensation_f": 1e-10,
+            "wire_m": 1.12,
+            "fits": True,
+            "bands": [_RATIO_BAND],
+            "chance": 0.21,
+        }
+    ],
+    "bands": ["40m"],
+    "ratio": "49:1",
+    "principle": "voltage",
+    "loss_limit_db": 0.5,
+    "swr_limit": 1.5,
+    "passed_over": [{"mix": "52", "why": "no permeability table of it is at hand"}],
+    "release": None,
+    "rests_on": "Permeability comes from the makers' tables.",
+    "cautions": [CAUTION],
+}

@@ -77,6 +77,7 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "analyser_checks": {"POST": describer_only(200), "DELETE": describer_only(204)},
     "analyse": {"POST": everybody(200)},
     "predict": READ | {"POST": everybody(200)},
+    "predict_ratio": READ,
     "identify": {"POST": everybody(200)},
     "designs": READ | {"POST": signed_in(201)},
     "design": READ,
@@ -226,6 +227,7 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys |= {"number": scene.release} if name.startswith("release") else {}
     keys |= {"name": "evidence.csv"} if name.endswith("release_file") else {}
     asked = "?band=40m" if name == "predict" and method in ("GET", "HEAD") else ""
+    asked = "?band=40m&ratio=49:1&core=5943003801" if name == "predict_ratio" else asked
     return address_of(name, keys) + asked, body_of(scene, name, method)
 
 

@@ -26,6 +26,8 @@ from measurements.rf.sweeps.sweep import Floats
 
 MOST_NEAR_TURNS, MOST_FAR_TURNS = 20, 40
 CAPACITORS_F = (0.0, 47e-12, 68e-12, 100e-12, 150e-12, 220e-12)  # of the E6 series, for the unbalanced side
+COARSE_TURNS = (1, 2, 3, 4, 5, 7, 10, 13, 17, 20)
+KEPT_FACTOR = 3  # so many times the wanted proposals are tried with capacitors
 JUDGED_FACTOR = 2  # so many times the wanted proposals are judged with all draws
 
 
@@ -117,21 +119,26 @@ def propose_ratio_windings(
     found: list[tuple[float, AvailableCore, RatioWinding]] = []
     for core in within:
         for stacked in goal.stacks:
-            best = _find_best(believed, tables[core.mix], core, stacked, goal, freq_hz)
+            best = _find_turns(believed, tables[core.mix], core, stacked, goal, freq_hz)
             if best is not None:
                 found.append((best[0], core, best[1]))
     found.sort(key=lambda row: row[0])
-    judged = [_judge(believed, tables, row, goal) for row in found[: JUDGED_FACTOR * most]]
+    kept = [
+        (*_find_capacitor(believed, tables[core.mix], core, (worst, wound), goal, freq_hz), core)
+        for worst, core, wound in found[: KEPT_FACTOR * most]
+    ]
+    kept.sort(key=lambda row: row[0])
+    judged = [_judge(believed, tables, row, goal) for row in kept[: JUDGED_FACTOR * most]]
     return sorted(judged, key=lambda each: (-round(each.chance, 1), each.worst))[:most]
 
 
 def _judge(
     believed: LearnedWindings,
     tables: Mapping[str, Permeability],
-    row: tuple[float, AvailableCore, RatioWinding],
+    row: tuple[float, RatioWinding, AvailableCore],
     goal: RatioGoal,
 ) -> RatioProposal:
-    worst, core, wound = row
+    worst, wound, core = row
     bands = ratio_prediction.predict_bands(
         believed,
         tables[core.mix],
@@ -143,7 +150,7 @@ def _judge(
     return RatioProposal(core, wound, bands, worst)
 
 
-def _find_best(
+def _find_turns(
     believed: LearnedWindings,
     table: Permeability,
     core: AvailableCore,
@@ -151,18 +158,53 @@ def _find_best(
     goal: RatioGoal,
     freq_hz: Floats,
 ) -> tuple[float, RatioWinding] | None:
-    """Find turns and capacitor whose middle device does best; None where nothing is within the model."""
-    best: tuple[float, RatioWinding] | None = None
-    for turns in range(1, count_fitting_near_turns(core, goal) + 1):
-        for capacitor_f in goal.capacitors_f:
-            wound = wind_ratio(core, stacked, turns, capacitor_f, goal)
-            if not _gives_ratio(wound) or freq_hz.max() > wound.lumped_to_hz:
-                continue
-            figures = ratio_prediction.compute_middle_figures(believed, table, wound, freq_hz)
-            worst = measure_excess(figures.loss_db, figures.swr, goal)
-            if best is None or worst < best[0]:
-                best = worst, wound
-    return best
+    """Find turns whose middle device does best with the first capacitor; None beyond the model.
+
+    More turns help the low bands and hurt the high ones. A coarse look finds where the best lie.
+    """
+    fitting = count_fitting_near_turns(core, goal)
+
+    def weigh(turns: int) -> tuple[float, RatioWinding] | None:
+        wound = wind_ratio(core, stacked, turns, goal.capacitors_f[0], goal)
+        return _weigh(believed, table, wound, goal, freq_hz)
+
+    best = _pick([weigh(turns) for turns in COARSE_TURNS if turns <= fitting])
+    if best is None:
+        return None
+    about = best[1].near_turns
+    return _pick([best, *(weigh(turns) for turns in range(max(about - 1, 1), min(about + 2, fitting) + 1))])
+
+
+def _find_capacitor(
+    believed: LearnedWindings,
+    table: Permeability,
+    core: AvailableCore,
+    best: tuple[float, RatioWinding],
+    goal: RatioGoal,
+    freq_hz: Floats,
+) -> tuple[float, RatioWinding]:
+    """Find the capacitor that helps most, with a turn more or less where it lets one."""
+    tried: list[tuple[float, RatioWinding] | None] = [best]
+    fitting = count_fitting_near_turns(core, goal)
+    for capacitor_f in goal.capacitors_f[1:]:
+        for turns in (best[1].near_turns - 1, best[1].near_turns, best[1].near_turns + 1):
+            if 1 <= turns <= fitting:
+                wound = wind_ratio(core, best[1].stacked, turns, capacitor_f, goal)
+                tried.append(_weigh(believed, table, wound, goal, freq_hz))
+    return _pick(tried) or best
+
+
+def _weigh(
+    believed: LearnedWindings, table: Permeability, wound: RatioWinding, goal: RatioGoal, freq_hz: Floats
+) -> tuple[float, RatioWinding] | None:
+    if not _gives_ratio(wound) or freq_hz.max() > wound.lumped_to_hz:
+        return None
+    figures = ratio_prediction.compute_middle_figures(believed, table, wound, freq_hz)
+    return measure_excess(figures.loss_db, figures.swr, goal), wound
+
+
+def _pick(tried: Sequence[tuple[float, RatioWinding] | None]) -> tuple[float, RatioWinding] | None:
+    return min((each for each in tried if each is not None), key=lambda each: each[0], default=None)
 
 
 def _gives_ratio(wound: RatioWinding) -> bool:
