@@ -126,6 +126,9 @@ CAUTIONS_BY_STEP: dict[str, tuple[Caution, ...]] = {
     "guide.commissioning": (*_ON_ANTENNA, HEAT, POWER),
     "guide.check_standard": (),
     "guide.comparing": (POWER,),
+    "guide.winding_unun": (HEAT, POWER, SPLINTERS),
+    "guide.four_to_one": (HEAT, POWER, SPLINTERS),
+    "guide.which_test": (POWER,),
     "guide.trusting": (),
     "guide.words": (),
 }

@@ -35,7 +35,7 @@ def test_every_file_that_is_asked_for_has_its_drawing():
 
 def test_every_method_of_the_contract_has_a_drawing():
     drawn = {(kind, method) for kind, method, _ in catalogue.list_drawing_files()}
-    assert {kind for kind, _ in drawn} == {*uploads.KINDS, "calibration"}
+    assert {kind for kind, _ in drawn} == {*uploads.KINDS, "calibration", "winding"}
     assert {method for _, method in drawn if method} == set(uploads.METHODS)
 
 

@@ -123,6 +123,9 @@ NODES: dict[str, tuple[tuple[str, ...], ...]] = {
         ("device centre", "50 ohm 1"),
         (*SHIELDS, "device shell", "50 ohm 2"),
     ),
+    "winding.unun": (("device centre",), ("device shell", "device B"), ("device A",)),
+    "winding.voltage": (("device centre", "device A"), ("device shell",), ("device B",)),
+    "winding.current": (("device centre",), ("device shell",), ("device A",), ("device B",)),
     "in_situ.sweep": (*PORT_1, ("device A", "antenna leg 1"), ("device B", "antenna leg 2"), *IDLE),
     "in_situ.sweep_bypassed": (
         ("port 1 centre", "antenna leg 1"),

@@ -7,7 +7,15 @@ from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
 
-from measurements.pages.guide.drawings import calibration, jig, ohmmeter, one_port, three_port, two_port
+from measurements.pages.guide.drawings import (
+    calibration,
+    jig,
+    ohmmeter,
+    one_port,
+    three_port,
+    two_port,
+    windings,
+)
 from measurements.pages.guide.drawings.scene import Scene
 from measurements.pages.guide.drawings.svg import write_svg
 
@@ -247,6 +255,35 @@ SKETCHES: dict[tuple[str, str | None], dict[str, Sketch]] = {
             "At the feed point, with the device taken out: a plain jumper of two short wires is in its "
             "place. One wire joins the centre of port 1 to leg 1 of the antenna, where terminal A was, the "
             f"other the shield of port 1 to leg 2. {_IDLE}",
+        ),
+    },
+    ("winding", None): {
+        "unun": Sketch(
+            "Inside a 49:1",
+            windings.draw_tapped_winding,
+            "The device has one winding on one core: 12 turns above a tap and 2 turns below it. The tap "
+            "goes to the "
+            "centre of "
+            "the 50 Ω side. The lower end goes to its shell and to terminal B. The upper end is "
+            "terminal A: 2,450 Ω lie between A and B. A capacitor C may lie between centre and shell.",
+        ),
+        "voltage": Sketch(
+            "Inside a 4:1 voltage balun",
+            windings.draw_voltage_balun,
+            "The device has two equal windings in series on one core. Winding 1 lies between the centre "
+            "and the shell "
+            "of the 50 Ω side, and its upper end is terminal A too. Winding 2 goes on from the shell to "
+            "terminal B: 200 Ω lie between A and B.",
+        ),
+        "current": Sketch(
+            "Inside a 4:1 current balun",
+            windings.draw_current_balun,
+            "The device has two lines, one through core 1 and one through core 2. At the 50 Ω side the "
+            "first wires of "
+            "both go "
+            "to the centre and the second wires to the shell. At the other side the first wire of line 1 "
+            "is terminal A, the second wire of line 1 is joined to the first wire of line 2, and the second "
+            "wire of line 2 is terminal B: 200 Ω lie between A and B.",
         ),
     },
 }

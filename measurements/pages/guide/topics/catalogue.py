@@ -6,6 +6,7 @@ from measurements.pages.guide.topics.antenna_pages import AFTER_STORM, COMMISSIO
 from measurements.pages.guide.topics.bench_pages import CALIBRATING, COMPARING, FIRST_CHOKE
 from measurements.pages.guide.topics.check_standard import CHECK_STANDARD
 from measurements.pages.guide.topics.guide_page import GuidePage
+from measurements.pages.guide.topics.ratio_pages import FOUR_TO_ONE, WHICH_TEST, WINDING_49
 from measurements.pages.guide.topics.trusting import TRUSTING
 from measurements.pages.guide.topics.words import WORDS
 
@@ -18,6 +19,9 @@ GUIDE_PAGES: tuple[GuidePage, ...] = (
     COMMISSIONING,
     CHECK_STANDARD,
     COMPARING,
+    WINDING_49,
+    FOUR_TO_ONE,
+    WHICH_TEST,
     TRUSTING,
     WORDS,
 )
