@@ -303,6 +303,7 @@ COMPARISON = {
         }
     ],
     "likelihoods": [{"code": "turn_count", "what": "10 turns in place of 12", "share": 0.88}],
+    "ratio_diagnosis": None,
 }
 
 INDEX = {

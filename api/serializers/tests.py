@@ -18,6 +18,8 @@ from api.http.paging import PageQuery
 from api.serializers.results import Result, ResultFlag
 from measurements.rf.diagnosis.change_hypotheses import HYPOTHESIS_CODES as LIKELY
 from measurements.rf.diagnosis.named_causes import CAUSE_CODES
+from measurements.rf.diagnosis.ratio_causes import WHERE_WORDS
+from measurements.rf.diagnosis.ratio_hypotheses import RATIO_CODES
 from measurements.rf.kinds.dc import DC_TYPES, MOST_MOHM
 from measurements.selectors.tests import tests
 from measurements.services.uploads.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
@@ -215,6 +217,46 @@ class ComparisonLikelihood(VerbatimSerializer):
     share = number_field("0 to 1, of all of them; those under 0.05 are left out.", nullable=False)
 
 
+WHERE = tuple(WHERE_WORDS)
+RATIO_LIKELY = (*RATIO_CODES, "none_of_these")
+
+
+class RatioCause(VerbatimSerializer):
+    """Why a ratio device loses or mismatches."""
+
+    code = serializers.ChoiceField(RATIO_CODES)
+    message = text_field("In words, with the figures it rests on.")
+    share = number_field("Of the posterior, 0.8 or more.", nullable=False)
+    where = serializers.ChoiceField(WHERE)
+    size = number_field("Of the change, in `unit`.")
+    unit = text_field("`farad`, `ohm`, `times`, `turns`, `cores`, `of the path` or empty.")
+    at_hz = number_field("Where it differs most.", nullable=False)
+    own_swr = number_field("There, as measured.", nullable=False)
+    usual_swr = number_field("There, by the recipe.", nullable=False)
+    own_loss_db = number_field("There, as measured; null without a loss test.")
+    usual_loss_db = number_field("There, by the recipe.")
+
+
+class RatioLikelihood(VerbatimSerializer):
+    """How likely one thing is: one row of the posterior that the cause is named from."""
+
+    code = serializers.ChoiceField(RATIO_LIKELY)
+    what = text_field("In words.")
+    share = number_field("0 to 1, of all of them; those under 0.05 are left out.", nullable=False)
+
+
+class RatioDiagnosis(VerbatimSerializer):
+    """A voltage balun or unun whose match or loss falls short, held against its recipe."""
+
+    where = serializers.ChoiceField(WHERE, help_text="Where it is worse than the recipe.")
+    from_hz = number_field("Compared from here.", nullable=False)
+    to_hz = number_field("To here.", nullable=False)
+    match_test = text_field("The match test that it rests on.")
+    loss_test = text_field("The loss test; null without one.", nullable=True)
+    causes = RatioCause(many=True, help_text="None where nothing has four fifths of the posterior.")
+    likelihoods = RatioLikelihood(many=True)
+
+
 class Comparison(RowSerializer):
     """Where a test stands among the published devices of its design."""
 
@@ -244,6 +286,11 @@ class Comparison(RowSerializer):
     likelihoods = ComparisonLikelihood(
         many=True,
         help_text="The posterior, likeliest first; none where the curve is as it should be.",
+    )
+    ratio_diagnosis = RatioDiagnosis(
+        allow_null=True,
+        help_text="Of a voltage balun or unun whose match or loss falls short or is too close to call; "
+        "else null.",
     )
 
 

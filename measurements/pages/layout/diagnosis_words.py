@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from measurements.pages.layout import figures
+from measurements.rf.diagnosis.ratio_causes import WHERE_WORDS
+from measurements.rf.flags import format_megahertz
 
 # From this share on, in words; what is below the last is unlikely.
 _WORDS = ((0.9, "very likely"), (0.7, "likely"), (0.5, "more likely than not"), (0.1, "possible"))
@@ -39,3 +41,27 @@ def present_doubt(kept: Mapping[str, Any]) -> Doubt:
         "recipe gives."
     )
     return Doubt(sentence, list_likely(kept["likelihoods"]))
+
+
+@dataclass(frozen=True)
+class RatioFinding:
+    """Why a ratio device falls short: where it differs, what is named, and how likely the rest is."""
+
+    where: str
+    causes: tuple[str, ...]
+    likely: tuple[tuple[str, str], ...]
+    span: str
+    with_loss: bool
+
+
+def present_ratio_diagnosis(found: Mapping[str, Any] | None) -> RatioFinding | None:
+    """Put the diagnosis of a ratio device in words; None where there is none."""
+    if found is None:
+        return None
+    return RatioFinding(
+        WHERE_WORDS[found["where"]],
+        tuple(cause["message"] for cause in found["causes"]),
+        list_likely(found["likelihoods"]),
+        f"{format_megahertz(found['from_hz'])} to {format_megahertz(found['to_hz'])}",
+        found["loss_test"] is not None,
+    )

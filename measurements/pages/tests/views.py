@@ -45,6 +45,7 @@ def show_test(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "likely": diagnosis_words.list_likely(compared.likelihoods),
         "doubt": diagnosis_words.present_doubt(test.recipe_doubt) if _contradicts(test) else None,
         "causes": [(wording.CAUSES[cause["code"]], cause["message"]) for cause in compared.causes],
+        "ratio_diagnosis": diagnosis_words.present_ratio_diagnosis(compared.ratio_diagnosis),
         "standing_address": reverse("pages:test_standing", kwargs={"key": key, "form": "json"}),
         "standing_picture": reverse("pages:test_standing", kwargs={"key": key, "form": "svg"}),
         "left_out_words": wording.SEVERITIES["exclude"],

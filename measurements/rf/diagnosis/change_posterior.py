@@ -134,17 +134,32 @@ def weigh_hypotheses(
     log_weights = np.concatenate([known.log_evidence, unknown.log_evidence + odds])
     rows = [(each, known, index) for index, each in enumerate(given)]
     kept = _keep_best_starts(rows, log_weights)
-    shares = np.exp(log_weights - log_weights.max())
-    shares *= (1 - KEPT_BACK) / (sum(shares[index] for _, index in kept) + shares[-1])
-    found = [known.at(index, each, float(shares[index])) for each, index in kept]
-    # what explains nothing is no explanation, however far behind the others are
-    found = [each if each.explains else replace(each, share=0.0) for each in found]
-    if sum(each.share for each in found) < KEPT_BACK:  # and that nothing of ours fits is not certain either
-        nearest = int(np.argmax([shares[index] for _, index in kept]))
-        found[nearest] = replace(found[nearest], share=KEPT_BACK)
+    found = [known.at(index, each, 0.0) for each, index in kept]
+    shares, none_share = compute_shares(
+        log_weights[[index for _, index in kept]],
+        float(log_weights[-1]),
+        np.array([each.explains for each in found]),
+    )
+    found = [replace(each, share=float(share)) for each, share in zip(found, shares, strict=True)]
     none = Hypothesis(NONE_OF_THESE, "none of these", NONE_PRIOR, *_nothing(given[0]))
-    found.append(unknown.at(0, none, 1 - sum(each.share for each in found)))
+    found.append(unknown.at(0, none, none_share))
     return ChangePosterior(tuple(sorted(found, key=lambda each: -each.share)))
+
+
+def compute_shares(log_weights: Floats, none_log_weight: float, explains: Bools) -> tuple[Floats, float]:
+    """Compute the share of each hypothesis (H,), and that of none of these.
+
+    log_weights: log evidence plus log prior. A share of 3 % is kept back for what no model knows. What
+    explains
+    nothing is no explanation, however far behind the others are; and that nothing fits is not certain either.
+    """
+    top = max(float(log_weights.max()), none_log_weight)
+    weights = np.exp(log_weights - top)
+    shares = (1 - KEPT_BACK) * weights / (weights.sum() + np.exp(none_log_weight - top))
+    shares = np.where(explains, shares, 0.0)
+    if shares.sum() < KEPT_BACK:
+        shares[int(np.argmax(weights))] = KEPT_BACK
+    return shares, float(1 - shares.sum())
 
 
 def _keep_nearest_starts(given: Sequence[Hypothesis], freq_hz: Floats, z_ohm: Complexes) -> list[Hypothesis]:

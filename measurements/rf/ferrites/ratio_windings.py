@@ -11,15 +11,17 @@ everyday value of the trade agrees with it, the comment says so ("from memory").
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
 from measurements.errors import BenchnightError
 from measurements.rf.ferrites import ferrite_cores
 from measurements.rf.ferrites.winding_model import WindingModel
+from measurements.rf.impedance_ratio import parse_ratio
 from measurements.rf.sweeps.sweep import Floats
 
 Principle = Literal["voltage", "current"]
@@ -179,6 +181,49 @@ class RatioWinding:
         """
         turns = self.near_turns if self.principle == "current" else self.far_turns
         return WindingModel(self.mix, self.style, turns, self.factor_m, 1e3 * self.turn_m, self.wire_mm)
+
+
+MOST_OFF_RATIO = 0.15  # of the ratio that whole turns may give
+
+
+def build_recipe_device(
+    recipe: Mapping[str, Any],
+    sizes_mm: Mapping[str, tuple[float, float, float]],
+    wires_mm: Mapping[str, float | None],
+) -> RatioWinding | None:
+    """Build the voltage device of a recipe in normal form; None where the model does not reach.
+
+    sizes_mm: of listed rings by part number. A recipe's turns are passes through the core: of wires side
+    by side
+    those of each, of a single wire all of them, so that the unbalanced side has turns / sqrt(ratio). It
+    reaches one
+    core or one stack, and turns that give the ratio.
+    """
+    ratio, winding, cores = parse_ratio(recipe["ratio"]), recipe["winding"], recipe["cores"]
+    if recipe["principle"] != "voltage" or ratio <= 1 or len(cores) != 1:
+        return None
+    size_mm = _find_size(cores[0], sizes_mm)
+    style, turns = winding["style"], int(winding["turns"])
+    if size_mm is None or style in ("coax", "beads_on_coax"):
+        return None
+    side_by_side = FILAR_STYLES.get(style, 0) ** 2 == ratio
+    near = turns if side_by_side else round(turns / math.sqrt(ratio))
+    far = near * FILAR_STYLES[style] if side_by_side else turns
+    if near < 1 or far <= near or abs((far / near) ** 2 / float(ratio) - 1) > MOST_OFF_RATIO:
+        return None
+    wire_mm = wires_mm.get(winding["conductor"])
+    return RatioWinding(
+        "voltage", ratio, cores[0]["mix"], size_mm, cores[0]["stacked"], near, style, wire_mm, 0.0, far
+    )
+
+
+def _find_size(
+    core: Mapping[str, Any], sizes_mm: Mapping[str, tuple[float, float, float]]
+) -> tuple[float, float, float] | None:
+    if "part" in core:
+        return sizes_mm.get(core["part"])
+    size = tuple(core.get(name) for name in ("outer_mm", "inner_mm", "height_mm"))
+    return None if core["shape"] != "toroid" or None in size else size  # type: ignore[return-value]
 
 
 def _refuse(text: str, name: str) -> BenchnightError:

@@ -21,7 +21,7 @@ from measurements.selectors.designs import designs, recipe_checks
 from measurements.selectors.evidence import design_curves, evidence_table
 from measurements.selectors.evidence.design_curves import CurveSet
 from measurements.selectors.predictions import prediction_basis
-from measurements.selectors.tests import tests
+from measurements.selectors.tests import ratio_diagnosis, tests
 from measurements.selectors.tests.tests import TestRow
 from measurements.verdict.comparison import estimate_percentile
 
@@ -37,7 +37,8 @@ class ComparisonRow:
     flags. outlier: whether the curve leaves the range of the design's, None where nobody can say. basis: what
     the one diagnosis rests on: `design`, the published curves of the design, or where there are none
     `recipe`; None where neither can tell. causes: what it names, each with the figures it rests on.
-    likelihoods: its posterior (see `rf.diagnosis.change_posterior`).
+    likelihoods: its posterior (see `rf.diagnosis.change_posterior`). ratio_diagnosis: of a voltage balun or
+    unun whose match or loss falls short (see `ratio_diagnosis`).
     """
 
     test: str
@@ -50,6 +51,7 @@ class ComparisonRow:
     causes: tuple[dict[str, Any], ...]
     likelihoods: tuple[dict[str, Any], ...] = ()
     basis: str | None = None
+    ratio_diagnosis: dict[str, Any] | None = None
 
 
 # Why an own common-mode test differs from its design's evidence: tables in,
@@ -171,6 +173,7 @@ def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
         causes=causes,
         likelihoods=likelihoods,
         basis=basis,
+        ratio_diagnosis=ratio_diagnosis.diagnose_ratio_test(viewer, test, recipe),
     )
 
 
