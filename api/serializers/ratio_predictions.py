@@ -124,5 +124,5 @@ class RatioProposals(VerbatimSerializer):
     swr_limit = number_field("Held against.", nullable=False)
     passed_over = PassedOver(many=True)
     release = serializers.IntegerField(allow_null=True, help_text="Learned from; null: the tables alone.")
-    rests_on = text_field("What stands behind the figures.")
+    rests_on = text_field("Sources of the figures, in words.")
     cautions = Caution(many=True)

@@ -149,7 +149,7 @@ def weigh_hypotheses(
 def compute_shares(log_weights: Floats, none_log_weight: float, explains: Bools) -> tuple[Floats, float]:
     """Compute the share of each hypothesis (H,), and that of none of these.
 
-    log_weights: log evidence plus log prior. A share of 3 % is kept back for what no model knows. What
+    log_weights: log evidence plus log prior. It leaves 3 % to causes that no model knows. What
     explains
     nothing is no explanation, however far behind the others are; and that nothing fits is not certain either.
     """

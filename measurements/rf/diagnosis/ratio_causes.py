@@ -203,7 +203,7 @@ def _describe(best: WeighedRatio) -> tuple[float | None, str, str]:
     return size, unit, f"It behaves as if {amount.format(_round(size, unit))} {advice}"
 
 
-# unit of the size, how it is said, and what to do about it
+# unit of the size, its words, and the advice
 SIZED_WORDS = {
     "stray_capacitance": (
         "farad",

@@ -53,7 +53,7 @@ class RatioProposalRow:
 
 @dataclass(frozen=True)
 class RatioListRow:
-    """passed_over: (mix, why). rests_on: what stands behind the figures, in words."""
+    """passed_over: (mix, why). rests_on: sources of the figures, in words."""
 
     proposals: tuple[RatioProposalRow, ...]
     passed_over: tuple[tuple[str, str], ...]

@@ -1,7 +1,7 @@
 """Why does a voltage balun or unun lose or mismatch? Its own match test, with its own loss test where it
 has one.
 
-Asked only where a band of the test falls short or is too close to call: a device as it should be needs no
+Runs only where a band of the test falls short or is too close to call: a device as it should be needs no
 diagnosis.
 """
 
@@ -28,7 +28,7 @@ MOST_TESTS = 50  # of the device, the newest, among which the other test is look
 
 
 def diagnose_ratio_test(viewer: Viewer, test: TestRow, recipe: Mapping[str, Any]) -> dict[str, Any] | None:
-    """Diagnose the device of a match or loss test; None where nothing is asked or the model does not reach.
+    """Diagnose the device of a match or loss test; None where all bands hold or the model does not reach.
 
     It rests on the recipe, the makers' tables and stated spreads, for an analyser with reflection errors
     of 0.01.
