@@ -8,7 +8,7 @@ LISTED: dict[str, Any] = {
     "id": "q4w8n2k7x5mc",
     "device": "c4h9v7z2k8qd",
     "tag": "CHECK-1",
-    "design_title": "Choke, 12 turns of coax on 2631803802",
+    "design_title": "12 turns coax on FT240-31 (61 mm, mix 31)",
     "marked_at": "2026-01-10T18:02:11Z",
     "counts_from": None,
     "ended_at": None,

@@ -45,6 +45,7 @@ MIX = {
 CORE = {
     **SOURCED,
     "part": "2631803802",
+    "name": "FT240-31",
     "shape": "toroid",
     "outer_mm": 61.0,
     "inner_mm": 35.55,
@@ -94,7 +95,7 @@ BAND_EVIDENCE = {
 
 DESIGN = {
     "id": "7tq4mzk2pxw9",
-    "title": "1:1 choke, 11 turns coax RG-316 on 2 stacked 2631803802 (mix 31)",
+    "title": "11 turns RG-316 on 2 stacked FT240-31 (61 mm, mix 31)",
     "recipe": RECIPE,
     "purpose": "choke",
     "principle": "current",

@@ -66,7 +66,7 @@ NIGHT: dict[str, Any] = {
             "id": "c4h9v7z2k8qd",
             "tag": "G-1",
             "design": "k3m8p5x2w9ac",
-            "design_title": "Choke, 11 turns of coax on 2 x 2631803802",
+            "design_title": "11 turns coax on 2 stacked FT240-31 (61 mm, mix 31)",
             "ratio": "1:1",
             "owner": "Gwenna",
             "contributor": "p3x8n5c9t2mw",

@@ -14,7 +14,7 @@ BAND: dict[str, Any] = {
 }
 NEAR_DESIGN = {
     "design": "7tq4mzk2pxw9",
-    "title": "1:1 choke, 11 turns coax RG-316 on 2 stacked 2631803802 (mix 31)",
+    "title": "11 turns RG-316 on 2 stacked FT240-31 (61 mm, mix 31)",
     "same": True,
 }
 RESTS_ON = {
@@ -28,7 +28,7 @@ RESTS_ON = {
 }
 CAUTION = {"title": "No power rating", "text": "No power rating follows from a small-signal impedance."}
 PROPOSAL = {
-    "title": "11 turns on 2 stacked 2631803802 (mix 31)",
+    "title": "11 turns on 2 stacked FT240-31 (61 mm, mix 31)",
     "recipe": RECIPE,
     "part": "2631803802",
     "mix": "31",

@@ -73,6 +73,7 @@ class Core(Sourced):
     """A core that a maker lists."""
 
     part = text_field("The maker's part number.")
+    name = text_field("As the trade says it: size name and mix, or shape and size.")
     shape = text_field("`toroid`, `binocular`, `bead`, `rod` or `other`.")
     outer_mm = number_field("Outer diameter or width.")
     inner_mm = number_field("Inner diameter.")

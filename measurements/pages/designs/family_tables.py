@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +11,10 @@ from measurements.pages.designs import presenters
 from measurements.pages.designs.presenters import EvidenceSummary
 from measurements.pages.layout import figures
 from measurements.pages.layout.wording import Badge, get_verdict_badge
+from measurements.rf.ferrites import core_names
+from measurements.rf.ferrites.core_names import CoreLook, Size
 from measurements.selectors.designs.rows import DesignRow, FamilyRow
+from measurements.selectors.reference import reference
 
 # The heat map of families: a table whose cells say in figures and shapes what their shade says.
 
@@ -46,9 +49,10 @@ def build_heat_rows(families: Sequence[FamilyRow]) -> list[HeatRow]:
         for each in family.evidence
         if each["rejection_db"]["median"] is not None
     }
+    sizes_mm = reference.get_core_sizes_mm()
     return [
         HeatRow(
-            core=format_family_core(family),
+            core=format_family_core(family, sizes_mm),
             turns=family.shared["turns"],
             cells=tuple(_build_heat_cell(each) for each in family.evidence if each["band"] in shown),
         )
@@ -56,10 +60,17 @@ def build_heat_rows(families: Sequence[FamilyRow]) -> list[HeatRow]:
     ]
 
 
-def format_family_core(family: FamilyRow) -> str:
-    """Return the core or cores that a family of core and turns shares."""
-    count = family.shared["core_count"]
-    return (f"{count} x " if count > 1 else "") + f"{family.shared['core']} (mix {family.mix})"
+def format_family_core(family: FamilyRow, sizes_mm: Mapping[str, Size]) -> str:
+    """Name the core or cores that a family of core and turns shares, as titles do.
+
+    sizes_mm: of listed cores by part number; a core that is none of them says its size itself.
+    """
+    count, core = family.shared["core_count"], family.shared["core"]
+    name = f"{core} (mix {family.mix})"
+    if core in sizes_mm:
+        shape = "toroid" if core_names.find_size_name("toroid", sizes_mm[core]) else "core"
+        name = core_names.title_core(CoreLook(shape, family.mix, sizes_mm[core], core))
+    return (f"{count} × " if count > 1 else "") + name
 
 
 def _build_heat_cell(evidence: dict[str, Any]) -> HeatCell:
@@ -95,19 +106,20 @@ def build_family_table(design: DesignRow, families: Sequence[FamilyRow]) -> Fami
     """Return None where the design has no family that shows more than itself."""
     if not families:
         return None
+    sizes_mm = reference.get_core_sizes_mm()
     by_band = zip(design.evidence, *(family.evidence for family in families), strict=True)
     rows = [
         (cells[0]["band"], tuple(presenters.summarise_evidence(cell) for cell in cells))
         for cells in by_band
         if any(cell["devices"] is not None for cell in cells)
     ]
-    return FamilyTable(tuple(_build_family_column(family) for family in families), tuple(rows))
+    return FamilyTable(tuple(_build_family_column(family, sizes_mm) for family in families), tuple(rows))
 
 
-def _build_family_column(family: FamilyRow) -> FamilyColumn:
+def _build_family_column(family: FamilyRow, sizes_mm: Mapping[str, Size]) -> FamilyColumn:
     if family.kind == CORE_AND_TURNS:
         turns = family.shared["turns"]
-        shared = f"{format_family_core(family)}, {turns} turn{'' if turns == 1 else 's'}"
+        shared = f"{format_family_core(family, sizes_mm)}, {turns} turn{'' if turns == 1 else 's'}"
         return FamilyColumn("Same core and turns, any wire", shared, family.designs)
     return FamilyColumn(
         "Same mix and ratio, any core", f"mix {family.mix}, {family.shared['ratio']}", family.designs

@@ -8,6 +8,7 @@ from django import forms
 
 from measurements.errors import BenchnightError
 from measurements.pages.layout import wording
+from measurements.rf.ferrites import core_names
 from measurements.selectors.designs.design_filters import DESIGN_ORDERS, DesignFilters
 from measurements.selectors.reference import reference
 from measurements.services.designs.recipe_cores import SIZE_KEYS, parse_length_mm
@@ -96,7 +97,10 @@ class ListForm(FindForm):
     )
     mix = forms.ChoiceField(required=False, label="Mix")
     core = forms.CharField(
-        required=False, max_length=64, label="Core", widget=forms.TextInput(attrs={"placeholder": "any part"})
+        required=False,
+        max_length=64,
+        label="Core",
+        widget=forms.TextInput(attrs={"placeholder": "any, such as FT240-31"}),
     )
     turns_min = forms.IntegerField(required=False, min_value=1, max_value=200, label="Turns from")
     turns_max = forms.IntegerField(required=False, min_value=1, max_value=200, label="Turns to")
@@ -201,7 +205,7 @@ class RecipeFields(forms.Form):
 
     def fill_choices(self) -> None:
         """Cores, mixes and conductors are reference data, not constants."""
-        listed = [(row.part, _describe_core_choice(row)) for row in reference.list_cores()]
+        listed = [(row.part, core_names.describe_core(row.look)) for row in reference.list_cores()]
         mixes = [(row.name, row.name) for row in reference.list_mixes()]
         conductors = [(row.name, row.name) for row in reference.list_conductors()]
         self.fields["core_part"].choices = [  # type: ignore[attr-defined]
@@ -260,9 +264,3 @@ def get_recipe_field(name: str) -> str:
     """Return the field of the form that a fault of the recipe belongs to (`cores.0.mix` -> `core_mix`)."""
     parts = [part for part in name.split(".") if not part.isdigit()]
     return FIELD_NAMES.get(".".join(parts), FIELD_NAMES.get(parts[0], name))
-
-
-def _describe_core_choice(row: Any) -> str:
-    sizes = [f"{size:g}" for size in (row.outer_mm, row.inner_mm, row.height_mm) if size is not None]
-    size = f", {' / '.join(sizes)} mm" if sizes else ""
-    return f"{row.part} ({row.shape}{size}, mix {row.mix})"

@@ -15,10 +15,13 @@ from measurements.pages.designs.chance_wording import format_chance, write_chanc
 from measurements.pages.designs.forms import ORDER_WORDS
 from measurements.pages.designs.query_parameters import QueryParameters, Selection
 from measurements.pages.layout import figures
-from measurements.pages.layout.wording import SHAPES, STYLES, Badge, get_verdict_badge
+from measurements.pages.layout.wording import STYLES, Badge, get_verdict_badge
+from measurements.rf.ferrites import core_names
+from measurements.rf.ferrites.core_names import Size
 from measurements.selectors.designs import designs
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.paging import MAX_LIMIT
+from measurements.selectors.reference import reference
 
 
 def list_designs_by_title(viewer: Viewer) -> tuple[DesignRow, ...]:
@@ -265,11 +268,10 @@ def _replace_parameters(request: HttpRequest, more: QueryParameters, without: tu
 
 # A recipe as sentences, and as the object that `services.designs.designs` takes.
 
-CORE_DIMENSIONS = (("outer_mm", "outside"), ("inner_mm", "inside"), ("height_mm", "high"))
-
 
 def describe_recipe(recipe: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
-    """Return pairs of heading and sentence: what it is, its cores, its winding."""
+    """Write pairs of heading and sentence: what it is, its cores, its winding."""
+    sizes_mm = reference.get_core_sizes_mm()
     winding = recipe["winding"]
     principle = "" if recipe["purpose"] == "choke" else f"{recipe['principle']} "
     style = STYLES.get(winding["style"], winding["style"])
@@ -278,27 +280,21 @@ def describe_recipe(recipe: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     split = "wound in two halves across the core" if winding.get("split") else "wound in one go"
     return (
         ("What it is", f"{recipe['ratio']} {principle}{recipe['purpose']}"),
-        *((label, text) for label, text in _describe_cores(recipe["cores"])),
+        *((label, text) for label, text in _describe_cores(recipe["cores"], sizes_mm)),
         ("Winding", f"{turns} turn{'' if turns == 1 else 's'} of {style}{conductor}, {split}"),
     )
 
 
-def _describe_cores(cores: list[Mapping[str, Any]]) -> list[tuple[str, str]]:
+def _describe_cores(cores: list[Mapping[str, Any]], sizes_mm: Mapping[str, Size]) -> list[tuple[str, str]]:
     counted: dict[str, int] = {}
     for core in cores:
-        words = _describe_core(core)
+        words = _describe_core(core, sizes_mm)
         counted[words] = counted.get(words, 0) + 1
     label = "Core" if len(cores) == 1 and cores[0].get("stacked", 1) == 1 else "Cores"
     return [(label, f"{count} times: {words}" if count > 1 else words) for words, count in counted.items()]
 
 
-def _describe_core(core: Mapping[str, Any]) -> str:
+def _describe_core(core: Mapping[str, Any], sizes_mm: Mapping[str, Size]) -> str:
+    words = core_names.describe_core(core_names.look_at_core(core, sizes_mm))
     stacked = core.get("stacked", 1)
-    shape = SHAPES.get(core.get("shape", ""), "core")
-    sizes = ", ".join(
-        f"{core[key]:g} mm {words}" for key, words in CORE_DIMENSIONS if core.get(key) is not None
-    )
-    name = f"{shape} {core['part']}" if core.get("part") else f"{shape} {sizes}".strip()
-    return (
-        f"{stacked} stacked, each {name}, mix {core['mix']}" if stacked > 1 else f"{name}, mix {core['mix']}"
-    )
+    return f"{stacked} stacked, each {words}" if stacked > 1 else words

@@ -267,7 +267,9 @@ def draw_heat_map(request: HttpRequest, viewer: Viewer, form: str) -> HttpRespon
             "filters.faulty", "One of these filters cannot be made out; go by the list of designs."
         )
     found = _list_families(viewer, asked)
-    names = [f"{family_tables.format_family_core(row)}, {row.shared['turns']} turns" for row in found]
+    sizes_mm = reference.get_core_sizes_mm()
+    cores = [family_tables.format_family_core(row, sizes_mm) for row in found]
+    names = [f"{core}, {row.shared['turns']} turns" for core, row in zip(cores, found, strict=True)]
     return chart_replies.reply_chart(
         heat_chart.build_heat_chart(found, asked.benchmark, names, tone=chart_replies.get_tone(request)), form
     )

@@ -9,9 +9,9 @@ from django.http import QueryDict
 
 from measurements.pages.designs.forms import BENCHMARK_HIGH_DB, BENCHMARK_LOW_DB, BENCHMARK_STEP_DB
 from measurements.pages.layout import wording
+from measurements.rf.ferrites import core_names
 from measurements.selectors.predictions.proposals import STACKS, WindingRequest
 from measurements.selectors.reference import reference
-from measurements.selectors.reference.reference import CoreRow
 
 RATIOS = (
     ("1:1", "1:1"),
@@ -21,12 +21,6 @@ RATIOS = (
 )
 MAX_COUNT = 200  # of turns, and of cores on each other or beads on a cable
 LENGTH = {"inputmode": "decimal", "autocomplete": "off"}
-
-
-def describe_core_choice(row: CoreRow) -> str:
-    """Return a core of the list as it is chosen: part number, shape, size as far as the list has it, mix."""
-    size = "/".join(f"{each:g}" for each in (row.outer_mm, row.inner_mm, row.height_mm) if each)
-    return f"{row.part}: {row.shape}{f' {size} mm' if size else ''}, mix {row.mix}"
 
 
 def _write_count_errors(what: str) -> dict[str, str]:
@@ -112,7 +106,7 @@ class ProposalForm(WindingForm):
             (row.name, row.name) for row in reference.list_mixes() if row.name in known
         ]  # type: ignore[attr-defined]
         self.fields["core"].choices = [  # type: ignore[attr-defined]
-            (row.part, describe_core_choice(row)) for row in rings
+            (row.part, core_names.describe_core(row.look)) for row in rings
         ]
 
     @property
@@ -150,7 +144,7 @@ class SingleWindingForm(WindingForm):
     def __init__(self, data: Any) -> None:
         super().__init__(data)
         self.fields["part"].choices = [  # type: ignore[attr-defined]
-            (row.part, describe_core_choice(row)) for row in reference.list_cores()
+            (row.part, core_names.describe_core(row.look)) for row in reference.list_cores()
         ]
 
     @property

@@ -8,7 +8,7 @@ from django import forms
 from django.http import QueryDict
 
 from measurements.pages.layout import wording
-from measurements.pages.predictions.forms import describe_core_choice
+from measurements.rf.ferrites import core_names
 from measurements.selectors.predictions.proposals import STACKS
 from measurements.selectors.predictions.ratio_predictions import (
     MOST_TURNS,
@@ -86,7 +86,7 @@ class RatioForm(forms.Form):
         known = {row.mix for row in rings}
         mixes = [(row.name, row.name) for row in reference.list_mixes() if row.name in known]
         self.fields["mix"].choices = mixes  # type: ignore[attr-defined]
-        self.fields["core"].choices = [(row.part, describe_core_choice(row)) for row in rings]  # type: ignore[attr-defined]
+        self.fields["core"].choices = [(row.part, core_names.describe_core(row.look)) for row in rings]  # type: ignore[attr-defined]
 
     @property
     def bands(self) -> tuple[str, ...]:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import Q
+
 from measurements.errors import BenchnightError
+from measurements.rf.ferrites import core_names
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
 from measurements.verdict.decision_rule import VERDICTS
 
@@ -14,7 +17,10 @@ DESIGN_ORDERS = ("verdict", "rejection", "devices", "title")
 
 @dataclass(frozen=True)
 class DesignFilters:
-    """None or an empty text leaves a filter open. core: a part number or a part of a core's name."""
+    """None or an empty text leaves a filter open.
+
+    core: a size name (`FT240`, `ft 240-31`), a part number, or a part of either.
+    """
 
     ratio: str | None = None
     purpose: str | None = None
@@ -26,8 +32,8 @@ class DesignFilters:
     style: str | None = None
     verdict: str | None = None
 
-    def conditions(self) -> dict[str, Any]:
-        """Return the same as conditions on the columns of a design (all but the verdict).
+    def conditions(self) -> Q:
+        """Write the same as conditions on the columns of a design (all but the verdict).
 
         Raises BenchnightError `ratio.unreadable`, `verdict.unknown`.
         """
@@ -35,17 +41,20 @@ class DesignFilters:
             raise BenchnightError(
                 "verdict.unknown", f"Choose one of: {', '.join(VERDICTS)}.", field="verdict"
             )
-        wanted = {
+        wanted: dict[str, Any] = {
             "ratio": format_ratio(parse_ratio(self.ratio)) if self.ratio else None,
             "purpose": self.purpose,
             "principle": self.principle,
             "mix": self.mix,
-            "core__icontains": self.core,
             "turns__gte": self.turns_min,
             "turns__lte": self.turns_max,
             "style": self.style,
         }
-        return {column: value for column, value in wanted.items() if value not in (None, "")}
+        chosen = Q(**{column: value for column, value in wanted.items() if value not in (None, "")})
+        if self.core:  # titles hold the names, the column the maker's number
+            named = core_names.squeeze_size_name(self.core)
+            chosen &= Q(core__icontains=self.core.strip()) | Q(title__icontains=named)
+        return chosen
 
 
 def check_order(order: str) -> str:

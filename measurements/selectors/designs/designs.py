@@ -110,7 +110,7 @@ def rank_designs(
     table = evidence_table.get_evidence_table()
     found = dict(
         Design.objects.standing()
-        .filter(**filters.conditions())
+        .filter(filters.conditions())
         .order_by("title", "key")
         .values_list("key", "pk")
     )

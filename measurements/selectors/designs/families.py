@@ -36,7 +36,7 @@ def list_families_by_core(
     bands: all of the plan by default. Raises BenchnightError as `designs.list_designs` does.
     """
     question = designs.build_evidence_query(viewer, bands, benchmark_db)
-    fitting = Design.objects.standing().filter(**(filters or DesignFilters()).conditions())
+    fitting = Design.objects.standing().filter((filters or DesignFilters()).conditions())
     wanted = set(fitting.values_list(*SHARED_COLUMNS[CORE_AND_TURNS]).distinct())
     rows = [
         _build_row(family, question)

@@ -9,7 +9,8 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Conductor, Core, Design
 from measurements.rf.bands import Band
-from measurements.rf.ferrites import winding_proposals
+from measurements.rf.ferrites import core_names, winding_proposals
+from measurements.rf.ferrites.core_names import CoreLook
 from measurements.rf.ferrites.winding_model import BEADS_STYLE, WINDING_STYLES, count_parallel_lines
 from measurements.rf.ferrites.winding_proposals import (
     UNKNOWN_WIRE_MM,
@@ -260,10 +261,13 @@ def build_band_row(band: BandChance) -> BandChanceRow:
 
 
 def _proposal_title(asked: CheckedRequest, each: WindingProposal) -> str:
-    """Return such as `12 turns on 2 stacked 2631803802 (mix 31)`, or `30 beads 2643625002 on the cable`."""
+    """Write such as `12 turns on 2 stacked FT240-31 (61 mm, mix 31)`, or how many beads on the cable."""
     lines = f", on {each.wound.lines} such cores or stacks" if each.wound.lines > 1 else ""
-    if asked.wish.style == "beads_on_coax":
-        return f"{each.count} beads {each.core.name} (mix {each.core.mix}) on the cable{lines}"
+    beads = asked.wish.style == BEADS_STYLE
+    shape = "bead" if beads else "toroid"  # `_cores_on_hand` takes nothing else
+    core = core_names.title_core(CoreLook(shape, each.core.mix, each.core.size_mm, each.core.name))
+    if beads:
+        return f"{each.count} × {core} on the cable{lines}"
     turns = f"{each.wound.turns} turn{'s' if each.wound.turns != 1 else ''}"
     stack = f"{each.count} stacked " if each.count > 1 else ""
-    return f"{turns} on {stack}{each.core.name} (mix {each.core.mix}){lines}"
+    return f"{turns} on {stack}{core}{lines}"

@@ -9,6 +9,8 @@ from django.utils import timezone
 
 from measurements.models import Allocation, Benchmark, Conductor, Core, GroupSetting, Mix, group_settings
 from measurements.models.group_settings import SETTING_RULES
+from measurements.rf.ferrites import core_names
+from measurements.rf.ferrites.core_names import CoreLook
 
 # What stewards set for their group, beside the house defaults: everybody may read it.
 
@@ -128,6 +130,16 @@ class CoreRow:
     as_of: date
     note: str
 
+    @property
+    def look(self) -> CoreLook:
+        """Collect what its name is made of."""
+        return CoreLook(self.shape, self.mix, (self.outer_mm, self.inner_mm, self.height_mm), self.part)
+
+    @property
+    def name(self) -> str:
+        """Name it by size and mix, as the trade does."""
+        return core_names.name_core(self.look)
+
 
 @dataclass(frozen=True)
 class ConductorRow:
@@ -189,6 +201,12 @@ def list_cores() -> tuple[CoreRow, ...]:
     columns = ("part", "shape", "outer_mm", "inner_mm", "height_mm", "mix", "al_nh", "al_tolerance_percent")
     rows = Core.objects.order_by("shape", "-outer_mm", "part")
     return tuple(CoreRow(*row) for row in rows.values_list(*columns, *_SOURCED))
+
+
+def get_core_sizes_mm() -> dict[str, core_names.Size]:
+    """Look up outer and inner diameter and height of every listed core by part number; None where unknown."""
+    columns = ("part", "outer_mm", "inner_mm", "height_mm")
+    return {row[0]: (row[1], row[2], row[3]) for row in Core.objects.values_list(*columns)}
 
 
 def list_conductors() -> tuple[ConductorRow, ...]:

@@ -9,7 +9,7 @@ from django.db import transaction
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Conductor, Core, CoreAlias, Design, Mix
-from measurements.services.designs import recipes
+from measurements.services.designs import recipe_titles, recipes
 from measurements.services.designs.recipes import Alias, Catalogue, ListedCore, Recipe
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
@@ -56,6 +56,23 @@ def _build_columns(normal: Recipe) -> dict[str, Any]:
         "turns": as_json["winding"]["turns"],
         "style": as_json["winding"]["style"],
     }
+
+
+def retitle_designs() -> int:
+    """Write each stored title as titles are written today, and answer how many changed.
+
+    Reference data gives sizes and so names of cores; a title is no evidence and no part of what makes two
+    recipes equal.
+    """
+    sizes_mm = _catalogue().sizes_mm
+    changed = []
+    for design in Design.objects.only("pk", "recipe", "title").order_by("pk").iterator():
+        title = recipe_titles.build_title(design.recipe, sizes_mm) if design.recipe else design.title
+        if title != design.title:
+            design.title = title
+            changed.append(design)
+    Design.objects.bulk_update(changed, ["title"], batch_size=500)
+    return len(changed)
 
 
 _ALIAS = ("shape", "mix", "outer_mm", "inner_mm", "height_mm", "core__part")

@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from measurements.errors import BenchnightError, ErrorCollector, check_name_count
+from measurements.rf.ferrites.core_names import Size
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
 from measurements.services.designs import recipe_cores
 from measurements.services.designs.recipe_cores import Alias, ListedCore, parse_choice, parse_whole_number
+from measurements.services.designs.recipe_titles import build_title
 
 PURPOSES = ("choke", "balun", "unun")
 PRINCIPLES = ("current", "voltage", "hybrid")
@@ -32,6 +34,11 @@ class Catalogue:
     mixes: tuple[str, ...]
     conductors: tuple[str, ...]
     aliases: tuple[Alias, ...] = ()
+
+    @property
+    def sizes_mm(self) -> dict[str, Size]:
+        """Look up outer and inner diameter and height by part number."""
+        return {core.part: (core.outer_mm, core.inner_mm, core.height_mm) for core in self.cores}
 
 
 @dataclass(frozen=True)
@@ -70,7 +77,7 @@ def normalise_recipe(given: Any, catalogue: Catalogue) -> Recipe:
         "winding": _collect_errors(faults, lambda: _winding(given.get("winding"), catalogue.conductors)),
     }
     faults.raise_any()
-    return _build_recipe(as_json)
+    return _build_recipe(as_json, catalogue)
 
 
 def _collect_errors(faults: ErrorCollector, check: Any) -> Any:
@@ -162,12 +169,12 @@ def hash_recipe(as_json: Mapping[str, Any]) -> str:
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
-def _build_recipe(as_json: dict[str, Any]) -> Recipe:
+def _build_recipe(as_json: dict[str, Any], catalogue: Catalogue) -> Recipe:
     cores: list[dict[str, Any]] = as_json["cores"]
     return Recipe(
         as_json=as_json,
         sha256=hash_recipe(as_json),
-        title=_title(as_json),
+        title=build_title(as_json, catalogue.sizes_mm),
         mix="+".join(sorted({core["mix"] for core in cores}))[:16],
         core=" + ".join(dict.fromkeys(_core_name(core) for core in cores))[:64],
         core_count=sum(core["stacked"] for core in cores),
@@ -179,24 +186,3 @@ def _core_name(core: Mapping[str, Any]) -> str:
         return str(core["part"])
     sizes = "/".join(f"{core[key]:g}" for key in recipe_cores.SIZE_KEYS if key in core)
     return f"{core['shape']} {sizes} mm" if sizes else str(core["shape"])
-
-
-def _title(as_json: Mapping[str, Any]) -> str:
-    """Return such as `1:1 choke, 12 turns coax RG-316 on 2 stacked 2631803802 (mix 31)`."""
-    winding = as_json["winding"]
-    style = winding["style"].replace("_", " ")
-    wire = "" if winding["conductor"] == OTHER_CONDUCTOR else f" {winding['conductor']}"
-    turns = f"{winding['turns']} turn{'s' if winding['turns'] != 1 else ''}"
-    split = ", split winding" if winding["split"] else ""
-    kind = (
-        as_json["purpose"]
-        if as_json["purpose"] == "choke"
-        else f"{as_json['principle']} {as_json['purpose']}"
-    )
-    counted: dict[str, int] = {}
-    for core in as_json["cores"]:
-        stack = f"{core['stacked']} stacked " if core["stacked"] > 1 else ""
-        name = f"{stack}{_core_name(core)} (mix {core['mix']})"
-        counted[name] = counted.get(name, 0) + 1
-    cores = " and ".join(f"{count} x {name}" if count > 1 else name for name, count in counted.items())
-    return f"{as_json['ratio']} {kind}, {turns} {style}{wire} on {cores}{split}"[:200]

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import models, transaction
 
 from measurements.models import Allocation, Benchmark, Conductor, Core, Mix
+from measurements.services.designs import designs
 from measurements.services.operations import audit
 from measurements.services.reference.band_plan import BY_GROUP
 
@@ -36,6 +37,7 @@ def load_reference_data(directory: Path = DIRECTORY) -> dict[str, int]:
             for row in rows:
                 _save_row(table, identity, row)
             counts[name.removesuffix(".json")] = len(rows)
+        counts["titles"] = designs.retitle_designs()  # cores give designs their names
         audit.record_action(by=None, action="reference.load", subject="reference", **counts)
     return counts
 

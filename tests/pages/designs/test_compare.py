@@ -80,7 +80,7 @@ def test_too_many_unknown_and_none(owner: Client, group: Group):
 
 def test_the_list_leads_there(owner: Client, group: Group):
     """One click gathers a design, the next filter keeps it, a third opens the comparison."""
-    added = link(owner.get("/designs/?band=40m&order=title").content, "Add 1:1 choke")
+    added = link(owner.get("/designs/?band=40m&order=title").content, "Add 12 turns")
     assert added == f"?band=40m&order=title&design={group.design}#found"
     gathered = owner.get("/designs/" + added.split("#")[0])
     assert "gathered" in markup.words(gathered.content)

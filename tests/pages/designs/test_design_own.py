@@ -118,7 +118,9 @@ def test_families_are_labelled_as_what_they_are(owner: Client, nobody: Client, g
     releases.make_release()
     words = markup.words(owner.get(f"/designs/{group.design}/?band=30m").content)
     assert "no verdict on this design" in words
-    assert "Same core and turns, any wire" in words and "(mix 31), 12 turns: 2 designs" in words
+    assert (
+        "Same core and turns, any wire" in words and "FT240-31 (61 mm, mix 31), 12 turns: 2 designs" in words
+    )
     assert "Same mix and ratio, any core" in words and "mix 31, 1:1: 3 designs" in words
     assert "10 devices" in words and "15 devices" in words  # 7 + 3, and 5 more
     public = markup.words(nobody.get(f"/designs/{group.design}/?band=30m").content)

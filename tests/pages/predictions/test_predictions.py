@@ -46,7 +46,7 @@ def test_the_empty_page_asks_and_says_how_well_it_predicts(anyone: Client):
 def test_proposals_come_with_chance_interval_limit_and_cautions(stranger: Client, taught: Group):
     answer = stranger.get(WISH)
     page = said(answer)
-    assert "Likeliest to do it" in page and "2631803802 (mix 31)" in page
+    assert "Likeliest to do it" in page and "FT240-31 (61 mm, mix 31)" in page
     assert "very likely" in page and " dB" in page
     assert "Predicted, nobody has built this" in page
     assert "in one layer" in page and "No power rating" in page and "High voltage and heat" in page
@@ -62,7 +62,7 @@ def test_a_core_is_said_with_its_size(stranger: Client, taught: Group):
     assert "The core: 61 × 35.55 × 12.7 mm (outer × inner × height)." in said(stranger.get(WISH))
     page = said(stranger.get("/predict/winding/?part=2631803802&stacked=1&turns=12"))
     assert "Core: outer × inner × height" in page and "61 × 35.55 × 12.7 mm" in page
-    assert "2631803802: toroid 61/35.55/12.7 mm, mix 31" in page
+    assert "FT240-31: 61 × 35.55 × 12.7 mm (2.40 × 1.40 × 0.50 in), mix 31, maker's number 2631803802" in page
     assert "not known: choose a conductor whose size is listed" in page
 
 

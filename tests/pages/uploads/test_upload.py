@@ -64,7 +64,7 @@ def test_nothing_is_stored_before_it_is_agreed_to(stranger: Client, group: Group
     answer = stranger.get(checked(stranger))
     words = markup.words(answer.content)
     assert "checked, not saved yet" in words and "Common mode of Shack door choke" in words
-    assert "1:1 choke, 9 turns bifilar" in words and "1 February 2026" in words
+    assert "9 turns bifilar" in words and "1 February 2026" in words
     assert devices.list_devices(group.stranger).results == ()
     assert not [row for row in designs.list_designs(group.stranger).results if row.turns == 9]
 
@@ -141,7 +141,7 @@ def test_a_core_that_is_not_listed(stranger: Client, group: Group):
         "core_mix": "31",
     }
     words = markup.words(stranger.get(checked(stranger, **given)).content)
-    assert "9 turns bifilar on 2631803802 (mix 31)" in words  # 2.4 in is within 1 % of the listed 61 mm
+    assert "9 turns bifilar on FT240-31 (61 mm, mix 31)" in words  # 2.4 in is within 1 % of the listed 61 mm
 
 
 def test_faults_are_beside_their_fields_and_nothing_is_lost(stranger: Client, group: Group):

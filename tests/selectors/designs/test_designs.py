@@ -9,10 +9,12 @@ from django.test.utils import CaptureQueriesContext
 
 from measurements.disclosure.viewers import ANONYMOUS
 from measurements.errors import BenchnightError
-from measurements.models import Result
+from measurements.models import Design, Result
 from measurements.selectors.designs import designs
 from measurements.selectors.designs.design_filters import DesignFilters
 from measurements.selectors.evidence import design_curves
+from measurements.services.designs import designs as designs_services
+from measurements.services.reference import reference_files
 from measurements.services.releases import releases
 from tests import factories, scenes
 
@@ -204,3 +206,21 @@ def test_queries_do_not_grow_with_the_rows(group):
         assert len(designs.list_designs(member, bands=("30m",), limit=20).results) == 20
     assert {*counts, len(twenty)} == {counts[0]}
     assert counts[0] <= 6
+
+
+@pytest.mark.parametrize("typed", ["FT240", "ft 240-31", "FT-240", "2631803802", "26318"])
+def test_a_core_is_found_by_size_name_and_by_number(typed, reference_data):
+    """FT240-31 is the trade's name of the ring of 2.40 in, mix 31 (general usage, from memory)."""
+    by = factories.member("reader")
+    design = designs_services.register_design(by=by, recipe_given=factories.recipe()).key
+    found = designs.list_designs(by, filters=DesignFilters(core=typed), order="title").results
+    assert [row.key for row in found] == [design]
+    assert not designs.list_designs(by, filters=DesignFilters(core="FT140"), order="title").results
+
+
+def test_stored_titles_are_written_anew_with_reference_data(reference_data):
+    by = factories.member("reader")
+    design = designs_services.register_design(by=by, recipe_given=factories.recipe()).key
+    Design.objects.filter(key=design).update(title="1:1 choke, 12 turns coax on 2631803802 (mix 31)")
+    reference_files.load_reference_data()
+    assert designs.get_design(by, design).title == "12 turns coax on FT240-31 (61 mm, mix 31)"

@@ -127,7 +127,7 @@ def test_a_typed_size_becomes_a_listed_core_for_old_and_new_recipes(steward: Vie
     assert merging.name_typed_core(by=steward, part="2631803802", **size) == merging.NamedCoreCounts(1, 1)
     assert Design.objects.get(key=typed).merged_into.key == listed
     found = Design.objects.get(key=renamed)
-    assert found.core == "2631803802" and "2631803802" in found.title and found.merged_into is None
+    assert found.core == "2631803802" and "FT240-31" in found.title and found.merged_into is None
     assert Design.objects.get(key=other_mix).core.startswith("toroid 62.2")
     for turns, key in ((12, listed), (7, renamed)):
         again = designs_services.register_design(

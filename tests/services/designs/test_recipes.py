@@ -81,10 +81,10 @@ def test_a_size_that_is_not_listed_is_taken_as_it_is():
 
 
 def test_title_reads_like_a_label():
-    assert normal().title == "1:1 choke, 12 turns coax on 2631803802 (mix 31)"
+    assert normal().title == "12 turns coax on FT240-31 (61 mm, mix 31)"
     balun = normal(purpose="balun", ratio="1:4", stacked=2, conductor="rg316", split=True)
     assert balun.title == (
-        "4:1 current balun, 12 turns coax RG-316 on 2 stacked 2631803802 (mix 31), split winding"
+        "4:1 current balun, 12 turns RG-316 on 2 stacked FT240-31 (61 mm, mix 31), split winding"
     )
 
 
