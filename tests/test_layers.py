@@ -138,6 +138,7 @@ FRONTS = {
         "layout": {
             "cautions",
             "chart_replies",
+            "embedded_files",
             "diagnosis_words",
             "fault_wording",
             "figures",
@@ -152,7 +153,7 @@ FRONTS = {
         "nights": {"presenters"},
         "tests": {"presenters", "views"},
         "upkeep": {"trend_charts"},
-        "uploads": {"forms", "staged_files"},
+        "uploads": {"forms", "kept_files", "staged_files"},
     },
 }
 

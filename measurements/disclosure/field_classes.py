@@ -105,7 +105,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "evidence_curve published",
         "steward": "flagged",
     },
-    "StagedUpload": {"never": "id made_at", "owner": "key member role name raw expires_at"},
+    "StagedUpload": {"never": "id made_at claim_sha256", "owner": "key member role name raw expires_at"},
     # upkeep: what keeps a device in service beside its tests
     "Inspection": {
         "never": "id content_sha256",

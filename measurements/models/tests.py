@@ -11,10 +11,14 @@ from measurements.models.nights import Night
 
 
 class StagedUpload(models.Model):
-    """One file kept for a day between looking at the checked result and saving it."""
+    """One file kept for a day between looking at the checked result and saving it.
+
+    member: None while nobody has claimed it; then `claim_sha256` is the hash of the address that does.
+    """
 
     key = models.CharField(max_length=12, unique=True, default=new_key, editable=False)
-    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="staged")
+    member = models.ForeignKey(Member, null=True, on_delete=models.CASCADE, related_name="staged")
+    claim_sha256 = models.CharField(max_length=64, blank=True, db_default="", default="")
     role = models.CharField(max_length=16)
     name = models.CharField(max_length=255)
     raw = models.BinaryField()

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from measurements.pages.accounts import factor_views, reauthentication, second_sign_in
 from measurements.pages.accounts import views as accounts_views
 from measurements.pages.analysers import views as analysers_views
+from measurements.pages.check import views as check_views
 from measurements.pages.check_standards import views as check_standards_views
 from measurements.pages.data import views as data_views
 from measurements.pages.designs import compare_views
@@ -32,6 +33,7 @@ from measurements.pages.steward import views as steward_views
 from measurements.pages.tests import views as tests_views
 from measurements.pages.upkeep import calendar_views, fault_search_views, news_feed
 from measurements.pages.upkeep import views as upkeep_views
+from measurements.pages.uploads import kept_files
 from measurements.pages.uploads import views as uploads_views
 
 app_name = "pages"
@@ -90,6 +92,8 @@ urlpatterns = [
         drawn=True,
         members=True,
     ),
+    csrf_exempt_page(_page("check/", check_views.show_sweep_check, "check", FORM, shared=True)),
+    _page(r"check/kept/(?P<secret>[\w-]{43})/", kept_files.show_kept_files, "check_kept"),
     _page("predict/", predictions_views.show_proposals, "predict"),
     _page("predict/ratio/", ratio_views.show_ratio_proposals, "predict_ratio"),
     _page("predict/core/", identification_views.show_core_identification, "predict_core", FORM),

@@ -21,6 +21,8 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "heat_chart": ({"form": "json"}, (200, 200, 200, 200)),
     "compare": ({}, (200, 200, 200, 200)),
     "compare_chart": ({"form": "json"}, (200, 200, 200, 200)),
+    "check": ({}, (200, 200, 200, 200)),
+    "check_kept": ({"secret": "x" * 43}, (404, 404, 404, 404)),
     "predict": ({}, (200, 200, 200, 200)),
     "predict_ratio": ({}, (200, 200, 200, 200)),
     "predict_core": ({}, (200, 200, 200, 200)),

@@ -140,6 +140,8 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     "steward_log": by("steward", "/steward/log/"),
     "sign_in": by("nobody", "/sign-in/"),
     "sign_in_link": by("nobody", "/sign-in/abcdefghijklmnopqrstuvwx/"),
+    "check": (*by("nobody", "/check/"), *by("member", "/check/")),
+    "check_kept": (Visit("nobody", f"/check/kept/{'x' * 43}/", 404),),
     "guide": by("nobody", "/guide/"),
     "guide_topic": by(
         "nobody",

@@ -22,12 +22,14 @@ from measurements.pages.layout import (
     form_handling,
     procedures,
     rendering,
+    throttling,
 )
 from measurements.pages.layout.wording import KINDS
 from measurements.pages.tests.views import build_result_context, reply_test_chart
 from measurements.pages.uploads import checked_uploads, staged_files
 from measurements.pages.uploads.checked_uploads import CheckedUpload
 from measurements.pages.uploads.forms import UploadForm
+from measurements.pages.uploads.kept_files import keep_files
 from measurements.pages.uploads.staged_files import Draft
 from measurements.selectors.analysers.analysers import list_analysers
 from measurements.selectors.designs import similar_designs
@@ -37,6 +39,7 @@ from measurements.services.operations import use_counts
 from measurements.services.operations.audit import WriteResult
 from measurements.services.tests import tests
 from measurements.services.uploads import staging
+from measurements.services.uploads.uploads import Upload
 
 
 def show_recipe_matches(request: HttpRequest, _viewer: Viewer) -> HttpResponse:
@@ -60,14 +63,14 @@ MAX_UPLOAD_BYTES = 8 * 1024 * 1024
 def show_upload(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     """GET: choose what was tested, or with `kind` the form. POST: check what was sent."""
     if not viewer.signed_in:
-        return rendering.render_page(request, "uploads/signed_out.html")
+        return _keep_for_sign_in(request, viewer)
     if request.method == "POST":
         return _receive_upload(request, viewer)
     if "draft" in request.GET:
         draft = staged_files.get_draft(request, request.GET["draft"])
-        return render_upload_form(
-            request, draft, checked_uploads.build_upload_form(viewer, draft), status=200
-        )
+        sent = "device" in draft.typed  # files of a check came without the rest of the form
+        form = checked_uploads.build_upload_form(viewer, draft, judged=sent)
+        return render_upload_form(request, draft, form, status=200)
     if "kind" not in request.GET:
         return _render_kinds(request, viewer)
     draft = Draft(request.GET["kind"], request.GET.get("method") or None, request.GET.get("design", ""))
@@ -83,6 +86,24 @@ def show_upload(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         analysers=list_analysers(viewer),
     )
     return render_upload_form(request, draft, form, status=200)
+
+
+def _keep_for_sign_in(request: HttpRequest, viewer: Viewer) -> HttpResponse:
+    """Keep the files of a form whose session ended, so that signing in again goes on with them."""
+    small = {role: file for role, file in request.FILES.items() if (file.size or 0) <= MAX_UPLOAD_BYTES}
+    if request.method != "POST" or not small:
+        return rendering.render_page(request, "uploads/signed_out.html")
+    throttling.count_computation(request, viewer)
+    procedure = checked_uploads.get_procedure(
+        request.POST.get("kind", ""), request.POST.get("method") or None
+    )
+    roles = {each.role for each in procedure.files}
+    files = {
+        role: Upload(file.name or "unnamed", file.read()) for role, file in small.items() if role in roles
+    }
+    typed = {name: value for name, value in request.POST.items() if name in TYPED_FIELDS}
+    draft = Draft(procedure.kind, procedure.method, request.POST.get("design", ""), typed)
+    return keep_files(request, viewer, draft, files)
 
 
 def _render_kinds(request: HttpRequest, viewer: Viewer) -> HttpResponse:

@@ -10,6 +10,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Conductor, Core, CoreAlias, Design, Mix
 from measurements.services.designs import recipe_titles, recipes
+from measurements.services.designs.build_phrases import Phrase, read_build_phrase
 from measurements.services.designs.recipes import Alias, Catalogue, ListedCore, Recipe
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
@@ -84,6 +85,11 @@ def preview_design(recipe_given: Any) -> Recipe:
     Raises BenchnightError with every fault of the recipe.
     """
     return recipes.normalise_recipe(recipe_given, _catalogue())
+
+
+def read_build(text: str) -> Phrase:
+    """Read a build as people say it, against the reference data. Raises BenchnightError `phrase.long`."""
+    return read_build_phrase(text, _catalogue())
 
 
 def _catalogue() -> Catalogue:
