@@ -151,6 +151,7 @@ FRONTS = {
             "wording",
         },
         "nights": {"presenters"},
+        "predictions": {"presenters"},
         "tests": {"presenters", "views"},
         "upkeep": {"trend_charts"},
         "uploads": {"forms", "kept_files", "staged_files"},

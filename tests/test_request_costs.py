@@ -139,6 +139,7 @@ def dearest(house: House) -> dict[str, Asked]:
         "pages:compare_chart": Asked("/designs/compare/chart.svg", [*compared, *bench]),
         "pages:check": Asked("/check/", form={"kind": "common_mode", "build": "12t", "sweep": sweep}),
         "pages:check_kept": Asked(f"/check/kept/{'x' * 43}/"),
+        "pages:lookup": Asked("/lookup/", [("q", "19 turns bifilar on 2 stacked FT240-43")]),
         "pages:predict": Asked("/predict/", [*bands, *bench]),
         "pages:predict_ratio": Asked("/predict/ratio/", [*ratio, ("capacitor", "best")]),
         "pages:predict_core": Asked("/predict/core/", form={"turns": "11", "sweep": sweep}),

@@ -25,6 +25,8 @@ from measurements.pages.intakes import views as intakes_views
 from measurements.pages.kit import device_views, label_views, table_views
 from measurements.pages.layout import rendering, throttling
 from measurements.pages.nights import after_views, bench_views, move_views, people_views
+from measurements.pages.lookup import views as lookup_views
+from measurements.pages.nights import bench_views, people_views
 from measurements.pages.nights import views as nights_views
 from measurements.pages.predictions import identification_views, ratio_views
 from measurements.pages.predictions import views as predictions_views
@@ -94,6 +96,7 @@ urlpatterns = [
     ),
     csrf_exempt_page(_page("check/", check_views.show_sweep_check, "check", FORM, shared=True)),
     _page(r"check/kept/(?P<secret>[\w-]{43})/", kept_files.show_kept_files, "check_kept"),
+    _page("lookup/", lookup_views.show_lookup, "lookup"),
     _page("predict/", predictions_views.show_proposals, "predict"),
     _page("predict/ratio/", ratio_views.show_ratio_proposals, "predict_ratio"),
     _page("predict/core/", identification_views.show_core_identification, "predict_core", FORM),

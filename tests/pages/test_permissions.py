@@ -23,6 +23,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "compare_chart": ({"form": "json"}, (200, 200, 200, 200)),
     "check": ({}, (200, 200, 200, 200)),
     "check_kept": ({"secret": "x" * 43}, (404, 404, 404, 404)),
+    "lookup": ({}, (200, 200, 200, 200)),
     "predict": ({}, (200, 200, 200, 200)),
     "predict_ratio": ({}, (200, 200, 200, 200)),
     "predict_core": ({}, (200, 200, 200, 200)),

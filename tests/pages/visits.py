@@ -142,6 +142,10 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     "sign_in_link": by("nobody", "/sign-in/abcdefghijklmnopqrstuvwx/"),
     "check": (*by("nobody", "/check/"), *by("member", "/check/")),
     "check_kept": (Visit("nobody", f"/check/kept/{'x' * 43}/", 404),),
+    "lookup": (
+        *by("nobody", "/lookup/", "/lookup/?q=12t+coax+FT240-31+dust"),
+        *by("member", "/lookup/?q=9t+FT240-43+bifilar"),
+    ),
     "guide": by("nobody", "/guide/"),
     "guide_topic": by(
         "nobody",

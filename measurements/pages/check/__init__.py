@@ -1,0 +1,1 @@
+"""Check my sweep: for anybody, without an account."""

@@ -17,6 +17,7 @@ from measurements.pages.designs.forms import RATIOS, FindForm
 from measurements.pages.designs.presenters import EvidenceSummary
 from measurements.pages.designs.query_parameters import Selection
 from measurements.pages.find import presenters as find_presenters
+from measurements.pages.find.answer_grid import build_answer_grid
 from measurements.pages.layout import form_handling, rendering, wording
 from measurements.selectors.designs import designs
 from measurements.selectors.designs.rows import DesignRow
@@ -57,6 +58,8 @@ def show_home(request: HttpRequest, viewer: Viewer) -> HttpResponse:
             context.update(_build_answer(viewer, form, request.GET))
         except BenchnightError as error:
             form_handling.add_error_to_form(form, error)
+    elif form.is_valid():
+        context["grid"] = build_answer_grid(viewer)
     status = 400 if form.errors else 200
     return rendering.render_page(request, "find/home.html", context, status=status)
 

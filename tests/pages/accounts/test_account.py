@@ -187,7 +187,7 @@ def test_who_has_more_devices_than_may_vote_is_told(owner: Client, stranger: Cli
         device = factories.device(group.owner, group.design, tag=f"more-{index}")
         factories.record(group.owner, device, factories.choke_s2p(seed=400 + index, points=51))
     said = markup.words(owner.get("/account/").content)
-    assert "3 of your 5 tested devices of 1:1 choke, 12 turns" in said
+    assert "3 of your 5 tested devices of 12 turns" in said
     assert "tested devices of" not in markup.words(stranger.get("/account/").content)
     releases.make_release()
     assert len({row.device for row in evidence.list_published_rows(group.owner)}) <= 3

@@ -107,3 +107,20 @@ def test_better_supported_designs_come_first(owner: Client):
         if re.match("/designs/[a-z0-9]{12}/", each.attrs["href"])
     ]
     assert len(found) == 2 and weak in found[1]
+
+
+def test_the_first_page_answers_before_a_question(nobody: Client, group: Group):
+    reply = nobody.get("/")
+    page, words = markup.read(reply.content), markup.words(reply.content)
+    assert "Best-proven designs" in words and "12 turns coax on FT240-31 (61 mm, mix 31)" in words
+    for door in ("/check/", "/lookup/", "/predict/"):
+        assert any(
+            each.attrs["href"] == door and "button" in each.attrs.get("class", "") for each in page.all("a")
+        )
+    assert "Predicted, not measured" in words  # one proven design is few: prediction fills up, marked
+
+
+def test_without_evidence_prediction_answers_and_says_so(reference_data: None):
+    words = markup.words(Client().get("/").content)
+    assert "Predicted, not measured" in words and "No released evidence" in words and "FT" in words
+    assert "Best-proven" not in words

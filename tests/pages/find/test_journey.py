@@ -57,7 +57,7 @@ def test_from_the_link_to_the_look_up(page, secret: str, size: dict[str, int]):
     page.get_by_role("link", name="Find", exact=True).click()
     page.locator(".chip", has_text="40m").click()
     page.locator(".chip", has_text="20m").click()
-    page.get_by_role("button", name="Show what the evidence supports").click()
+    page.get_by_role("button", name="Show designs").click()
     page.get_by_text("6 devices").first.wait_for()
     assert overflow(page) <= 0
     page.get_by_role("link", name="12 turns coax").first.click()
