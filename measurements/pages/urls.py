@@ -24,9 +24,8 @@ from measurements.pages.guide import views as guide_views
 from measurements.pages.intakes import views as intakes_views
 from measurements.pages.kit import device_views, label_views, table_views
 from measurements.pages.layout import rendering, throttling
-from measurements.pages.nights import after_views, bench_views, move_views, people_views
 from measurements.pages.lookup import views as lookup_views
-from measurements.pages.nights import bench_views, people_views
+from measurements.pages.nights import after_views, bench_views, move_views, people_views
 from measurements.pages.nights import views as nights_views
 from measurements.pages.predictions import identification_views, ratio_views
 from measurements.pages.predictions import views as predictions_views

@@ -21,7 +21,7 @@ MOST_CHARACTERS = 120
 
 
 class SweepCheckForm(forms.Form):
-    """Nothing but the file is needed; what is left open is asked or said in the answer."""
+    """Only the file is needed; the answer asks for the rest."""
 
     use_required_attribute = False
 

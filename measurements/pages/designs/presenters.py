@@ -216,10 +216,11 @@ def _build_design_line(request: HttpRequest, row: DesignRow, tray: Selection) ->
     medians = [each["rejection_db"]["median"] for each in over]
     known = [median for median in medians if median is not None]
     met = sum(each["verdict"] == "typically_meets" for each in row.evidence)
+    judged = sum(each["verdict"] != "not_enough_devices" for each in row.evidence)
     return DesignLine(
         row=row,
         overall=summarise_evidence(asked) if asked else None,
-        met=f"meets on {met} of {len(row.evidence)} bands" if over else "too few",
+        met=f"meets on {met} of {judged} judged band{'' if judged == 1 else 's'}" if judged else "too few",
         devices=_format_largest_count([each["devices"] for each in over]),
         median=figures.format_number(sum(known) / len(known) if known else None),
         bands=tuple(summarise_evidence(each) for each in row.evidence),

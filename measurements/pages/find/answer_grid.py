@@ -61,7 +61,7 @@ def build_answer_grid(viewer: Viewer) -> AnswerGrid:
 
 
 def _present_design(row: DesignRow, bands: tuple[str, ...]) -> GridRow | None:
-    """Return a row, or None for a design of which nothing is said on these bands."""
+    """Return a row, or None for a design without a verdict on these bands."""
     evidence = {each["band"]: each for each in row.evidence}
     if all(evidence[band]["verdict"] == NOT_ENOUGH for band in bands):
         return None

@@ -28,7 +28,7 @@ EXAMPLES = (
 
 
 def show_lookup(request: HttpRequest, viewer: Viewer) -> HttpResponse:
-    """GET: the question and, where something was typed, what was understood of it and the answer."""
+    """GET: the question and, behind a typed build, its reading and the answer."""
     asked = request.GET.get("q", "").strip()
     context: dict[str, Any] = {"q": asked, "examples": EXAMPLES, "most": MOST_CHARACTERS}
     if not asked:

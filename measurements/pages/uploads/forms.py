@@ -125,10 +125,12 @@ def _parse_reading(number: int, line: str) -> dict[str, float]:
 # the form carries their keys, so that an error elsewhere never costs a chosen file.
 
 NEW_DEVICE = "new"
+NOT_CHOSEN = ""
 
 CALIBRATED = (
+    (NOT_CHOSEN, "choose"),
     ("true", "yes, at the ends of the jig's leads"),
-    ("", "I do not know"),
+    ("unknown", "I do not know"),
     ("false", "no"),
 )
 
@@ -161,7 +163,7 @@ class UploadForm(RecipeFields):
 
     use_required_attribute = False
 
-    device = forms.ChoiceField(label="Device")
+    device = forms.ChoiceField(label="Device", error_messages={"required": "Choose the device."})
     tag = forms.CharField(
         required=False, max_length=64, label="Tag", help_text="What is written on it. It is never published."
     )
@@ -169,7 +171,11 @@ class UploadForm(RecipeFields):
         required=False, choices=list(wording.ORIGINS.items()), label="Where it comes from"
     )
     measured_on = forms.DateField(label="Measured on", widget=DateInput())
-    calibrated = forms.ChoiceField(required=False, choices=CALIBRATED, label="Was the analyser calibrated?")
+    calibrated = forms.ChoiceField(
+        choices=CALIBRATED,
+        label="Was the analyser calibrated?",
+        error_messages={"required": "Say whether the analyser was calibrated."},
+    )
     analyser = forms.ChoiceField(
         required=False,
         label="Analyser",
@@ -195,14 +201,15 @@ class UploadForm(RecipeFields):
         partners: tuple[TestRow, ...] = (),
         analysers: tuple[AnalyserRow, ...] = (),
     ) -> None:
-        first = devices[0].key if devices else NEW_DEVICE
-        start = {"device": first, "measured_on": timezone.localdate(), "calibrated": "true"}
+        # who has no device can only describe one; nothing else that decides evidence is chosen beforehand
+        start = {"device": NOT_CHOSEN if devices else NEW_DEVICE, "measured_on": timezone.localdate()}
         super().__init__(data, initial={**start, **(initial or {})})
         self.procedure = procedure
         self.design = design
         self.held = held or {}
         self.order_fields(["device", "tag", "origin", *RecipeFields.base_fields])
         self.fields["device"].choices = [  # type: ignore[attr-defined]
+            *([(NOT_CHOSEN, "choose a device")] if devices else []),
             *((row.key, f"{row.tag}: {row.design_title}") for row in devices),
             (NEW_DEVICE, "a new device, described below"),
         ]
@@ -248,6 +255,8 @@ class UploadForm(RecipeFields):
         """Return the settings as `services.uploads.uploads` takes them."""
         names = (*self.procedure.settings, "calibrated", "analyser", "benchmark_db")
         texts = {name: self.cleaned_data.get(name, "") for name in names}
+        if texts["calibrated"] == "unknown":
+            texts["calibrated"] = ""
         return {"kind": self.procedure.kind, "method": self.procedure.method, "ratio": ratio, **texts}
 
     def slots(self) -> list[FileSlot]:

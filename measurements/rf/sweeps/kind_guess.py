@@ -1,4 +1,4 @@
-"""Guess what kind of test a lone sweep is, for somebody who did not say; it is asked back.
+"""Guess what kind of test a lone sweep is, so that the page can ask whether that is right.
 
 The limits are house defaults: a choke worth testing passes under a tenth of the power over most of its sweep,
 a transformer on a matched jig most of it.

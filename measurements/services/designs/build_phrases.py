@@ -47,7 +47,7 @@ FILLERS |= {"x", "×"}
 
 @dataclass
 class Phrase:
-    """What was read so far. text: what is left, each taken part replaced by a mark. recipe: parts of one.
+    """Collect the reading of a phrase. text: the rest, with a mark in place of each part taken.
 
     understood: (words, meaning). assumed: sentences on what nobody said. unknown: words without a meaning.
     """

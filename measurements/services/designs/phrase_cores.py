@@ -31,7 +31,7 @@ def find_named_core(digits: str, letter: str, mix: str | None, catalogue: Catalo
 
 
 def find_sized_core(core: Mapping[str, Any], catalogue: Catalogue) -> tuple[dict[str, Any], str]:
-    """Complete a core of which the outer diameter is known, and say what was chosen for it; else as it is."""
+    """Complete a core of which the outer diameter is known, and name the choice in words; else as it is."""
     given = {"shape": "toroid", **core}
     if all(key in given for key in SIZE_KEYS):
         return given, ""

@@ -27,6 +27,9 @@ def build_title(recipe: Mapping[str, Any], listed_mm: Mapping[str, Size]) -> str
     and core; another device begins with ratio, principle and purpose.
     """
     winding = recipe["winding"]
+    if winding["style"] == "beads_on_coax" and winding["turns"] == 1:
+        cable = "coax" if winding["conductor"] == "other" else winding["conductor"]
+        return f"{_name_device(recipe)}{_name_cores(recipe, listed_mm, '× ')} on {cable}"[:MOST_CHARACTERS]
     turns = f"{winding['turns']} turn{'s' if winding['turns'] != 1 else ''}"
     split = ", split winding" if winding["split"] else ""
     title = f"{_name_device(recipe)}{turns} {_name_wire(winding)} on {_name_cores(recipe, listed_mm)}{split}"
@@ -49,10 +52,10 @@ def _name_wire(winding: Mapping[str, Any]) -> str:
     return f"{STYLE_WORDS[style]} {conductor}"
 
 
-def _name_cores(recipe: Mapping[str, Any], listed_mm: Mapping[str, Size]) -> str:
+def _name_cores(recipe: Mapping[str, Any], listed_mm: Mapping[str, Size], stacked: str = "stacked ") -> str:
     counted: dict[str, int] = {}
     for core in recipe["cores"]:
-        stack = f"{core['stacked']} stacked " if core["stacked"] > 1 else ""
+        stack = f"{core['stacked']} {stacked}" if core["stacked"] > 1 else ""
         name = stack + core_names.title_core(core_names.look_at_core(core, listed_mm))
         counted[name] = counted.get(name, 0) + 1
     return " and ".join(f"{count} × {name}" if count > 1 else name for name, count in counted.items())

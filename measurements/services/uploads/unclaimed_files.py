@@ -22,13 +22,13 @@ from measurements.models import StagedUpload
 from measurements.services.uploads.staging import NAME_LENGTH, STAGED_FOR
 from measurements.services.uploads.uploads import Upload
 
-DRAFT_ROLE = "draft"  # no role of a file; holds what was said of them
+DRAFT_ROLE = "draft"  # no role of a file; holds the draft of the form
 MOST_UNCLAIMED_BYTES = 256 * 1024 * 1024  # of everybody together
 
 
 @dataclass(frozen=True)
 class ClaimedFiles:
-    """held: role -> key of the staged file, now the member's. draft: what was said of them, as it came."""
+    """held: role -> key of the staged file, now the member's. draft: the form's other entries."""
 
     held: dict[str, str]
     draft: bytes

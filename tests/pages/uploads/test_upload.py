@@ -347,3 +347,16 @@ def test_what_was_guessed_of_a_table_is_shown_for_confirmation(owner: Client, gr
     assert "guessed from its header" in words and "comma" in words and "MHz" in words
     touchstone = owner.get(checked(owner, tag="Another"))
     assert b"guessed from its header" not in touchstone.content
+
+
+def test_nothing_that_decides_evidence_is_chosen_beforehand(owner: Client):
+    """A file alone once met "on all 10 bands" for a device that nobody had chosen."""
+    form = markup.read(owner.get("/upload/?kind=common_mode").content)
+    chosen = [each.attrs["value"] for each in form.all("option") if "selected" in each.attrs]
+    assert not {"true", "false", "unknown"} & set(chosen)
+    sent = owner.post(
+        "/upload/", {"kind": "common_mode", "sweep": SimpleUploadedFile("a.s2p", factories.choke_s2p())}
+    )
+    words = markup.words(sent.content)
+    assert sent.status_code == 422 and "Choose the device." in words
+    assert "Say whether the analyser was calibrated." in words

@@ -82,6 +82,8 @@ def test_a_size_that_is_not_listed_is_taken_as_it_is():
 
 def test_title_reads_like_a_label():
     assert normal().title == "12 turns coax on FT240-31 (61 mm, mix 31)"
+    beads = normal(style="beads_on_coax", turns=1, stacked=30, conductor="RG-400").title
+    assert beads == "30 × FT240-31 (61 mm, mix 31) on RG-400"
     balun = normal(purpose="balun", ratio="1:4", stacked=2, conductor="rg316", split=True)
     assert balun.title == (
         "4:1 current balun, 12 turns RG-316 on 2 stacked FT240-31 (61 mm, mix 31), split winding"
