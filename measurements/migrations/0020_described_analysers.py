@@ -8,9 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [
-        ('measurements', '0022_due_marks'),
-    ]
+    dependencies = [("measurements", "0019_due_marks")]
 
     operations = [
         migrations.CreateModel(

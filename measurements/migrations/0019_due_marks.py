@@ -28,7 +28,7 @@ def move_marks_back(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("measurements", "0021_check_standards")]
+    dependencies = [("measurements", "0018_check_standards")]
 
     operations = [
         migrations.CreateModel(

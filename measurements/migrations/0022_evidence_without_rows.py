@@ -21,7 +21,7 @@ def withdraw_releases(apps, schema_editor):
 
 class Migration(migrations.Migration):
 
-    dependencies = [("measurements", "0023_group_kit")]
+    dependencies = [("measurements", "0021_group_kit")]
 
     operations = [
         migrations.DeleteModel("EvidenceSample"),

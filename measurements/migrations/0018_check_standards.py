@@ -8,9 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [
-        ('measurements', '0017_operator_access_and_persons'),
-    ]
+    dependencies = [("measurements", "0017_operator_access_and_persons")]
 
     operations = [
         migrations.AddField(

@@ -7,7 +7,7 @@ import measurements.models.keys
 
 
 class Migration(migrations.Migration):
-    dependencies = [("measurements", "0019_frozen_answers"), ("measurements", "0023_group_kit")]
+    dependencies = [("measurements", "0024_bundles")]
 
     operations = [
         migrations.AddField("intakefile", "question", models.JSONField(default=dict)),

@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("measurements", "0019_frozen_answers")]
+    dependencies = [("measurements", "0025_night_questions")]
 
     operations = [
         migrations.AddField(

@@ -8,9 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [
-        ('measurements', '0019_frozen_answers'),
-    ]
+    dependencies = [("measurements", "0026_unclaimed_files")]
 
     operations = [
         migrations.AddField(

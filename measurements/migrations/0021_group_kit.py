@@ -8,9 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [
-        ('measurements', '0020_described_analysers'),
-    ]
+    dependencies = [("measurements", "0020_described_analysers")]
 
     operations = [
         migrations.CreateModel(

@@ -6,9 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [
-        ('measurements', '0018_evidence_without_rows'),
-    ]
+    dependencies = [("measurements", "0022_evidence_without_rows")]
 
     operations = [
         migrations.CreateModel(
