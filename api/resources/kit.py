@@ -32,12 +32,12 @@ class OffersView(ResourceView):
         "Devices offered to you",
         "Devices that wait for your yes; of a kit keeper also those that are offered to the group.",
         shows=make_list_serializer(shown.Offer, name="Offers", pages=False),
-        example={"results": [kit_examples.OFFER], "next": None},
+        example={"results": [kit_examples.OFFER], "next": None, "total": 1},
         members_only=True,
     )
     def get(self, request: Request) -> Response:
         rows = [shown.Offer.represent(row) for row in hands.list_offers(self.viewer)]
-        return Response({"results": rows, "next": None})
+        return Response({"results": rows, "next": None, "total": len(rows)})
 
 
 class OfferView(ResourceView):
@@ -105,13 +105,13 @@ class LoansView(ResourceView):
         "Loans of a device",
         "The newest first, at most 100.",
         shows=make_list_serializer(shown.Loan, name="Loans", pages=False),
-        example={"results": [kit_examples.LOAN], "next": None},
+        example={"results": [kit_examples.LOAN], "next": None, "total": 1},
         refuses=(404,),
         members_only=True,
     )
     def get(self, request: Request, id: str) -> Response:
         rows = [shown.Loan.represent(row) for row in hands.list_loans(self.viewer, id)]
-        return Response({"results": rows, "next": None})
+        return Response({"results": rows, "next": None, "total": len(rows)})
 
     @describe_operation(
         "lend_device",

@@ -77,7 +77,7 @@ def describe_decisions(test: TestRow) -> str:
 
 def download_news_feed(request: HttpRequest, _viewer: Viewer, secret: str) -> HttpResponse:
     """GET: the feed of whoever made this address; whoever has the address can read it."""
-    owner = calendar_feeds.open_calendar_feed(secret=secret)
+    owner, of_group = calendar_feeds.open_calendar_feed(secret=secret)
     mine = tests.list_tests(owner, limit=NEWEST_TESTS).results
     due = due_devices.list_devices_by_urgency(owner, DueFilter(state="due", mine=True)).rows
     site = request.build_absolute_uri("/").rstrip("/")
