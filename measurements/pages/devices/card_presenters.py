@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -11,8 +12,6 @@ import segno
 from django import forms
 from django.conf import settings
 from django.urls import reverse
-from django.utils.html import escape
-from django.utils.safestring import SafeString, mark_safe
 
 from measurements.pages.layout.wording import Badge, format_method
 from measurements.pages.tests import presenters
@@ -50,13 +49,29 @@ def draw_qr_svg(address: str) -> str:
     return drawn.replace("<svg", named, 1)
 
 
-def draw_inline_code(address: str, title: str) -> SafeString:
-    """Return the code as a picture within the page: a sheet of labels asks the server for nothing more."""
-    drawn = draw_qr_svg(address)
-    # nothing of anybody's text is in the drawing but the title, which is escaped
-    return mark_safe(  # noqa: S308
-        drawn.replace("<svg", f'<svg class="qr" role="img" aria-label="{escape(title)}"', 1)
-    )
+@dataclass(frozen=True)
+class InlineCode:
+    """A code as a picture within the page: a sheet of labels asks the server for nothing more.
+
+    size: modules on a side, quiet ones included; one unit of the picture is one module. dark: the path of the
+    dark modules, rows of one unit in width from their middle on.
+    """
+
+    title: str
+    size: int
+    dark: str
+
+
+def build_inline_code(address: str, title: str) -> InlineCode:
+    """Build the code for the template `devices/parts/code.html`."""
+    code = segno.make(address, error="m", micro=False)
+    runs = []
+    for y, row in enumerate(code.matrix_iter(border=QUIET_MODULES)):
+        for is_dark, places in itertools.groupby(range(len(row)), key=row.__getitem__):
+            found = list(places)
+            if is_dark:
+                runs.append(f"M{found[0]} {y}.5h{len(found)}")
+    return InlineCode(title, code.symbol_size(border=QUIET_MODULES)[0], "".join(runs))
 
 
 def _make_absolute(path: str) -> str:
@@ -93,9 +108,9 @@ class Card:
     code: str = ""
 
     @property
-    def drawn_code(self) -> SafeString:
+    def inline_code(self) -> InlineCode:
         """Return the code of its address as part of the page."""
-        return draw_inline_code(self.address, f"QR code: {self.address}")
+        return build_inline_code(self.address, f"QR code: {self.address}")
 
 
 def build_night_card(device: NightDeviceRow, code: str = "") -> Card:
@@ -179,11 +194,11 @@ class Label:
     design: str = ""
 
     @property
-    def drawn_code(self) -> SafeString:
-        """Return its code as part of the page; "" of a place left free."""
+    def inline_code(self) -> InlineCode | None:
+        """Return its code as part of the page; None of a place left free."""
         if self.key is None:
-            return SafeString("")
-        return draw_inline_code(get_bench_url(self.key), f"QR code of {self.tag}")
+            return None
+        return build_inline_code(get_bench_url(self.key), f"QR code of {self.tag}")
 
     @property
     def size(self) -> str:

@@ -78,8 +78,10 @@ def describe_decisions(test: TestRow) -> str:
 def download_news_feed(request: HttpRequest, _viewer: Viewer, secret: str) -> HttpResponse:
     """GET: the feed of whoever made this address; whoever has the address can read it."""
     owner, of_group = calendar_feeds.open_calendar_feed(secret=secret)
-    mine = tests.list_tests(owner, limit=NEWEST_TESTS).results
-    due = due_devices.list_devices_by_urgency(owner, DueFilter(state="due", mine=True)).rows
+    # the group's address says what is due of its kit, and nothing of one member's tests
+    mine = () if of_group else tests.list_tests(owner, limit=NEWEST_TESTS).results
+    wanted = DueFilter(state="due", of_group=of_group, mine=not of_group)
+    due = due_devices.list_devices_by_urgency(owner, wanted).rows
     site = request.build_absolute_uri("/").rstrip("/")
     content = build_news_feed(mine, due, site=site, address=request.build_absolute_uri())
     response = HttpResponse(content, content_type=Atom1Feed.content_type)

@@ -95,7 +95,8 @@ class TestTokens:
     def test_one_token_costs_one_look(self, scene, django_assert_num_queries):
         for number in range(5):
             access_tokens.issue_token(name="Ada", days=1, label=str(number))
-        with django_assert_num_queries(3):  # the token with its account, its first use of the day, the limit
+        # the token with its account, its first use of the day and its line in the digest, the limit
+        with django_assert_num_queries(5):
             scene.ask("owner", "GET", "no/such/place/")
         with django_assert_num_queries(2):
             scene.ask("owner", "GET", "no/such/place/")
