@@ -179,6 +179,7 @@ def test_the_verdict_over_bands():
     )
 
 
+@pytest.mark.django_db
 def test_a_recipe_in_words():
     recipe = {
         "purpose": "balun",
@@ -189,7 +190,7 @@ def test_a_recipe_in_words():
     }
     assert designs_presenters.describe_recipe(recipe) == (
         ("What it is", "4:1 current balun"),
-        ("Cores", "2 times: 2 stacked, each toroid A-1, mix 43"),
+        ("Cores", "2 times: 2 stacked, each toroid, mix 43, maker's number A-1"),
         ("Winding", "1 turn of twisted pair, RG-316, wound in two halves across the core"),
     )
 

@@ -70,6 +70,8 @@ WORK = {
         "guide.first_choke",
         "guide.opening",
         "guide.commissioning",
+        "guide.winding_unun",
+        "guide.four_to_one",
     },
     "wire_under_tension": {
         "search.inspection",
@@ -95,6 +97,8 @@ WORK = {
         "guide.bench",
         "guide.first_choke",
         "guide.opening",
+        "guide.winding_unun",
+        "guide.four_to_one",
     },
     "power_is_near": {
         "search.end",
@@ -105,6 +109,9 @@ WORK = {
         "guide.service",
         "guide.commissioning",
         "guide.comparing",
+        "guide.winding_unun",
+        "guide.four_to_one",
+        "guide.which_test",
     },
 }
 DANGERS = {

@@ -190,7 +190,9 @@ def test_a_jig_file_can_be_left_out_again(anyone: Client):
 def test_a_file_too_large_to_go_along_is_named(anyone: Client, settings):
     settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 5_000
     refused = core(anyone, factories.wound_s2p("43"), turns="")
-    assert carried(refused) == {} and "choose again what is too large to go along: x.s2p" in said(refused)
+    assert carried(
+        refused
+    ) == {} and "choose these files again, which are too large for the page: x.s2p" in said(refused)
 
 
 def test_computing_is_limited(anyone: Client, settings):
