@@ -49,6 +49,10 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         {"name": "designs", "description": "Recipes, and what the evidence supports for them."},
         {"name": "evidence", "description": "Identity-free evidence and its numbered releases."},
         {"name": "devices", "description": "Your own devices."},
+        {
+            "name": "kit",
+            "description": "Kit in many hands: hand-overs, loans, labels, and many devices at once.",
+        },
         {"name": "tests", "description": "Your own tests, their files and their results."},
         {"name": "predictions", "description": "What a recipe should do, and which core this is."},
         {"name": "analysers", "description": "Your own analysers, and what checks say of them."},

@@ -138,7 +138,7 @@ class ReturnView(ResourceView):
         "return_device",
         "kit",
         "Note that a device is back",
-        "Ends its loan.",
+        "Ends the loan on the day given, today by default. Owner and evidence stay as they are.",
         shows=DeviceShown,
         takes={"application/json": shown.ReturnInput},
         sends={"returned_on": "2026-05-20"},

@@ -187,6 +187,12 @@ DEVICE = {
     "owner": "ada",
     "tests": 1,
     "retired_on": None,
+    "kind": "",
+    "ratio": "",
+    "make": "",
+    "of_group": False,
+    "lent_to": "",
+    "lent_on": None,
 }
 
 FLAG = {

@@ -107,13 +107,21 @@ INTAKE: dict[str, Any] = {
     "done": 2,
     "total": 2,
     "files": [
-        {"file": "g1.s2p", "number": 1, "state": "stored", "reason": None, "test": "t6x2m9w4k7pz"},
+        {
+            "file": "g1.s2p",
+            "number": 1,
+            "state": "stored",
+            "reason": None,
+            "test": "t6x2m9w4k7pz",
+            "question": None,
+        },
         {
             "file": "g2.s2p",
             "number": 2,
             "state": "refused",
             "reason": "Line 3, column ratio: Write a ratio such as 4:1.",
             "test": None,
+            "question": None,
         },
     ],
 }

@@ -26,7 +26,9 @@ class BundleImport(RowSerializer):
     applied = serializers.BooleanField(help_text="Whether it was applied, not only shown.")
     new = serializers.IntegerField(help_text="Rows that were not here.")
     changed = serializers.IntegerField(help_text="Rows that the other server edited.")
-    unchanged = serializers.IntegerField()
+    unchanged = serializers.IntegerField(
+        help_text="Rows that are neither new nor changed nor in conflict; they stay as they are here."
+    )
     conflicts = serializers.IntegerField(
         help_text="Rows that both sides edited, or that could not be taken; this server's values stay."
     )

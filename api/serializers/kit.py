@@ -23,7 +23,9 @@ MOST_LABELS = 300
 class OfferInput(StrictSerializer):
     """To whom a device is offered: the group, or the account of a name."""
 
-    to_group = serializers.BooleanField(required=False)
+    to_group = serializers.BooleanField(
+        required=False, help_text="true: to the group. Otherwise `name` says to whom."
+    )
     name = TextField(required=False, max_length=64, help_text="Name of an account.")
 
 
@@ -33,16 +35,16 @@ class Offer(RowSerializer):
     id = key_field()
     device = text_field("Key of the device.")
     device_tag = text_field("Its tag.")
-    to_group = serializers.BooleanField()
+    to_group = serializers.BooleanField(help_text="Whether it is offered to the group.")
     name = text_field("To whom; empty for the group.")
     owner = text_field("Who gives it.")
-    offered_at = serializers.DateTimeField()
+    offered_at = serializers.DateTimeField(help_text="When it was offered, UTC.")
 
 
 class OfferAnswer(StrictSerializer):
     """Yes or no."""
 
-    yes = serializers.BooleanField()
+    yes = serializers.BooleanField(help_text="true takes the device over; false declines it.")
 
 
 class LoanInput(StrictSerializer):
@@ -63,7 +65,7 @@ class Loan(RowSerializer):
 
     id = key_field()
     borrower = text_field("The name as it was written.")
-    lent_on = serializers.DateField()
+    lent_on = serializers.DateField(help_text="Day from which it was lent.")
     returned_on = serializers.DateField(allow_null=True, help_text="null: not back yet.")
     lent_by = text_field("Who noted it; empty where that account is gone.")
 
@@ -87,7 +89,7 @@ class TableRow(VerbatimSerializer):
 
     line = serializers.IntegerField(help_text="Line of the table.")
     id = serializers.CharField(allow_null=True, help_text="The device; null for a new one.")
-    tag = serializers.CharField()
+    tag = serializers.CharField(help_text="Tag of the device once the table is written.")
     changes = serializers.DictField(
         child=serializers.ListField(child=serializers.CharField(allow_blank=True)),
         help_text="Column to what it was and what it becomes.",
@@ -97,7 +99,7 @@ class TableRow(VerbatimSerializer):
 class TableDifference(VerbatimSerializer):
     """What a table does to what is stored."""
 
-    rows = TableRow(many=True)
+    rows = TableRow(many=True, help_text="The rows that change something, in the order of the table.")
     same = serializers.IntegerField(help_text="Rows that change nothing.")
     fingerprint = serializers.CharField(help_text="Send it back to write exactly this.")
     change = serializers.CharField(
@@ -108,13 +110,27 @@ class TableDifference(VerbatimSerializer):
 class BulkInput(StrictSerializer):
     """The same change of many devices; what is missing stays."""
 
-    devices = serializers.ListField(child=TextField(max_length=32), max_length=2000)
-    place = TextField(required=False, allow_blank=True, max_length=LINES["place"][0])
-    retired_on = serializers.DateField(required=False, allow_null=True)
+    devices = serializers.ListField(
+        child=TextField(max_length=32), max_length=2000, help_text="Keys of the devices."
+    )
+    place = TextField(
+        required=False,
+        allow_blank=True,
+        max_length=LINES["place"][0],
+        help_text="Where they are in service; empty: no place is noted. Never published.",
+    )
+    retired_on = serializers.DateField(
+        required=False, allow_null=True, help_text="Out of service for good since; null: in use again."
+    )
     due_event = serializers.ChoiceField(
         tuple(DUE_EVENTS_BY_CODE), required=False, help_text="Marks them as due after this event."
     )
-    due_reason = TextField(required=False, allow_blank=True, max_length=120)
+    due_reason = TextField(
+        required=False,
+        allow_blank=True,
+        max_length=120,
+        help_text="With `due_event`: why, in words. The event `other` needs it.",
+    )
 
 
 class BulkChange(VerbatimSerializer):
@@ -136,23 +152,36 @@ class UndoneChange(VerbatimSerializer):
 class LabelInput(StrictSerializer):
     """Which labels to draw, and on what."""
 
-    devices = serializers.ListField(child=TextField(max_length=32), min_length=1, max_length=MOST_LABELS)
-    paper = serializers.ChoiceField(("a4", "letter", "tape62"), required=False)
+    devices = serializers.ListField(
+        child=TextField(max_length=32),
+        min_length=1,
+        max_length=MOST_LABELS,
+        help_text="Keys of the devices; each gets a label.",
+    )
+    paper = serializers.ChoiceField(
+        ("a4", "letter", "tape62"),
+        required=False,
+        help_text="Sheets (`a4`, `letter`), or one label a page for 62 mm tape (`tape62`); `a4` by default.",
+    )
 
 
 class BlankLabelInput(StrictSerializer):
     """How many codes to make for blank labels."""
 
-    count = serializers.IntegerField(min_value=1, max_value=MOST_AT_ONCE)
+    count = serializers.IntegerField(
+        min_value=1, max_value=MOST_AT_ONCE, help_text="Codes to make, one per label."
+    )
 
 
 class BlankLabels(VerbatimSerializer):
     """Codes that are bound to no device yet."""
 
-    codes = serializers.ListField(child=serializers.CharField())
+    codes = serializers.ListField(
+        child=serializers.CharField(), help_text="The new codes; each is for one label."
+    )
 
 
 class LabelBinding(StrictSerializer):
     """The device that a blank label is on now."""
 
-    device = TextField(max_length=32)
+    device = TextField(max_length=32, help_text="Key of the device that the label is on.")

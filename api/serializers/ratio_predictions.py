@@ -16,6 +16,7 @@ from api.http.fields import (
 )
 from api.serializers.designs import MOST_BANDS
 from api.serializers.predictions import Caution, Interval, PassedOver
+from measurements.rf.ferrites.ratio_prediction import LOSS_LIMIT_DB, SWR_LIMIT
 from measurements.selectors.predictions.ratio_predictions import (
     MOST_STACKED,
     MOST_TURNS,
@@ -44,7 +45,12 @@ class PredictRatioQuery(StrictSerializer):
     )
     style = serializers.ChoiceField(STYLES, default="single")
     conductor = TextField(default="other", max_length=64, help_text="A name from `conductors/`, or `other`.")
-    mix = ShortListField(child=TextField(max_length=16), required=False, max_length=40)
+    mix = ShortListField(
+        child=TextField(max_length=16),
+        required=False,
+        max_length=40,
+        help_text="Mixes in the drawer; all by default.",
+    )
     core = ShortListField(
         child=TextField(max_length=32),
         required=False,
@@ -76,8 +82,20 @@ class PredictRatioQuery(StrictSerializer):
         help_text="Across the unbalanced side; `best_capacitor` chooses one.",
     )
     best_capacitor = serializers.BooleanField(default=False, help_text="Try 47 to 220 pF there.")
-    loss_limit_db = NumberField(required=False, min_value=0.05, max_value=3)
-    swr_limit = NumberField(required=False, min_value=1.05, max_value=5)
+    loss_limit_db = NumberField(
+        required=False,
+        min_value=0.05,
+        max_value=3,
+        help_text=f"Largest loss at the worst point of a band, into the nominal load; {LOSS_LIMIT_DB:g} by "
+        "default.",
+    )
+    swr_limit = NumberField(
+        required=False,
+        min_value=1.05,
+        max_value=5,
+        help_text="Largest SWR at the worst point of a band, at the unbalanced side, to 50 ohm; "
+        f"{SWR_LIMIT:g} by default.",
+    )
     limit = serializers.IntegerField(
         min_value=1, max_value=MOST_RATIO_PROPOSALS, default=MOST_RATIO_PROPOSALS
     )
@@ -117,9 +135,11 @@ class RatioProposals(VerbatimSerializer):
     """Ranked ratio devices, the likeliest first, or the one asked for."""
 
     results = RatioProposal(many=True)
-    bands = serializers.ListField(child=serializers.CharField())
+    bands = serializers.ListField(
+        child=serializers.CharField(), help_text="Names of the bands that were asked for, such as `40m`."
+    )
     ratio = text_field("As the trade writes it.")
-    principle = serializers.ChoiceField(PRINCIPLES)
+    principle = serializers.ChoiceField(PRINCIPLES, help_text="The principle that was asked for.")
     loss_limit_db = number_field("Held against.", nullable=False)
     swr_limit = number_field("Held against.", nullable=False)
     passed_over = PassedOver(many=True)

@@ -227,7 +227,11 @@ class RatioCause(VerbatimSerializer):
     code = serializers.ChoiceField(RATIO_CODES)
     message = text_field("In words, with the figures it rests on.")
     share = number_field("Of the posterior, 0.8 or more.", nullable=False)
-    where = serializers.ChoiceField(WHERE)
+    where = serializers.ChoiceField(
+        WHERE,
+        help_text="Where the test departs from the recipe; `ratio`: in the middle of the sweep; "
+        "`nowhere`: it differs little.",
+    )
     size = number_field("Of the change, in `unit`.")
     unit = text_field("`farad`, `ohm`, `times`, `turns`, `cores`, `of the path` or empty.")
     at_hz = number_field("Where it differs most.", nullable=False)
@@ -254,7 +258,9 @@ class RatioDiagnosis(VerbatimSerializer):
     match_test = text_field("The match test that it rests on.")
     loss_test = text_field("The loss test; null without one.", nullable=True)
     causes = RatioCause(many=True, help_text="None where nothing has four fifths of the posterior.")
-    likelihoods = RatioLikelihood(many=True)
+    likelihoods = RatioLikelihood(
+        many=True, help_text="How likely each cause is; those under 0.05 are left out."
+    )
 
 
 class Comparison(RowSerializer):
