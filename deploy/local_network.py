@@ -1,6 +1,6 @@
 """deploy/run --lan: the addresses of this machine on its networks, its clock, and what to tell people.
 
-Without internet: only the machine itself is asked. `ifaddr` lists its network interfaces; the standard
+Without internet: it looks at the machine alone. `ifaddr` lists its network interfaces; the standard
 library cannot on every system.
 """
 

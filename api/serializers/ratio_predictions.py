@@ -136,10 +136,10 @@ class RatioProposals(VerbatimSerializer):
 
     results = RatioProposal(many=True)
     bands = serializers.ListField(
-        child=serializers.CharField(), help_text="Names of the bands that were asked for, such as `40m`."
+        child=serializers.CharField(), help_text="Names of the bands of the question, such as `40m`."
     )
     ratio = text_field("As the trade writes it.")
-    principle = serializers.ChoiceField(PRINCIPLES, help_text="The principle that was asked for.")
+    principle = serializers.ChoiceField(PRINCIPLES, help_text="The principle of the question.")
     loss_limit_db = number_field("Held against.", nullable=False)
     swr_limit = number_field("Held against.", nullable=False)
     passed_over = PassedOver(many=True)

@@ -184,7 +184,7 @@ def _compute_verdicts(
 def _cell_block(own: list[str], stored: bytes, bands: tuple[str, ...]) -> NDArray[np.float64]:
     """Read a cell's matrix with its columns in the order of `bands`, NaN for bands it does not have.
 
-    Rounded as published: a stored float32 is a hair off the figure it stands for.
+    Rounded as published: a stored float32 is a hair off the published figure.
     """
     matrix = np.frombuffer(stored, _STORED).reshape(-1, len(own)).astype(np.float64).round(2)
     block = np.full((len(matrix), len(bands)), np.nan)

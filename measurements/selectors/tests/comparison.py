@@ -33,7 +33,7 @@ class ComparisonRow:
     """Where an own test stands: against its recipe and beside its design's evidence.
 
     bands without enough evidence carry nulls; percentile is of ten persons or more, between those shown, so
-    10 stands for "at most" and 90 for "at least". checks: notes on the recipe, of the form of a result's
+    10 means "at most" and 90 "at least". checks: notes on the recipe, of the form of a result's
     flags. outlier: whether the curve leaves the range of the design's, None where nobody can say. basis: what
     the one diagnosis rests on: `design`, the published curves of the design, or where there are none
     `recipe`; None where neither can tell. causes: what it names, each with the figures it rests on.

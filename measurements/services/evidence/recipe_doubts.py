@@ -84,7 +84,7 @@ def confirm_recipe(*, by: Viewer, test: Test) -> None:
 def check_recipe_again(device: Device) -> None:
     """Hold every test of a device against the recipe that it is filed under now. Call inside a transaction.
 
-    What was confirmed of another recipe is asked again.
+    A confirmation of another recipe no longer counts.
     """
     for test in Test.objects.filter(device=device, kind=EVIDENCE_KIND):
         check_test_again(test, device)

@@ -88,7 +88,7 @@ def _judge_cell(
 ) -> Iterator[_JudgedBand]:
     if cell.contributors < limits.min_contributors:
         return
-    # rounded as it is judged elsewhere: a stored float32 is a hair off the figure it stands for
+    # rounded as it is judged elsewhere: a stored float32 is a hair off the published figure
     worst_db = np.frombuffer(bytes(cell.worst_db), WORST_DTYPE).reshape(-1, len(cell.bands))
     worst_db = worst_db.astype(np.float64).round(2)
     persons = np.frombuffer(bytes(cell.persons), PERSON_DTYPE).astype(np.int64)
