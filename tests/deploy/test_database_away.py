@@ -30,7 +30,8 @@ def test_503_says_when_to_try_again(client, monkeypatch, reference_data, fault, 
     def away(*_, **__):
         raise fault
 
-    monkeypatch.setattr(designs, "list_designs", away)
+    for name in ("list_designs", "rank_designs"):  # of the page, and of the API
+        monkeypatch.setattr(designs, name, away)
     client.raise_request_exception = False
     answer = client.get(address)
     assert answer.status_code == 503 and int(answer["Retry-After"]) > 0
@@ -56,7 +57,8 @@ def test_a_full_disk_is_said_to_be_full(client, monkeypatch, reference_data, fau
     def no_room(*_, **__):
         raise fault
 
-    monkeypatch.setattr(designs, "list_designs", no_room)
+    for name in ("list_designs", "rank_designs"):
+        monkeypatch.setattr(designs, name, no_room)
     client.raise_request_exception = False
     answer = client.get(address)
     assert answer.status_code == 503 and int(answer["Retry-After"]) > 0

@@ -180,13 +180,13 @@ def _browse(link: str, site: str) -> str:
     """Sign in by a link and return the card of the first device."""
     import requests
 
-    session = requests.Session()
-    form = session.get(link, timeout=30).text
-    token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', form)[1]
-    session.post(link, data={"csrfmiddlewaretoken": token}, headers={"Referer": link}, timeout=30)
-    devices = session.get(f"{site}/devices/", timeout=30).text
-    key = re.search(r"/devices/([0-9a-z]{8,})/", devices)[1]
-    return session.get(f"{site}/devices/{key}/card/", timeout=30).text
+    with requests.Session() as session:
+        form = session.get(link, timeout=30).text
+        token = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', form)[1]
+        session.post(link, data={"csrfmiddlewaretoken": token}, headers={"Referer": link}, timeout=30)
+        devices = session.get(f"{site}/devices/", timeout=30).text
+        key = re.search(r"/devices/([0-9a-z]{8,})/", devices)[1]
+        return session.get(f"{site}/devices/{key}/card/", timeout=30).text
 
 
 def lan_address() -> str:
