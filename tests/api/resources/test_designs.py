@@ -15,6 +15,8 @@ from tests import factories
 
 DETAIL_NULLS = ("passing", "share", "share_low", "share_high")
 QUANTITIES = ("rejection_db", "resistance_ohm", "reactance_ohm", "impedance_ohm")
+FIVE_DIGITS = 5e-5  # the most that rounding to five digits moves a figure, of itself
+FIVE_DIGITS_DB = 20 * np.log10(1 + FIVE_DIGITS)
 
 
 class TestFinding:
@@ -143,8 +145,9 @@ class TestCurves:
         columns = [curves[name]["median"] for name in QUANTITIES]
         known = np.array([row for row in zip(*columns, strict=True) if None not in row])
         db, r_ohm, x_ohm, size_ohm = known.T
-        assert 20 * np.log10(abs(1 + (r_ohm + 1j * x_ohm) / 100)) == pytest.approx(db, abs=1e-4)
-        assert np.hypot(r_ohm, x_ohm) == pytest.approx(size_ohm, abs=1e-3)
+        # replies carry five digits: R and X are off by up to 5e-5 of themselves, and |1 + Z/100| by no more
+        assert 20 * np.log10(abs(1 + (r_ohm + 1j * x_ohm) / 100)) == pytest.approx(db, abs=FIVE_DIGITS_DB)
+        assert np.hypot(r_ohm, x_ohm) == pytest.approx(size_ohm, rel=2 * FIVE_DIGITS)
 
     @pytest.mark.parametrize("part", ["curves/", "chart/", "chart/?format=svg"])
     @pytest.mark.parametrize("role", ["anonymous", "owner", "steward"])
@@ -167,22 +170,30 @@ class TestCurves:
 
     @pytest.mark.parametrize("curve", ["median"])
     def test_touchstone_is_a_series_impedance(self, scene, tmp_path, curve):
-        """scikit-rf reads the file; S21 of a series Z between 50 ohm is 100/(100 + Z)."""
+        """scikit-rf reads the file; S21 of a series Z between 50 ohm is 100/(100 + Z), S11 is Z/(100 + Z).
+
+        The file keeps all digits of the impedance behind the whole decibels; the reply rounds to five.
+        """
         curves = scene.ask("owner", "GET", f"designs/{scene.popular}/curves/").json()
         reply = scene.ask("owner", "GET", f"designs/{scene.popular}/curves/?format=touchstone&curve={curve}")
         (tmp_path / "curve.s2p").write_bytes(reply.content)
         network = skrf.Network(str(tmp_path / "curve.s2p"))
         resistance, reactance = curves["resistance_ohm"][curve], curves["reactance_ohm"][curve]
+        rejection_db = curves["rejection_db"][curve]
         known = [
-            (f, complex(r, x))
-            for f, r, x in zip(curves["freq_hz"], resistance, reactance, strict=True)
-            if r is not None
+            row
+            for row in zip(curves["freq_hz"], resistance, reactance, rejection_db, strict=True)
+            if row[1] is not None
         ]
         assert len(network.f) == len(known)
-        for index, (freq_hz, z_ohm) in enumerate(known):
+        for index, (freq_hz, r_ohm, x_ohm, db) in enumerate(known):
+            s11, s21 = network.s[index, 0, 0], network.s[index, 1, 0]
+            z_ohm = 100 * (1 - s21) / s21
             assert network.f[index] == pytest.approx(freq_hz)
-            assert network.s[index, 1, 0] == pytest.approx(100 / (100 + z_ohm), rel=1e-9)
-            assert network.s[index, 0, 0] == pytest.approx(z_ohm / (100 + z_ohm), rel=1e-9)
+            assert s11 == pytest.approx(z_ohm / (100 + z_ohm), rel=1e-9)
+            assert -20 * np.log10(abs(s21)) == pytest.approx(db, abs=1e-6)
+            assert z_ohm.real == pytest.approx(r_ohm, rel=FIVE_DIGITS, abs=1e-5)
+            assert z_ohm.imag == pytest.approx(x_ohm, rel=FIVE_DIGITS, abs=1e-5)
 
 
 class TestChart:
