@@ -122,14 +122,18 @@ class TestRefusing:
         assert register(scene, colour="red").status_code == 400
         assert register(scene).status_code == 201
 
-    def test_what_was_refused_still_counts_as_an_upload(self, scene, settings):
+    def test_what_was_refused_or_repeated_is_no_upload(self, scene, settings):
         settings.BENCHNIGHT_UPLOADS_PER_HOUR = 1
         headers = {"Idempotency-Key": KEY}
         statuses = [
             scene.ask("owner", "POST", "tests/", form={"device": scene.device}, headers=headers).status_code
             for _ in range(2)
         ]
-        assert statuses == [400, 429]
+        assert statuses == [400, 400]
+        assert [record(scene, key).status_code for key in (KEY, KEY, "b")] == [201, 201, 200]
+        new = record(scene, "c", seed=6)
+        assert (new.status_code, new.json()["code"]) == (429, "limit.uploads")
+        assert Test.objects.filter(device__key=scene.device).count() == 2  # one is of the scene
 
 
 class TestCrashing:
