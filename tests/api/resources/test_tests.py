@@ -8,6 +8,7 @@ import hashlib
 import pytest
 
 from measurements.models import Test
+from measurements.services.releases import releases
 from tests import factories
 from tests.api.scene import PLANTED
 
@@ -23,6 +24,13 @@ def form(scene, **fields):
         "sweep": DATA,
         **fields,
     }
+
+
+@pytest.fixture
+def eleven(scene) -> int:
+    """Number of a release in which eleven people have a device of the popular design, so it shows details."""
+    factories.evidence(5, first=5)
+    return releases.make_release().number
 
 
 class TestRecording:
@@ -74,7 +82,11 @@ class TestShowing:
         own = scene.ask("owner", "GET", "tests/").json()["results"]
         assert len(own) == 2 and own[1]["id"] == scene.test
         assert scene.ask("stranger", "GET", "tests/").json()["results"] == []
-        assert len(scene.ask("steward", "GET", "tests/").json()["results"]) == 7
+        seen = scene.ask("steward", "GET", "tests/").json()["results"]
+        checks = [row for row in seen if row["device_tag"] == "Check-1"]
+        # seven of the seven contributed devices, and six of the check standard
+        assert (len(seen), len(checks)) == (13, 6)
+        assert len({row["device"] for row in seen if row not in checks}) == 7
 
     def test_of_one_device(self, scene):
         rows = scene.ask("owner", "GET", f"tests/?device={scene.device}").json()["results"]
@@ -92,7 +104,9 @@ class TestFiles:
         assert reply.content == factories.choke_s2p(3100, seed=77, comment=PLANTED)
         digest = base64.b64encode(hashlib.sha256(reply.content).digest()).decode()
         assert reply["Content-Digest"] == f"sha-256=:{digest}:"  # RFC 9530
-        assert reply["Content-Disposition"] == f'attachment; filename="{PLANTED}.s2p"'
+        # a name of the sender's is never sent on: it may tell the place, the device or the person
+        assert reply["Content-Disposition"] == f'attachment; filename="{scene.test}-sweep.s2p"'
+        assert PLANTED not in str(reply.headers)
         assert reply["Content-Type"] == "application/octet-stream"
         assert reply["X-Content-Type-Options"] == "nosniff" and "sandbox" in reply["Content-Security-Policy"]
 
@@ -106,7 +120,8 @@ class TestFiles:
             scene.viewers["owner"], scene.device, factories.choke_s2p(900, seed=9), name=name
         )
         reply = scene.ask("owner", "GET", f"tests/{key}/sweeps/sweep/")
-        assert reply.status_code == 200 and reply["Content-Disposition"].startswith("attachment; filename")
+        assert reply.status_code == 200
+        assert reply["Content-Disposition"] == f'attachment; filename="{key}-sweep.s2p"'
 
 
 class TestChartAndComparison:
@@ -123,19 +138,33 @@ class TestChartAndComparison:
         reply = scene.ask("owner", "GET", f"tests/{key}/chart/")
         assert (reply.status_code, reply.json()["code"]) == (404, "chart.nothing_to_draw")
 
-    def test_where_it_stands(self, scene):
+    def test_where_it_stands(self, scene, eleven):
         shown = scene.ask("owner", "GET", f"tests/{scene.test}/comparison/").json()
         band = next(each for each in shown["bands"] if each["band"] == "40m")
-        assert shown["design"] == scene.popular and shown["release"] == scene.release
-        assert band["devices"] == 6 and 0 <= band["percentile"] <= 100
+        assert shown["design"] == scene.popular and shown["release"] == eleven
+        assert band["devices"] == 11 and 10 <= band["percentile"] <= 90
         assert band["from_median_db"] == pytest.approx(band["own_db"] - band["median_db"], abs=0.011)
-        assert shown["outlier"] is False and shown["causes"] == []
+        assert shown["outlier"] is False and shown["causes"] == [] and shown["basis"] == "design"
 
-    def test_why_it_differs(self, scene):
+    @pytest.mark.parametrize("peak_ohm", [3100, 300])
+    def test_below_ten_people_it_has_a_median_in_whole_decibels_and_no_place(self, scene, peak_ohm):
+        key = factories.record(scene.viewers["owner"], scene.device, factories.choke_s2p(peak_ohm, seed=31))
+        shown = scene.ask("owner", "GET", f"tests/{key}/comparison/").json()
+        assert shown["release"] == scene.release
+        compared = [band for band in shown["bands"] if band["devices"] is not None]
+        assert {band["devices"] for band in compared} == {6} and len(compared) == 10
+        assert all(band["median_db"] % 1 == 0 and band["percentile"] is None for band in compared)
+        assert all(
+            band["from_median_db"] == pytest.approx(band["own_db"] - band["median_db"], abs=0.011)
+            for band in compared
+        )
+        assert shown["outlier"] is None and shown["basis"] != "design"
+
+    def test_why_it_differs(self, scene, eleven):
         # a tenth of the others' peak with the same coil and capacitance: 1/300 - 1/3000 ohm lies across it
         weak = factories.record(scene.viewers["owner"], scene.device, factories.choke_s2p(300, seed=31))
         shown = scene.ask("owner", "GET", f"tests/{weak}/comparison/").json()
-        assert shown["outlier"] is True
+        assert shown["outlier"] is True and shown["basis"] == "design"
         (cause,) = shown["causes"]
         assert cause["code"] == "leak" and cause["leak_ohm"] == pytest.approx(333, rel=0.1)
         assert cause["from_hz"] < 10e6 < cause["to_hz"] and cause["mix"] is None
