@@ -12,8 +12,10 @@ from measurements.models.keys import new_key
 
 
 def move_marks(apps, schema_editor):
-    marks, batch, now = apps.get_model("measurements", "DueMark").objects, new_key(), timezone.now()
-    devices = apps.get_model("measurements", "Device").objects.exclude(due_since=None)
+    there = schema_editor.connection.alias  # a transfer migrates a second database
+    marks = apps.get_model("measurements", "DueMark").objects.using(there)
+    batch, now = new_key(), timezone.now()
+    devices = apps.get_model("measurements", "Device").objects.using(there).exclude(due_since=None)
     for device in devices.iterator():
         marks.create(
             device=device, event="other", since=device.due_since, reason=device.due_reason, marked_at=now, batch=batch
@@ -21,8 +23,9 @@ def move_marks(apps, schema_editor):
 
 
 def move_marks_back(apps, schema_editor):
-    for mark in apps.get_model("measurements", "DueMark").objects.order_by("since").iterator():
-        apps.get_model("measurements", "Device").objects.filter(pk=mark.device_id).update(
+    there = schema_editor.connection.alias
+    for mark in apps.get_model("measurements", "DueMark").objects.using(there).order_by("since").iterator():
+        apps.get_model("measurements", "Device").objects.using(there).filter(pk=mark.device_id).update(
             due_since=mark.since, due_reason=mark.reason or mark.event
         )
 

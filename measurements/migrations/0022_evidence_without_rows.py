@@ -10,7 +10,7 @@ from django.db import migrations, models
 
 def withdraw_releases(apps, schema_editor):
     def get_rows(name):
-        return apps.get_model("measurements", name).objects.all()
+        return apps.get_model("measurements", name).objects.using(schema_editor.connection.alias)
 
     get_rows("LearnedModel").delete()
     get_rows("PublishedVote").delete()
