@@ -41,6 +41,8 @@ def list_evidence_records(
     found = list(itertools.islice(rows, position["skip"], position["skip"] + size + 1))
 
     def count() -> int:
+        if cursor is None:
+            return len(found) + sum(1 for _ in rows)
         return sum(1 for _ in _iterate_records(viewer, _list_keys(design)))
 
     if len(found) <= size:
