@@ -13,13 +13,15 @@ A test that does not want the scene never sees it: the scene is rolled back befo
 
 from __future__ import annotations
 
+import gc
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import pytest
 from django.core.cache import cache
-from django.db import connection, transaction
+from django.db import connection, connections, transaction
 from pytest_django.plugin import blocking_manager_key
 
 from tests import engines, factories
@@ -78,8 +80,19 @@ def _enter(name: str) -> Any:
 
 def _leave() -> None:
     scene = _open.pop()
+    if not connection.in_atomic_block:
+        _drop_connections()
+        return
     transaction.set_rollback(True)
     scene.transaction.__exit__(None, None, None)
+
+
+def _drop_connections() -> None:
+    """End what a test left open that connected anew and lost the scene: it locks the file of SQLite."""
+    connections.close_all()
+    for each in gc.get_objects():
+        if isinstance(each, sqlite3.Connection):
+            each.close()
 
 
 @pytest.hookimpl(trylast=True)
