@@ -45,7 +45,8 @@ class Server:
 
     def __init__(self, var):
         self.var = var
-        self.environment = {**os.environ, "BENCHNIGHT_VAR": str(var), "BENCHNIGHT_SECRET_KEY": "k" * 60}
+        ours = {"BENCHNIGHT_VAR": str(var), "BENCHNIGHT_SECRET_KEY": "k" * 60, "BENCHNIGHT_DATABASE_URL": ""}
+        self.environment = {**os.environ, **ours}  # each on its embedded database
 
     def manage(self, *words):
         done = subprocess.run(
