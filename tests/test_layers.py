@@ -73,7 +73,14 @@ def test_a_web_worker_loads_no_heavy_library(tmp_path):
 # the modules of a feature that other features of the same room may import; everything else is its own affair
 FRONTS = {
     "measurements.rf": {
-        "ferrites": {"core_names", "ferrite_cores", "learned_windings", "winding_model", "winding_terms"},
+        "ferrites": {
+            "core_names",
+            "ferrite_cores",
+            "learned_windings",
+            "ratio_windings",
+            "winding_model",
+            "winding_terms",
+        },
         "instruments": {
             "assumed_errors",
             "decision",
