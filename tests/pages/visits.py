@@ -195,6 +195,7 @@ NOT_LOOKED_AT: dict[str, str] = {
     "news_feed": FILE,
     "bench_of": "leads on to the bench of the night that is open",
     "night_people": ONLY_SENDS,
+    "night_move": ONLY_SENDS,
     "device_access": ONLY_SENDS,
     "test_confirm_recipe": ONLY_SENDS,
     "night_jig_chart": PICTURE,
