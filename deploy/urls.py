@@ -11,7 +11,7 @@ urlpatterns = [
     path("healthz", monitoring.show_health, name="healthz"),
     path("metrics", monitoring.show_metrics, name="metrics"),
     path("api/v1/", include("api.urls")),
-    re_path(r"^api(/.*)?$", NotFoundView.as_view()),
+    re_path(r"^api(/.*)?$", NotFoundView.as_view(), name="nothing_of_api"),
     path("", include("measurements.pages.urls")),
 ]
 

@@ -12,6 +12,7 @@ from tests.pages import test_permissions
 OF_DEPLOY = {
     "healthz": "open to everybody and telling nobody anything: tests/deploy/test_health.py",
     "metrics": "404 to everybody but a program on this machine: tests/deploy/test_metrics.py",
+    "nothing_of_api": "404 in JSON to everybody, below /api outside every version: tests/api/http",
 }
 
 
