@@ -21,8 +21,10 @@ def test_the_secret_is_kept_nowhere(member):
 def test_it_opens_as_its_owner_and_no_more(reference_data):
     """A steward's calendar shows the steward's own devices, not the group's."""
     steward = factories.member("Stella", "steward")
-    viewer = calendar_feeds.open_calendar_feed(secret=calendar_feeds.create_calendar_feed(by=steward))
+    secret = calendar_feeds.create_calendar_feed(by=steward)
+    viewer, of_group = calendar_feeds.open_calendar_feed(secret=secret)
     assert (viewer.member_id, viewer.role) == (steward.member_id, "member")
+    assert not of_group and not viewer.keeps_kit
     assert due_devices.list_calendar_feeds(steward)[0].last_used_on is not None
 
 
@@ -32,7 +34,8 @@ def test_revoked_it_is_gone(member):
     with pytest.raises(BenchnightError) as caught:
         calendar_feeds.open_calendar_feed(secret=secrets[0])
     assert caught.value.code == "feed.not_found"
-    assert calendar_feeds.open_calendar_feed(secret=secrets[1]).member_id == member.member_id
+    viewer, of_group = calendar_feeds.open_calendar_feed(secret=secrets[1])
+    assert viewer.member_id == member.member_id and not of_group
 
 
 def test_others_cannot_revoke_it(member):
