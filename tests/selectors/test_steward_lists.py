@@ -99,7 +99,7 @@ def test_accounts_say_what_they_are_signed_in_with(steward, django_assert_num_qu
     factories.device(ada)
     access_tokens.issue_token(name="Ada", days=1)
     membership.reissue_sign_in_link(by=steward, name="Ada")
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):  # accounts, devices, tokens, links, second factors
         rows = {row.name: row for row in members.list_members(steward).results}
     row = rows["Ada"]
     assert (row.role, row.active, row.has_password, row.devices, row.tokens) == (
