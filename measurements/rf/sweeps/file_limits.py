@@ -140,6 +140,7 @@ def check_reference(z0_ohm: float, line: int | None) -> None:
 REFUSAL_CODES: dict[str, str] = {
     # any file
     "sweep.empty": "The file holds nothing.",
+    "sweep.ending": "A name with an ending that sweeps do not have, or that does not fit the content.",
     "sweep.too_large": "More than 8 MiB.",
     "sweep.too_many_lines": "More than 400,000 lines.",
     "sweep.too_many_points": "More than 50,000 points.",
