@@ -15,7 +15,7 @@ UNREADABLE = (
     "GET /?canary HTTP/1.1\r\nHost: bench.example\r\nX-Note: a\r\n canary\r\n\r\n",
     "GET /?canary HTTP/1.1\r\nHost: bench.example\r\nTransfer-Encoding: canary\r\n\r\n",
     "GET /?canary HTTP/canary\r\n\r\n",
-    f"GET /{'canary' * 1000} HTTP/1.1\r\n\r\n",
+    f"GET /{'canary' * 2000} HTTP/1.1\r\n\r\n",
     f"GET / HTTP/1.1\r\nX-Canary: {'canary' * 2000}\r\n\r\n",
 )
 LINE = re.compile(
