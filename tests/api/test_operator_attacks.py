@@ -47,7 +47,9 @@ def test_the_label_lets_an_operator_test_and_do_nothing_else(scene, night):
     assert shown.status_code == 200 and shown.json()["tests"] == 1
     assert not [word for word in (*secret.values(), "Ada") if word in shown.content.decode()]
     assert scene.ask("operator", "GET", f"tests/{scene.test}/").status_code == 404
-    assert scene.ask("operator", "GET", "devices/").json()["results"] == []
+    own = scene.ask("operator", "GET", "devices/").json()["results"]
+    assert [row["tag"] for row in own] == ["Check-1"]  # the operator's own load, none of the night's devices
+    assert own[0]["id"] != scene.device
     for change in ({"tag": "B-1"}, {"retired_on": "2026-05-14"}, {"notes": ""}):
         headers = {"If-Match": shown["ETag"]}
         path = f"devices/{scene.device}/"
