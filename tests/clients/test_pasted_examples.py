@@ -75,7 +75,10 @@ def check_what_they_left(group: Group, bench, said: dict[str, str]) -> None:
     assert json.loads(told("register-bench-7"))["tag"] == "bench-7"
     assert json.loads(told('device="$DEVICE"'))["device_tag"] == "bench-7"
     assert (bench / "curves.svg").read_text().startswith("<svg")
-    assert "6.0" in told("groupby")
+    heads, _, medians = (line.split()[1:] for line in told("pivot_table").splitlines())
+    assert dict(zip(heads, medians, strict=True)) == {
+        row["band"]: row["rejection_db.median"] for row in evidence if row["rejection_db.median"]
+    }
     assert told("def store(path)").splitlines() == [
         "1/2 bench-1.s2p stored",
         "2/2 bench-2.s2p no device of yours has this tag",
