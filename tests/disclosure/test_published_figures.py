@@ -49,9 +49,17 @@ def test_bands_that_count_are_kept_as_finely_as_they_are_published():
     assert json.loads(json.dumps(kept)) == kept
 
 
-def test_figures_stand_in_the_order_in_which_they_are_packed():
+def test_figures_keep_the_order_in_which_they_are_stored():
+    """Stored rows have no names: their readers find a figure by its place, so its place is a promise."""
     (own,) = published_figures.extract_band_figures({**RESULT, "bands": [band("80m")]}).values()
-    assert tuple(own) == ("coverage", *published_figures.PACKED_FIGURES)
+    assert tuple(own) == (
+        "coverage",
+        "rejection_worst_db",
+        "rejection_centre_db",
+        "rejection_best_db",
+        "resistance_smallest_ohm",
+        "impedance_smallest_ohm",
+    )
 
 
 def test_what_was_kept_in_another_form_is_made_again():
