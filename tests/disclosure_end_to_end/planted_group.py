@@ -16,6 +16,7 @@ from django.test import Client
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Contributor, PublishedVote, SweepFile
 from measurements.services.accounts import access_tokens
+from measurements.services.analysers import analysers
 from measurements.services.devices import devices
 from measurements.services.kit import loans
 from measurements.services.releases import learning, releases
@@ -46,6 +47,7 @@ MARKS = {
     "item of an inspection": "quagga-item",
     "caption": "quagga-caption",
     "reason of a steward": "quagga-reason",
+    "analyser name": "quagga-analyser",
 }
 MEASURED_ON, BUILT_ON = date(2026, 2, 17), date(2019, 7, 23)
 START_HZ, STOP_HZ = 1_012_345.7, 29_876_543.3  # a grid that nobody else has
@@ -79,6 +81,7 @@ class Planted:
     inspection: str
     photo: str
     search: str
+    analyser: str
     feed: str
     night: PlantedNight
     release: int
@@ -128,6 +131,7 @@ def build() -> Planted:
     )
     photo = photos.add_photo(by=owner, device=device, data=picture(), caption=MARKS["caption"])
     search = fault_searches.begin_fault_search(by=owner, device=device, symptom="high_swr", band="40m")
+    analyser = analysers.describe_analyser(by=owner, name=MARKS["analyser name"])
     runner = factories.member("Osric", "operator")
     night = planted_night.build(runner, design)
     made = releases.make_release()
@@ -154,10 +158,11 @@ def build() -> Planted:
         inspection=look.key,
         photo=photo.key,
         search=search.key,
+        analyser=analyser.key,
         feed=calendar_feeds.create_calendar_feed(by=owner),
         night=night,
         release=made.number,
-        secrets=_secrets(test, device),
+        secrets=_secrets(test, device) | {"analyser": analyser.key},
         tokens=issued,
     )
 

@@ -129,7 +129,7 @@ def _pages(planted: Planted, who: str, reading: Reading) -> None:
 
 
 def _page_addresses(planted: Planted, who: str) -> Iterator[str]:
-    names = ("design", "device", "test", "inspection", "photo", "search", "feed")
+    names = ("design", "device", "test", "inspection", "photo", "search", "analyser", "feed")
     keys = {name: getattr(planted, name) for name in names}
     if who != "owner":
         keys["feed"] = "x" * len(planted.feed)  # a secret of the owner's: others can only guess at it
