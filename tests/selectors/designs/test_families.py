@@ -128,11 +128,17 @@ def test_a_wide_family_minus_its_designs_leaves_nobody(wires, viewer):
         rows = designs.list_designs(reader, bands=(band,)).results
         seen = [row.key for row in rows if row.evidence[0]["devices"] is not None]
         assert (shown["devices"] is None) == (seen == [])
-        pooled = np.concatenate([table.column_db(key, band) for key in seen]) if seen else np.empty(0)
+        pooled = np.concatenate([column_db(table, key, band) for key in seen]) if seen else np.empty(0)
         if pooled.size:
-            expected = np.median(pooled)
-            exact = viewer == "members"
-            assert shown["rejection_db"]["median"] == pytest.approx(expected, abs=0.006 if exact else 0.2501)
+            # people may stand behind several designs: only the largest counts, six, so whole decibels
+            assert shown["rejection_db"]["p10"] is None
+            assert shown["rejection_db"]["median"] == round(float(np.median(pooled)))
+
+
+def column_db(table: evidence_table.EvidenceTable, design: str, band: str) -> np.ndarray:
+    """Pick the worst-in-band rejections of a design's devices on a band, dB."""
+    values = table.worst_db[table.design == table.index_of[design], table.bands.index(band)]
+    return values[~np.isnan(values)]
 
 
 def above_5_mhz(touchstone: bytes) -> bytes:
