@@ -77,6 +77,7 @@ FRONTS = {
             "core_names",
             "ferrite_cores",
             "learned_windings",
+            "ratio_circuit",
             "ratio_windings",
             "winding_model",
             "winding_terms",
