@@ -123,7 +123,7 @@ def judge_devices(viewer: Viewer, found: list[Device]) -> list[DeviceStateRow]:
     rules, on, yardsticks = (
         upkeep_facts.get_service_rules(),
         service_states.get_today(),
-        service_states.build_repeatability_lookup(),
+        service_states.build_repeatability_lookup(found),
     )
     return [
         _device_state_row(

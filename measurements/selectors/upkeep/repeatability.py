@@ -30,7 +30,7 @@ from measurements.verdict.repeatability import (
 
 KINDS = ("common_mode", "load_match", "insertion_loss")  # those of which a change is watched
 POOLED_KIND = "common_mode"  # of which releases publish the group's deviations
-MOST_LOOKED_AT = 5000  # the newest tests of the group
+MOST_LOOKED_AT = 5000  # the newest tests of a contributor
 MOST_TESTS = 200  # repeats among them: enough degrees of freedom for any purpose
 _PARTS = ("kind", "method", "bands", "flags", "summary")
 
@@ -48,12 +48,24 @@ def get_repeatability(contributor_id: int, kind: str = "common_mode") -> Repeata
 
     Figures are in the unit of the kind's judged figure.
     """
-    tests = Test.objects.filter(kind=kind)
-    own = _pool_repeats(_find_repeats(tests.filter(device__contributor=contributor_id)))
+    return get_repeatabilities([contributor_id], kind)[contributor_id]
+
+
+def get_repeatabilities(contributor_ids: Iterable[int], kind: str) -> dict[int, RepeatabilityRow]:
+    """Return the yardstick of each contributor, in as many queries for many as for one."""
+    wanted = set(contributor_ids)
+    repeats: dict[int, list[_Repeat]] = {contributor: [] for contributor in wanted}
+    for each in _find_repeats(Test.objects.filter(kind=kind, device__contributor__in=wanted)):
+        repeats[each.contributor].append(each)
+    shared = _get_group_deviations() if kind == POOLED_KIND else {}
+    return {contributor: _choose_yardstick(found, shared) for contributor, found in repeats.items()}
+
+
+def _choose_yardstick(repeats: list[_Repeat], shared: dict[str, PooledDeviation]) -> RepeatabilityRow:
+    own = _pool_repeats(repeats)
     enough = {band: pooled for band, pooled in own.items() if pooled.enough}
     if enough:
         return _repeatability_row("own", enough)
-    shared = _get_group_deviations() if kind == POOLED_KIND else {}
     if shared:
         # how many others repeat theirs stays inside
         return _repeatability_row("group", shared, dof=LEAST_DOF)
@@ -95,16 +107,24 @@ def _find_repeats(tests: QuerySet[Test]) -> list[_Repeat]:
 
 
 def _near_each_other(tests: QuerySet[Test]) -> list[int]:
-    """Return row numbers of the newest tests that may be repeats: bounded, however much the group has
-    stored.
-    """
-    newest = tests.order_by("-pk").values_list("pk", "device_id", "measured_on")
+    """Return row numbers of tests that may be repeats: of each contributor the newest, a bounded number."""
+    columns = ("device__contributor_id", "pk", "device_id", "measured_on")
+    newest: dict[int, list[tuple[int, int, date]]] = {}
+    for contributor, *row in tests.order_by("-pk").values_list(*columns):
+        kept = newest.setdefault(contributor, [])
+        if len(kept) < MOST_LOOKED_AT:
+            kept.append((row[0], row[1], row[2]))
+    return [pk for rows in newest.values() for pk in _pair_by_device(rows)]
+
+
+def _pair_by_device(rows: Iterable[tuple[int, int, date]]) -> list[int]:
+    """Return the row numbers of those of (row number, device, day) that have another near in time."""
     by_device: dict[int, list[tuple[date, int]]] = {}
-    for pk, device, on in newest[:MOST_LOOKED_AT]:
+    for pk, device, on in rows:
         by_device.setdefault(device, []).append((on, pk))
     near: set[int] = set()
-    for rows in by_device.values():
-        for (earlier, first), (later, second) in pairwise(sorted(rows)):
+    for made in by_device.values():
+        for (earlier, first), (later, second) in pairwise(sorted(made)):
             if (later - earlier).days <= REPEAT_WITHIN_DAYS:
                 near |= {first, second}
     return sorted(near, reverse=True)[:MOST_TESTS]

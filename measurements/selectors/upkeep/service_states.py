@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -51,7 +51,7 @@ def get_service_state(viewer: Viewer, key: str) -> ServiceRow:
         raise policy.build_not_found("device")
     policy.check_see_device(viewer, devices.get_device_ownership(device))
     facts = upkeep_facts.get_device_facts(viewer, [device])[device.pk]
-    yardsticks = build_repeatability_lookup()
+    yardsticks = build_repeatability_lookup([device])
     service = judge_device(device, facts, get_today(), upkeep_facts.get_service_rules(), yardsticks)
     return _service_row(viewer, device, facts, service, yardsticks(device.contributor_id, KIND))
 
@@ -70,9 +70,11 @@ def judge_device(
     )
 
 
-def build_repeatability_lookup() -> RepeatabilityLookup:
-    """Return yardsticks by contributor and kind, each computed at most once a request."""
-    return cache(repeatability.get_repeatability)
+def build_repeatability_lookup(devices: Iterable[Device]) -> RepeatabilityLookup:
+    """Return yardsticks of the devices' contributors by kind: those of a kind are computed together, once."""
+    contributors = {device.contributor_id for device in devices}
+    by_kind = cache(lambda kind: repeatability.get_repeatabilities(contributors, kind))
+    return lambda contributor, kind: by_kind(kind)[contributor]
 
 
 def get_today() -> date:
