@@ -43,6 +43,7 @@ def test_from_the_link_to_the_look_up(page, secret: str, size: dict[str, int]):
     page.get_by_label("Tag").fill("Dora's first")
     page.get_by_label("Core", exact=True).select_option("2631803802")
     page.get_by_label("Turns").fill("12")
+    page.get_by_label("Was the analyser calibrated?").select_option("true")
     page.get_by_role("button", name="Check the result").click()
     page.get_by_text("checked, not saved yet").wait_for()
     page.locator(".chart-place svg").first.wait_for()
