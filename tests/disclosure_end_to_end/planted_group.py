@@ -47,7 +47,7 @@ MARKS = {
     "item of an inspection": "quagga-item",
     "caption": "quagga-caption",
     "reason of a steward": "quagga-reason",
-    "analyser name": "quagga-analyser",
+    "analyser name": "quagga-described",
 }
 MEASURED_ON, BUILT_ON = date(2026, 2, 17), date(2019, 7, 23)
 START_HZ, STOP_HZ = 1_012_345.7, 29_876_543.3  # a grid that nobody else has
