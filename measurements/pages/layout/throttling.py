@@ -31,12 +31,13 @@ def count_computation(request: HttpRequest, viewer: Viewer) -> None:
 def limit_drawing(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
     """Count pages and pictures of the view where they are made anew; a kept one costs nothing.
 
-    It raises BenchnightError `limit.drawing` beyond the limit.
+    A form that is sent has a limit of its own. It raises BenchnightError `limit.drawing` beyond the limit.
     """
 
     @wraps(view)
     def counted(request: HttpRequest, viewer: Viewer, **kwargs: Any) -> HttpResponse:
-        _count(request, viewer, DRAWING, settings.BENCHNIGHT_DRAWINGS_PER_MINUTE)
+        if request.method != "POST":
+            _count(request, viewer, DRAWING, settings.BENCHNIGHT_DRAWINGS_PER_MINUTE)
         return view(request, viewer, **kwargs)
 
     return counted
