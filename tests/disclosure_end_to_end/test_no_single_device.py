@@ -78,7 +78,7 @@ def read_all(client: Client, group: dict[str, str]) -> Iterator[tuple[str, str]]
             body = b"".join(reply.streaming_content) if reply.streaming else reply.content
             if reply.status_code == 200:
                 text = body.decode("utf-8", "replace")
-                # what a page draws of its own stands in attributes: coordinates of small pictures
+                # attributes hold the page's own drawings: coordinates of small pictures
                 yield address + form, re.sub(r"<[^>]*>", " ", text) if text.startswith("<!") else text
 
 

@@ -63,7 +63,7 @@ def build_heat_rows(families: Sequence[FamilyRow]) -> list[HeatRow]:
 def format_family_core(family: FamilyRow, sizes_mm: Mapping[str, Size]) -> str:
     """Name the core or cores that a family of core and turns shares, as titles do.
 
-    sizes_mm: of listed cores by part number; a core that is none of them says its size itself.
+    sizes_mm: of listed cores by part number; another core has its own size.
     """
     count, core = family.shared["core_count"], family.shared["core"]
     name = f"{core} (mix {family.mix})"

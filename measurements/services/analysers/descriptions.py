@@ -19,7 +19,7 @@ def resolve_analyser(by: Viewer, settings: TestSettings, night: Night | None = N
     """Return the settings with the description in place of a key; on a night its analyser where none is
     named.
 
-    Raises BenchnightError `analyser.not_found` for a key that is none of the viewer's.
+    Raises BenchnightError `analyser.not_found` for a key of somebody else or of nobody.
     """
     if settings.analyser is not None:
         return settings

@@ -132,7 +132,7 @@ HOSTILE = {
         "no bag of BagIt 1.0",
     ),
     "unsigned": (lambda content: _without(content, "signature.json"), "not signed"),
-    "a signature that is none": (lambda content: _with(content, "signature.json", b"[1]"), "cannot be read"),
+    "no signature in its file": (lambda content: _with(content, "signature.json", b"[1]"), "cannot be read"),
     "signed by a key that says another": (
         lambda content: _with(
             content,
@@ -246,9 +246,9 @@ SIGNED = {
         _line(owner="x"),
         "Line 1 of devices is not as the schema",
     ),
-    "a key that is none": ("data/rows/nights.jsonl", _line(key="../x"), "is not as the schema describes it"),
+    "an impossible key": ("data/rows/nights.jsonl", _line(key="../x"), "is not as the schema describes it"),
     "a text of zero bytes": ("data/rows/devices.jsonl", _line(tag="a\x00b"), "is no JSON"),
-    "a day that is none": ("data/rows/nights.jsonl", _line(held_on="2026-02-31"), "is no day or time"),
+    "an impossible day": ("data/rows/nights.jsonl", _line(held_on="2026-02-31"), "is no day or time"),
     "a key twice": ("data/rows/devices.jsonl", lambda data: data + data, "repeats a key"),
     "a recipe of another hash": (
         "data/rows/designs.jsonl",
