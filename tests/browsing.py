@@ -35,22 +35,29 @@ def browser_path() -> str:
 
 
 @pytest.fixture(scope="module")
-def browser():
+def browser(django_db_blocker):
     """One browser for a test module.
 
     Playwright keeps an event loop on this thread, which makes Django refuse the database: the guard
-    is lifted while the browser is open. Nothing else runs in that loop.
+    is lifted while the browser is open. Nothing else runs in that loop. Django also keeps one connection
+    for a thread with a loop and another for the same thread without: no scene may outlast the change.
     """
     from playwright.sync_api import sync_playwright
+
+    from tests import scenes
 
     path = browser_path()
     patch = pytest.MonkeyPatch()
     patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+    with django_db_blocker.unblock():
+        scenes.leave_last()
     try:
         with sync_playwright() as playwright:
             chromium = playwright.chromium.launch(executable_path=path, args=ARGUMENTS, headless=True)
             yield chromium
             chromium.close()
+            with django_db_blocker.unblock():
+                scenes.leave_last()
     finally:
         patch.undo()
 

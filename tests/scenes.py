@@ -13,15 +13,13 @@ A test that does not want the scene never sees it: the scene is rolled back befo
 
 from __future__ import annotations
 
-import gc
-import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import pytest
 from django.core.cache import cache
-from django.db import connection, connections, transaction
+from django.db import connection, transaction
 from pytest_django.plugin import blocking_manager_key
 
 from tests import engines, factories
@@ -81,18 +79,9 @@ def _enter(name: str) -> Any:
 def _leave() -> None:
     scene = _open.pop()
     if not connection.in_atomic_block:
-        _drop_connections()
-        return
+        raise RuntimeError(f"the scene {scene.name} is on a connection that a test put another in place of")
     transaction.set_rollback(True)
     scene.transaction.__exit__(None, None, None)
-
-
-def _drop_connections() -> None:
-    """End what a test left open that connected anew and lost the scene: it locks the file of SQLite."""
-    connections.close_all()
-    for each in gc.get_objects():
-        if isinstance(each, sqlite3.Connection):
-            each.close()
 
 
 @pytest.hookimpl(trylast=True)
@@ -121,6 +110,6 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
 
 def leave_last() -> None:
-    """Take out the last scene, before the database goes."""
+    """Take out the last scene, before the database goes or this thread gets another connection to it."""
     if _open:
         _leave()
