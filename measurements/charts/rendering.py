@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import threading
 from functools import lru_cache
 from typing import Any, Literal
@@ -17,6 +18,8 @@ CACHED_PICTURES = (
 )
 PNG_SCALE = 2.0
 SMALLEST_CHART = {"data": {"values": [{"x": 1}]}, "mark": "point", "title": "x"}
+_PART_NAME = re.compile(r'\bid="((?:clip|gradient_)\d+)"')
+_PART_USE = re.compile(r'(\bid="|url\(#|href="#)((?:clip|gradient_)\d+)("|\))')
 # the engine uses all of a processor: two pictures at once take twice as long each
 _drawing = threading.Lock()
 
@@ -69,6 +72,19 @@ def _render_cached_svg(text: str) -> str:
 
 
 def _render_svg_text(text: str) -> str:
+    """Draw, and name the parts of the picture after its specification.
+
+    The engine numbers them through all that this process ever drew: no two drawings would be alike, and the
+    numbers would count what others looked at. Two pictures on one page need names that differ.
+    """
     import vl_convert
 
-    return vl_convert.vegalite_to_svg(text, vl_version=VEGALITE_VERSION, allowed_base_urls=[])
+    svg: str = vl_convert.vegalite_to_svg(text, vl_version=VEGALITE_VERSION, allowed_base_urls=[])
+    prefix = f"p{hashlib.sha256(text.encode()).hexdigest()[:8]}-"
+    numbers: dict[str, int] = {}
+    for name in _PART_NAME.findall(svg):
+        numbers.setdefault(name, len(numbers))
+    return _PART_USE.sub(
+        lambda found: f"{found[1]}{prefix}{numbers[found[2]]}{found[3]}" if found[2] in numbers else found[0],
+        svg,
+    )

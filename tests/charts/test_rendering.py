@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 import xml.etree.ElementTree as ElementTree
 from concurrent.futures import ThreadPoolExecutor
@@ -44,7 +45,16 @@ def test_png_is_a_png():
 
 
 def test_the_same_specification_gives_the_same_picture():
-    assert rendering.render_svg(chart()) == rendering.render_svg(chart())
+    assert rendering.render_svg(chart(), kept=False) == rendering.render_svg(chart(), kept=False)
+
+
+def test_two_pictures_on_one_page_share_no_name():
+    """And each name that a picture uses is one that it has."""
+    first, second = (rendering.render_svg(chart(public=each), kept=False) for each in (False, True))
+    names = [set(re.findall(r'\bid="([^"]+)"', svg)) for svg in (first, second)]
+    assert names[0] and names[1] and names[0].isdisjoint(names[1])
+    for svg, own in zip((first, second), names, strict=True):
+        assert set(re.findall(r"url\(#([^)]+)\)", svg)) <= own
 
 
 @pytest.mark.parametrize("form", ["svg", "png"])
