@@ -140,7 +140,7 @@ def describe_missing_address(path: str) -> str:
 
 def _exists(path: str) -> bool:
     try:
-        return resolve(path).url_name is not None
+        return not issubclass(resolve(path).func.view_class, NotFoundView)
     except Resolver404:
         return False
 
