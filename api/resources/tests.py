@@ -16,7 +16,7 @@ from api.http.views import ResourceView
 from api.schema import examples
 from api.schema.operations import BINARY_SCHEMA, TEXT_SCHEMA, describe_operation, make_list_serializer
 from api.serializers.designs import ChartQuery
-from api.serializers.tests import RAW_FORM, Comparison, SweepQuery, TestForm, TestQuery
+from api.serializers.tests import RAW_FORM, Comparison, SweepQuery, TestChange, TestForm, TestQuery
 from api.serializers.tests import Test as TestShown
 from measurements.charts import test_chart
 from measurements.disclosure.viewers import Viewer
@@ -204,7 +204,7 @@ class TestsView(ResourceView):
 
 class TestView(ResourceView):
     __test__ = False
-    members_only = frozenset({"GET", "HEAD", "DELETE"})
+    members_only = frozenset({"GET", "HEAD", "PATCH", "DELETE"})
 
     @describe_operation(
         "test",
@@ -217,6 +217,25 @@ class TestView(ResourceView):
         members_only=True,
     )
     def get(self, request: Request, id: str) -> Response:
+        return Response(TestShown.represent(tests_selectors.get_test(self.viewer, id)))
+
+    @describe_operation(
+        "change_test",
+        "tests",
+        "Keep a test private, or let it count",
+        "The choice of its owner alone. A private test counts for the state of its device and is in nothing "
+        "published from now on; what is published of it stays until the design is renewed.",
+        shows=TestShown,
+        takes={"application/json": TestChange},
+        sends={"private": True},
+        example=examples.TEST,
+        refuses=(404,),
+        members_only=True,
+    )
+    def patch(self, request: Request, id: str) -> Response:
+        given = TestChange(data=request.data)
+        given.is_valid(raise_exception=True)
+        tests_services.set_privacy(by=self.viewer, test=id, private=given.validated_data["private"])
         return Response(TestShown.represent(tests_selectors.get_test(self.viewer, id)))
 
     @describe_operation(

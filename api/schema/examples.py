@@ -268,6 +268,7 @@ TEST = {
     "excluded_reason": "",
     "waits_for_recipe": False,
     "recipe_confirmed": False,
+    "private": False,
     "is_check_standard": False,
     "waiting": [],
 }

@@ -81,8 +81,8 @@ class IntakeForm(StrictSerializer):
     manifest = serializers.FileField(
         required=False,
         help_text="CSV with the columns file, tag, contributor, kind, method, role, ratio, and where needed "
-        "load_ohm, series_ohm, design, measured_on, calibrated, partner, new_device (yes: the tag is a new "
-        "device; no: it comes from a file's name alone).",
+        "load_ohm, series_ohm, design, measured_on, calibrated, partner, private, new_device (yes: the tag "
+        "is a new device; no: it comes from a file's name alone).",
     )
     sweep = serializers.ListField(child=serializers.FileField(), required=False)
 

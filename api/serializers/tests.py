@@ -68,6 +68,12 @@ class AnalyseForm(StrictSerializer):
         "contradicts its recipe. Sent "
         "with a test that is stored already, it confirms that one.",
     )
+    private = serializers.BooleanField(
+        required=False,
+        default=False,
+        help_text="Keep the test out of what is published. It counts for the state of your device alone. "
+        "Sent with a test that is stored already, it keeps that one private from now on.",
+    )
     readings = serializers.CharField(
         required=False,
         help_text='In place of a file: a JSON list of `{"frequency_hz": ..., "value": ...}`.',
@@ -162,6 +168,7 @@ class Test(RowSerializer):
         "until its owner sends it again with `recipe_confirmed`, or files the device under its true recipe."
     )
     recipe_confirmed = serializers.BooleanField(help_text="Whether its owner answers for the recipe.")
+    private = serializers.BooleanField(help_text="Whether its owner keeps it out of what is published.")
     is_check_standard = serializers.BooleanField(
         help_text="Whether its device is the group's check standard, which gives no evidence."
     )
@@ -169,6 +176,17 @@ class Test(RowSerializer):
         child=serializers.CharField(),
         help_text="Why it stays out of evidence for now: the check standard of its night or day is out of "
         "control, and what to look at. Its verdicts stay. Empty where nothing waits.",
+    )
+
+
+class TestChange(StrictSerializer):
+    """What an owner can change of a stored test."""
+
+    __test__ = False
+
+    private = serializers.BooleanField(
+        help_text="True keeps it out of every release from now on; what is published of it stays until its "
+        "design is renewed. False lets it count again."
     )
 
 

@@ -91,7 +91,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     "Test": {
         "never": "id content_sha256",
         "owner": "key device recorded_by kind settings measured_on recorded_at night excluded_reason "
-        "excluded_at recipe_doubt recipe_confirmed_at",
+        "excluded_at recipe_doubt recipe_confirmed_at is_private",
         "steward": "reviewed_at shares_bytes",
     },
     "SweepFile": {

@@ -139,6 +139,16 @@ def check_withdraw_test(viewer: Viewer, ownership: Ownership) -> None:
         raise build_not_found("test")
 
 
+def can_publish_test(viewer: Viewer, ownership: Ownership) -> bool:
+    """Say who chooses whether a test counts as evidence: its owner, for the group's its keepers."""
+    return _is_owner(viewer, ownership)
+
+
+def check_publish_test(viewer: Viewer, ownership: Ownership) -> None:
+    if not can_publish_test(viewer, ownership):
+        raise build_not_found("test")
+
+
 def can_record_test(viewer: Viewer, ownership: Ownership, night: NightStaff | None = None) -> bool:
     """Return the owner of the device, stewards, and the operators of the night on which it is made."""
     if can_see_device(viewer, ownership):

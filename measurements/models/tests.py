@@ -43,7 +43,7 @@ class Test(models.Model):
     looked at what was flagged. recipe_doubt: what its curve says against its recipe, see
     `services.tests.recipe_doubts`; recipe_confirmed_at: when its owner answered for the recipe.
     shares_bytes: an older test of another contributor holds the same file; it has no vote, and only stewards
-    read why.
+    read why. is_private: its owner keeps it out of what is published; it counts for the device's state alone.
     """
 
     __test__ = False  # pytest would take the trade's word for one of its own
@@ -63,6 +63,7 @@ class Test(models.Model):
     recipe_doubt = models.JSONField(null=True)
     recipe_confirmed_at = models.DateTimeField(null=True)
     shares_bytes = models.BooleanField(default=False, db_default=False)
+    is_private = models.BooleanField(default=False, db_default=False)
 
     class Meta:
         constraints = [

@@ -153,6 +153,13 @@ urlpatterns = [
     _page(f"moves/(?P<key>{KEY})/undo/", move_views.submit_undo, "move_undo", FORM, members=True),
     _page(f"{NIGHT}move/", move_views.submit_person_move, "night_move", POST, members=True),
     _page(
+        f"tests/(?P<key>{KEY})/privacy/",
+        tests_views.submit_privacy,
+        "test_privacy",
+        POST,
+        members=True,
+    ),
+    _page(
         f"tests/(?P<key>{KEY})/recipe/",
         tests_views.confirm_recipe,
         "test_confirm_recipe",

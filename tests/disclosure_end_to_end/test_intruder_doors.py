@@ -70,7 +70,7 @@ def page_tries(device: str, test: str) -> Iterator[tuple[str, str, dict[str, Any
     ):
         yield "get", path, {}
     for path in (f"/devices/{device}/change/", f"/tests/{test}/withdraw/"):
-        yield "post", path, {"data": {"agree": "on", "tag": "x", "version": "1"}}
+        yield "post", path, {"data": {"share": "publish", "private": "yes", "tag": "x", "version": "1"}}
     upload = form(device, design="", calibrated="true") | {"tag": "", "origin": "homebrew"}
     yield "post", "/upload/", {"data": upload}
 

@@ -38,6 +38,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "test_standing": ({"key": "test", "form": "json"}, (SIGN_IN, 404, 200, 200)),
     "test_withdraw": ({"key": "test"}, (SIGN_IN, 404, 200, 200)),
     "test_confirm_recipe": ({"key": "test"}, (405, 405, 405, 405)),
+    "test_privacy": ({"key": "test"}, (405, 405, 405, 405)),
     "sweep": ({"key": "test", "role": "sweep"}, (SIGN_IN, 404, 200, 200)),
     "devices": ({}, (SIGN_IN, 200, 200, 200)),
     "device": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),

@@ -198,6 +198,7 @@ NOT_LOOKED_AT: dict[str, str] = {
     "night_move": ONLY_SENDS,
     "device_access": ONLY_SENDS,
     "test_confirm_recipe": ONLY_SENDS,
+    "test_privacy": ONLY_SENDS,
     "night_jig_chart": PICTURE,
     "check_standard_chart": PICTURE,
     "night_manifest": FILE,

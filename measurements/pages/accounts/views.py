@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
@@ -170,7 +171,11 @@ def show_account_deletion(request: HttpRequest, viewer: Viewer) -> HttpResponse:
             browser_sessions.close_session(request)
             messages.success(request, "Your account is deleted, with everything that was stored of it.")
             return browser_sessions.clear_browser_data(HttpResponseRedirect(reverse("pages:home")))
-    context = {"form": form, "published": evidence.list_published_rows(viewer)}
+    context = {
+        "form": form,
+        "published": evidence.list_published_rows(viewer),
+        "min_joiners": settings.BENCHNIGHT_MIN_JOINERS,
+    }
     return rendering.render_page(request, "accounts/delete.html", context, status=422 if form.errors else 200)
 
 

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 from measurements.disclosure.viewers import ANONYMOUS, Viewer
 from measurements.pages.accounts import browser_sessions
-from measurements.pages.layout import rendering
+from measurements.pages.layout import rendering, wording
 from measurements.selectors.designs import designs
 from measurements.selectors.releases import release_files, releases
 
@@ -34,6 +34,7 @@ def show_data(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "public_min_contributors": settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
         "detail": settings.BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS,
         "min_joiners": settings.BENCHNIGHT_MIN_JOINERS,
+        "leaving": wording.format_leaving(settings.BENCHNIGHT_MIN_JOINERS),
     }
     return rendering.render_page(request, "data/data.html", context)
 

@@ -189,3 +189,15 @@ def format_method(kind: str, name: str | None) -> str:
     """Return kind and method in words, such as `Insertion loss, straight through`."""
     said = KINDS.get(kind, kind)
     return f"{said}, {METHODS[name]}" if kind == "insertion_loss" and name in METHODS else said
+
+
+def format_leaving(min_joiners: int) -> str:
+    """Write in three sentences what withdrawing does, what it does not undo, and what no rule prevents."""
+    return (
+        "You can withdraw a test at any time: its sweeps and figures are deleted at once, and nothing "
+        "published afterwards holds them. "
+        f"What was published of it stays as it was until {min_joiners} others have joined the design, at "
+        "most three years, and copies that others downloaded cannot be recalled. "
+        f"Of {min_joiners} people who join a design together, {min_joiners - 1} who conspire can still work "
+        "out much of the last one's figure."
+    )

@@ -19,6 +19,7 @@ from measurements.pages.uploads import forms as uploads_forms
 from measurements.pages.uploads.forms import FileSlot, get_file_anchor
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.nights.rows import AttendeeRow
+from measurements.services.evidence.recipe_doubts import EVIDENCE_KIND
 from measurements.services.uploads.staging import StagedFile
 
 # a partner is chosen among one's own tests, which is a matter for a desk
@@ -43,6 +44,8 @@ class BenchTestForm(forms.Form):
         self.held = held or {}
         for name in procedure.settings:
             self.fields[name] = uploads_forms.build_setting_field(SETTINGS[name], ())
+        if procedure.kind == EVIDENCE_KIND:
+            self.fields["private"] = forms.BooleanField(required=False, label="Keep this test private")
         for each in procedure.main_files:  # a fault of a file is shown beside it
             self.fields[each.role] = get_file_anchor(each)
 
@@ -62,6 +65,10 @@ class BenchTestForm(forms.Form):
             for name in self.procedure.settings
             if SETTINGS[name].shape in ("number", "text", "dc", "dc_type", "dc_options")
         ]
+
+    def private(self) -> forms.BoundField | None:
+        """Return the choice to keep a test out of what is published, of kinds that are published."""
+        return self["private"] if "private" in self.fields else None
 
     def readings(self) -> forms.BoundField | None:
         """Return lines typed in place of a file, folded away."""
@@ -85,6 +92,7 @@ class BenchTestForm(forms.Form):
             "method": self.procedure.method,
             "ratio": ratio,
             **{name: self.cleaned_data.get(name, "") for name in self.procedure.settings},
+            "private": self.cleaned_data.get("private", False),
         }
 
     def fault_list(self) -> list[dict[str, str | None]]:

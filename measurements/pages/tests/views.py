@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from measurements.charts import device_chart, test_chart
+from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.pages.layout import (
     cautions,
@@ -28,6 +30,7 @@ from measurements.selectors.tests import comparison
 from measurements.selectors.tests import tests as tests_selectors
 from measurements.selectors.tests.comparison import ComparisonRow
 from measurements.selectors.tests.tests import TestRow
+from measurements.services.evidence.recipe_doubts import EVIDENCE_KIND
 from measurements.services.tests import tests as tests_services
 
 
@@ -40,6 +43,7 @@ def show_test(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     context = {
         **build_result_context(test.kind, test.method, test.result, traces, compared.checks),
         "test": test,
+        "may_publish": test.kind == EVIDENCE_KIND and policy.can_publish_test(viewer, test.owner),
         "comparison": _present_comparison(compared),
         "outlier": compared.outlier,
         "likely": diagnosis_words.list_likely(compared.likelihoods),
@@ -70,6 +74,19 @@ def confirm_recipe(request: HttpRequest, viewer: Viewer, key: str) -> HttpRespon
     tests_services.confirm_recipe(by=viewer, test=key)
     messages.success(
         request, "Noted: the recipe is right. The test counts as evidence, if nothing else is against it."
+    )
+    return HttpResponseRedirect(reverse("pages:test", kwargs={"key": key}))
+
+
+def submit_privacy(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
+    """Take the POST by which the owner keeps a test private, or lets it count."""
+    private = request.POST.get("private") == "yes"
+    tests_services.set_privacy(by=viewer, test=key, private=private)
+    messages.success(
+        request,
+        "The test is private: nothing published from now on holds it."
+        if private
+        else "The test can count as evidence from the next release on.",
     )
     return HttpResponseRedirect(reverse("pages:test", kwargs={"key": key}))
 
@@ -221,7 +238,11 @@ def show_test_withdrawal(request: HttpRequest, viewer: Viewer, key: str) -> Http
     """GET: what withdrawing means. POST: withdraw."""
     test = tests_selectors.get_test(viewer, key)
     if request.method != "POST":
-        context = {"test": test, "kind_words": wording.format_method(test.kind, test.method)}
+        context = {
+            "test": test,
+            "kind_words": wording.format_method(test.kind, test.method),
+            "leaving": wording.format_leaving(settings.BENCHNIGHT_MIN_JOINERS),
+        }
         return rendering.render_page(request, "tests/withdraw.html", context)
     tests_services.withdraw_test(by=viewer, test=key)
     messages.success(

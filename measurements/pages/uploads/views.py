@@ -23,6 +23,7 @@ from measurements.pages.layout import (
     procedures,
     rendering,
     throttling,
+    wording,
 )
 from measurements.pages.layout.wording import KINDS
 from measurements.pages.tests.views import build_result_context, reply_test_chart
@@ -35,6 +36,7 @@ from measurements.selectors.analysers.analysers import list_analysers
 from measurements.selectors.designs import similar_designs
 from measurements.services.designs import designs
 from measurements.services.devices import devices
+from measurements.services.evidence import recipe_doubts
 from measurements.services.operations import use_counts
 from measurements.services.operations.audit import WriteResult
 from measurements.services.tests import tests
@@ -191,6 +193,7 @@ def _stage_files(
 # Upload, second half: the checked result before anything is saved, and saving it.
 
 HOUR_S = 3600
+SHARES = ("publish", "private")
 
 
 def show_checked_upload(request: HttpRequest, viewer: Viewer, draft: str) -> HttpResponse:
@@ -204,9 +207,15 @@ def show_checked_upload(request: HttpRequest, viewer: Viewer, draft: str) -> Htt
         return render_upload_form(request, kept, form, status=422)
     if request.method != "POST":
         return _render_checked_upload(request, draft, found, form)
-    if request.POST.get("agree") != "yes":
-        return _render_checked_upload(request, draft, found, form, fault="Tick this to save the test.")
+    if _is_shareable(found) and request.POST.get("share") not in SHARES:
+        fault = "Choose one of the two to save the test."
+        return _render_checked_upload(request, draft, found, form, fault=fault)
     return _save_and_redirect(request, viewer, draft, kept, found, form)
+
+
+def _is_shareable(found: CheckedUpload) -> bool:
+    """Tell whether tests of this kind are ever published."""
+    return found.settings.kind == recipe_doubts.EVIDENCE_KIND
 
 
 def _adopt_design(request: HttpRequest, name: str, kept: Draft, design: str) -> HttpResponse:
@@ -227,10 +236,11 @@ def _render_checked_upload(
         "found": found,
         "measured_on": form.cleaned_data["measured_on"],
         "files": form.held.values(),
-        "counts": kind == "common_mode" and not excluding,
+        "shareable": _is_shareable(found),
+        "counts": not excluding,
         "doubt": diagnosis_words.present_doubt(found.doubt) if found.contradicted else None,
         "excluding": excluding,
-        "agree_fault": fault,
+        "share_fault": fault,
         "chart_address": reverse("pages:upload_chart", kwargs={"draft": name, "form": "json"}),
         "picture_address": reverse("pages:upload_chart", kwargs={"draft": name, "form": "svg"}),
         "more": chart_replies.get_scale_parameter(scale),
@@ -238,6 +248,7 @@ def _render_checked_upload(
         "min_contributors": settings.BENCHNIGHT_MIN_CONTRIBUTORS,
         "public_min_contributors": settings.BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS,
         "detail": settings.BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS,
+        "leaving": wording.format_leaving(settings.BENCHNIGHT_MIN_JOINERS),
     }
     return rendering.render_page(request, "uploads/checked.html", context, status=422 if fault else 200)
 
@@ -268,8 +279,11 @@ def _save_and_redirect(
         response["Retry-After"] = str(allowance.reset_s)
         return response
     try:
-        confirmed = request.POST.get("recipe_confirmed") == "yes"
-        stored = save_upload(viewer, found, form, recipe_confirmed=confirmed)
+        answers = {
+            "recipe_confirmed": request.POST.get("recipe_confirmed") == "yes",
+            "private": request.POST.get("share") == "private",
+        }
+        stored = save_upload(viewer, found, form, **answers)
     except BenchnightError as error:
         use_counts.give_back_use(f"uploads:{viewer.member_id}", window_s=HOUR_S)
         form_handling.add_error_to_form(
@@ -285,12 +299,10 @@ def _save_and_redirect(
     return HttpResponseRedirect(reverse("pages:test", kwargs={"key": stored.key}))
 
 
-def save_upload(
-    viewer: Viewer, found: CheckedUpload, form: UploadForm, *, recipe_confirmed: bool = False
-) -> WriteResult:
+def save_upload(viewer: Viewer, found: CheckedUpload, form: UploadForm, **answers: bool) -> WriteResult:
     """Register what is new and record the test, all or nothing.
 
-    recipe_confirmed: the owner answers for a recipe that the curve contradicts.
+    answers: of the owner, `recipe_confirmed` and `private` of `TestSettings`.
     Raises BenchnightError with the faults of any of the three.
     """
     with transaction.atomic():
@@ -304,6 +316,6 @@ def save_upload(
             by=viewer,
             device=device,
             uploads=found.uploads,
-            settings=replace(found.settings, recipe_confirmed=recipe_confirmed),
+            settings=replace(found.settings, **answers),
             measured_on=form.cleaned_data["measured_on"],
         )

@@ -152,6 +152,7 @@ def _put_test(archive: zipfile.ZipFile, folder: str, test: Test) -> str:
             "excluded_at": test.excluded_at,
             "recipe_doubt": test.recipe_doubt,
             "recipe_confirmed_at": test.recipe_confirmed_at,
+            "private": test.is_private,
             "files": list(files.values("role", "name", "raw_sha256")),
             "results": [_result(row) for row in Result.objects.filter(test=test).order_by("pk")],
         },

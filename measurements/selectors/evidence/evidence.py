@@ -108,6 +108,7 @@ def list_crowded_designs(viewer: Viewer) -> tuple[CrowdedRow, ...]:
         current=True,
         counts_as_evidence=True,
         test__excluded_reason="",
+        test__is_private=False,
         test__device__is_check_standard=False,
         test__device__design__isnull=False,
     ).filter(

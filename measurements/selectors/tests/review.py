@@ -115,6 +115,7 @@ def _review_row(test: Test) -> ReviewRow:
         and result.counts_as_evidence
         and not test.excluded_reason
         and not test.shares_bytes
+        and not test.is_private
         and not test.device.is_check_standard
         and not test.waits,  # type: ignore[attr-defined]  # annotated by the queries
         shares_bytes=test.shares_bytes,

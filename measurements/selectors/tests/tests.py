@@ -43,6 +43,8 @@ from measurements.selectors.devices import owners
 from measurements.selectors.paging import Page
 from measurements.selectors.reference import reference
 
+NOBODY = Ownership(None)
+
 
 @dataclass(frozen=True)
 class SweepRow:
@@ -83,6 +85,8 @@ class TestRow:
     night: str | None = None
     recipe_doubt: dict[str, Any] | None = None
     recipe_confirmed: bool = False
+    private: bool = False
+    owner: Ownership = NOBODY
     is_check_standard: bool = False
     waiting: tuple[str, ...] = ()
 
@@ -114,6 +118,7 @@ _COLUMNS = (
     "excluded_reason",
     "recipe_doubt",
     "recipe_confirmed_at",
+    "is_private",
     "night",
     "night__key",
     "results__figures",
@@ -157,7 +162,7 @@ def list_tests(
 _UNCHECKED = ", ".join(f"'{kind}'" for kind in check_standards.UNCHECKED_KINDS)
 _TEST_SQL = f"""
 SELECT t.id, t.device_id, t.key, t.kind, t.measured_on, t.recorded_at, t.settings, t.excluded_reason,
-  t.night_id, t.recorded_by_id, t.recipe_doubt, t.recipe_confirmed_at,
+  t.night_id, t.recorded_by_id, t.recipe_doubt, t.recipe_confirmed_at, t.is_private,
   d.key AS device__key, d.tag AS device__tag, s.key AS device__design__key, s.title AS device__design__title,
   c.member_id AS device__contributor__member, d.is_check_standard AS device__is_check_standard,
   c.is_group AS device__contributor__is_group, n.key AS night__key, r.figures AS results__figures,
@@ -293,7 +298,8 @@ def _test_row(row: Any, sweeps: tuple[SweepRow, ...], said: tuple[str, ...]) -> 
     standard = bool(row.device__is_check_standard)
     # of a build that is not known nothing counts, for any design
     known = row.device__design__key is not None
-    counts = known and row.results__counts_as_evidence and not (row.excluded_reason or standard or row.waits)
+    left_out = row.excluded_reason or standard or row.waits or row.is_private
+    counts = known and row.results__counts_as_evidence and not left_out
     return TestRow(
         key=row.key,
         device=row.device__key,
@@ -313,6 +319,8 @@ def _test_row(row: Any, sweeps: tuple[SweepRow, ...], said: tuple[str, ...]) -> 
         night=row.night__key,
         recipe_doubt=row.recipe_doubt,
         recipe_confirmed=row.recipe_confirmed_at is not None,
+        private=bool(row.is_private),
+        owner=Ownership(row.device__contributor__member, of_group=bool(row.device__contributor__is_group)),
         is_check_standard=standard,
         waiting=() if standard else said,
     )

@@ -165,6 +165,7 @@ TABLES: Mapping[str, dict[str, Any]] = {
         excluded_reason=_text(2000),
         excluded_at=_or_null(_TIME),
         recipe_confirmed_at=_or_null(_TIME),
+        is_private=_YES_NO,
         files=_list_of(_FILE, 20),
     ),
     "baselines": _row(key=_KEY, test=_or_null(_KEY)),

@@ -211,6 +211,7 @@ def build_test(row: Test) -> dict[str, Any]:
         "excluded_reason": row.excluded_reason,
         "excluded_at": format_time(row.excluded_at),
         "recipe_confirmed_at": format_time(row.recipe_confirmed_at),
+        "is_private": row.is_private,
         "files": [{"role": role, "name": name, "sha256": digest} for role, name, digest in files],
     }
 

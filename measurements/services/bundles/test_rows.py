@@ -13,7 +13,7 @@ from measurements.services.check_standards import holds
 from measurements.services.evidence import recipe_doubts
 from measurements.services.tests import results
 
-TEST_FIELDS = ("excluded_reason", "excluded_at", "recipe_confirmed_at")
+TEST_FIELDS = ("excluded_reason", "excluded_at", "recipe_confirmed_at", "is_private")
 
 
 def create_test(run: ImportRun, row: Mapping[str, Any], computed: ComputedRow) -> Test:

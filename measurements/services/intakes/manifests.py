@@ -17,7 +17,16 @@ COLUMNS = ("file", "tag", "contributor", "kind", "method", "role", "ratio")
 # new_device: yes, somebody says that this tag is a new device; no, the tag comes from a file's name alone,
 # and a device that is not known here takes a yes first; empty, the line itself names the tag
 NEW_DEVICE = "new_device"
-OPTIONAL_COLUMNS = ("load_ohm", "series_ohm", "design", "measured_on", "calibrated", "partner", NEW_DEVICE)
+OPTIONAL_COLUMNS = (
+    "load_ohm",
+    "series_ohm",
+    "design",
+    "measured_on",
+    "calibrated",
+    "partner",
+    "private",
+    NEW_DEVICE,
+)
 REQUIRED_COLUMNS = ("file", "tag", "kind")
 KNOWN_COLUMNS = COLUMNS + OPTIONAL_COLUMNS
 LINE_KEY = "line"  # beside the columns: where in the manifest a row stood

@@ -78,12 +78,13 @@ def list_design_groups(merged: dict[int, int]) -> list[list[int]]:
 
 
 def _query_voting_results() -> QuerySet[Result]:
-    """Return results whose tests could vote now: none of a check standard, none that waits for one."""
+    """Return results whose tests could vote now: none private, of a check standard or waiting for one."""
     return Result.objects.filter(
         current=True,
         counts_as_evidence=True,
         test__excluded_reason="",
         test__shares_bytes=False,
+        test__is_private=False,
         test__device__is_check_standard=False,
         test__device__design__isnull=False,
     ).exclude(check_standards.build_waiting_condition("test__"))

@@ -64,6 +64,8 @@ def record_test(
     if facts.same_test is not None:
         if settings.recipe_confirmed:
             recipe_doubts.confirm_recipe(by=by, test=Test.objects.get(key=facts.same_test))
+        if settings.private:
+            _keep_private(by, Test.objects.get(key=facts.same_test))
         return WriteResult(facts.same_test, created=False)
     # only an ohmmeter test is held against what its design says
     design = found.design if settings.dc is not None else None
@@ -145,6 +147,30 @@ def confirm_recipe(*, by: Viewer, test: str) -> None:
     recipe_doubts.confirm_recipe(by=by, test=get_own_test(by, test))
 
 
+def set_privacy(*, by: Viewer, test: str, private: bool) -> None:
+    """Keep a test out of what is published from now on, or let it count; its owner's choice alone.
+
+    What is published of it stays until its design is renewed, as after a withdrawal.
+    Raises BenchnightError `test.not_found` where it is not the viewer's own.
+    """
+    found = get_own_test(by, test)
+    policy.check_publish_test(by, get_test_ownership(found))
+    _set_privacy(by, found, private=private)
+
+
+def _keep_private(by: Viewer, test: Test) -> None:
+    """Keep a test private that was sent again so, where it is the sender's own."""
+    if policy.can_publish_test(by, get_test_ownership(test)):
+        _set_privacy(by, test, private=True)
+
+
+def _set_privacy(by: Viewer, test: Test, *, private: bool) -> None:
+    with transaction.atomic():
+        if Test.objects.filter(pk=test.pk, is_private=not private).update(is_private=private):
+            action = "test.keep_private" if private else "test.publish"
+            audit.record_action(by=by, action=action, subject=test.key)
+
+
 def _check_recipe(device: Device, computed: ComputedTest) -> dict[str, Any] | None:
     if computed.settings.kind != recipe_doubts.EVIDENCE_KIND:
         return None
@@ -165,6 +191,7 @@ def _store(by: Viewer, device: Device, computed: ComputedTest, doubt: dict[str, 
         recipe_doubt=doubt,
         recipe_confirmed_at=timezone.now() if asked.settings.recipe_confirmed else None,
         shares_bytes=computed.shares_bytes,
+        is_private=asked.settings.private,
     )
     files = [
         SweepFile(

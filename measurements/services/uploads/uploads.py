@@ -62,6 +62,7 @@ SETTING_NAMES = (
     "readings",
     "analyser",
     "recipe_confirmed",
+    "private",
     *DC_SETTING_NAMES,
 )
 BENCHMARK_RANGE_DB = (1.0, 80.0)
@@ -84,8 +85,8 @@ class TestSettings:
 
     analyser: the description of the instrument. analyser_key: a described one that the test names; its
     description is filled in before anything is computed (`services.analysers.descriptions`).
-    recipe_confirmed: the owner answers for the recipe of the device; no part of what makes two tests the
-    same.
+    recipe_confirmed: the owner answers for the recipe of the device. private: it never counts as evidence.
+    Neither is part of what makes two tests the same.
     """
 
     __test__ = False
@@ -105,6 +106,7 @@ class TestSettings:
     analyser: dict[str, Any] | None = None
     analyser_key: str | None = None
     recipe_confirmed: bool = False
+    private: bool = False
     dc: DcSettings | None = None
 
     def as_json(self) -> dict[str, Any]:
@@ -161,6 +163,7 @@ def parse_settings(given: Mapping[str, Any]) -> TestSettings:
         analyser=None if names_analyser else _analyser(typed, faults),
         analyser_key=str(typed["analyser"]) if names_analyser else None,
         recipe_confirmed=_yes_or_no(typed, "recipe_confirmed", faults) or False,
+        private=_yes_or_no(typed, "private", faults) or False,
         dc=parse_dc_settings(typed, str(typed.get("kind", "")), faults),
     )
     if "kind" not in typed:

@@ -180,6 +180,39 @@ class TestChartAndComparison:
         assert bands and all(band["devices"] is None and band["median_db"] is None for band in bands)
 
 
+class TestPrivacy:
+    def test_its_owner_keeps_it_private_and_lets_it_count_again(self, scene):
+        for private, evidence in ((True, "left_out"), (True, "left_out"), (False, "counts")):
+            reply = scene.ask("owner", "PATCH", f"tests/{scene.test}/", json={"private": private})
+            assert reply.status_code == 200, reply.content
+            assert (reply.json()["private"], reply.json()["evidence"]) == (private, evidence)
+
+    @pytest.mark.parametrize("role", ["stranger", "operator", "steward", "anonymous"])
+    def test_it_is_the_owners_choice_alone(self, scene, role):
+        reply = scene.ask(role, "PATCH", f"tests/{scene.test}/", json={"private": True})
+        assert reply.status_code in (401, 404)
+        assert not scene.ask("owner", "GET", f"tests/{scene.test}/").json()["private"]
+
+    @pytest.mark.parametrize(
+        "body", [{}, {"private": None}, {"private": "x"}, {"private": True, "kind": "dc"}]
+    )
+    def test_an_unclear_change_is_refused(self, scene, body):
+        assert scene.ask("owner", "PATCH", f"tests/{scene.test}/", json=body).status_code == 400
+
+    def test_sent_private_it_never_counts_and_sent_again_it_stays_so(self, scene):
+        sent = [form(scene, private=private) for private in ("true", "false", "")]
+        replies = [scene.ask("owner", "POST", "tests/", form=each) for each in sent]
+        assert [reply.status_code for reply in replies] == [201, 200, 200]
+        assert {(reply.json()["private"], reply.json()["evidence"]) for reply in replies} == {
+            (True, "left_out")
+        }
+
+    def test_a_published_one_that_is_sent_again_as_private_is_private(self, scene):
+        scene.ask("owner", "POST", "tests/", form=form(scene))
+        reply = scene.ask("owner", "POST", "tests/", form=form(scene, private="true"))
+        assert (reply.status_code, reply.json()["private"]) == (200, True)
+
+
 class TestWithdrawing:
     def test_it_is_gone_with_its_files(self, scene):
         reply = scene.ask("owner", "DELETE", f"tests/{scene.test}/")

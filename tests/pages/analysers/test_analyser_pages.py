@@ -89,7 +89,7 @@ def test_it_is_chosen_on_the_upload_page_and_for_a_night(browser, by):
     sweep = SimpleUploadedFile("a.s2p", factories.choke_s2p(one_direction=True))
     checked = browser.post("/upload/", {**typed, "calibrated": "true", "sweep": sweep})
     assert checked.status_code == 302, checked.content.decode()
-    browser.post(checked["Location"], {"agree": "yes", "recipe_confirmed": "yes"})
+    browser.post(checked["Location"], {"share": "publish", "recipe_confirmed": "yes"})
     assert Test.objects.get(device__key=device).settings["analyser_key"] == key
     operator = factories.member("Osric", "operator")
     night = signed_in(operator)

@@ -49,8 +49,7 @@ def test_from_the_link_to_the_look_up(page, secret: str, size: dict[str, int]):
     page.locator(".chart-place svg").first.wait_for()
     assert overflow(page) <= 0
 
-    page.get_by_label("I agree").check()
-    page.get_by_role("button", name="Save the test").click()
+    page.get_by_role("button", name="Save and publish").click()
     page.get_by_text("The test is saved.").wait_for()
     page.locator(".chart-place svg").nth(1).wait_for()
     assert overflow(page) <= 0

@@ -31,6 +31,7 @@ def test_from_typed_lines_to_a_stored_test(owner: Client, group: Group):
     assert answer.status_code == 302, markup.words(answer.content)
     words = markup.words(owner.get(answer["Location"]).content)
     assert "It conducts where it should" in words and "C to A" in words and "joined, at most 1 ohm" in words
+    assert "for you alone: no figure of it is published" in words and "conspire" not in words
     page = markup.read(owner.get(answer["Location"]).content)
     saving = {
         each.attrs["name"]: each.attrs.get("value", "") for each in page.all("input") if "name" in each.attrs

@@ -69,20 +69,38 @@ def test_nothing_is_stored_before_it_is_agreed_to(stranger: Client, group: Group
     assert not [row for row in designs.list_designs(group.stranger).results if row.turns == 9]
 
 
-def test_saving_needs_the_agreement_and_says_what_is_published(stranger: Client, group: Group):
+def test_saving_needs_a_choice_and_says_what_is_published(stranger: Client, group: Group):
     address = checked(stranger)
     words = markup.words(stranger.get(address).content)
-    assert "What is published" in words and "cannot be recalled" in words
-    refused = stranger.post(address)
-    assert refused.status_code == 422
-    assert "Tick this to save the test." in fault_of(refused.content, "agree")
+    assert "never a row or a curve of one device" in words and "cannot be recalled" in words
+    for unclear in ({}, {"share": ""}, {"share": "both"}):
+        refused = stranger.post(address, unclear)
+        assert refused.status_code == 422
+        assert "Choose one of the two to save the test." in markup.words(refused.content)
     assert tests.list_tests(group.stranger).results == ()
+
+
+def test_private_and_published_are_equal_choices(stranger: Client, group: Group):
+    address = checked(stranger)
+    page = markup.read(stranger.get(address).content)
+    buttons = {each.attrs["value"]: each for each in page.all("button") if each.attrs.get("name") == "share"}
+    assert set(buttons) == {"publish", "private"}
+    assert buttons["publish"].attrs["class"] == buttons["private"].attrs["class"]
+    key = stranger.post(address, {"share": "private", "recipe_confirmed": "yes"})["Location"].split("/")[2]
+    row = tests.get_test(group.stranger, key)
+    assert row.private and row.evidence == "left_out"
+    shown = markup.words(stranger.get(f"/tests/{key}/").content)
+    assert "Private. You keep this test out of what is published." in shown
+    stranger.post(f"/tests/{key}/privacy/", {"private": "no"})
+    assert tests.get_test(group.stranger, key).evidence == "counts"
+    stranger.post(f"/tests/{key}/privacy/", {"private": "yes"})
+    assert tests.get_test(group.stranger, key).private
 
 
 def test_saved_is_what_was_checked(stranger: Client, group: Group):
     address = checked(stranger)
     shown = markup.words(stranger.get(address).content)
-    answer = stranger.post(address, {"agree": "yes"})
+    answer = stranger.post(address, {"share": "publish"})
     assert answer.status_code == 302
     (row,) = tests.list_tests(group.stranger).results
     assert answer["Location"] == f"/tests/{row.key}/"
@@ -95,9 +113,9 @@ def test_saved_is_what_was_checked(stranger: Client, group: Group):
 
 
 def test_saving_twice_makes_one_test(stranger: Client, group: Group):
-    first = stranger.post(checked(stranger), {"agree": "yes"})["Location"]
+    first = stranger.post(checked(stranger), {"share": "publish"})["Location"]
     device = devices.list_devices(group.stranger).results[0].key
-    again = stranger.post(checked(stranger, device=device), {"agree": "yes"})["Location"]
+    again = stranger.post(checked(stranger, device=device), {"share": "publish"})["Location"]
     assert first == again
     assert "saved this very test before" in markup.words(stranger.get(again).content)
     assert len(tests.list_tests(group.stranger).results) == 1
@@ -105,13 +123,13 @@ def test_saving_twice_makes_one_test(stranger: Client, group: Group):
 
 def test_the_same_recipe_meets_the_design_that_is_there(stranger: Client, group: Group):
     address = checked(stranger, turns="12", style="coax")
-    stranger.post(address, {"agree": "yes"})
+    stranger.post(address, {"share": "publish"})
     assert tests.list_tests(group.stranger).results[0].design == group.design
 
 
 def test_an_own_device_needs_no_recipe(owner: Client, group: Group):
     blank = dict.fromkeys(("tag", "core_part", "turns", "purpose", "recipe_ratio"), "")
-    stored = owner.post(checked(owner, device=group.device, **blank), {"agree": "yes"})
+    stored = owner.post(checked(owner, device=group.device, **blank), {"share": "publish"})
     assert tests.get_test(group.owner, stored["Location"].split("/")[2]).device == group.device
 
 
@@ -120,7 +138,7 @@ def test_a_design_that_was_chosen_needs_no_recipe_either(stranger: Client, group
     assert not [each for each in page.all("input") if each.attrs.get("name") == "turns"]
     assert page.one("input", name="design").attrs["value"] == group.design
     blank = dict.fromkeys(("core_part", "turns", "purpose", "recipe_ratio"), "")
-    stranger.post(checked(stranger, design=group.design, **blank), {"agree": "yes"})
+    stranger.post(checked(stranger, design=group.design, **blank), {"share": "publish"})
     assert tests.list_tests(group.stranger).results[0].design == group.design
 
 
@@ -162,7 +180,7 @@ def test_a_kept_file_need_not_be_chosen_again(stranger: Client, group: Group):
     faulty = upload(stranger, turns="")
     held = markup.read(faulty.content).one("input", name="held_sweep").attrs["value"]
     address = checked(stranger, file=None, held_sweep=held)
-    stranger.post(address, {"agree": "yes"})
+    stranger.post(address, {"share": "publish"})
     key = tests.list_tests(group.stranger).results[0].key
     assert tests.get_sweep_file(group.stranger, key, "sweep")[1] == SWEEP
 
@@ -228,7 +246,7 @@ def test_a_tag_one_has_already_is_refused_before_saving(owner: Client):
 def test_a_wrong_value_is_said_beside_its_field(stranger: Client, field: str, value: str, shown_at: str):
     answer = upload(stranger, **{field: value})
     if answer.status_code == 302:  # a date is judged when it is saved
-        answer = stranger.post(answer["Location"], {"agree": "yes"})
+        answer = stranger.post(answer["Location"], {"share": "publish"})
     assert answer.status_code == 422
     assert fault_of(answer.content, shown_at), markup.words(answer.content)
     assert "Kept: door.s2p" in markup.words(answer.content)
@@ -247,11 +265,11 @@ def test_a_recipe_that_the_curve_contradicts_is_asked_about_before_saving(strang
     address = checked(stranger)
     words = markup.words(stranger.get(address).content)
     assert "Is the recipe right?" in words and "The curve contradicts the recipe" in words
-    stranger.post(address, {"agree": "yes"})
+    stranger.post(address, {"share": "publish"})
     (first,) = tests.list_tests(group.stranger).results
     assert first.waits_for_recipe and first.evidence == "left_out"
     again = checked(stranger, tag="Another choke", file=factories.choke_s2p(seed=78))
-    stranger.post(again, {"agree": "yes", "recipe_confirmed": "yes"})
+    stranger.post(again, {"share": "publish", "recipe_confirmed": "yes"})
     newest, _ = tests.list_tests(group.stranger).results
     assert newest.recipe_confirmed and newest.evidence == "counts"
 
@@ -269,15 +287,15 @@ def test_the_chart_of_a_result_that_is_not_saved(stranger: Client):
 
 def test_exclusions_are_said_before_saving(stranger: Client):
     words = markup.words(stranger.get(checked(stranger, calibrated="false")).content)
-    assert "stays in your account but out of evidence" in words
+    assert "This test stays out of evidence, for the reason above" in words
     assert "declared uncalibrated" in words
 
 
 @override_settings(BENCHNIGHT_UPLOADS_PER_HOUR=1)
 def test_too_many_uploads_an_hour(stranger: Client, group: Group):
-    stranger.post(checked(stranger), {"agree": "yes"})
+    stranger.post(checked(stranger), {"share": "publish"})
     address = checked(stranger, tag="Second", file=factories.choke_s2p(seed=78))
-    answer = stranger.post(address, {"agree": "yes"})
+    answer = stranger.post(address, {"share": "publish"})
     assert answer.status_code == 429 and int(answer["Retry-After"]) > 0
     assert len(tests.list_tests(group.stranger).results) == 1
     assert stranger.get(address).status_code == 200  # and the draft is still there
@@ -288,7 +306,7 @@ def test_a_turned_sweep_makes_the_full_two_port(stranger: Client, group: Group):
         "sweep_reversed": SimpleUploadedFile("turned.s2p", factories.choke_s2p(seed=12, one_direction=True))
     }
     address = checked(stranger, file=factories.choke_s2p(seed=11, one_direction=True), **given)
-    stranger.post(address, {"agree": "yes"})
+    stranger.post(address, {"share": "publish"})
     row = tests.list_tests(group.stranger).results[0]
     assert {sweep.role for sweep in row.sweeps} == {"sweep", "sweep_reversed"}
     assert all(row.result["measured"].values())

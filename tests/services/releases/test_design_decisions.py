@@ -49,6 +49,12 @@ def withdraw(design: str) -> None:
     tests.withdraw_test(by=factories.member(test.device.contributor.member.name), test=test.key)
 
 
+def keep_private(design: str) -> None:
+    test = first_test(design)
+    owner = factories.member(test.device.contributor.member.name)
+    tests.set_privacy(by=owner, test=test.key, private=True)
+
+
 CHANGES = {
     "a test withdrawn": withdraw,
     "a test left out": lambda design: Test.objects.filter(pk=first_test(design).pk).update(
@@ -57,6 +63,7 @@ CHANGES = {
     "a newer result": lambda design: Result.objects.filter(test=first_test(design)).update(
         counts_as_evidence=False
     ),
+    "a test kept private": lambda design: keep_private(design),
     "rows that are deleted past Django": lambda design: Device.objects.filter(
         pk=first_test(design).device_id
     ).delete(),

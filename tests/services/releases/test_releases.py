@@ -11,7 +11,7 @@ from django.db import transaction
 from measurements.models import Cell, PublishedVote, Release, Result, Test
 from measurements.services.reference import group_settings
 from measurements.services.releases import releases
-from measurements.services.tests import tests
+from measurements.services.tests import recomputation, tests
 from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
@@ -46,6 +46,22 @@ def test_a_contributor_with_many_devices_is_one_contributor_with_three_votes():
     make()
     cell = Cell.objects.get(design__key=key)
     assert (cell.devices, cell.contributors) == (5, 3)  # 3 of the 5, and 1 each of the others
+
+
+def test_a_private_test_is_no_vote_until_its_owner_publishes_it():
+    """Whatever is computed of it meanwhile."""
+    key = factories.evidence(3)
+    test = Test.objects.select_related("device__contributor__member").filter(device__design__key=key).first()
+    owner = factories.member(test.device.contributor.member.name)
+    tests.set_privacy(by=owner, test=test.key, private=True)
+    Result.objects.filter(test=test).update(engine_version="0.0.1", counts_as_evidence=False)
+    recomputation.recompute_stale_tests()
+    assert Result.objects.get(
+        test=test, current=True
+    ).counts_as_evidence  # nothing is against it but the choice
+    assert make().empty == 1
+    tests.set_privacy(by=owner, test=test.key, private=False)
+    assert make().replaced == 1
 
 
 def test_two_newcomers_change_nothing_and_three_do():
