@@ -11,6 +11,7 @@ import logging
 import re
 from collections.abc import Callable
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.contrib.auth import SESSION_KEY, logout
@@ -20,6 +21,7 @@ from django.utils import timezone
 
 from measurements.pages.layout import error_pages, rendering
 from measurements.selectors.accounts.credentials import OPENED, RENEWED
+from measurements.selectors.reference import reference
 from measurements.services.operations import disk_room
 
 REST_PREFIX = "/api/v1/"
@@ -27,6 +29,20 @@ REST_PREFIX = "/api/v1/"
 INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$|/bundles/$")
 
 MEBIBYTE = 1024 * 1024
+
+
+class GroupZoneMiddleware:
+    """Days and hours of a request are those of the group's time zone, which a steward may set."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        zone = reference.get_time_zone()
+        if zone == settings.TIME_ZONE:
+            return self.get_response(request)
+        with timezone.override(ZoneInfo(zone)):
+            return self.get_response(request)
 
 
 class BodyLimitMiddleware:

@@ -85,6 +85,7 @@ MIDDLEWARE = [
     "deploy.middleware.SessionAgeMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "deploy.middleware.GroupZoneMiddleware",
     # last, because its refusal is a page that shows who is signed in; none of the above reads a body
     "deploy.middleware.BodyLimitMiddleware",
     "deploy.middleware.DatabaseAwayMiddleware",

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import yaml
-from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
@@ -65,9 +64,10 @@ class IndexView(ResourceView):
         return Response(
             {
                 "name": "Benchnight",
-                "group_name": settings.BENCHNIGHT_GROUP_NAME,
+                "group_name": reference.get_group_name(),
                 "engine_version": ENGINE_VERSION,
                 "region": reference.get_region(),
+                "demo": reference.has_demo(),
                 "release": None if newest is None else newest.number,
                 "addresses": {name: build_absolute_address(request, name) for name in LINKED},
             }

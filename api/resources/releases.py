@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from django.conf import settings
 from django.http import HttpResponseBase, HttpResponseRedirect
 from django.urls import reverse
 from django.utils.feedgenerator import Atom1Feed
@@ -25,6 +24,7 @@ from api.serializers.evidence import Release as ReleaseShown
 from measurements.disclosure.viewers import ANONYMOUS
 from measurements.errors import BenchnightError
 from measurements.selectors.paging import Page
+from measurements.selectors.reference import reference
 from measurements.selectors.releases import release_files, releases
 from measurements.selectors.releases.release_files import ReleaseFileRow
 from measurements.selectors.releases.releases import ReleaseRow
@@ -134,7 +134,7 @@ def build_release_feed(request: Request, rows: Sequence[ReleaseRow]) -> str:
     """Write the feed; an entry's address and time never change, because a release never does."""
     here = build_absolute_address(request, "release_feed")
     feed = Atom1Feed(
-        title=f"{settings.BENCHNIGHT_GROUP_NAME}: releases",
+        title=f"{reference.get_group_name()}: releases",
         link=build_absolute_address(request, "releases"),
         feed_url=here,
         description="",

@@ -317,6 +317,7 @@ COMPARISON = {
 INDEX = {
     "name": "Benchnight",
     "group_name": "Benchnight",
+    "demo": False,
     "engine_version": "1.0.0",
     "region": 2,
     "release": 4,

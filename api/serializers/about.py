@@ -14,6 +14,9 @@ class Index(VerbatimSerializer):
     group_name = text_field("The group that runs this server.")
     engine_version = text_field("What computes figures here.")
     region = serializers.IntegerField(help_text="ITU region of the group.")
+    demo = serializers.BooleanField(
+        help_text="Whether invented people, devices and sweeps of the demo are here."
+    )
     release = serializers.IntegerField(
         allow_null=True, help_text="Newest release of the evidence; null: none yet."
     )

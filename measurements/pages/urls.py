@@ -29,7 +29,7 @@ from measurements.pages.nights import after_views, bench_views, move_views, peop
 from measurements.pages.nights import views as nights_views
 from measurements.pages.predictions import identification_views, ratio_views
 from measurements.pages.predictions import views as predictions_views
-from measurements.pages.steward import account_views, reference_views
+from measurements.pages.steward import account_views, reference_views, start_views
 from measurements.pages.steward import views as steward_views
 from measurements.pages.tests import views as tests_views
 from measurements.pages.upkeep import calendar_views, fault_search_views, news_feed
@@ -353,6 +353,8 @@ urlpatterns = [
         early=True,
     ),
     _page("steward/", steward_views.show_steward_overview, "steward", stewards=True),
+    _page("steward/start/", start_views.show_start, "steward_start", FORM, stewards=True),
+    _page("steward/demo/", start_views.remove_demo, "steward_demo", FORM, stewards=True),
     _page("steward/tests/", steward_views.show_review_queue, "steward_tests", FORM, stewards=True),
     _page(f"steward/tests/(?P<key>{KEY})/", steward_views.show_review, "steward_test", FORM, stewards=True),
     _page("steward/designs/", steward_views.show_merge_candidates, "steward_designs", stewards=True),

@@ -133,6 +133,8 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "steward_limits": ({}, (SIGN_IN, 403, 403, 200)),
     "steward_conductors": ({}, (SIGN_IN, 403, 403, 200)),
     "steward_settings": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_start": ({}, (SIGN_IN, 403, 403, 200)),
+    "steward_demo": ({}, (SIGN_IN, 403, 403, 200)),
     "steward_accounts": ({}, (SIGN_IN, 403, 403, 200)),
     "steward_account": ({}, (SIGN_IN, 403, 403, 404)),  # so is the account
     "steward_log": ({}, (SIGN_IN, 403, 403, 200)),

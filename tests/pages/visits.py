@@ -135,6 +135,8 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     "steward_limits": by("steward", "/steward/limits/"),
     "steward_conductors": by("steward", "/steward/conductors/"),
     "steward_settings": by("steward", "/steward/settings/"),
+    "steward_start": by("steward", "/steward/start/"),
+    "steward_demo": by("steward", "/steward/demo/"),
     "steward_accounts": by("steward", "/steward/accounts/"),
     "steward_account": by("steward", "/steward/account/?name=person-0"),
     "steward_log": by("steward", "/steward/log/"),

@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 
 from measurements.selectors.accounts import viewers
+from measurements.selectors.reference import reference
 from measurements.selectors.upkeep import due_devices
 from measurements.selectors.upkeep.rows import DeviceStateRow
 
@@ -70,7 +71,7 @@ def _send_messages(messages: list[EmailMessage]) -> None:
 
 
 def _format_subject(rows: tuple[DeviceStateRow, ...]) -> str:
-    return f"{settings.BENCHNIGHT_GROUP_NAME}: {_format_device_count(rows)} due or unserviceable"
+    return f"{reference.get_group_name()}: {_format_device_count(rows)} due or unserviceable"
 
 
 def _format_text(rows: tuple[DeviceStateRow, ...]) -> str:

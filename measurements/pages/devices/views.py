@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from urllib.parse import urlencode
 
-from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
@@ -24,6 +23,7 @@ from measurements.selectors.devices import accesses
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.kit import hands
+from measurements.selectors.reference import reference
 from measurements.selectors.tests import tests
 from measurements.selectors.upkeep import due_devices, photos, service_states
 from measurements.selectors.upkeep.due_devices import DueFilter
@@ -215,7 +215,7 @@ def show_report(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
 def download_report(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: the report as PDF; the file's name says no more than the address did."""
     found = report_contents.build_report(viewer, key)
-    content = report_pdf.draw_report_pdf(found, viewer, group_name=settings.BENCHNIGHT_GROUP_NAME)
+    content = report_pdf.draw_report_pdf(found, viewer, group_name=reference.get_group_name())
     response = HttpResponse(content, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="report-{key}.pdf"'
     response["X-Content-Type-Options"] = "nosniff"

@@ -19,6 +19,7 @@ from measurements.pages.designs.query_parameters import Selection
 from measurements.pages.find import presenters as find_presenters
 from measurements.pages.find.answer_grid import build_answer_grid
 from measurements.pages.layout import form_handling, rendering, wording
+from measurements.pages.steward.setup_steps import list_setup_steps
 from measurements.selectors.designs import designs
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.reference import reference
@@ -60,6 +61,8 @@ def show_home(request: HttpRequest, viewer: Viewer) -> HttpResponse:
             form_handling.add_error_to_form(form, error)
     elif form.is_valid():
         context["grid"] = build_answer_grid(viewer)
+    if viewer.is_steward and not reference.has_demo():
+        context["setup"] = [step for step in list_setup_steps(viewer) if not step.done]
     status = 400 if form.errors else 200
     return rendering.render_page(request, "find/home.html", context, status=status)
 

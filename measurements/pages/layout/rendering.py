@@ -23,6 +23,7 @@ from measurements.errors import BenchnightError
 from measurements.selectors.accounts import viewers
 from measurements.selectors.evidence import public_replies
 from measurements.selectors.evidence.public_replies import PublicReply
+from measurements.selectors.reference import reference
 from measurements.services.accounts import second_factors, security_log
 
 # Pages that everybody who is not signed in sees alike: put together once, until the catalogue changes.
@@ -129,7 +130,8 @@ def build_layout_context(request: HttpRequest) -> dict[str, Any]:
     """Collect what the layout shows on every page; a context processor, named in the settings."""
     return {
         "viewer": get_viewer(request),
-        "group_name": settings.BENCHNIGHT_GROUP_NAME,
+        "group_name": reference.get_group_name(),
+        "has_demo": reference.has_demo(),
         "look": get_theme(request),
         "looks": THEMES,
         "here": request.get_full_path(),

@@ -58,6 +58,12 @@ def get_member(viewer: Viewer, name: str) -> MemberRow:
     return _member_rows([member])[0]
 
 
+def count_members(viewer: Viewer) -> int:
+    """Count the accounts that can act, whatever their role."""
+    policy.check_steward(viewer)
+    return Member.objects.filter(is_active=True).count()
+
+
 def count_stewards(viewer: Viewer) -> int:
     """Count the stewards that can act."""
     policy.check_steward(viewer)

@@ -39,6 +39,7 @@ def get_catalogue_state() -> CatalogueState:
         group_settings.get_thresholds(),
         group_settings.get_region(),
         *group_settings.get_data_terms(),
+        group_settings.has_demo(),
     )
     return (*rows.values(), timezone.localdate(), ENGINE_VERSION, *settings)
 

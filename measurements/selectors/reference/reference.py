@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.utils import timezone
 
@@ -156,9 +157,34 @@ class ConductorRow:
 _SOURCED = ("source", "basis", "as_of", "note")
 
 
+def get_group_name() -> str:
+    """Return what the group calls itself."""
+    return group_settings.get_group_name()
+
+
+def read_group_facts() -> dict[str, Any]:
+    """Read which facts of the group a steward wrote, and what."""
+    return group_settings.read_group_facts()
+
+
+def get_data_terms() -> str:
+    """Return under which terms the group's data may be passed on; empty where it has not said."""
+    return group_settings.get_data_terms()[1]
+
+
 def get_region() -> int:
     """Return the ITU region of the group."""
     return group_settings.get_region()
+
+
+def get_time_zone() -> str:
+    """Return the zone of days and hours on pages and in forms, a name of the IANA list."""
+    return group_settings.get_time_zone()
+
+
+def has_demo() -> bool:
+    """Tell whether invented people, devices and sweeps of the demo are here."""
+    return group_settings.has_demo()
 
 
 def list_bands(of_region: int | None = None, on: date | None = None) -> tuple[BandRow, ...]:

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from cryptography.hazmat.primitives.hashes import SHA1
 from cryptography.hazmat.primitives.twofactor import InvalidToken
 from cryptography.hazmat.primitives.twofactor.totp import TOTP
-from django.conf import settings
 from django.db import transaction
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import CodeApp
+from measurements.models import CodeApp, group_settings
 from measurements.services.accounts import factor_secrets
 from measurements.services.operations import audit
 
@@ -39,7 +38,7 @@ def make_secret() -> str:
 
 def describe_secret(*, by: Viewer, encrypted: str) -> AppSecret:
     """Describe a secret of `make_secret` for the app. Raises BenchnightError `account.no_code_app`."""
-    address = _build_totp(encrypted).get_provisioning_uri(by.name, settings.BENCHNIGHT_GROUP_NAME)
+    address = _build_totp(encrypted).get_provisioning_uri(by.name, group_settings.get_group_name())
     typed = address.partition("secret=")[2].partition("&")[0]
     return AppSecret(address, " ".join(typed[at : at + 4] for at in range(0, len(typed), 4)))
 

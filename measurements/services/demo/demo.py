@@ -23,7 +23,7 @@ from measurements.services.demo.simulated_sweeps import DeviceOnBench
 from measurements.services.designs import designs
 from measurements.services.devices import devices
 from measurements.services.nights import guests, nights, persons
-from measurements.services.reference import reference_files
+from measurements.services.reference import group_facts, reference_files
 from measurements.services.tests import tests
 from measurements.services.upkeep import inspections
 from measurements.services.uploads.uploads import Upload
@@ -124,7 +124,9 @@ def load_demo(scenario: Scenario = SCENARIO) -> DemoCounts:
     """
     if not Core.objects.exists():
         reference_files.load_reference_data()
-    members, people = _ensure_people(scenario)
+    with transaction.atomic():
+        members, people = _ensure_people(scenario)
+        group_facts.mark_demo(loaded=True)
     recipes = {name: designs.preview_design(recipe).as_json for name, recipe in scenario.designs.items()}
     added = [
         _add_device(scenario, people[planned.owner], planned, recipes[planned.design])
