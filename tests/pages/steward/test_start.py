@@ -69,5 +69,5 @@ def test_every_page_says_that_the_demo_is_invented(browser: Client, steward):
     group_settings.keep_group_facts({"demo": True}, for_s=60)
     for address in ("/", "/designs/", "/guide/", "/steward/"):
         page = browser.get(address).content.decode()
-        assert 'on this server are invented. <a href="/steward/demo/">Remove them</a>' in page, address
-    assert "Wait until a steward has removed them" in Client().get("/").content.decode()
+        assert 'here are invented. <a href="/steward/demo/">Remove them</a>' in page, address
+    assert "Store no real tests before a steward has removed them" in Client().get("/").content.decode()
