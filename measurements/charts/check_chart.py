@@ -6,7 +6,7 @@ another shape besides another colour, so that a print in grey still shows it.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from measurements.charts import panel_layers
 from measurements.charts.colours import PALETTES, Tone, build_config
@@ -38,7 +38,7 @@ def build_check_chart(
         *_build_points(rows, chart, y, tone),
     ]
     outside = sum(row["outside"] for row in rows)
-    return {
+    drawn: Spec = {
         "$schema": panel_layers.VEGALITE_SCHEMA,
         "description": f"Check standard on {band} at {chart.bench_name}: {len(rows)} sweeps, "
         f"{outside} outside the limits.",
@@ -50,6 +50,7 @@ def build_check_chart(
         "layer": layers,
         "config": build_config(tone),
     }
+    return cast(Spec, panel_layers.round_numbers(drawn))
 
 
 def _build_rows(band: BandRow) -> list[dict[str, Any]]:

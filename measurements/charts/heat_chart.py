@@ -6,8 +6,9 @@ The page draws a table; this is the same for a slide or a print. It says in figu
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
+from measurements.charts import panel_layers
 from measurements.charts.colours import PALETTES, Tone, build_config
 from measurements.charts.panel_layers import VEGALITE_SCHEMA, Spec
 from measurements.selectors.designs.rows import FamilyRow
@@ -39,7 +40,7 @@ def build_heat_chart(
     shown = {value["band"] for value in values}
     bands = [evidence["band"] for evidence in families[0].evidence if evidence["band"] in shown]
     rows = [name for name in names if any(value["family"] == name for value in values)]
-    return {
+    drawn: Spec = {
         "$schema": VEGALITE_SCHEMA,
         "description": f"Median rejection in dB by core and turns and band, benchmark {benchmark_db:g} dB.",
         "data": {"values": values},
@@ -69,6 +70,7 @@ def build_heat_chart(
         ],
         "config": build_config(tone),
     }
+    return cast(Spec, panel_layers.round_numbers(drawn))
 
 
 def _build_cell(name: str, evidence: dict[str, Any]) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import log
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 from measurements.charts.colours import PALETTES, Tone, build_config
 from measurements.selectors.reference.reference import BandRow
@@ -81,10 +81,23 @@ HALO_PX = 4
 # four digits, and never 1.05e+4 for an impedance of 10,500 ohm
 READ_OUT_FORMAT = ",.4~r"
 
+NUMBER_DIGITS = 5
+
 
 def round_figure(value: float | None, digits: int) -> float | None:
     """Return a figure short enough for a chart; None stays a gap."""
     return None if value is None else round(float(value), digits)
+
+
+def round_numbers(part: Any) -> Any:
+    """Round every number of a specification to five significant digits; no screen shows more."""
+    if isinstance(part, float):
+        return float(f"{part:.{NUMBER_DIGITS}g}")
+    if isinstance(part, dict):
+        return {name: round_numbers(inner) for name, inner in part.items()}
+    if isinstance(part, list | tuple):
+        return [round_numbers(inner) for inner in part]
+    return part
 
 
 def convert_to_mhz(freq_hz: float) -> float:
@@ -240,7 +253,7 @@ def build_specification(views: Sequence[Spec], description: str, tone: Tone) -> 
     """Return the whole specification: one panel as it is, several below each other."""
     apart = {"scale": {"color": "independent", "strokeDash": "independent"}}
     body: Spec = dict(views[0]) if len(views) == 1 else {"vconcat": list(views), "resolve": apart}
-    return {
+    drawn: Spec = {
         "$schema": VEGALITE_SCHEMA,
         "description": description,
         "datasets": share_data(views),
@@ -249,6 +262,7 @@ def build_specification(views: Sequence[Spec], description: str, tone: Tone) -> 
         **body,
         "config": build_config(tone),
     }
+    return cast(Spec, round_numbers(drawn))
 
 
 def share_data(views: Sequence[Spec]) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
+from typing import Any, cast
 
 from measurements.charts import panel_layers
 from measurements.charts.colours import PALETTES, Tone, build_config
@@ -51,7 +51,7 @@ def build_trend_chart(
         benchmark_db, f"benchmark {benchmark_db:g} dB", y, days[0], palette.limit, [6, 4]
     )
     layers += _build_test_layers(points, y, tone)
-    return {
+    drawn: Spec = {
         "$schema": panel_layers.VEGALITE_SCHEMA,
         "description": f"Worst rejection on {band} over {len(points)} tests, benchmark {benchmark_db:g} dB.",
         "padding": 5,
@@ -62,6 +62,7 @@ def build_trend_chart(
         "layer": layers,
         "config": build_config(tone),
     }
+    return cast(Spec, panel_layers.round_numbers(drawn))
 
 
 def _encode_date() -> Spec:

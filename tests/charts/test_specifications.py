@@ -313,3 +313,41 @@ def test_no_unit_is_read_out_twice():
     told = [each["title"] for layer in layers(spec) for each in layer["encoding"].get("tooltip", ())]
     assert "median, dB" in told and "median |Z|, ohm" in told
     assert all(title == "MHz" or title.count(", ") == 1 for title in told)
+
+
+def list_long_numbers(part: Any, path: str = "") -> list[str]:
+    """Where a number has more than five significant digits, and which."""
+    if isinstance(part, float):
+        return [f"{path} {part!r}"] if float(f"{part:.5g}") != part else []
+    inner = part.items() if isinstance(part, dict) else enumerate(part) if isinstance(part, list) else ()
+    return [found for name, each in inner for found in list_long_numbers(each, f"{path}.{name}")]
+
+
+class TestDigits:
+    """Issue: four or five significant digits where more mean nothing."""
+
+    @pytest.mark.parametrize("kind", [kind for kind, panels in KIND_PANELS.items() if panels])
+    def test_of_every_kind_of_test(self, kind):
+        result = {"summary": {"benchmark_db": 20.123456789, "swr_limit": 1.512345678, "loss_limit_db": 1 / 3}}
+        test = FinishedTest(kind, result)
+        spec = test_chart.build_test_chart(test, traces_of(kind), samples.BANDS)
+        assert spec is not None and list_long_numbers(spec) == []
+
+    def test_of_a_design_and_a_device(self):
+        drawn = design_chart.build_design_chart(
+            samples.design(), samples.curve_set(), samples.BANDS, 100 / 3, width_px=None
+        )
+        assert drawn is not None and list_long_numbers(drawn) == []
+
+    def test_over_time(self):
+        points = [TrendPoint("test", date(2026, 1, 1), 100 / 3, counts=True, at_least=False)]
+        drawn = trend_chart.build_trend_chart(
+            "40m", points, benchmark_db=200 / 7, baseline_db=100 / 7, real_from_db=10 / 7
+        )
+        assert drawn is not None and list_long_numbers(drawn) == []
+
+    def test_no_other_way_makes_a_specification(self):
+        """Each module that writes a schema into a specification rounds what it returns."""
+        for path in sorted(Path(panel_layers.__file__).parent.glob("*.py")):
+            text = path.read_text(encoding="utf-8")
+            assert text.count('"$schema"') == text.count("round_numbers(drawn)"), path.name
