@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import yaml
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponsePermanentRedirect
 from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.urls import Resolver404, resolve, reverse
@@ -29,6 +29,7 @@ from measurements.rf.analysis import ENGINE_VERSION
 from measurements.selectors.reference import reference
 from measurements.selectors.releases import releases
 
+FILE_NAMES = ("release_file", "latest_release_file")
 DESCRIPTION_FILE = Path(__file__).resolve().parent.parent / "openapi.yaml"
 LINKED = (
     "schema",
@@ -115,7 +116,16 @@ class DocsView(ResourceView):
 
 
 class NotFoundView(ResourceView):
-    """Every address under the door that is none."""
+    """Every address under the door that is none, and files of a release without the slash at the end.
+
+    A data package names its tables beside itself, `evidence.csv`; a tool asks for it without a slash.
+    """
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        with_slash = f"{request.path}/"
+        if request.method in ("GET", "HEAD") and _find_name(with_slash) in FILE_NAMES:
+            return HttpResponsePermanentRedirect(with_slash)
+        return super().dispatch(request, *args, **kwargs)
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         self._count(request)
@@ -136,6 +146,14 @@ def describe_missing_address(path: str) -> str:
     return (
         f"There is nothing at this address. {index} lists what there is, {reverse('api:docs')} describes it."
     )
+
+
+def _find_name(path: str) -> str | None:
+    """Find the name of the view at a path; None where there is none."""
+    try:
+        return resolve(path).url_name
+    except Resolver404:
+        return None
 
 
 def _exists(path: str) -> bool:

@@ -97,7 +97,8 @@ class ReleaseFileView(ResourceView):
         "A file of a release",
         "Made with the release and never changed: bytes as they are, with their SHA-256 in Content-Digest "
         "and as ETag. `Range` with `If-Range` gives a part (206). Files of members need a "
-        "sign-in. `manifest.json` lists what its reader may have, also one file per design, "
+        "sign-in. `datapackage.json` says for tools what the tables hold, `CITATION.txt` how to cite them. "
+        "`manifest.json` lists what its reader may have, also one file per design, "
         "`design-<id>.csv`: its rows to members, its aggregates to the public.",
         shows=None,
         also={206: None},

@@ -34,6 +34,11 @@ class Column:
     unit: str | None = None
     rounding: str | None = None
 
+    @property
+    def is_count(self) -> bool:
+        """Say whether members read a number of people or devices here, and the public a range."""
+        return self.rounding == _COUNT
+
 
 def _db_column(name: str, meaning: str) -> Column:
     return Column(f"rejection_db.{name}", meaning, "number", "dB", _STEPS)

@@ -23,7 +23,14 @@ class ReleaseFileRow:
     sha256: str
 
 
-_ORDER = ("evidence.csv", "evidence.ndjson", "dictionary.json", "LICENCE.txt")
+_ORDER = (
+    "evidence.csv",
+    "evidence.ndjson",
+    "datapackage.json",
+    "dictionary.json",
+    "LICENCE.txt",
+    "CITATION.txt",
+)
 
 DESIGN_FILE_PREFIX = "design-"  # how the name of the file of one design begins
 

@@ -13,11 +13,12 @@ from typing import Any
 
 from django.db import transaction
 
-from measurements.disclosure import release_format, table_text
-from measurements.disclosure.evidence_records import find_value
+from measurements.disclosure import data_package, release_format, table_text
+from measurements.disclosure.data_package import ReleaseAbout
+from measurements.disclosure.evidence_records import find_value, format_quarter
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.viewers import Circle
-from measurements.models import Release, ReleaseFile, ReleaseFilePart, group_settings
+from measurements.models import Allocation, Release, ReleaseFile, ReleaseFilePart, group_settings
 from measurements.services.releases import evidence_tables
 from measurements.services.releases.evidence_tables import CIRCLES, Records
 
@@ -155,8 +156,9 @@ class _CircleTables:
 
 def store_release_files(release: Release) -> None:
     """Make the files of the newest release. Call inside the transaction that makes it."""
-    listed = [*_store_tables(release), *_store_papers(release)]
-    made_at = release.made_at.isoformat(timespec="seconds").replace("+00:00", "Z")
+    tables = list(_store_tables(release))
+    listed = [*tables, *_store_papers(release), *_store_packages(release, tables)]
+    made_at = _format_made_at(release)
     for circle in CIRCLES:
         # the manifest of the public names the public's files only: see `release_format`
         own = [each for each in listed if circle == "members" or each["circle"] == "public"]
@@ -202,6 +204,35 @@ def _store_papers(release: Release) -> Iterable[FileListing]:
         TEXT,
         release_format.build_licence_note(*group_settings.get_data_terms()),
     )
+
+
+def _store_packages(release: Release, tables: Sequence[FileListing]) -> Iterable[FileListing]:
+    """Store the data package of each circle, and the citation, which is for everybody."""
+    about, limits = _describe_release(release), _get_thresholds(release)
+    for circle in CIRCLES:
+        package = data_package.build_data_package(about, circle, tables, limits)
+        yield _store_file(release, data_package.PACKAGE, circle, JSON, package)
+    yield _store_file(release, data_package.CITATION, "public", TEXT, data_package.build_citation(about))
+
+
+def _describe_release(release: Release) -> ReleaseAbout:
+    plan = Allocation.objects.filter(region=release.region).order_by("source")
+    group_name, terms = group_settings.get_data_terms()
+    return ReleaseAbout(
+        number=release.number,
+        made_at=_format_made_at(release),
+        quarter=format_quarter(release.made_at.date()),
+        engine_version=release.engine_version,
+        region=release.region,
+        content_sha256=release.content_sha256,
+        group_name=group_name,
+        terms=terms,
+        sources=tuple(plan.values_list("source", flat=True).distinct()),
+    )
+
+
+def _format_made_at(release: Release) -> str:
+    return release.made_at.isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
 def _store_file(release: Release, name: str, circle: Circle, media_type: str, *lines: str) -> FileListing:

@@ -25,7 +25,7 @@ def test_everybody_has_the_tables_of_the_own_circle(scene, name, role):
 @pytest.mark.parametrize("role", ["anonymous", "stranger"])
 def test_every_listed_file_is_there_with_its_digest(scene, role):
     files = scene.ask(role, "GET", f"releases/{scene.release}/").json()["files"]
-    assert len(files) == 5
+    assert len(files) == 7
     (listed,) = scene.ask(role, "GET", "releases/").json()["results"]
     assert listed["files"] == files
     for file in files:

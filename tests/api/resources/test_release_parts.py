@@ -133,3 +133,15 @@ def test_the_feed_of_releases(scene):
     assert scene.ask("owner", "GET", "releases/feed/").content == reply.content
     address = entries[0].findtext(f"{atom}id").removeprefix("http://testserver")
     assert scene.ask("anonymous", "GET", address).json()["number"] == 2
+
+
+@pytest.mark.parametrize("release", ["{}", "latest"])
+def test_a_file_without_the_slash_leads_to_itself(scene, release):
+    """A data package names `evidence.csv` beside itself (Data Package, `path`)."""
+    asked = f"/api/v1/releases/{release.format(scene.release)}/files/evidence.csv"
+    for method in ("GET", "HEAD"):
+        reply = scene.ask_unchecked("anonymous", method, asked)
+        assert (reply.status_code, reply["Location"]) == (301, f"{asked}/")
+    assert scene.ask_unchecked("anonymous", "POST", asked).status_code == 404
+    other = scene.ask_unchecked("anonymous", "GET", "/api/v1/bands")
+    assert other.status_code == 404 and "/api/v1/bands/" in other.json()["detail"]

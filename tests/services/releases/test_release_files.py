@@ -24,6 +24,7 @@ from tests import factories
 
 pytestmark = pytest.mark.usefixtures("reference_data")
 FILES = {"evidence.csv", "evidence.ndjson", "dictionary.json", "LICENCE.txt", "manifest.json"}
+FILES |= {"datapackage.json", "CITATION.txt"}
 
 
 def make() -> int:
