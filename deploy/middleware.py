@@ -26,7 +26,7 @@ from measurements.services.operations import disk_room
 
 REST_PREFIX = "/api/v1/"
 
-INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$|/bundles/$")
+INTAKE_ADDRESS = re.compile(r"/nights/[^/]+/(intake/)?$|/(bundles|folders)/$")
 
 MEBIBYTE = 1024 * 1024
 

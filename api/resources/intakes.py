@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
@@ -31,19 +32,23 @@ FILE_FIELDS = ("archive", "manifest", "sweep")
 
 @dataclass(frozen=True)
 class IntakeParts:
-    """What came: either `archive`, or `sweeps` and perhaps a manifest's text."""
+    """What came: either `archive`, or `sweeps` and perhaps a manifest's text. words: other text fields."""
 
     archive: Upload | None
     sweeps: tuple[Upload, ...]
     manifest: str | None
+    words: Mapping[str, str] = field(default_factory=dict)
 
 
-def read_intake_form(request: Request) -> IntakeParts:
-    """Return the form's parts. Raises BenchnightError for unknown or repeated fields and more bytes than
-    allowed.
+def read_intake_form(request: Request, words: tuple[str, ...] = ()) -> IntakeParts:
+    """Read the form's parts. words: text fields that it may have besides.
+
+    Raises BenchnightError for unknown or repeated fields and more bytes than allowed.
     """
     # the manifest may also come as a text
-    texts = parsers.read_texts(request, () if "manifest" in request.FILES else ("manifest",))
+    known = words if "manifest" in request.FILES else ("manifest", *words)
+    given = parsers.read_texts(request, known)
+    texts = {name: given.pop(name) for name in ("manifest",) if name in given}
     for name in request.FILES:
         if name not in FILE_FIELDS:
             raise BenchnightError(
@@ -57,14 +62,14 @@ def read_intake_form(request: Request) -> IntakeParts:
         )
     if archive is not None:
         most = settings.BENCHNIGHT_INTAKE_BODY_BYTES
-        return IntakeParts(parsers.read_file(archive, "archive", most), (), None)
+        return IntakeParts(parsers.read_file(archive, "archive", most), (), None, given)
     text = texts.get("manifest")
     if table is not None:
         text = manifests.decode_manifest(
             parsers.read_file(table, "manifest", settings.BENCHNIGHT_SWEEP_BYTES).data
         )
     read = (parsers.read_file(file, "sweep", settings.BENCHNIGHT_SWEEP_BYTES) for file in sweeps)
-    return IntakeParts(None, tuple(read), text)
+    return IntakeParts(None, tuple(read), text, given)
 
 
 def _find_single_file(request: Request, name: str) -> UploadedFile | None:

@@ -129,3 +129,21 @@ INTAKE: dict[str, Any] = {
 CONFIRM_INPUT: dict[str, Any] = {"contributors": ["p3x8n5c9t2mw"]}
 CONFIRMED: dict[str, Any] = {"confirmed": 1}
 JOIN_INPUT: dict[str, Any] = {"first": "p3x8n5c9t2mw", "second": "q7r4k2d8v5hz"}
+FOLDER: dict[str, Any] = {
+    "total": 2,
+    "stored": 1,
+    "already_there": 0,
+    "refused": 0,
+    "waiting": 1,
+    "wait_s": 1260,
+    "files": [
+        {"file": "bench-7.s2p", "state": "stored", "reason": None, "test": "t6x2m9w4k7pz"},
+        {
+            "file": "bench-8.s2p",
+            "state": "waiting",
+            "reason": "The limit of 60 uploads an hour is used up. Wait 1260 s, and watch the RateLimit "
+            "header of each reply.",
+            "test": None,
+        },
+    ],
+}

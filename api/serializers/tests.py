@@ -22,6 +22,7 @@ from measurements.rf.diagnosis.ratio_causes import WHERE_WORDS
 from measurements.rf.diagnosis.ratio_hypotheses import RATIO_CODES
 from measurements.rf.kinds.dc import DC_TYPES, MOST_MOHM
 from measurements.selectors.tests import tests
+from measurements.services.intakes.own_folders import STATES as FOLDER_STATES
 from measurements.services.uploads.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
 
 LOW_DB, HIGH_DB = BENCHMARK_RANGE_DB
@@ -121,6 +122,48 @@ class TestForm(AnalyseForm):
         max_length=32,
         help_text="Of operators: the night it is made on, whose jig and calibration count unless said here.",
     )
+
+
+class FolderForm(StrictSerializer):
+    """A zip, or any number of sweeps with or without a manifest; the other fields count for all files."""
+
+    archive = serializers.FileField(required=False, help_text="A zip of plain files without folders.")
+    manifest = serializers.FileField(
+        required=False,
+        help_text="CSV as for an intake, `contributor` and `design` empty; what a line says goes before what "
+        "the form says.",
+    )
+    sweep = serializers.ListField(child=serializers.FileField(), required=False)
+    kind = serializers.ChoiceField(KINDS, required=False)
+    method = serializers.ChoiceField(METHODS, required=False)
+    ratio = serializers.CharField(required=False, help_text="Such as `4:1`; by default the design's.")
+    load_ohm = serializers.FloatField(required=False, min_value=0.1, max_value=MOST_OHM)
+    series_ohm = serializers.FloatField(required=False, min_value=0.1, max_value=MOST_OHM)
+    calibrated = serializers.BooleanField(required=False)
+    measured_on = serializers.DateField(required=False)
+
+
+class FolderFile(VerbatimSerializer):
+    """One file of a folder and its end."""
+
+    file = text_field("Its name.")
+    state = serializers.ChoiceField(FOLDER_STATES)
+    reason = text_field("Why it is refused or waits; null otherwise.", nullable=True)
+    test = text_field("Key of its test; null where there is none.", nullable=True)
+
+
+class FolderReply(VerbatimSerializer):
+    """All files of a folder in the order they came; lines of the manifest without a file follow."""
+
+    total = serializers.IntegerField()
+    stored = serializers.IntegerField()
+    already_there = serializers.IntegerField()
+    refused = serializers.IntegerField()
+    waiting = serializers.IntegerField()
+    wait_s = serializers.IntegerField(
+        allow_null=True, help_text="Send the waiting ones again after so many seconds; null without any."
+    )
+    files = FolderFile(many=True)
 
 
 class TestQuery(PageQuery):

@@ -109,6 +109,7 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "labels": {"POST": owner_only(200)},
     "blank_labels": {"POST": signed_in(201)},
     "label": {"POST": owner_only(404)},
+    "folders": {"POST": signed_in(200)},  # a file of no own device is refused; `test_folders`
     "tests": SIGNED_IN | {"POST": owner_only(201)},
     "test": OWNED | {"DELETE": owner_only(204)},
     "test_sweep": OWNED,
@@ -289,6 +290,10 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"json": {"count": 2}}
         case ("label", "POST"):
             return {"json": {"device": scene.device}}
+        case ("folders", "POST"):
+            return {
+                "form": {"kind": "common_mode", "measured_on": "2026-03-14", "sweep": factories.choke_s2p()}
+            }
         case ("nights", "POST"):
             return {"json": {"held_on": "2026-05-14"}}
         case ("night", "PATCH"):

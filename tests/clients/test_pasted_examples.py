@@ -45,9 +45,13 @@ def test_every_one_works(group: Group, bench, examples):
 
 
 def started(example: Example, group: Group, bench) -> str:
-    if example.kind == "address":
-        with urllib.request.urlopen(example.text, timeout=30) as reply:
+    if example.kind in ("address", "statistics"):
+        # R is not here: its address is read, and `test_table_tools.py` reads it by the rules of R
+        (address,) = re.findall(r"http[^\s\"]+", example.text)
+        with urllib.request.urlopen(address, timeout=30) as reply:
             return reply.read().decode()
+    if "import pandas\ntable" in example.text:  # what the page says of the other tool is tried here
+        started(Example(example.kind, example.text.replace("pandas", "polars")), group, bench)
     command = {"bash": ["bash", "-euo", "pipefail", "-c"], "python": [PYTHON, "-W", "error", "-c"]}[
         example.kind
     ]
@@ -64,7 +68,7 @@ def check_what_they_left(group: Group, bench, said: dict[str, str]) -> None:
         (found,) = [output for text, output in said.items() if part in text]
         return found
 
-    sheet = rows_of(told("evidence.csv/"))
+    sheet = rows_of(told("read.csv("))
     assert {row["design"] for row in sheet} == {group.design}
     found = json.loads(told("designs/?band=40m"))["results"]
     assert found[0]["id"] == group.design
@@ -79,10 +83,9 @@ def check_what_they_left(group: Group, bench, said: dict[str, str]) -> None:
     assert dict(zip(heads, medians, strict=True)) == {
         row["band"]: row["rejection_db.median"] for row in evidence if row["rejection_db.median"]
     }
-    assert told("def store(path)").splitlines() == [
-        "1/2 bench-1.s2p stored",
-        "2/2 bench-2.s2p no device of yours has this tag",
-    ]
+    folder = told("api/v1/folders/").splitlines()
+    assert folder[:2] == ["2 files", "1/2 bench-1.s2p stored"]
+    assert folder[2].startswith("2/2 bench-2.s2p You have no device with the tag 'bench-2'.")
     assert skrf.Network(str(bench / "median.s2p")).nports == 2 and "2-Port Network" in told("skrf.Network")
     assert list(bench.glob("*-client")), "no client was made"
     assert Device.objects.filter(tag="bench-7").count() == 1
@@ -97,12 +100,12 @@ def test_again_they_store_and_fetch_nothing_twice(group: Group, bench, examples)
     again = [
         example
         for example in examples
-        if any(part in example.text for part in ("register-bench-7", "def store(path)", "etag-save"))
+        if any(part in example.text for part in ("register-bench-7", "api/v1/folders/", "etag-save"))
     ]
     assert len(again) == 3
     first = [started(example, group, bench) for example in again]
     kept = (bench / "evidence.csv").read_bytes()
     second = [started(example, group, bench) for example in again]
     assert first[1] == second[1]
-    assert "bench-1.s2p was there already" in second[2]
+    assert "bench-1.s2p already_there" in second[2]
     assert (bench / "evidence.csv").read_bytes() == kept and len(kept) > 100

@@ -39,7 +39,7 @@ def test_a_request_over_nine_mebibytes_is_refused_unread(path):
     assert answered(path, 9 * MEBIBYTE + 1).status_code == 413
 
 
-@pytest.mark.parametrize("path", ["/api/v1/nights/abc/intake/", "/nights/abc/"])
+@pytest.mark.parametrize("path", ["/api/v1/nights/abc/intake/", "/nights/abc/", "/api/v1/folders/"])
 def test_a_club_night_may_send_sixty(path):
     assert answered(path, 60 * MEBIBYTE).content == b"read"
     assert answered(path, 60 * MEBIBYTE + 1).status_code == 413

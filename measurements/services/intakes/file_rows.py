@@ -67,6 +67,13 @@ def parse_manifest_rows(manifest: str | None) -> tuple[manifests.ManifestRow, ..
 
 
 def check_files(night: Night, files: Sequence[Upload]) -> None:
+    """Check the files of an intake and the room for them. Raises BenchnightError `intake.*`, `sweep.*`."""
+    check_sent_files(files)
+    _check_room(night, sum(len(upload.data) for upload in files))
+
+
+def check_sent_files(files: Sequence[Upload]) -> None:
+    """Check number, names and sizes of files that came together. Raises BenchnightError."""
     if not files:
         raise BenchnightError("intake.empty", "Send at least one sweep.", field="sweep")
     most = settings.BENCHNIGHT_INTAKE_ENTRIES
@@ -83,7 +90,6 @@ def check_files(night: Night, files: Sequence[Upload]) -> None:
             )
         seen.add(name.casefold())
         check_file_size(upload)
-    _check_room(night, sum(len(upload.data) for upload in files))
 
 
 def check_file_size(upload: Upload) -> None:
