@@ -131,6 +131,13 @@ CACHES = {
         "TIMEOUT": 3600,
         "OPTIONS": {"MAX_ENTRIES": 100},
     },
+    # reference data and settings, in each process (`models/read_once.py`)
+    "catalogue": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "catalogue",
+        "TIMEOUT": 3600,
+        "OPTIONS": {"MAX_ENTRIES": 200},
+    },
     # drawn pictures of releases, for all processes: half a megabyte each at most
     "pictures": {
         "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",

@@ -152,6 +152,7 @@ FRONTS = {
             "fault_wording",
             "figures",
             "form_handling",
+            "numbered_pages",
             "procedures",
             "rendering",
             "tables",

@@ -79,13 +79,13 @@ def fill_database(tests: int, rng: np.random.Generator) -> None:
 
     call_command("migrate", verbosity=0)
     call_command("load_reference", stdout=sys.stderr)
-    designs = _designs(count_designs(tests))
+    designs = register_designs(count_designs(tests))
     contributors = _people(max(30, tests // TESTS_PER_MEMBER), rng)
-    kinds = _windings(len(designs), rng)
+    kinds = compute_windings(len(designs), rng)
     place = rng.integers(len(designs), size=tests)
     variant = rng.integers(WINDINGS_PER_DESIGN, size=tests)
     owner = rng.integers(len(contributors), size=tests)
-    keys = _keys(2 * tests, rng)
+    keys = make_keys(2 * tests, rng)
     device_rows = (
         (index + 1, keys[index], f"T{index}", contributors[owner[index]], designs[place[index]])
         for index in range(tests)
@@ -114,7 +114,7 @@ _DEVICE = {
     "place": "",
     "version": 1,
 }
-_SETTINGS: dict[str, Any] = {
+SETTINGS: dict[str, Any] = {
     "kind": "common_mode",
     "method": None,
     "ratio": "1:1",
@@ -128,7 +128,7 @@ _SETTINGS: dict[str, Any] = {
 }
 _TEST = {
     "kind": "common_mode",
-    "settings": json.dumps(_SETTINGS),
+    "settings": json.dumps(SETTINGS),
     "recorded_at": "2026-01-01 00:00+00",
     "excluded_reason": "",
 }
@@ -169,8 +169,11 @@ def _copy(table: str, columns: str, rows: Iterator[tuple[Any, ...]], same: dict[
             copy.write_row((*row, *constant))
 
 
-def _designs(count: int) -> list[int]:
-    """Return row numbers of invented designs, registered through the real path."""
+def register_designs(count: int, first: int = 0) -> list[int]:
+    """Register `count` invented designs through the real path; list the row numbers of all designs.
+
+    first: how many of the series are there already.
+    """
     from measurements.disclosure.viewers import Viewer
     from measurements.models import Design
     from measurements.services.accounts import accounts
@@ -178,7 +181,7 @@ def _designs(count: int) -> list[int]:
 
     member_id, _ = accounts.ensure_member(name=MEMBER, role="steward")
     by = Viewer(member_id=member_id, name=MEMBER, role="steward")
-    for index in range(count):
+    for index in range(first, first + count):
         outer, inner, height = _SIZES[index % 3]
         core = {
             "shape": "toroid",
@@ -212,7 +215,7 @@ def _people(count: int, rng: np.random.Generator) -> list[int]:
     return list(Contributor.objects.order_by("id").values_list("id", flat=True))
 
 
-def _windings(
+def compute_windings(
     designs: int, rng: np.random.Generator
 ) -> list[list[tuple[str, bytes, str, tuple[bytes, bytes]]]]:
     """Return for each design, `SPREAD` windings: (figures and evidence curve, what is published of
@@ -271,7 +274,7 @@ def _series(freq_hz: NDArray[np.float64], henry: float, ohm: float, farad: float
     return s
 
 
-def _keys(count: int, rng: np.random.Generator) -> list[str]:
+def make_keys(count: int, rng: np.random.Generator) -> list[str]:
     """Return distinct random keys of 12 characters."""
     letters = _ALPHABET[rng.integers(len(_ALPHABET), size=(count, 12))]
     return [bytes(row).decode("ascii") for row in np.ascontiguousarray(letters).view("S12").ravel()]

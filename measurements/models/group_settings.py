@@ -14,6 +14,7 @@ from django.db import DatabaseError, models
 from measurements.disclosure import thresholds
 from measurements.disclosure.thresholds import Thresholds
 from measurements.fitness.service_facts import ServiceRules
+from measurements.models.read_once import read_catalogue
 
 
 class GroupSetting(models.Model):
@@ -144,10 +145,15 @@ def get_group_settings(*names: str) -> dict[str, float]:
     """Return several of them (all, where none is named), in one query."""
     wanted = names or tuple(SETTING_RULES)
     found = {name: SETTING_RULES[name].default for name in wanted}
-    found.update(GroupSetting.objects.filter(name__in=wanted).values_list("name", "value"))
+    found.update((name, value) for name, value in _read_changed_settings() if name in found)
     return {
         name: int(number) if SETTING_RULES[name].whole else float(number) for name, number in found.items()
     }
+
+
+@read_catalogue
+def _read_changed_settings() -> tuple[tuple[str, float], ...]:
+    return tuple(GroupSetting.objects.values_list("name", "value"))
 
 
 def get_release_thresholds() -> Thresholds:

@@ -9,6 +9,7 @@ from measurements.models.accounts import Contributor, Member
 from measurements.models.analysers import DescribedAnalyser
 from measurements.models.designs import Device
 from measurements.models.keys import new_key
+from measurements.models.read_once import read_once
 
 
 class Night(models.Model):
@@ -49,19 +50,34 @@ class NightOperatorQuerySet(models.QuerySet["NightOperator"]):
         """Return accounts of the operators of one night; empty outside nights."""
         if night_id is None:
             return frozenset()
-        return frozenset(self.filter(night=night_id).values_list("member_id", flat=True))
+        return _list_night_operators(night_id)
 
     def of_device(self, device_id: int) -> frozenset[int]:
         """Return accounts of the operators of every night on whose bench a device is now."""
-        there = NightDevice.objects.live().filter(device=device_id).values("night")
-        return frozenset(self.filter(night__in=there).values_list("member_id", flat=True))
+        return _list_device_operators(device_id)
 
     def of_bench(self, night_id: int | None, device_id: int) -> frozenset[int]:
         """Return accounts of the operators of one night, while a device is on its bench; else empty."""
         if night_id is None:
             return frozenset()
-        there = NightDevice.objects.live().filter(device=device_id, night=night_id).values("night")
-        return frozenset(self.filter(night__in=there).values_list("member_id", flat=True))
+        return _list_bench_operators(night_id, device_id)
+
+
+@read_once
+def _list_night_operators(night_id: int) -> frozenset[int]:
+    return frozenset(NightOperator.objects.filter(night=night_id).values_list("member_id", flat=True))
+
+
+@read_once
+def _list_device_operators(device_id: int) -> frozenset[int]:
+    there = NightDevice.objects.live().filter(device=device_id).values("night")
+    return frozenset(NightOperator.objects.filter(night__in=there).values_list("member_id", flat=True))
+
+
+@read_once
+def _list_bench_operators(night_id: int, device_id: int) -> frozenset[int]:
+    there = NightDevice.objects.live().filter(device=device_id, night=night_id).values("night")
+    return frozenset(NightOperator.objects.filter(night__in=there).values_list("member_id", flat=True))
 
 
 class NightOperator(models.Model):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
@@ -20,7 +21,7 @@ from measurements.pages.accounts.forms import (
     SignInForm,
     TokenForm,
 )
-from measurements.pages.layout import form_handling, rendering, throttling
+from measurements.pages.layout import form_handling, numbered_pages, rendering, throttling
 from measurements.selectors.accounts import account_export, credentials
 from measurements.selectors.evidence import evidence
 from measurements.selectors.releases import releases
@@ -43,11 +44,24 @@ def show_account(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     context = {
         "form": form,
         "asked": asked,
-        "published": evidence.list_published_rows(viewer),
+        **_build_published_context(request, viewer),
         "crowded": evidence.list_crowded_designs(viewer),
         "release": releases.get_current_release(),
     }
     return rendering.render_page(request, "accounts/account.html", context, status=status)
+
+
+PUBLISHED_ON_A_PAGE = 8  # devices; each is a table of ninety elements
+
+
+def _build_published_context(request: HttpRequest, viewer: Viewer) -> dict[str, Any]:
+    """Collect one page of the published devices: `published` in the address is its number, from 1."""
+    number = numbered_pages.get_page_number(request, "published")
+    found = evidence.get_published_page(
+        viewer, first=(number - 1) * PUBLISHED_ON_A_PAGE, most=PUBLISHED_ON_A_PAGE
+    )
+    links = numbered_pages.list_page_links(request, found.count, PUBLISHED_ON_A_PAGE, name="published")
+    return {"published": found.rows, "published_count": found.count, "published_pages": links}
 
 
 def _change_password(request: HttpRequest, viewer: Viewer, form: PasswordForm) -> bool:
@@ -173,7 +187,7 @@ def show_account_deletion(request: HttpRequest, viewer: Viewer) -> HttpResponse:
             return browser_sessions.clear_browser_data(HttpResponseRedirect(reverse("pages:home")))
     context = {
         "form": form,
-        "published": evidence.list_published_rows(viewer),
+        "published": evidence.get_published_page(viewer, most=0).count,
         "min_joiners": settings.BENCHNIGHT_MIN_JOINERS,
     }
     return rendering.render_page(request, "accounts/delete.html", context, status=422 if form.errors else 200)

@@ -180,6 +180,7 @@ class DesignLine:
 
     devices and median: over the bands asked; without, the most devices and the mean of the medians.
     add_address: the same list with this design gathered; empty where it is or nothing more fits.
+    standings: each word of a verdict with its bands, such as "80m, 40m".
     """
 
     row: DesignRow
@@ -187,7 +188,7 @@ class DesignLine:
     met: str
     devices: str
     median: str
-    bands: tuple[EvidenceSummary, ...]
+    standings: tuple[tuple[Badge, str], ...]
     gathered: bool
     add_address: str
 
@@ -223,10 +224,18 @@ def _build_design_line(request: HttpRequest, row: DesignRow, tray: Selection) ->
         met=f"meets on {met} of {judged} judged band{'' if judged == 1 else 's'}" if judged else "too few",
         devices=_format_largest_count([each["devices"] for each in over]),
         median=figures.format_number(sum(known) / len(known) if known else None),
-        bands=tuple(summarise_evidence(each) for each in row.evidence),
+        standings=_group_bands(row.evidence),
         gathered=tray.holds(row.key),
         add_address="" if tray.full or tray.holds(row.key) else build_list_url(request, tray.plus(row.key)),
     )
+
+
+def _group_bands(evidence: Sequence[dict[str, Any]]) -> tuple[tuple[Badge, str], ...]:
+    """Group bands by their verdict, in the order of the plan: one mark a word keeps a long list light."""
+    grouped: dict[Badge, list[str]] = {}
+    for each in evidence:
+        grouped.setdefault(get_verdict_badge(each["verdict"]), []).append(each["band"])
+    return tuple((said, ", ".join(bands)) for said, bands in grouped.items())
 
 
 def _format_largest_count(counts: list[int | str | None]) -> str:

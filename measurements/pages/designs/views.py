@@ -180,6 +180,8 @@ def _build_chart_spec(
 
 PAGE_SIZE = 25
 
+HEAT_ROWS = 8  # each is sixty elements of the page; the picture has more
+
 NO_FILTERS = ("order", "cursor", "design")
 
 HEAT_WORDS = (
@@ -227,6 +229,7 @@ def _build_list_context(
         cursor=request.GET.get("cursor"),
         limit=PAGE_SIZE,
     )
+    families_found = _list_families(viewer, form)
     following, asked = request.GET.copy(), query_parameters.get_query_parameters(form)
     following["cursor"] = page.next_cursor or ""
     return {
@@ -236,7 +239,8 @@ def _build_list_context(
         "side_by_side": gathered.comparison(asked),
         "asked": query_parameters.build_url("", asked, gathered.words),
         "next_page": f"?{following.urlencode()}" if page.next_cursor else "",
-        "heat": family_tables.build_heat_rows(_list_families(viewer, form)),
+        "heat": family_tables.build_heat_rows(families_found[:HEAT_ROWS]),
+        "heat_more": len(families_found) if len(families_found) > HEAT_ROWS else 0,
         "heat_picture": query_parameters.build_url(
             reverse("pages:heat_chart", kwargs={"form": "svg"}),
             [(name, value) for name, values in request.GET.lists() for value in values if name in HEAT_WORDS],

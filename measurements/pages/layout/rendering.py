@@ -20,6 +20,7 @@ from django.utils.cache import patch_cache_control, patch_vary_headers
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
+from measurements.selectors import page_reads
 from measurements.selectors.accounts import viewers
 from measurements.selectors.evidence import public_replies
 from measurements.selectors.evidence.public_replies import PublicReply
@@ -106,10 +107,10 @@ def wrap_view(
             if (members or stewards) and not viewer.signed_in:
                 response = _redirect_to_sign_in(request)
             elif shared and can_cache_page(request, viewer):
-                make = partial(view, request, viewer, **kwargs)
+                make = partial(_read_page, view, request, viewer, **kwargs)
                 response = get_cached_page(request, get_theme(request), make)
             else:
-                response = view(request, viewer, **kwargs)
+                response = _read_page(view, request, viewer, **kwargs)
         except BenchnightError as error:
             response = render_refusal(request, STATUS_BY_KIND[error.kind], error.detail, reason=error.code)
             if error.wait_s is not None:
@@ -117,6 +118,14 @@ def wrap_view(
         return _forbid_caching(response, viewer)
 
     return opened
+
+
+def _read_page(view: View, request: HttpRequest, viewer: Viewer, **kwargs: Any) -> HttpResponse:
+    """Call the view; parts of a page that only reads share what they read of the database."""
+    if request.method not in ("GET", "HEAD"):
+        return view(request, viewer, **kwargs)
+    with page_reads.remember_reads():
+        return view(request, viewer, **kwargs)
 
 
 def render_page(

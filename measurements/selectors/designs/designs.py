@@ -17,6 +17,7 @@ from measurements.disclosure import evidence_view, rounding
 from measurements.disclosure.viewers import Viewer, get_circle
 from measurements.errors import BenchnightError
 from measurements.models import Design, Device, group_settings
+from measurements.models.read_once import read_once
 from measurements.selectors import paging
 from measurements.selectors.designs.design_filters import DesignFilters, check_order
 from measurements.selectors.designs.rows import DesignRow
@@ -175,6 +176,7 @@ def get_design_evidence(
     return get_design(viewer, key, bands=bands, benchmark_db=benchmark_db).evidence
 
 
+@read_once
 def _find_pk(key: str) -> int:
     reached = Coalesce("merged_into", "pk")
     pk = Design.objects.filter(key=key).values_list(reached, flat=True).first()

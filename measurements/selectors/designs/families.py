@@ -14,10 +14,11 @@ from typing import Any
 from measurements.disclosure import evidence_view
 from measurements.disclosure.family_columns import CORE_AND_TURNS, SHARED_COLUMNS
 from measurements.disclosure.viewers import Circle, Viewer, get_circle
-from measurements.models import Design, Release, ReleaseAnswer, group_settings
+from measurements.models import Design, ReleaseAnswer, group_settings
 from measurements.selectors.designs import designs
 from measurements.selectors.designs.design_filters import DesignFilters
 from measurements.selectors.designs.rows import DesignRow, FamilyRow
+from measurements.selectors.evidence import evidence_table
 
 MOST_FAMILIES = 25
 
@@ -69,8 +70,8 @@ def list_families_of_design(
 
 def _get_families(circle: Circle) -> tuple[Family, ...]:
     """Get what the newest release keeps for a circle."""
-    newest = Release.objects.order_by("-number").values_list("number", "salt").first()
-    return () if newest is None else _read_families(newest[0], bytes(newest[1]), circle)
+    newest = evidence_table.find_newest_release()
+    return () if newest is None else _read_families(*newest, circle)
 
 
 @lru_cache(maxsize=4)

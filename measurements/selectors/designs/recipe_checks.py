@@ -10,11 +10,10 @@ from typing import Any
 
 import numpy as np
 
-from measurements.models import Conductor
-from measurements.models import Core as ListedCore
 from measurements.rf.diagnosis import winding_check
 from measurements.rf.diagnosis.winding_check import CheckedCore, CheckedWinding
 from measurements.rf.ferrites.ferrite_cores import Permeability
+from measurements.selectors.reference import reference
 
 # How many round conductors a turn takes at least; two lines side by side may be more.
 WIRES_PER_TURN = {
@@ -33,16 +32,14 @@ RecipeNotes = tuple[dict[str, Any], ...]
 def list_recipe_notes(recipe: Mapping[str, Any]) -> RecipeNotes:
     """List notes on a recipe in normal form, of the form of a result's flags. Two queries."""
     winding = recipe["winding"]
-    wire_mm = Conductor.objects.filter(name=winding["conductor"]).values_list("outer_mm", flat=True).first()
+    wire_mm = {row.name: row.outer_mm for row in reference.list_conductors()}.get(winding["conductor"])
     made = CheckedWinding(winding["turns"], WIRES_PER_TURN[winding["style"]], wire_mm)
     found = winding_check.flag_bore(_list_checked_cores(recipe["cores"]), made)
     return tuple(flag.as_dict() for flag in found)
 
 
 def _list_checked_cores(given: list[Mapping[str, Any]]) -> tuple[CheckedCore, ...]:
-    parts = [core["part"] for core in given if "part" in core]
-    columns = ("part", "shape", "inner_mm")
-    listed = {row["part"]: row for row in ListedCore.objects.filter(part__in=parts).values(*columns)}
+    listed = {row.part: {"shape": row.shape, "inner_mm": row.inner_mm} for row in reference.list_cores()}
     rows = [{**core, **listed.get(core.get("part"), {})} for core in given]
     return tuple(CheckedCore(row.get("inner_mm") if row["shape"] in ROUND_BORES else None) for row in rows)
 

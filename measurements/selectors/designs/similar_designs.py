@@ -13,6 +13,7 @@ from django.db.models import QuerySet
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Core, Design
+from measurements.models.read_once import read_catalogue
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
 from measurements.selectors.designs import designs
 from measurements.selectors.designs.rows import DesignRow, MatchRow, NeighbourRow
@@ -38,7 +39,7 @@ def list_similar_designs(typed: Mapping[str, Any]) -> tuple[MatchRow, ...]:
     core, winding = _first_core(typed), typed.get("winding") or {}
     if not winding.get("turns") and not (core.get("part") or core.get("mix")):
         return ()
-    listed = {row["part"]: row for row in Core.objects.values("part", "mix", *_SIZES)}
+    listed = _read_listed_cores()
     found = []
     for key, title, recipe in _candidates(typed, core).values_list("key", "title", "recipe"):
         differs = _differences(typed, core, recipe, listed)
@@ -47,6 +48,11 @@ def list_similar_designs(typed: Mapping[str, Any]) -> tuple[MatchRow, ...]:
             if apart <= MATCH_TURNS_APART:
                 found.append((len(differs), apart, title, MatchRow(key, title, tuple(differs))))
     return tuple(row for *_, row in sorted(found, key=lambda each: each[:3])[:MOST_MATCHES])
+
+
+@read_catalogue
+def _read_listed_cores() -> dict[str, dict[str, Any]]:
+    return {row["part"]: row for row in Core.objects.values("part", "shape", "mix", *_SIZES)}
 
 
 def _first_core(typed: Mapping[str, Any]) -> Mapping[str, Any]:
@@ -138,8 +144,7 @@ def list_neighbours(
     own: as `designs.one` gave it. Raises BenchnightError as that does.
     """
     sizes = {
-        row[0]: tuple(row[1:])
-        for row in Core.objects.values_list("part", "shape", "outer_mm", "inner_mm", "height_mm")
+        part: (core["shape"], *(core[size] for size in _SIZES)) for part, core in _read_listed_cores().items()
     }
     same_use = (
         Design.objects.standing()

@@ -12,6 +12,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Contributor, Device, Loan, NightDevice, NightOperator, Test
+from measurements.models.read_once import read_once
 from measurements.selectors import paging
 from measurements.selectors.devices import owners
 from measurements.selectors.paging import Page
@@ -68,6 +69,7 @@ def list_own_devices(viewer: Viewer) -> tuple[DeviceRow, ...]:
     return tuple(_device_row(device) for device in own.order_by("-registered_at", "-pk"))
 
 
+@read_once
 def get_device(viewer: Viewer, key: str) -> DeviceRow:
     """Return a device. Raises BenchnightError `device.not_found` where this viewer may not see it."""
     policy.check_signed_in(viewer)
@@ -78,6 +80,7 @@ def get_device(viewer: Viewer, key: str) -> DeviceRow:
     return _device_row(device)
 
 
+@read_once
 def get_device_on_bench(viewer: Viewer, key: str) -> DeviceRow:
     """Return the same; for an operator who has it on the bench its tag, origin and design, and no more.
 

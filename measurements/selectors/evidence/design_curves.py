@@ -14,6 +14,7 @@ from measurements.disclosure import evidence_view, rounding
 from measurements.disclosure.viewers import Circle, Viewer, get_circle
 from measurements.errors import BenchnightError
 from measurements.models import Cell, Design, Result, group_settings
+from measurements.models.read_once import read_once
 from measurements.rf.evidence_grid import GRID_HZ
 from measurements.rf.sweeps.sweep import Bools, Floats
 
@@ -58,6 +59,7 @@ class OwnCurveRow:
 REFERENCE_OHM = 50.0
 
 
+@read_once
 def get_design_curves(viewer: Viewer, key: str) -> CurveSet | None:
     """Return the curves this viewer may see; None where the release holds too little of the design.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 from typing import Any
 
@@ -13,10 +14,10 @@ from measurements.disclosure.viewers import Viewer, get_circle
 from measurements.models import (
     Contributor,
     Design,
-    Device,
     PublishedVote,
     Release,
     Result,
+    Test,
     group_settings,
 )
 from measurements.rf.analysis import ENGINE_VERSION
@@ -32,6 +33,14 @@ class PublishedRow:
     test: str
     design: str
     bands: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True)
+class PublishedPage:
+    """A part of the published rows of a viewer, and how many devices there are in all."""
+
+    rows: tuple[PublishedRow, ...]
+    count: int
 
 
 @dataclass(frozen=True)
@@ -73,31 +82,43 @@ def _list_judging_state() -> tuple[str, ...]:
 
 
 def list_published_rows(viewer: Viewer) -> tuple[PublishedRow, ...]:
-    """List a row for each device of the viewer's with a vote in a cell of the current release, by tag.
+    """List everything that is published of the viewer's devices, as `get_published_page` does."""
+    return get_published_page(viewer).rows
+
+
+def get_published_page(viewer: Viewer, *, first: int = 0, most: int | None = None) -> PublishedPage:
+    """Get a row for each device of the viewer's with a vote in a cell of the current release, by tag.
 
     The figures are those of the engine of the release that published the cell. A test withdrawn since then is
-    not here: its figures are deleted, and only the frozen cell still rests on them.
+    not here: its figures are deleted, and only the frozen cell still rests on them. first, most: the part of
+    the list whose figures are read; all by default.
     """
     policy.check_signed_in(viewer)
     contributor = Contributor.objects.filter(member=viewer.member_id).first()
     if contributor is None:
-        return ()
-    own = contributor.devices.values("key")
-    votes = PublishedVote.objects.filter(device_key__in=own, cell__last_release=None)
+        return PublishedPage((), 0)
+    tags = dict(contributor.devices.values_list("key", "tag"))
+    votes = PublishedVote.objects.filter(
+        device_key__in=contributor.devices.values("key"),
+        test_key__in=Test.objects.filter(device__contributor=contributor).values("key"),
+        cell__last_release=None,
+    )
     columns = ("test_key", "device_key", "cell__design__key", "cell__first_release", "cell__bands")
-    found = list(votes.order_by("device_key").values_list(*columns))
-    tags = dict(Device.objects.filter(key__in=[row[1] for row in found]).values_list("key", "tag"))
+    found = sorted(votes.values_list(*columns), key=lambda row: (tags[row[1]], row[1]))
+    shown = found[first:] if most is None else found[first : first + most]
+    return PublishedPage(tuple(_read_published_rows(shown, tags)), len(found))
+
+
+def _read_published_rows(votes: list[tuple[Any, ...]], tags: dict[str, str]) -> Iterator[PublishedRow]:
     engines = dict(Release.objects.values_list("number", "engine_version"))
     results = {
         (result.test.key, result.engine_version): result
-        for result in Result.objects.filter(test__key__in=[row[0] for row in found]).select_related("test")
+        for result in Result.objects.filter(test__key__in=[row[0] for row in votes]).select_related("test")
     }
-    rows = []
-    for test, device, design, release, bands in found:
+    for test, device, design, release, bands in votes:
         result = results.get((test, engines[release]))
         if result is not None:
-            rows.append(_published_row(device, tags.get(device, ""), test, design, bands, result))
-    return tuple(sorted(rows, key=lambda row: row.device_tag))
+            yield _published_row(device, tags[device], test, design, bands, result)
 
 
 def list_crowded_designs(viewer: Viewer) -> tuple[CrowdedRow, ...]:

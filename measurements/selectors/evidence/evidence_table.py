@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from measurements.disclosure import evidence_view
 from measurements.models import Cell, Release
+from measurements.models.read_once import read_catalogue, read_once
 from measurements.verdict import histogram
 from measurements.verdict.band_verdict import Verdict, compute_worst_over_bands, extract_verdict
 from measurements.verdict.contributor_counts import UNKNOWN_PERSON, weigh_votes
@@ -88,10 +89,18 @@ class EvidenceTable:
         return DesignVotes(worst, design, weights, self.one_jig[first:end])
 
 
+@read_once
 def get_evidence_table() -> EvidenceTable | None:
     """Get the arrays of the newest release; None before the first."""
+    newest = find_newest_release()
+    return None if newest is None else _read_table(*newest)
+
+
+@read_catalogue
+def find_newest_release() -> tuple[int, bytes] | None:
+    """Find number and salt of the newest release; None before the first."""
     newest = Release.objects.order_by("-number").values_list("number", "salt").first()
-    return None if newest is None else _read_table(newest[0], bytes(newest[1]))
+    return None if newest is None else (newest[0], bytes(newest[1]))
 
 
 @lru_cache(maxsize=2)

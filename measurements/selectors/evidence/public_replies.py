@@ -11,37 +11,23 @@ import hashlib
 from dataclasses import dataclass
 
 from django.core.cache import cache
-from django.db.models import Max, Sum
-from django.utils import timezone
 
-from measurements.models import AuditEntry, group_settings
-from measurements.models.operations import CATALOGUE_ACTIONS
-from measurements.rf.analysis import ENGINE_VERSION
-
-CatalogueState = tuple[object, ...]
-
-# The sum is there because a row that was written first may be seen last. Rows are written at the end of what
-# they tell of, so one that comes late has not been overtaken by so many others.
-NEWEST_ENTRIES = 200
+from measurements.models import group_settings, read_once
+from measurements.models.read_once import CatalogueState
 
 # with MAX_ENTRIES of the settings, this bounds what a process keeps
 MOST_BYTES = 160 * 1024
 
 
 def get_catalogue_state() -> CatalogueState:
-    """Read what is equal for as long as nothing of the catalogue changes, in one query.
-
-    The day is part of it, because the band plan goes by it.
-    """
-    newest = AuditEntry.objects.filter(action__in=CATALOGUE_ACTIONS).order_by("-id")[:NEWEST_ENTRIES]
-    rows = newest.aggregate(Max("id"), Sum("id"))
-    settings = (
+    """Read what is equal for as long as nothing changes of what the public is shown, in one query."""
+    return (
+        *read_once.get_catalogue_state(),
         group_settings.get_thresholds(),
         group_settings.get_region(),
         *group_settings.get_data_terms(),
         group_settings.has_demo(),
     )
-    return (*rows.values(), timezone.localdate(), ENGINE_VERSION, *settings)
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import Any
 
 from measurements.disclosure.viewers import Circle, Viewer, get_circle
 from measurements.models import Conductor, Core, LearnedModel, Mix, Release
+from measurements.models.read_once import read_catalogue, read_once
 from measurements.rf.analysis import ENGINE_VERSION
 from measurements.rf.ferrites import learned_windings
 from measurements.rf.ferrites.ferrite_cores import Permeability
@@ -81,6 +82,7 @@ def get_prediction_basis(viewer: Viewer) -> PredictionBasis:
     return PredictionBasis(kept[0], tables, newest[0], kept[2] or None, kept[1])
 
 
+@read_catalogue
 def get_core_sizes_mm() -> CoreSizes:
     """Return outer and inner diameter and height of listed rings and beads by part number."""
     columns = ("part", "outer_mm", "inner_mm", "height_mm")
@@ -88,17 +90,20 @@ def get_core_sizes_mm() -> CoreSizes:
     return {row[0]: (row[1], row[2], row[3]) for row in rows if None not in row}
 
 
+@read_catalogue
 def get_wire_diameters_mm() -> dict[str, float | None]:
     """Return diameters over the insulation by conductor."""
     return dict(Conductor.objects.values_list("name", "outer_mm"))
 
 
+@read_catalogue
 def _read_tables() -> dict[str, Permeability]:
     rows = Mix.objects.order_by("name").values_list("name", "rows")
     found = {name: recipe_checks.build_permeability(points) for name, points in rows}
     return {name: table for name, table in found.items() if table is not None}
 
 
+@read_once
 def _find_learned_release(circle: Circle) -> tuple[int, bytes] | None:
     """Find the release, with its salt, that the newest model of this engine was learned at."""
     learned = LearnedModel.objects.filter(circle=circle, engine_version=ENGINE_VERSION).values("release")

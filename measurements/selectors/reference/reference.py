@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from measurements.models import Allocation, Benchmark, Conductor, Core, GroupSetting, Mix, group_settings
 from measurements.models.group_settings import SETTING_RULES
+from measurements.models.read_once import read_catalogue
 from measurements.rf.ferrites import core_names
 from measurements.rf.ferrites.core_names import CoreLook
 
@@ -46,6 +47,7 @@ def get_settings(*names: str) -> dict[str, float]:
     return group_settings.get_group_settings(*names)
 
 
+@read_catalogue
 def list_settings() -> tuple[GroupSettingRow, ...]:
     """Return every setting with its house default, in the order of the table."""
     changed = {row.name: row for row in GroupSetting.objects.all()}
@@ -187,6 +189,7 @@ def has_demo() -> bool:
     return group_settings.has_demo()
 
 
+@read_catalogue
 def list_bands(of_region: int | None = None, on: date | None = None) -> tuple[BandRow, ...]:
     """Return the band plan of a region (the group's own by default) on a day (today by default)."""
     day = on or timezone.localdate()
@@ -195,6 +198,7 @@ def list_bands(of_region: int | None = None, on: date | None = None) -> tuple[Ba
     return tuple(BandRow(*row) for row in rows.values_list(*columns))
 
 
+@read_catalogue
 def list_band_plan() -> tuple[BandRow, ...]:
     """Return every row of the group's own band plan, past and to come, by frequency and then by date."""
     rows = Allocation.objects.filter(region=get_region()).order_by("start_hz", "band", "valid_from")
@@ -202,6 +206,7 @@ def list_band_plan() -> tuple[BandRow, ...]:
     return tuple(BandRow(*row) for row in rows.values_list(*columns))
 
 
+@read_catalogue
 def list_benchmarks() -> tuple[BenchmarkRow, ...]:
     """Return every limit, newest first within its metric."""
     columns = ("kind", "metric", "value", "unit", *_SOURCED)
@@ -209,12 +214,14 @@ def list_benchmarks() -> tuple[BenchmarkRow, ...]:
     return tuple(BenchmarkRow(*row) for row in rows.values_list(*columns))
 
 
+@read_catalogue
 def get_benchmark_db() -> float:
     """Return the group's benchmark of rejection, in dB."""
     newest = Benchmark.objects.filter(kind="common_mode", metric="rejection_db").order_by("-as_of").first()
     return 20.0 if newest is None else newest.value  # common practice, no published source
 
 
+@read_catalogue
 def list_mixes() -> tuple[MixRow, ...]:
     """Return ferrite materials by name."""
     columns = ("name", "initial_permeability", "curie_c", "resistivity_ohm_cm", "rows", *_SOURCED)
@@ -222,6 +229,7 @@ def list_mixes() -> tuple[MixRow, ...]:
     return tuple(MixRow(*row[:4], tuple(tuple(point) for point in row[4]), *row[5:]) for row in found)
 
 
+@read_catalogue
 def list_cores() -> tuple[CoreRow, ...]:
     """Return cores by shape, then the largest first."""
     columns = ("part", "shape", "outer_mm", "inner_mm", "height_mm", "mix", "al_nh", "al_tolerance_percent")
@@ -229,12 +237,14 @@ def list_cores() -> tuple[CoreRow, ...]:
     return tuple(CoreRow(*row) for row in rows.values_list(*columns, *_SOURCED))
 
 
+@read_catalogue
 def get_core_sizes_mm() -> dict[str, core_names.Size]:
     """Look up outer and inner diameter and height of every listed core by part number; None where unknown."""
     columns = ("part", "outer_mm", "inner_mm", "height_mm")
     return {row[0]: (row[1], row[2], row[3]) for row in Core.objects.values_list(*columns)}
 
 
+@read_catalogue
 def list_conductors() -> tuple[ConductorRow, ...]:
     """List the conductors of windings by name."""
     rows = Conductor.objects.order_by("name").values_list("name", "outer_mm", *_SOURCED)

@@ -12,6 +12,7 @@ from measurements.disclosure.evidence_records import format_quarter
 from measurements.disclosure.viewers import ANONYMOUS, Viewer, get_circle
 from measurements.errors import BenchnightError
 from measurements.models import Cell, Release
+from measurements.models.read_once import read_catalogue
 from measurements.selectors import paging
 from measurements.selectors.paging import Page
 
@@ -30,6 +31,7 @@ class ReleaseRow:
     content_sha256: str
 
 
+@read_catalogue
 def get_current_release() -> ReleaseRow | None:
     """Return the newest release, None before the first."""
     release = Release.objects.order_by("-number").first()

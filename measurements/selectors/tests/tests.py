@@ -16,7 +16,6 @@ from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import (
-    Benchmark,
     Cell,
     CheckHold,
     Contributor,
@@ -31,6 +30,7 @@ from measurements.models import (
     Test,
     check_standards,
 )
+from measurements.models.read_once import read_once
 from measurements.rf import corrected_sweeps
 from measurements.rf.bands import Band
 from measurements.rf.corrected_sweeps import CorrectedSweep
@@ -186,6 +186,7 @@ WHERE t.key = %s AND r.current ORDER BY f.id
 """  # noqa: S608  # names of our own tables
 
 
+@read_once
 def get_test(viewer: Viewer, key: str) -> TestRow:
     """Read a test with its current result, in one query; in two where it waits.
 
@@ -228,6 +229,7 @@ def get_sweep_file(viewer: Viewer, key: str, role: str) -> tuple[SweepRow, bytes
     return SweepRow(*found[:-1]), bytes(found[-1])
 
 
+@read_once
 def get_traces(viewer: Viewer, key: str) -> dict[str, list[float | None]]:
     """Return the curves of a test for display, by name with unit; empty for readings. Raises as `one`."""
     test = _find_visible_test(viewer, key)
@@ -244,6 +246,7 @@ def list_own_loss_tests(viewer: Viewer) -> tuple[TestRow, ...]:
     return _with_files(own.order_by("-measured_on", "-pk")[: paging.MAX_LIMIT])
 
 
+@read_once
 def _find_visible_test(viewer: Viewer, key: str) -> Test:
     policy.check_signed_in(viewer)
     test = Test.objects.select_related("device__contributor").filter(key=key).first()
@@ -382,9 +385,5 @@ def find_limit_basis(figures: dict[str, Any]) -> str:
         for name, kind, metric in _LIMIT_FIELDS[figures["kind"]]
         if figures["summary"].get(name) is not None
     ]
-    rows = Benchmark.objects.filter(kind__in=[row[0] for row in wanted]).order_by("as_of", "pk")
-    known = {
-        (kind, metric, value): basis
-        for kind, metric, value, basis in rows.values_list("kind", "metric", "value", "basis")
-    }
+    known = {(row.kind, row.metric, row.value): row.basis for row in reversed(reference.list_benchmarks())}
     return ", ".join(dict.fromkeys(known.get(limit, REQUESTED_WITH_TEST) for limit in wanted))

@@ -9,6 +9,7 @@ from django.db import transaction
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Conductor, Core, CoreAlias, Design, Mix
+from measurements.models.read_once import read_catalogue
 from measurements.services.designs import recipe_titles, recipes
 from measurements.services.designs.build_phrases import Phrase, read_build_phrase
 from measurements.services.designs.recipes import Alias, Catalogue, ListedCore, Recipe
@@ -92,6 +93,7 @@ def read_build(text: str) -> Phrase:
     return read_build_phrase(text, _catalogue())
 
 
+@read_catalogue
 def _catalogue() -> Catalogue:
     sizes = ("part", "shape", "mix", "outer_mm", "inner_mm", "height_mm")
     return Catalogue(

@@ -64,6 +64,8 @@ def test_an_owner_sees_exactly_what_is_published_of_it():
     releases.make_release()
     owner = factories.member("person-1")
     (row,) = evidence.list_published_rows(owner)
+    assert evidence.get_published_page(owner, first=0, most=8) == evidence.PublishedPage((row,), 1)
+    assert evidence.get_published_page(owner, first=8, most=8) == evidence.PublishedPage((), 1)
     vote = PublishedVote.objects.get(test_key=row.test)
     assert vote.device_key == row.device
     figures = tests.get_test(owner, row.test).result["bands"]
