@@ -101,3 +101,35 @@ def _resume() -> None:
         logger.exception("Unfinished intakes or bundles could not be taken up; run manage.py resume_intakes")
     finally:
         connections.close_all()
+
+
+JUDGED_EVERY_S = 60
+
+
+def keep_service_states() -> None:
+    """Judge each minute the devices whose kept state no longer holds. On PostgreSQL a timer does it."""
+    from django.db import connection
+
+    if connection.vendor == "sqlite":
+        threading.Thread(target=_keep_states, name="service states", daemon=True).start()
+
+
+def _keep_states() -> None:
+    while True:
+        try:
+            keep_waiting_states_once()
+        except Exception:
+            logger.exception("Service states could not be judged; run manage.py judge_states")
+        finally:
+            connections.close_all()
+        time.sleep(JUDGED_EVERY_S)
+
+
+def keep_waiting_states_once() -> int:
+    """Judge what waits; answers how many devices. Others may write between two steps."""
+    from measurements.selectors.upkeep import kept_states
+    from measurements.services.upkeep import state_keeping
+
+    if not kept_states.has_work():
+        return 0
+    return state_keeping.keep_waiting_states(kept_states.judge_waiting_devices)

@@ -43,12 +43,13 @@ logconfig_dict = logs.build_logging_settings("WARNING")
 
 
 def post_worker_init(_worker: Any) -> None:
-    """Take up the intakes that an earlier process left unfinished."""
+    """Take up the intakes that an earlier process left unfinished; judge devices that wait."""
     from deploy import background, databases
     from measurements.charts import rendering
 
     databases.hold_database_open()
     background.resume_unfinished_intakes()
+    background.keep_service_states()
     # now, so that no reader waits for the engine and a worker's memory does not grow by it later
     threading.Thread(target=rendering.start_engine, name="drawing engine", daemon=True).start()
 

@@ -111,6 +111,11 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id content_sha256",
         "owner": "key device inspected_on recorded_by recorded_at night findings dc_ohm notes",
     },
+    "DeviceState": {
+        "never": "id standard repeats asks_repeats pool",
+        "owner": "device state codes reason next_step due_on newest_on next_change_on judged_on",
+    },
+    "StateChange": {"never": "id device_number contributor_number"},
     "DueMark": {"never": "id", "owner": "device event since reason marked_at marked_by batch"},
     "DevicePhoto": {
         "never": "id raw_sha256",

@@ -12,6 +12,7 @@ from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell
 from measurements.models.group_settings import GroupSetting
 from measurements.models.intakes import Intake, IntakeFile
+from measurements.models.kept_states import DeviceState, StateChange
 from measurements.models.kit import Handover, KitChange, KitChangeRow, LabelCode, Loan
 from measurements.models.ledger import PublishedVote
 from measurements.models.nights import (
@@ -60,6 +61,7 @@ __all__ = [
     "Design",
     "Device",
     "DevicePhoto",
+    "DeviceState",
     "DueMark",
     "FaultSearch",
     "FaultStep",
@@ -92,6 +94,7 @@ __all__ = [
     "Result",
     "SignInLink",
     "StagedUpload",
+    "StateChange",
     "SweepFile",
     "Test",
     "TestMove",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from django.db.models import Q
 from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
@@ -59,7 +60,16 @@ def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, Dev
 
     devices: with design, contributor and baseline at hand.
     """
-    tests_by_device = _test_facts(viewer, devices)
+    return _build_facts(tests.build_test_visibility(viewer), devices)
+
+
+def get_all_device_facts(devices: Sequence[Device]) -> dict[int, DeviceFacts]:
+    """Return the same out of all tests, for kept states, which owners, keepers and stewards see."""
+    return _build_facts(Q(), devices)
+
+
+def _build_facts(seen: Q, devices: Sequence[Device]) -> dict[int, DeviceFacts]:
+    tests_by_device = _test_facts(seen, devices)
     looks, marks = _inspection_facts(devices), _mark_facts(devices)
     return {
         device.pk: DeviceFacts(
@@ -77,12 +87,10 @@ def get_device_facts(viewer: Viewer, devices: Sequence[Device]) -> dict[int, Dev
     }
 
 
-def _test_facts(viewer: Viewer, devices: Iterable[Device]) -> dict[int, list[TestFact]]:
+def _test_facts(visible: Q, devices: Iterable[Device]) -> dict[int, list[TestFact]]:
     """Return every device's tests, the newest first."""
     limits = get_limits_by_kind()
-    seen = Test.objects.filter(
-        tests.build_test_visibility(viewer), device__in=[device.pk for device in devices]
-    )
+    seen = Test.objects.filter(visible, device__in=[device.pk for device in devices])
     rows = (
         Result.objects.filter(current=True, test__in=seen)
         .annotate(is_held=check_standards.build_waiting_flag("test__"))

@@ -24,8 +24,9 @@ from django.db.models import BinaryField, Field, JSONField, Model
 from measurements.errors import BenchnightError
 
 OWN_APPS = ("measurements", "api")
-# not copied: counts of requests are of the hour, sessions and queues of the running server
-EXCLUDED_TABLES = ("measurements.UseCount",)
+# not copied: counts of requests are of the hour, sessions and queues of the running server; kept states and
+# what changed since are judged anew from everything else
+EXCLUDED_TABLES = ("measurements.DeviceState", "measurements.StateChange", "measurements.UseCount")
 BATCH = 200
 
 
