@@ -111,7 +111,7 @@ def drop_triggers(apps, schema_editor):
 
 class Migration(migrations.Migration):
 
-    dependencies = [("measurements", "0027_second_factors")]
+    dependencies = [("measurements", "0028_private_tests")]
 
     operations = [
         migrations.CreateModel(
