@@ -58,11 +58,11 @@ def _nothing_kept_from_other_tests():
     """Tests go back in time: a database that is rolled back gives the same state to other content."""
     from django.core.cache import caches
 
-    from measurements.models import group_settings
+    from measurements.models import group_facts
     from tests import factories
 
     for each in caches.all(initialized_only=True):
         each.clear()
     # no test but those of the facts themselves pays the query that each process makes every few seconds
-    group_settings.keep_group_facts({}, for_s=float("inf"))
+    group_facts.keep_group_facts({}, for_s=float("inf"))
     factories.start_noise(factories.TEST_SEEDS)

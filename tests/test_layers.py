@@ -119,7 +119,7 @@ FRONTS = {
         "intakes": {"leases"},
         "nights": {"guests", "nights", "persons"},
         "operations": {"audit", "disk_room", "secret_hashes", "table_rows", "use_counts"},
-        "reference": {"band_plan", "benchmarks", "group_facts", "reference_files"},
+        "reference": {"band_plan", "benchmarks", "fact_changes", "reference_files"},
         "releases": {"withdrawal"},
         "tests": {"analysis", "preparation", "results", "tests"},
         "upkeep": {"inspections", "photo_redrawing"},

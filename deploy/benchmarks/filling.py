@@ -221,7 +221,7 @@ def compute_windings(
     """Return for each design, `SPREAD` windings: (figures and evidence curve, what is published of
     them, (frequencies, S) as stored)."""
     from measurements.disclosure import published_figures
-    from measurements.models import group_settings
+    from measurements.models import group_facts
     from measurements.rf.analysis import ENGINE_VERSION, Request, analyse
     from measurements.rf.request import Limits
     from measurements.rf.sweeps.sweep import Sweep
@@ -229,7 +229,7 @@ def compute_windings(
     from measurements.services.tests import results
 
     _RESULT["engine_version"] = ENGINE_VERSION
-    bands = band_plan.get_band_plan(group_settings.get_region(), date(2026, 1, 1))
+    bands = band_plan.get_band_plan(group_facts.get_region(), date(2026, 1, 1))
     freq_hz = np.linspace(1e6, 54e6, POINTS)
     found = []
     for _ in range(designs):

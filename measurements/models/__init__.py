@@ -10,7 +10,7 @@ from measurements.models.bundles import BundleImport, BundleMark, BundlePerson, 
 from measurements.models.check_standards import CheckHold, CheckStandard
 from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell
-from measurements.models.group_settings import GroupSetting
+from measurements.models.group_facts import GroupSetting
 from measurements.models.intakes import Intake, IntakeFile
 from measurements.models.kept_states import DeviceState, StateChange
 from measurements.models.kit import Handover, KitChange, KitChangeRow, LabelCode, Loan

@@ -20,7 +20,7 @@ from django.core.cache import caches
 from django.db.models import Max, Sum
 from django.utils import timezone
 
-from measurements.models import group_settings
+from measurements.models import group_facts
 from measurements.models.operations import CATALOGUE_ACTIONS, AuditEntry
 from measurements.rf.analysis import ENGINE_VERSION
 
@@ -95,4 +95,4 @@ def get_catalogue_state() -> CatalogueState:
     """
     newest = AuditEntry.objects.filter(action__in=CATALOGUE_ACTIONS).order_by("-id")[:NEWEST_ENTRIES]
     rows = newest.aggregate(Max("id"), Sum("id"))
-    return (*rows.values(), timezone.localdate(), ENGINE_VERSION, group_settings.get_region())
+    return (*rows.values(), timezone.localdate(), ENGINE_VERSION, group_facts.get_region())

@@ -16,7 +16,7 @@ from measurements.pages.steward.forms import InviteForm
 from measurements.pages.steward.setup_steps import list_setup_steps
 from measurements.selectors.reference import reference
 from measurements.services.demo import removal
-from measurements.services.reference import group_facts
+from measurements.services.reference import fact_changes
 
 # SPDX identifiers, and what each means for whoever passes the figures on
 LICENCES = {
@@ -33,7 +33,7 @@ class NameForm(forms.Form):
     use_required_attribute = False
 
     group_name = forms.CharField(
-        max_length=group_facts.MOST_NAME,
+        max_length=fact_changes.MOST_NAME,
         label="Name of the group",
         help_text="Every page and every release shows it.",
         error_messages={"required": "Give the group a name."},
@@ -73,7 +73,7 @@ class TermsForm(forms.Form):
         label="Licence of the data",
     )
     other = forms.CharField(
-        max_length=group_facts.MOST_TERMS,
+        max_length=fact_changes.MOST_TERMS,
         required=False,
         label="Other terms",
         help_text="Up to 400 characters. Empty: the group has not said, so nobody may count on a licence.",
@@ -119,7 +119,7 @@ def show_start(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 def _take_step(request: HttpRequest, viewer: Viewer, act: str, form: forms.Form) -> HttpResponse | None:
     def write() -> None:
         facts = {"data_terms": form.terms} if isinstance(form, TermsForm) else form.cleaned_data
-        group_facts.change_group_facts(by=viewer, **facts)
+        fact_changes.change_group_facts(by=viewer, **facts)
 
     target = f"{reverse('pages:steward_start')}#{act}"
     return form_handling.submit_form(

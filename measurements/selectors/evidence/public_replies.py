@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from django.core.cache import cache
 
-from measurements.models import group_settings, read_once
+from measurements.models import group_facts, group_settings, read_once
 from measurements.models.read_once import CatalogueState
 
 # with MAX_ENTRIES of the settings, this bounds what a process keeps
@@ -24,9 +24,9 @@ def get_catalogue_state() -> CatalogueState:
     return (
         *read_once.get_catalogue_state(),
         group_settings.get_thresholds(),
-        group_settings.get_region(),
-        *group_settings.get_data_terms(),
-        group_settings.has_demo(),
+        group_facts.get_region(),
+        *group_facts.get_data_terms(),
+        group_facts.has_demo(),
     )
 
 

@@ -8,7 +8,16 @@ from typing import Any
 
 from django.utils import timezone
 
-from measurements.models import Allocation, Benchmark, Conductor, Core, GroupSetting, Mix, group_settings
+from measurements.models import (
+    Allocation,
+    Benchmark,
+    Conductor,
+    Core,
+    GroupSetting,
+    Mix,
+    group_facts,
+    group_settings,
+)
 from measurements.models.group_settings import SETTING_RULES
 from measurements.models.read_once import read_catalogue
 from measurements.rf.ferrites import core_names
@@ -161,32 +170,32 @@ _SOURCED = ("source", "basis", "as_of", "note")
 
 def get_group_name() -> str:
     """Return what the group calls itself."""
-    return group_settings.get_group_name()
+    return group_facts.get_group_name()
 
 
 def read_group_facts() -> dict[str, Any]:
     """Read which facts of the group a steward wrote, and what."""
-    return group_settings.read_group_facts()
+    return group_facts.read_group_facts()
 
 
 def get_data_terms() -> str:
     """Return under which terms the group's data may be passed on; empty where it has not said."""
-    return group_settings.get_data_terms()[1]
+    return group_facts.get_data_terms()[1]
 
 
 def get_region() -> int:
     """Return the ITU region of the group."""
-    return group_settings.get_region()
+    return group_facts.get_region()
 
 
 def get_time_zone() -> str:
     """Return the zone of days and hours on pages and in forms, a name of the IANA list."""
-    return group_settings.get_time_zone()
+    return group_facts.get_time_zone()
 
 
 def has_demo() -> bool:
     """Tell whether invented people, devices and sweeps of the demo are here."""
-    return group_settings.has_demo()
+    return group_facts.has_demo()
 
 
 @read_catalogue

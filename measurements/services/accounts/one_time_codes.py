@@ -16,7 +16,7 @@ from django.db import transaction
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import CodeApp, group_settings
+from measurements.models import CodeApp, group_facts
 from measurements.services.accounts import factor_secrets
 from measurements.services.operations import audit
 
@@ -38,7 +38,7 @@ def make_secret() -> str:
 
 def describe_secret(*, by: Viewer, encrypted: str) -> AppSecret:
     """Describe a secret of `make_secret` for the app. Raises BenchnightError `account.no_code_app`."""
-    address = _build_totp(encrypted).get_provisioning_uri(by.name, group_settings.get_group_name())
+    address = _build_totp(encrypted).get_provisioning_uri(by.name, group_facts.get_group_name())
     typed = address.partition("secret=")[2].partition("&")[0]
     return AppSecret(address, " ".join(typed[at : at + 4] for at in range(0, len(typed), 4)))
 

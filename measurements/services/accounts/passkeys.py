@@ -26,7 +26,7 @@ from fido2.webauthn import (
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.models import Passkey, group_settings
+from measurements.models import Passkey, group_facts
 from measurements.services.operations import audit
 
 MOST_PASSKEYS, MOST_LABEL, MOST_REPLY = 10, 40, 16_384
@@ -126,7 +126,7 @@ def _build_server() -> Fido2Server:
     site = urlsplit(settings.BENCHNIGHT_SITE)
     origin = f"{site.scheme}://{site.netloc}"
     return Fido2Server(
-        PublicKeyCredentialRpEntity(id=site.hostname or "", name=group_settings.get_group_name()),
+        PublicKeyCredentialRpEntity(id=site.hostname or "", name=group_facts.get_group_name()),
         verify_origin=lambda given: given == origin,
     )
 

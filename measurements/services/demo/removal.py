@@ -18,12 +18,12 @@ from measurements.models import (
     Night,
     NightContributor,
     Test,
-    group_settings,
+    group_facts,
 )
 from measurements.services.demo.demo import SCENARIO
 from measurements.services.designs import designs
 from measurements.services.operations import audit
-from measurements.services.reference import group_facts
+from measurements.services.reference import fact_changes
 from measurements.services.releases.withdrawal import withdraw_all_releases
 
 
@@ -46,7 +46,7 @@ def remove_demo(*, by: Viewer) -> RemovedCounts:
     Raises BenchnightError `demo.none`, `demo.own_account` where a demo account asks.
     """
     policy.check_steward(by)
-    if not group_settings.read_group_facts().get(group_settings.DEMO):
+    if not group_facts.read_group_facts().get(group_facts.DEMO):
         raise BenchnightError("demo.none", "No demo is loaded here.", kind="not_found")
     names = [person.name for person in SCENARIO.people]
     if by.name in names:
@@ -59,9 +59,9 @@ def remove_demo(*, by: Viewer) -> RemovedCounts:
     with transaction.atomic():
         withdraw_all_releases()
         counts = _delete_belongings(names)
-        group_facts.mark_demo(loaded=False)
+        fact_changes.mark_demo(loaded=False)
         # an action of the catalogue, so that no public reply of before is found again
-        audit.record_action(by=by, action="group_setting.change", subject=group_settings.DEMO, **vars(counts))
+        audit.record_action(by=by, action="group_setting.change", subject=group_facts.DEMO, **vars(counts))
     return counts
 
 

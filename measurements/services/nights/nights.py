@@ -13,7 +13,7 @@ from django.utils import timezone
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
-from measurements.models import Member, Night, NightJigFile, NightOperator, Test, group_settings
+from measurements.models import Member, Night, NightJigFile, NightOperator, Test, group_facts
 from measurements.rf.instruments import jig, jig_check
 from measurements.services.analysers.descriptions import get_own_analyser
 from measurements.services.devices import attendance
@@ -42,7 +42,7 @@ def compute_jig_figures(night: Night, uploads: Mapping[str, Upload]) -> dict[str
                 "jig.role", f"A jig has these sweeps: {', '.join(jig.JIG_ROLES)}.", field=role
             )
     sweeps = analysis.read_sweeps(uploads)
-    bands = band_plan.get_band_plan(group_settings.get_region(), night.held_on)
+    bands = band_plan.get_band_plan(group_facts.get_region(), night.held_on)
     return jig_check.assess_jig(sweeps, bands, benchmarks.get_current_limits().benchmark_db)
 
 

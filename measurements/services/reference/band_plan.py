@@ -12,7 +12,7 @@ from django.utils import timezone
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
-from measurements.models import Allocation, group_settings
+from measurements.models import Allocation, group_facts
 from measurements.rf.bands import Band
 from measurements.services.operations import audit
 
@@ -35,7 +35,7 @@ def change_band(
     """
     policy.check_steward(by)
     fields = _check_fields(band, start_hz, stop_hz, valid_from, source)
-    region = group_settings.get_region()
+    region = group_facts.get_region()
     with transaction.atomic():
         _refuse_overlap(region, band, start_hz, stop_hz, valid_from)
         for earlier in Allocation.objects.filter(region=region, band=band):
@@ -68,7 +68,7 @@ def end_band(*, by: Viewer, band: str, last_day: date, source: str) -> None:
     """
     policy.check_steward(by)
     plain = audit.parse_justification(source, "source", "band.source", "Say where this is decided.")
-    region = group_settings.get_region()
+    region = group_facts.get_region()
     with transaction.atomic():
         row = Allocation.objects.filter(region=region, band=band, valid_to=None).first()
         if row is None:

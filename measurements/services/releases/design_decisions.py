@@ -32,7 +32,7 @@ from measurements.models import (
     Result,
     Test,
     check_standards,
-    group_settings,
+    group_facts,
 )
 from measurements.services.devices.contributors import build_voter_key
 from measurements.services.reference.band_plan import get_band_plan
@@ -129,7 +129,7 @@ def _list_shared_tests(devices: Sequence[str]) -> dict[int, set[str]]:
 
 def get_core_bands() -> frozenset[str]:
     """Get the bands that one set of a design covers at the next release (`vote_sets.choose_core_bands`)."""
-    plan = get_band_plan(group_settings.get_region(), timezone.localdate())
+    plan = get_band_plan(group_facts.get_region(), timezone.localdate())
     voting = _query_voting_results()
     kept = voting.exclude(published=None)  # what an older engine left without is no sample of less
     votes, valid = 0, Counter[str]()

@@ -26,6 +26,7 @@ from measurements.models import (
     LearnedModel,
     Mix,
     Release,
+    group_facts,
     group_settings,
 )
 from measurements.rf.analysis import ENGINE_VERSION
@@ -238,7 +239,7 @@ def validate_models(*, on: date | None = None) -> dict[Circle, ModelValidation]:
             raise BenchnightError(
                 "learning.none", "Nothing was learned from the release yet: run `manage.py learn`."
             )
-        bands = get_band_plan(group_settings.get_region(), on or timezone.localdate())
+        bands = get_band_plan(group_facts.get_region(), on or timezone.localdate())
         heard = get_training_evidence(circle, bands)
         found[circle] = leave_one_out.validate_model(heard.tables, heard.evidence, heard.worst, bands)
         model.validation = _serialise_validation(found[circle])
@@ -247,7 +248,7 @@ def validate_models(*, on: date | None = None) -> dict[Circle, ModelValidation]:
 
 
 def _learn_model(release: Release, circle: Circle, on: date | None) -> LearningSummary:
-    bands = get_band_plan(group_settings.get_region(), on or timezone.localdate())
+    bands = get_band_plan(group_facts.get_region(), on or timezone.localdate())
     heard = get_training_evidence(circle, bands)
     model = learning.learn_model(heard.tables, heard.evidence)
     validation = None

@@ -18,7 +18,7 @@ from measurements.disclosure.data_package import ReleaseAbout
 from measurements.disclosure.evidence_records import find_value, format_quarter
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.viewers import Circle
-from measurements.models import Allocation, Release, ReleaseFile, ReleaseFilePart, group_settings
+from measurements.models import Allocation, Release, ReleaseFile, ReleaseFilePart, group_facts
 from measurements.services.releases import evidence_tables
 from measurements.services.releases.evidence_tables import CIRCLES, Records
 
@@ -202,7 +202,7 @@ def _store_papers(release: Release) -> Iterable[FileListing]:
         "LICENCE.txt",
         "public",
         TEXT,
-        release_format.build_licence_note(*group_settings.get_data_terms()),
+        release_format.build_licence_note(*group_facts.get_data_terms()),
     )
 
 
@@ -217,7 +217,7 @@ def _store_packages(release: Release, tables: Sequence[FileListing]) -> Iterable
 
 def _describe_release(release: Release) -> ReleaseAbout:
     plan = Allocation.objects.filter(region=release.region).order_by("source")
-    group_name, terms = group_settings.get_data_terms()
+    group_name, terms = group_facts.get_data_terms()
     return ReleaseAbout(
         number=release.number,
         made_at=_format_made_at(release),

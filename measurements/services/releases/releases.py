@@ -34,6 +34,7 @@ from measurements.models import (
     PublishedVote,
     Release,
     Result,
+    group_facts,
     group_settings,
 )
 from measurements.rf.analysis import ENGINE_VERSION
@@ -188,7 +189,7 @@ def _find_reach(bands: frozenset[str]) -> tuple[float, float]:
 
     A band that the set does not cover may have a set of its own, which could be subtracted from this one's.
     """
-    plan = get_band_plan(group_settings.get_region(), timezone.localdate())
+    plan = get_band_plan(group_facts.get_region(), timezone.localdate())
     own = [band for band in plan if band.name in bands]
     if not own:
         return math.inf, -math.inf
@@ -238,7 +239,7 @@ def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) 
         number=made.number,
         made_at=timezone.now(),
         engine_version=ENGINE_VERSION,
-        region=group_settings.get_region(),
+        region=group_facts.get_region(),
         thresholds={
             "min_contributors": limits.min_contributors,
             "public_min_contributors": limits.public_min_contributors,

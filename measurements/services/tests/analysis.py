@@ -17,7 +17,7 @@ from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import ANONYMOUS, Viewer
 from measurements.errors import BenchnightError
-from measurements.models import NightOperator, Result, Test, group_settings
+from measurements.models import NightOperator, Result, Test, group_facts
 from measurements.rf.analyser import parse_analyser
 from measurements.rf.analysis import Analysis, Request, analyse
 from measurements.rf.impedance_ratio import parse_ratio
@@ -169,7 +169,7 @@ def build_request(
         series_ohm=settings.series_ohm,
         calibrated=settings.calibrated,
         limits=judged_by or benchmarks.get_current_limits(benchmark_db=settings.benchmark_db),
-        bands=(plan or get_band_plan)(settings.region or group_settings.get_region(), day),
+        bands=(plan or get_band_plan)(settings.region or group_facts.get_region(), day),
         partner=partner,
         same_bytes=same_bytes,
         analyser=parse_analyser(settings.analyser or {}),

@@ -17,7 +17,7 @@ from django.utils import timezone
 from measurements.disclosure import policy
 from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
-from measurements.models import Device, NightOperator, SweepFile, Test, group_settings
+from measurements.models import Device, NightOperator, SweepFile, Test, group_facts
 from measurements.services.check_standards import holds
 from measurements.services.devices import attendance, devices
 from measurements.services.evidence import recipe_doubts
@@ -56,7 +56,7 @@ def record_test(
         content_sha256=asked.content,
         digests=preparation.list_own_digests(asked.digests),
         by=by.member_id,
-        region=settings.region or group_settings.get_region(),
+        region=settings.region or group_facts.get_region(),
         on=measured_on,
     )
     found = devices.check_testable_device(by, facts.device, made_on)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
-from measurements.models import group_settings
-from measurements.services.reference import group_facts
+from measurements.models import group_facts
+from measurements.services.reference import fact_changes
 from tests import factories
 from tests.pages import markup
 from tests.pages.conftest import signed_in
@@ -34,7 +34,7 @@ def test_an_empty_group_opens_with_five_steps_and_each_is_done_on_its_page(brows
         assert answer.status_code == 302, markup.words(answer.content)
     page = browser.get("/steward/start/").content.decode()
     assert "3 of 5 done" in page and "<small>Harbour group</small>" in page
-    assert group_settings.get_data_terms() == ("Harbour group", "CC-BY-4.0")
+    assert group_facts.get_data_terms() == ("Harbour group", "CC-BY-4.0")
     for name, role in (("Walter", "steward"), ("Mia", "member")):
         assert (
             "/sign-in/" in browser.post("/steward/accounts/", {"name": name, "role": role}).content.decode()
@@ -55,18 +55,18 @@ def test_an_empty_group_opens_with_five_steps_and_each_is_done_on_its_page(brows
 )
 def test_a_fault_is_said_and_nothing_typed_is_lost(browser: Client, form):
     answer = browser.post("/steward/start/", form)
-    assert answer.status_code == 422 and group_settings.read_group_facts() == {}
+    assert answer.status_code == 422 and group_facts.read_group_facts() == {}
     typed = {each.attrs.get("value") for each in markup.read(answer.content).all("input")}
     assert {form[name] for name in ("group_name", "time_zone", "other") if name in form} <= typed | {""}
 
 
 def test_days_are_of_the_groups_zone(browser: Client, steward):
-    group_facts.change_group_facts(by=steward, time_zone="Pacific/Kiritimati")
+    fact_changes.change_group_facts(by=steward, time_zone="Pacific/Kiritimati")
     assert "+14" in markup.words(browser.get("/steward/start/").content)
 
 
 def test_every_page_says_that_the_demo_is_invented(browser: Client, steward):
-    group_settings.keep_group_facts({"demo": True}, for_s=60)
+    group_facts.keep_group_facts({"demo": True}, for_s=60)
     for address in ("/", "/designs/", "/guide/", "/steward/"):
         page = browser.get(address).content.decode()
         assert 'here are invented. <a href="/steward/demo/">Remove them</a>' in page, address

@@ -16,7 +16,7 @@ from measurements.models import (
     Night,
     ReleaseFilePart,
     Test,
-    group_settings,
+    group_facts,
 )
 from measurements.services.demo import demo, removal
 from measurements.services.demo.demo import SCENARIO
@@ -41,7 +41,7 @@ def test_what_is_left_is_what_others_stored(loaded):
     night = nights.open_night(by=loaded, held_on=date(2026, 3, 14), title="Ours").key
     guests.add_attendee(by=loaded, night=night, name="Real guest")
     releases.make_complete_release()
-    assert Cell.objects.exists() and group_settings.has_demo()
+    assert Cell.objects.exists() and group_facts.has_demo()
     gone = removal.remove_demo(by=loaded)
     assert gone.members == len(SCENARIO.people) and gone.devices > 20 and gone.tests > 30
     assert not Member.objects.filter(name__in=names).exists()
@@ -52,7 +52,7 @@ def test_what_is_left_is_what_others_stored(loaded):
     assert own_tests <= set(Test.objects.values_list("key")) and Device.objects.count() == 2
     assert Design.objects.filter(devices=None).count() == 0
     assert not Cell.objects.exists() and not ReleaseFilePart.objects.exists()
-    assert not group_settings.has_demo()
+    assert not group_facts.has_demo()
     made = releases.make_complete_release()
     assert made.number == 2 and not Cell.objects.exists()  # two people are no evidence
     with pytest.raises(BenchnightError, match="No demo"):

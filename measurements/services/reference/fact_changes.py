@@ -11,8 +11,8 @@ from django.db import transaction
 from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, ErrorCollector
-from measurements.models import GroupSetting, group_settings
-from measurements.models.group_settings import DATA_TERMS, DEMO, GROUP_NAME, REGION, TIME_ZONE
+from measurements.models import GroupSetting, group_facts
+from measurements.models.group_facts import DATA_TERMS, DEMO, GROUP_NAME, REGION, TIME_ZONE
 from measurements.services.operations import audit
 
 MOST_NAME = 80
@@ -23,7 +23,7 @@ REGIONS = (1, 2, 3)  # ITU Radio Regulations, Article 5
 def change_group_facts(*, by: Viewer, **facts: Any) -> None:
     """Write some of group_name, region, time_zone, data_terms; the server's settings count for the others.
 
-    Other processes read a change within `group_settings.FRESH_S` seconds.
+    Other processes read a change within `group_facts.FRESH_S` seconds.
     Raises BenchnightError `group_fact.*` with every fault.
     """
     policy.check_steward(by)
@@ -31,14 +31,14 @@ def change_group_facts(*, by: Viewer, **facts: Any) -> None:
     cleaned = {name: _clean(name, value, faults) for name, value in facts.items()}
     faults.raise_any()
     with transaction.atomic():
-        before = group_settings.read_group_facts()
+        before = group_facts.read_group_facts()
         for name, value in cleaned.items():
             _write(name, value)
             audit.record_action(
                 by=by, action="group_setting.change", subject=name, before=before.get(name), after=value
             )
-        transaction.on_commit(group_settings.forget_group_facts)
-    group_settings.forget_group_facts()
+        transaction.on_commit(group_facts.forget_group_facts)
+    group_facts.forget_group_facts()
 
 
 def mark_demo(*, loaded: bool) -> None:
@@ -47,8 +47,8 @@ def mark_demo(*, loaded: bool) -> None:
         _write(DEMO, True)
     else:
         GroupSetting.objects.filter(name=DEMO).delete()
-    transaction.on_commit(group_settings.forget_group_facts)
-    group_settings.forget_group_facts()
+    transaction.on_commit(group_facts.forget_group_facts)
+    group_facts.forget_group_facts()
 
 
 def _write(name: str, value: Any) -> None:

@@ -6,8 +6,8 @@ import pytest
 from django.db import OperationalError
 
 from measurements.errors import BenchnightError
-from measurements.models import AuditEntry, group_settings
-from measurements.services.reference import group_facts
+from measurements.models import AuditEntry, group_facts
+from measurements.services.reference import fact_changes
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -20,11 +20,11 @@ def steward():
 
 def test_the_servers_settings_count_until_a_steward_writes(steward, settings):
     settings.BENCHNIGHT_GROUP_NAME, settings.BENCHNIGHT_DATA_TERMS = "Server's", "CC0-1.0"
-    assert group_settings.get_data_terms() == ("Server's", "CC0-1.0")
-    group_facts.change_group_facts(by=steward, group_name="  Harbour   group ", data_terms="CC-BY-4.0")
-    group_facts.change_group_facts(by=steward, region="3", time_zone="Pacific/Auckland")
-    assert group_settings.get_data_terms() == ("Harbour group", "CC-BY-4.0")
-    assert (group_settings.get_region(), group_settings.get_time_zone()) == (3, "Pacific/Auckland")
+    assert group_facts.get_data_terms() == ("Server's", "CC0-1.0")
+    fact_changes.change_group_facts(by=steward, group_name="  Harbour   group ", data_terms="CC-BY-4.0")
+    fact_changes.change_group_facts(by=steward, region="3", time_zone="Pacific/Auckland")
+    assert group_facts.get_data_terms() == ("Harbour group", "CC-BY-4.0")
+    assert (group_facts.get_region(), group_facts.get_time_zone()) == (3, "Pacific/Auckland")
     entry = AuditEntry.objects.filter(action="group_setting.change", subject="region").get()
     assert entry.detail["after"] == 3
 
@@ -40,24 +40,24 @@ def test_the_servers_settings_count_until_a_steward_writes(steward, settings):
 )  # fmt: skip
 def test_what_cannot_be_used_is_refused_beside_its_name(steward, name, value):
     with pytest.raises(BenchnightError) as refused:
-        group_facts.change_group_facts(by=steward, **{name: value})
+        fact_changes.change_group_facts(by=steward, **{name: value})
     assert [fault.field for fault in refused.value.errors] == [name]
-    assert group_settings.read_group_facts() == {}
+    assert group_facts.read_group_facts() == {}
 
 
 def test_only_a_steward_writes(steward):
     with pytest.raises(BenchnightError):
-        group_facts.change_group_facts(by=factories.member("Ann"), group_name="Mine")
+        fact_changes.change_group_facts(by=factories.member("Ann"), group_name="Mine")
     with pytest.raises(BenchnightError, match="no such fact"):
-        group_facts.change_group_facts(by=steward, demo="yes")
+        fact_changes.change_group_facts(by=steward, demo="yes")
 
 
 def test_while_the_database_is_away_the_last_facts_count(monkeypatch):
-    group_settings.keep_group_facts({"region": 1}, for_s=-1)
-    monkeypatch.setattr(group_settings, "read_group_facts", _fail)
-    assert group_settings.get_region() == 1
-    group_settings.forget_group_facts()
-    assert group_settings.get_group_facts() == {}
+    group_facts.keep_group_facts({"region": 1}, for_s=-1)
+    monkeypatch.setattr(group_facts, "read_group_facts", _fail)
+    assert group_facts.get_region() == 1
+    group_facts.forget_group_facts()
+    assert group_facts.get_group_facts() == {}
 
 
 def _fail():
