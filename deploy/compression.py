@@ -4,7 +4,8 @@ An attacker who sees the lengths of encrypted replies, and can make a browser as
 out a secret in a compressed page letter by letter, if the page repeats a word of the address (the attack
 BREACH of 2013). So a page that holds a form's token, or that a signed-in browser asked for, is compressed
 only where the address carries no words: a plain GET without a query that found its page. Pages for everybody
-hold no secret. Django's middleware also pads each reply by up to 100 random bytes.
+hold no secret, and charts repeat no word: what their addresses choose comes out of lists. Django's middleware
+also pads each reply by up to 100 random bytes.
 
 Static files are compressed once, when they are collected; files and the API's replies are sent as they are.
 """
@@ -17,7 +18,8 @@ from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
 
 REST_PREFIX = "/api/"
-COMPRESSED_TYPES = frozenset({"text/html", "image/svg+xml", "application/json"})
+CHART_TYPES = frozenset({"image/svg+xml", "application/json"})
+COMPRESSED_TYPES = CHART_TYPES | {"text/html"}
 TOKEN_FIELD = b"csrfmiddlewaretoken"
 
 
@@ -37,7 +39,8 @@ def may_compress(request: HttpRequest, response: HttpResponseBase) -> bool:
         return False
     if not _may_hold_secret(request, response):
         return True
-    return request.method == "GET" and response.status_code == 200 and not request.META.get("QUERY_STRING")
+    repeats_words = kind not in CHART_TYPES and bool(request.META.get("QUERY_STRING"))
+    return request.method == "GET" and response.status_code == 200 and not repeats_words
 
 
 def _may_hold_secret(request: HttpRequest, response: HttpResponseBase) -> bool:

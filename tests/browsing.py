@@ -7,9 +7,11 @@ content policy or raised a script error: those are promises of every page, not o
 from __future__ import annotations
 
 import os
+import re
 import shutil
 
 import pytest
+from playwright.sync_api import Locator, Page, expect
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 ARGUMENTS = [
@@ -81,3 +83,15 @@ def page(browser, live_server):
     context.close()
     assert foreign == [], "the page asked another host"
     assert errors == [], "the page broke the content policy or a script failed"
+
+
+def wake_chart(page: Page, number: int = 0) -> Locator:
+    """Point at a chart of the page, of which the picture is there, and wait for the interactive one."""
+    place = page.locator(".chart-place").nth(number)
+    expect(place.locator("img")).to_have_js_property("complete", True)
+    assert place.locator("img").evaluate("picture => picture.naturalWidth") > 0
+    place.hover()
+    drawn = place.locator("svg").first
+    drawn.wait_for()
+    expect(place).to_have_class(re.compile("is-live"))
+    return drawn

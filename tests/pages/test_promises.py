@@ -98,7 +98,7 @@ def test_nothing_is_inline(pages):
 def test_no_other_host_is_named(pages):
     for content in pages.values():
         for element in markup.read(content).elements:
-            for name in ("src", "href", "action", "srcset", "data-spec-url", "data-picture-url"):
+            for name in ("src", "href", "action", "srcset", "data-spec-url", "data-engine"):
                 assert not re.match(r"(?i)(https?:)?//", element.attrs.get(name, ""))
 
 

@@ -63,7 +63,7 @@ def draw_check_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) 
             row.charts[number],
             request.GET.get("band", ""),
             tone=chart_replies.get_tone(request),
-            width_px=chart_replies.choose_width_px(form, stacked=False),
+            width_px=chart_replies.choose_width_px(request, form, stacked=False),
         )
     return chart_replies.reply_chart(spec, form, own=True)
 

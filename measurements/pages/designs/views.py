@@ -172,7 +172,7 @@ def _build_chart_spec(
         view=view,  # type: ignore[arg-type]  # one of VIEWS
         scale=scale,
         tone=chart_replies.get_tone(request),
-        width_px=chart_replies.choose_width_px(form, view == "both"),
+        width_px=chart_replies.choose_width_px(request, form, view == "both"),
     )
 
 

@@ -44,7 +44,8 @@ def get_scale_parameter(now: Scale) -> str:
 
 # Charts as answers: the specification as JSON, or the picture as SVG.
 
-WIDTH_PX = 660  # of a picture that does not adapt: readable on a phone when it is scaled down
+# of pictures, which do not adapt as a chart does: for a desk and for a phone
+WIDTHS_PX = {"wide": 660, "narrow": 350}
 
 SVG_POLICY = "default-src 'none'; frame-ancestors 'none'; sandbox"
 
@@ -67,13 +68,18 @@ def get_scale(request: HttpRequest) -> Scale:
     return get_choice(request, "scale", SCALES, "log")  # type: ignore[return-value]  # one of SCALES
 
 
-def choose_width_px(form: str, stacked: bool) -> int | None:
-    """Return a specification for the page adapts to its place; a picture and stacked panels cannot."""
-    return WIDTH_PX if form == "svg" or stacked else None
+def choose_width_px(request: HttpRequest, form: str, stacked: bool) -> int | None:
+    """Return the width of a picture as `size` in the address asks for it; None where the chart adapts itself.
+
+    A specification for the page adapts to its place; a picture and stacked panels cannot. Raises
+    BenchnightError `chart.unknown`.
+    """
+    width_px = WIDTHS_PX[get_choice(request, "size", tuple(WIDTHS_PX), "wide")]
+    return width_px if form == "svg" or stacked else None
 
 
 def reply_chart(spec: dict[str, Any] | None, form: str, *, own: bool = False) -> HttpResponse:
-    """Return form: json or svg. own: drawn for one reader alone, so this process does not remember it either.
+    """Return form: json or svg. own: drawn for one reader alone, so no memory holds it.
 
     Raises BenchnightError `chart.nothing` where there is nothing to draw.
     """
@@ -81,9 +87,8 @@ def reply_chart(spec: dict[str, Any] | None, form: str, *, own: bool = False) ->
         raise BenchnightError("chart.nothing", "There is nothing to draw here.", kind="not_found")
     if form == "json":
         return JsonResponse(spec, json_dumps_params={"separators": (",", ":"), "allow_nan": False})
-    response = HttpResponse(
-        rendering.render_svg(spec, kept=not own), content_type="image/svg+xml; charset=utf-8"
-    )
+    svg = rendering.render_svg(spec, kept=False) if own else rendering.render_kept(spec, "svg")
+    response = HttpResponse(svg, content_type="image/svg+xml; charset=utf-8")
     # a picture opened by itself is a document of its own: it may load and run nothing
     response["Content-Security-Policy"] = SVG_POLICY
     return response

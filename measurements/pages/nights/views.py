@@ -168,8 +168,6 @@ def get_form_version(request: HttpRequest) -> int:
     return int(typed) if typed.isdecimal() else 0
 
 
-JIG_CHART_WIDTH_PX = 480
-
 JIG_FILES = procedures.PROCEDURES[0].jig_files
 
 
@@ -220,7 +218,7 @@ def draw_jig_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) ->
     """GET: the jig's floor per band."""
     chart_replies.get_choice(request, "view", ("floor",), "floor")
     night = nights_selectors.get_night(viewer, key)
-    width_px = JIG_CHART_WIDTH_PX if form == "svg" else None
+    width_px = chart_replies.choose_width_px(request, form, stacked=False)
     spec = jig_chart.build_jig_chart(
         night.jig_figures, tone=chart_replies.get_tone(request), width_px=width_px
     )

@@ -166,7 +166,7 @@ def draw_prediction_chart(request: HttpRequest, viewer: Viewer, form: str) -> Ht
         view=view,  # type: ignore[arg-type]  # one of VIEWS
         scale=chart_replies.get_scale(request),
         tone=chart_replies.get_tone(request),
-        width_px=chart_replies.choose_width_px(form, False),
+        width_px=chart_replies.choose_width_px(request, form, False),
     )
     return chart_replies.reply_chart(spec, form)
 

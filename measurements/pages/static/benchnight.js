@@ -13,22 +13,33 @@
     return address + (address.includes("?") ? "&" : "?") + "tone=" + tone();
   }
 
-  function showPicture(place) {
-    const picture = document.createElement("img");
-    picture.src = withTone(place.dataset.pictureUrl);
-    picture.alt = place.dataset.words || "";
-    place.replaceChildren(picture);
-    place.classList.remove("is-live");
+  let engine = null;
+
+  function loadEngine(address) {
+    engine = engine || new Promise(function (resolve, reject) {
+      const script = document.createElement("script");
+      script.src = address;
+      script.onload = resolve;
+      script.onerror = () => reject(new Error("The chart engine did not load"));
+      document.head.append(script);
+    });
+    return engine;
   }
 
+  // beside the picture, which stays until the chart is whole: nothing moves, and a fault leaves the picture
   async function draw(place) {
+    const live = document.createElement("div");
+    live.className = "chart-live";
+    const answers = await Promise.all([
+      fetch(withTone(place.dataset.specUrl), { credentials: "same-origin" }),
+      loadEngine(place.dataset.engine),
+    ]);
+    if (!answers[0].ok) throw new Error("The chart answered " + answers[0].status);
+    const spec = await answers[0].json();
+    place.append(live);
     try {
-      const answer = await fetch(withTone(place.dataset.specUrl), { credentials: "same-origin" });
-      if (!answer.ok) throw new Error("The chart answered " + answer.status);
-      const spec = await answer.json();
-      place.classList.add("is-live");
       // ast: expressions are interpreted, not compiled, so that no page needs eval
-      await window.vegaEmbed(place, spec, {
+      await window.vegaEmbed(live, spec, {
         mode: "vega-lite",
         renderer: "svg",
         actions: false,
@@ -36,19 +47,31 @@
         defaultStyle: false,
         tooltip: { disableDefaultStyle: true },
       });
-      // one picture with words, not a thousand labelled marks: the table behind it has the figures
-      place.setAttribute("role", "img");
-      place.setAttribute("aria-label", place.dataset.words + " Its figures stand in the table on this page.");
-      place.removeAttribute("aria-roledescription");
-      place.tabIndex = 0;
     } catch (error) {
-      showPicture(place);
+      live.remove();
       throw error;
     }
+    // the place is the one picture to whoever does not see it, not a thousand labelled marks
+    ["role", "aria-label", "aria-roledescription"].forEach((name) => live.removeAttribute(name));
+    place.replaceChildren(live);
+    place.classList.add("is-live");
   }
 
-  function drawAll() {
-    document.querySelectorAll("[data-spec-url]").forEach(draw);
+  // a picture until somebody touches it, points at it or comes to it by keyboard
+  function wakeChart(place) {
+    place.setAttribute("role", "img");
+    place.setAttribute("aria-label", place.dataset.words + " Its figures stand in the table on this page.");
+    place.tabIndex = 0;
+    const wake = function () {
+      names.forEach((name) => place.removeEventListener(name, wake));
+      draw(place);
+    };
+    const names = ["pointerenter", "touchstart", "focus"];
+    names.forEach((name) => place.addEventListener(name, wake, { passive: true }));
+  }
+
+  function drawAgain() {
+    document.querySelectorAll(".chart-place.is-live").forEach(draw);
   }
 
   function acceptDrops(zone) {
@@ -127,8 +150,8 @@
     if (location.hash) window.addEventListener("load", () => summary.focus());
   }
 
-  drawAll();
-  dark.addEventListener("change", drawAll);
+  document.querySelectorAll("[data-spec-url]").forEach(wakeChart);
+  dark.addEventListener("change", drawAgain);
   document.querySelectorAll("[data-drop]").forEach(acceptDrops);
   document.querySelectorAll("form[data-find]").forEach(followBands);
   document.querySelectorAll("form[data-upload]").forEach(followDevice);

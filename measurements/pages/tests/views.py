@@ -185,7 +185,7 @@ def draw_test_comparison_chart(request: HttpRequest, viewer: Viewer, key: str, f
     test = tests_selectors.get_test(viewer, key)
     both = comparison.get_curve_comparison(viewer, test)
     view = chart_replies.get_choice(request, "view", device_chart.VIEWS, "rejection")
-    width_px = chart_replies.choose_width_px(form, False)
+    width_px = chart_replies.choose_width_px(request, form, False)
     spec = (
         None
         if both is None
@@ -214,7 +214,7 @@ def reply_test_chart(
         view=view,
         scale=chart_replies.get_scale(request),
         tone=chart_replies.get_tone(request),
-        width_px=chart_replies.choose_width_px(form, view == "all"),
+        width_px=chart_replies.choose_width_px(request, form, view == "all"),
     )
     return chart_replies.reply_chart(spec, form, own=True)
 

@@ -97,7 +97,7 @@ def draw_trend_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) 
             state,
             band,
             tone=chart_replies.get_tone(request),
-            width_px=chart_replies.choose_width_px(form, False),
+            width_px=chart_replies.choose_width_px(request, form, False),
         ),
         form,
         own=True,

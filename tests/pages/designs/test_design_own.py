@@ -79,10 +79,9 @@ def test_both_scales_reach_page_picture_and_specification(owner: Client, nobody:
     for client, name in ((owner, "own-chart"), (nobody, "chart")):
         page = markup.read(client.get(f"/designs/{group.design}/?scale=linear&benchmark_db=25").content)
         (place, *_) = [each for each in page.all("div") if "data-spec-url" in each.attrs]
-        for kind in ("data-spec-url", "data-picture-url"):
-            assert f"/{name}." in place.attrs[kind] and place.attrs[kind].endswith(
-                "&benchmark_db=25&scale=linear"
-            )
+        picture = next(each for each in page.all("img") if ".svg?view=" in each.attrs["src"])
+        for address in (place.attrs["data-spec-url"], picture.attrs["src"]):
+            assert f"/{name}." in address and address.endswith("&benchmark_db=25&scale=linear")
         spec = spec_of(client, place.attrs["data-spec-url"])
         assert {
             each["encoding"]["x"]["scale"]["type"] for each in spec["layer"] if "x" in each["encoding"]

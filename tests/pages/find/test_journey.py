@@ -8,7 +8,7 @@ from django.conf import settings
 from measurements.services.accounts import accounts
 from measurements.services.releases import releases
 from tests import factories
-from tests.browsing import DESK, PHONE
+from tests.browsing import DESK, PHONE, wake_chart
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 SWEEP = settings.ROOT / "fixtures/sweeps/choke_one_direction.s2p"
@@ -46,12 +46,12 @@ def test_from_the_link_to_the_look_up(page, secret: str, size: dict[str, int]):
     page.get_by_label("Was the analyser calibrated?").select_option("true")
     page.get_by_role("button", name="Check the result").click()
     page.get_by_text("checked, not saved yet").wait_for()
-    page.locator(".chart-place svg").first.wait_for()
+    wake_chart(page)
     assert overflow(page) <= 0
 
     page.get_by_role("button", name="Save and publish").click()
     page.get_by_text("The test is saved.").wait_for()
-    page.locator(".chart-place svg").nth(1).wait_for()
+    wake_chart(page, 1)
     assert overflow(page) <= 0
 
     page.get_by_role("link", name="Find", exact=True).click()
@@ -61,7 +61,7 @@ def test_from_the_link_to_the_look_up(page, secret: str, size: dict[str, int]):
     page.get_by_text("6 devices").first.wait_for()
     assert overflow(page) <= 0
     page.get_by_role("link", name="12 turns coax").first.click()
-    page.locator(".chart-place svg").nth(1).wait_for()
+    wake_chart(page, 1)
     assert overflow(page) <= 0
 
 

@@ -13,7 +13,7 @@ import pytest
 from measurements.services.accounts import accounts
 from measurements.services.releases import releases
 from tests import factories
-from tests.browsing import PHONE
+from tests.browsing import PHONE, wake_chart
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -84,9 +84,7 @@ def test_find_open_and_compare_with_the_own_build(page, designs: dict[str, str])
     walk.click(page.locator(".chip", has_text="40m"))
     walk.click(page.get_by_role("button", name="Show designs"))
     walk.click(page.locator("#answer .result").first.get_by_role("link"))
-    drawn = page.locator(".chart-place svg")
-    drawn.first.wait_for()
-    assert "yours: " in drawn.first.text_content()  # the own build over the design's range
+    assert "yours: " in wake_chart(page).text_content()  # the own build over the design's range
     walk.click(page.locator(".after a").first)
     page.get_by_role("heading", name="Where it stands").wait_for()
     assert "6 devices" in page.locator("main").inner_text()
@@ -100,7 +98,7 @@ def test_three_designs_side_by_side(page, designs: dict[str, str]):
     walk.click(page.get_by_role("link", name="to comparison").first)
     walk.click(page.get_by_role("link", name="to comparison").first)
     walk.click(page.get_by_role("link", name="See 2 side by side"))
-    page.locator(".chart-place svg").wait_for()
+    wake_chart(page)
     assert "band=80m" in page.url and page.url.count("design=") == 2
     assert walk.ended("side by side") == 4
 
@@ -108,9 +106,10 @@ def test_three_designs_side_by_side(page, designs: dict[str, str]):
 def test_by_keyboard_a_chart_is_met_and_says_what_it_is(page, designs: dict[str, str]):
     page.goto(f"/designs/{designs['good']}/")
     place = page.locator(".chart-place").first
-    place.locator("svg").wait_for()
+    assert place.locator("svg").count() == 0  # its picture, until somebody comes to it
     page.get_by_role("link", name="linear", exact=True).focus()
     page.keyboard.press("Tab")
+    place.locator("svg").first.wait_for()
     assert place.evaluate("place => place === document.activeElement")
     assert place.get_attribute("role") == "img" and "Median rejection" in place.get_attribute("aria-label")
     assert place.evaluate("place => getComputedStyle(place).outlineStyle") == "solid"  # the focus is seen

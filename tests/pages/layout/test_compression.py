@@ -37,6 +37,13 @@ def test_the_picture_of_a_chart_is_compressed(group):
     assert is_compressed(Client().get(f"/designs/{group.design}/chart.svg", headers=GZIP))
 
 
+@pytest.mark.parametrize("form", ["svg", "json"])
+def test_an_own_chart_is_compressed_and_repeats_nothing_of_its_address(owner, group, form):
+    reply = owner.get(f"/tests/{group.test}/chart.{form}?view=rejection&word={WORD}", headers=GZIP)
+    assert is_compressed(reply)
+    assert WORD.encode() not in gzip.decompress(reply.content)
+
+
 @pytest.mark.parametrize("address", ["/devices/", "/account/", "/designs/"])
 def test_an_own_page_without_words_in_its_address_is_compressed(owner, address):
     assert is_compressed(owner.get(address, headers=GZIP))
