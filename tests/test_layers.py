@@ -140,7 +140,7 @@ FRONTS = {
     "measurements.pages": {
         "accounts": {"browser_sessions", "forms", "reauthentication"},
         "check_standards": {"presenters"},
-        "designs": {"forms", "presenters", "query_parameters"},
+        "designs": {"forms", "judged_words", "presenters", "query_parameters"},
         "devices": {"card_presenters", "forms"},
         "guide": {"contents"},
         "intakes": {"forms"},

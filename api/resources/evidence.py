@@ -44,7 +44,7 @@ class EvidenceView(ResourceView):
             reply = self._whole(form)
             reply["ETag"] = self._tag(form)
             return reply
-        narrowed = {name: self.asked.get(name) for name in ("design", "cursor")}
+        narrowed = {name: self.asked.get(name) for name in ("design", "kind", "cursor")}
         page = evidence_records.list_evidence_records(
             self.viewer, limit=self.asked.get("limit", DEFAULT_LIMIT), **narrowed
         )
@@ -54,21 +54,27 @@ class EvidenceView(ResourceView):
         """Build the tag before the first row: of what the rows are made of, under a key, so that it tells
         nothing.
         """
-        made_of = (*evidence.get_evidence_state(self.viewer), form, self.asked.get("design", ""))
+        made_of = (
+            *evidence.get_evidence_state(self.viewer),
+            form,
+            self.asked.get("design", ""),
+            self.asked.get("kind", ""),
+        )
         digest = salted_hmac("api.evidence", "\n".join(map(str, made_of)), algorithm="sha256")
         return f'"{digest.hexdigest()[:32]}"'
 
     def _whole(self, form: str) -> HttpResponseBase:
         """Send all rows. They are a file of the release already, and are made only until that is there."""
         name = f"evidence.{form}"
-        if "design" not in self.asked:
+        if "design" not in self.asked and "kind" not in self.asked:
             made = release_files.stream_newest_file(self.viewer, name)
             if made is not None:
                 return replies.stream_pieces(made, MEDIA_TYPES[form], name)
         return replies.stream_lines(self._lines(form), MEDIA_TYPES[form], name)
 
     def _lines(self, form: str) -> Iterator[str]:
-        rows = evidence_records.stream_evidence_records(self.viewer, design=self.asked.get("design"))
+        narrowed = {name: self.asked.get(name) for name in ("design", "kind")}
+        rows = evidence_records.stream_evidence_records(self.viewer, **narrowed)
         if form == "csv":
             return replies.format_csv_lines(rows, replies.list_columns(EvidenceRecord()))
         return replies.format_ndjson_lines(rows)

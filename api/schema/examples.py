@@ -69,6 +69,7 @@ BAND_EVIDENCE = {
     "band": "40m",
     "kind": "common_mode",
     "benchmark_db": 20.0,
+    "limit": None,
     "chance": 0.94,
     "verdict": "typically_meets",
     "reason": None,
@@ -105,12 +106,14 @@ DESIGN = {
     "core_count": 2,
     "turns": 11,
     "style": "coax",
+    "kind": "common_mode",
     "evidence": [BAND_EVIDENCE],
     "joint": None,
     "own_devices": 1,
 }
 
 CURVES = {
+    "kind": "common_mode",
     "freq_hz": [1.0e6, 7.1e6, 30.0e6],
     "rejection_db": {"median": [18.0, 31.5, 24.0], "p10": [17.0, 28.0, 20.5], "p90": [19.5, 34.0, 27.5]},
     "resistance_ohm": {"median": [203.0, 3152.0, 904.0], "p10": None, "p90": None},
@@ -140,6 +143,8 @@ EVIDENCE_ROW = {
     "style": "coax",
     "conductor": "RG-400",
     **BAND_EVIDENCE,
+    "loss_db": None,
+    "swr": None,
 }
 
 RELEASE = {

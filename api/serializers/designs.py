@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
 
 from api.http.fields import (
     CountField,
@@ -15,13 +18,14 @@ from api.http.fields import (
     key_field,
     text_field,
 )
-from api.http.paging import PageQuery
+from api.http.paging import MAX_LIMIT, PageQuery
 from api.serializers.evidence import BandEvidence, JointEvidence
 from measurements.charts.panel_layers import SCALES
 from measurements.selectors.designs.design_filters import DESIGN_ORDERS
 from measurements.services.designs.recipe_cores import SHAPES
 from measurements.services.designs.recipes import MOST_TURNS, PRINCIPLES, PURPOSES, STYLES
 from measurements.verdict.decision_rule import BENCHMARK_RANGE_DB, VERDICTS
+from measurements.verdict.judged_kinds import EVIDENCE_KINDS
 
 # A recipe, as sent and as stored. `services.designs.designs` checks it and makes its normal form.
 
@@ -66,6 +70,8 @@ class Recipe(VerbatimSerializer):
 MOST_BANDS = 40  # more than any band plan has
 
 LOW_DB, HIGH_DB = BENCHMARK_RANGE_DB
+LIMITED_KINDS = ("insertion_loss", "load_match")  # those that a limit is of; rejection has a benchmark
+LOWEST_LIMIT, HIGHEST_LIMIT = 0.01, 10.0  # of loss and SWR; each has bounds of its own within
 
 
 class BenchmarkQuery(StrictSerializer):
@@ -80,7 +86,16 @@ class BenchmarkQuery(StrictSerializer):
     )
 
 
-class EvidenceQuery(BenchmarkQuery):
+class KindQuery(BenchmarkQuery):
+    kind = serializers.ChoiceField(
+        EVIDENCE_KINDS,
+        required=False,
+        help_text="Of the tests; by default what each design is judged by first: rejection for chokes and "
+        "current baluns, loss for voltage baluns and ununs.",
+    )
+
+
+class BandQuery(KindQuery):
     band = ShortListField(
         child=TextField(max_length=12),
         required=False,
@@ -89,8 +104,30 @@ class EvidenceQuery(BenchmarkQuery):
     )
 
 
-class DesignQuery(PageQuery, EvidenceQuery):
+class EvidenceQuery(BandQuery):
+    limit = NumberField(
+        required=False,
+        min_value=LOWEST_LIMIT,
+        max_value=HIGHEST_LIMIT,
+        help_text="Largest loss, dB, or SWR that the worst point of a band is held against, by `kind`; the "
+        "group's own by default. In steps of 0.05 without signing in.",
+    )
+
+
+class DesignQuery(PageQuery, BandQuery):
     """Filters of `designs/`; several bands are judged jointly, device by device."""
+
+    limit = NumberField(
+        required=False,
+        help_text="Beside `kind=insertion_loss` or `kind=load_match`: the largest loss, dB, or SWR, as in "
+        f"the evidence of a design. Otherwise rows on a page, at most {MAX_LIMIT}, as in every list.",
+    )
+    page_size = serializers.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=MAX_LIMIT,
+        help_text=f"Rows on a page, at most {MAX_LIMIT}, whatever `limit` is.",
+    )
 
     ratio = TextField(required=False, max_length=16, help_text="Impedance ratio such as `4:1`.")
     purpose = serializers.ChoiceField(PURPOSES, required=False)
@@ -104,6 +141,25 @@ class DesignQuery(PageQuery, EvidenceQuery):
     order = serializers.ChoiceField(
         DESIGN_ORDERS, default=DESIGN_ORDERS[0], help_text="By what the list is ordered, best first."
     )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Sort out what `limit` means: `metric_limit` beside a kind that has one, else rows on a page."""
+        given, limited = attrs.pop("limit", None), attrs.get("kind") in LIMITED_KINDS
+        if given is not None and limited:
+            attrs["metric_limit"] = _check_field(EvidenceQuery, given)
+        elif given is not None:
+            attrs["limit"] = _check_field(PageQuery, int(given) if given == int(given) else given)
+        if attrs.get("page_size") is not None:
+            attrs["limit"] = attrs["page_size"]
+        return attrs
+
+
+def _check_field(words: type[StrictSerializer], given: float) -> Any:
+    """Check a `limit` as these words would. Raises ValidationError that names it."""
+    try:
+        return words().fields["limit"].run_validation(given)
+    except ValidationError as error:
+        raise ValidationError({"limit": error.detail}) from error
 
 
 class Design(RowSerializer):
@@ -120,6 +176,7 @@ class Design(RowSerializer):
     core_count = serializers.IntegerField(help_text="Cores in all.")
     turns = serializers.IntegerField()
     style = text_field("See the recipe.")
+    kind = serializers.ChoiceField(EVIDENCE_KINDS, help_text="Of the tests that the evidence is of.")
     evidence = BandEvidence(many=True, help_text="One object per band asked for.")
     joint = JointEvidence(
         allow_null=True, help_text="All bands asked for together, device by device; null under two."
@@ -135,14 +192,31 @@ class CurveStatistics(VerbatimSerializer):
     p90 = serializers.ListField(child=serializers.FloatField(allow_null=True), allow_null=True)
 
 
-class DesignCurves(RowSerializer):
-    """Point by point statistics of the released curves of a design's devices; not one device's curve."""
+def _statistics_field(kind: str, text: str = "", *, nullable: bool = False) -> CurveStatistics:
+    return CurveStatistics(required=False, allow_null=nullable, help_text=f"Of `{kind}`. {text}".strip())
 
+
+class DesignCurves(RowSerializer):
+    """Point by point statistics of the released curves of a design's devices; not one device's curve.
+
+    Only the curves of its kind are there.
+    """
+
+    kind = serializers.ChoiceField(EVIDENCE_KINDS, help_text="Of the tests behind the curves.")
     freq_hz = serializers.ListField(child=serializers.FloatField())
-    rejection_db = CurveStatistics()
-    resistance_ohm = CurveStatistics()
-    reactance_ohm = CurveStatistics()
-    impedance_ohm = CurveStatistics()
+    rejection_db = _statistics_field("common_mode")
+    resistance_ohm = _statistics_field("common_mode")
+    reactance_ohm = _statistics_field("common_mode")
+    impedance_ohm = _statistics_field("common_mode")
+    loss_db = _statistics_field("insertion_loss")
+    dissipative_db = _statistics_field(
+        "insertion_loss", "The part of the loss that becomes heat.", nullable=True
+    )
+    mismatch_db = _statistics_field("insertion_loss", "The rest of the median.", nullable=True)
+    heat_w_per_100_w = _statistics_field(
+        "insertion_loss", "At milliwatts; it is no power rating.", nullable=True
+    )
+    swr = _statistics_field("load_match")
     devices = CountField(
         help_text="Devices behind the curves: a number for members, `5-9` and the like for the public."
     )
@@ -155,14 +229,19 @@ class ChartQuery(StrictSerializer):
     scale = serializers.ChoiceField(SCALES, default=SCALES[0], help_text="Of the frequency axis.")
 
 
-class DesignChartQuery(ChartQuery, BenchmarkQuery):
-    """Scale and benchmark."""
+class DesignChartQuery(ChartQuery, KindQuery):
+    """Scale, kind and benchmark."""
 
 
 CURVE_STATISTICS = ("median", "p10", "p90")
 
 
 class CurveQuery(StrictSerializer):
+    kind = serializers.ChoiceField(
+        EVIDENCE_KINDS,
+        required=False,
+        help_text="Of the tests; what the design is judged by first by default.",
+    )
     curve = serializers.ChoiceField(
         CURVE_STATISTICS,
         default="median",

@@ -16,6 +16,7 @@ from api.http.fields import (
 from api.http.paging import PageQuery
 from measurements.disclosure.evidence_records import RECIPE_COLUMNS
 from measurements.verdict.decision_rule import VERDICTS
+from measurements.verdict.judged_kinds import EVIDENCE_KINDS
 
 
 class HistogramBin(VerbatimSerializer):
@@ -30,29 +31,57 @@ class HistogramBin(VerbatimSerializer):
         }
 
 
-class WorstRejection(VerbatimSerializer):
-    """Worst-in-band rejection over the devices, in whole dB below ten people and steps of 0.5 dB from ten on.
-
-    All but the median are null below ten people.
-    """
+class _WorstFigures(VerbatimSerializer):
+    """What the figures of all kinds have in common. All but the median are null below ten people."""
 
     median = number_field("Median.")
     p10 = number_field("10th percentile.")
     p25 = number_field("25th percentile.")
     p75 = number_field("75th percentile.")
     p90 = number_field("90th percentile.")
-    tolerance_low = number_field("One-sided normal tolerance bound (90 % of devices, 90 % sure).")
-    histogram = serializers.ListField(
+
+
+def _histogram_field() -> serializers.ListField:
+    return serializers.ListField(
         child=HistogramBin(), allow_null=True, help_text="Bins of at least three people each."
     )
+
+
+class WorstRejection(_WorstFigures):
+    """Worst-in-band rejection over the devices, in whole dB below ten people and steps of 0.5 dB from ten on.
+
+    All but the median are null below ten people.
+    """
+
+    tolerance_low = number_field("One-sided normal tolerance bound (90 % of devices, 90 % sure).")
+    histogram = _histogram_field()
+
+
+class WorstLoss(_WorstFigures):
+    """Worst-in-band loss over the devices, in steps of 0.1 dB below ten people and 0.05 dB from ten on.
+
+    All but the median are null below ten people.
+    """
+
+    tolerance_low = number_field("Always null: what counts of a loss is the upper bound.")
+    tolerance_high = number_field("One-sided normal upper tolerance bound (90 % of devices, 90 % sure).")
+    histogram = _histogram_field()
+
+
+class WorstSwr(WorstLoss):
+    """Worst-in-band SWR over the devices, in steps of 0.05 below ten people and 0.02 from ten on.
+
+    All but the median are null below ten people.
+    """
 
 
 class JointEvidence(VerbatimSerializer):
     """What the current release supports for a design on several bands together."""
 
     band = text_field("Null: several bands together.", nullable=True)
-    kind = text_field("The kind of test: `common_mode`.")
-    benchmark_db = number_field("The benchmark it was held against.", nullable=False)
+    kind = serializers.ChoiceField(EVIDENCE_KINDS, help_text="Of the tests behind it.")
+    benchmark_db = number_field("The benchmark it was held against; null but for `common_mode`.")
+    limit = number_field("The largest loss, dB, or SWR that it was held against; null for `common_mode`.")
     chance = number_field(
         "Chance that a device newly built by somebody else passes: in tenths below ten contributors and for "
         "the public, else in hundredths. Null below ten at another benchmark than the group's."
@@ -76,7 +105,9 @@ class JointEvidence(VerbatimSerializer):
     share = number_field("passing / devices, from ten people on; in tenths for the public.")
     share_low = number_field("Lower Wilson bound of it, one-sided 90 %.")
     share_high = number_field("Upper Wilson bound of it, one-sided 90 %.")
-    rejection_db = WorstRejection()
+    rejection_db = WorstRejection(required=False, help_text="Of `common_mode`.")
+    loss_db = WorstLoss(required=False, help_text="Of `insertion_loss`.")
+    swr = WorstSwr(required=False, help_text="Of `load_match`.")
 
 
 class BandEvidence(JointEvidence):
@@ -87,12 +118,20 @@ class BandEvidence(JointEvidence):
 
 class EvidenceRecordsQuery(PageQuery):
     design = TextField(required=False, max_length=32, help_text="Only this design.")
+    kind = serializers.ChoiceField(EVIDENCE_KINDS, required=False, help_text="Only this kind of test.")
 
 
 class EvidenceRecord(BandEvidence):
-    """A design on a band: its recipe, and what its reader may see of it. No row is of a single device."""
+    """A design on a band by one kind of test: its recipe, and what its reader may see of it.
+
+    No row is of a single device. It has the metric of its kind; those of the other kinds are null.
+    """
 
     is_exact = True
+
+    rejection_db = WorstRejection(allow_null=True, help_text="Of `common_mode`.")
+    loss_db = WorstLoss(allow_null=True, help_text="Of `insertion_loss`.")
+    swr = WorstSwr(allow_null=True, help_text="Of `load_match`.")
 
     release = serializers.IntegerField(help_text="Number of the release.")
     quarter = text_field("Quarter of the release, `YYYY-Qn`.")

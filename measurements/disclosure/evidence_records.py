@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from measurements.disclosure.evidence_view import METRICS
+
 RECIPE_COLUMNS = (
     "purpose",
     "principle",
@@ -22,6 +24,8 @@ RECIPE_COLUMNS = (
     "style",
     "conductor",
 )
+
+METRIC_COLUMNS = tuple(METRICS.values())
 
 _SIZES = ("outer_mm", "inner_mm", "height_mm")
 
@@ -51,14 +55,18 @@ def format_quarter(day: date) -> str:
 def build_evidence_record(
     design: PublishedDesign, published_in: PublishedIn, view: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """Build one row. view: of `evidence_view.build_evidence_view`, for the circle that the row is for."""
+    """Build one row. view: of `evidence_view.build_evidence_view`, for the circle that the row is for.
+
+    It has a column for the metric of each kind; those of the other kinds are null.
+    """
     return {
         "release": published_in.release,
         "quarter": published_in.quarter,
         "design": design.key,
         "title": design.title,
         **_list_recipe_columns(design.recipe),
-        **view,
+        **{name: value for name, value in view.items() if name not in METRIC_COLUMNS},
+        **{name: view.get(name) for name in METRIC_COLUMNS},
     }
 
 

@@ -20,6 +20,8 @@ from measurements.disclosure.viewers import Circle
 
 # of the public's figures that are no metric of a band: repeatability, steps of the benchmark
 PUBLIC_STEP_DB = 0.5
+# metric -> step of a limit that the public may ask for: finer ones would give single figures away by trying
+PUBLIC_LIMIT_STEPS = {"rejection_db": PUBLIC_STEP_DB, "loss_db": 0.05, "swr": 0.05}
 
 NOT_ENOUGH = "not_enough_devices"
 
@@ -30,9 +32,12 @@ METRICS: dict[str, str] = {
     "load_match": "swr",
 }
 
+# the kind whose limit is a benchmark, and the bound of which is one from below
+BENCHMARK_KIND = "common_mode"
+
 COUNTS = ("devices", "contributors", "passing")
 SHARES = ("share", "share_low", "share_high")
-DETAIL_FIGURES = ("p10", "p25", "p75", "p90", "tolerance_low")
+PERCENTILES = ("p10", "p25", "p75", "p90")
 
 
 def round_chances(
@@ -117,44 +122,52 @@ def build_evidence_view(
     verdict: VerdictFigures | None,
     *,
     band: str | None,
-    benchmark_db: float,
+    limit: float,
     circle: Circle,
     thresholds: Thresholds,
-    house_benchmark_db: float | None = None,
-    kind: str = "common_mode",
+    house_limit: float | None = None,
+    kind: str = BENCHMARK_KIND,
     histogram: Sequence[HistogramBin] | None = None,
 ) -> dict[str, Any]:
     """Build the evidence object of the contract for one reader's circle.
 
-    house_benchmark_db: the group's own; None where `benchmark_db` is that. histogram: of the same figures,
-    bins of three persons or more; shown with the rest of the detail.
+    kind: of the tests behind the verdict. limit: that it was held against, in the unit of the kind's metric;
+    house_limit: the group's own, None where `limit` is that. histogram: of the same figures, bins of three
+    persons or more; shown with the rest of the detail.
 
     verdict: None where the release holds nothing of the design. band: None over several bands jointly.
     Under the circle's threshold every figure and every count is null: that a design has one device
     is as much as saying who has it. Another benchmark below ten persons gets counts and the median, no
     verdict, and a reason.
     """
-    head = {"band": band, "kind": kind, "benchmark_db": benchmark_db}
+    is_benchmark = kind == BENCHMARK_KIND
+    head = {
+        "band": band,
+        "kind": kind,
+        "benchmark_db": limit if is_benchmark else None,
+        "limit": None if is_benchmark else limit,
+    }
     if (
         verdict is None
         or verdict.verdict == NOT_ENOUGH
         or verdict.contributors < get_min_contributors(circle, thresholds)
     ):
-        return head | _build_empty_figures(METRICS[kind])
+        return head | _build_empty_figures(kind)
     detailed = bool(has_detail(verdict.contributors, thresholds))
-    answered = detailed or house_benchmark_db in (None, benchmark_db)
+    answered = detailed or house_limit in (None, limit)
     judged = {
         "chance": _round_chance(verdict, circle, thresholds) if answered else None,
         "verdict": verdict.verdict if answered else None,
-        "reason": None if answered else describe_no_verdict(thresholds),
+        "reason": None if answered else describe_no_verdict(thresholds, kind),
     }
-    return head | judged | _build_figures(verdict, METRICS[kind], circle, detailed, histogram)
+    return head | judged | _build_figures(verdict, kind, circle, detailed, histogram)
 
 
-def describe_no_verdict(thresholds: Thresholds) -> str:
-    """Say why a question about another benchmark has no verdict."""
+def describe_no_verdict(thresholds: Thresholds, kind: str = BENCHMARK_KIND) -> str:
+    """Say why a question about another benchmark or limit has no verdict."""
+    name = "benchmark" if kind == BENCHMARK_KIND else "limit"
     return (
-        "Another benchmark than the group's is answered from "
+        f"Another {name} than the group's is answered from "
         f"{thresholds.detail_min_contributors} people on. Hold the median against it."
     )
 
@@ -175,14 +188,17 @@ def _round_chance(verdict: VerdictFigures, circle: Circle, thresholds: Threshold
 
 def _build_figures(
     verdict: VerdictFigures,
-    metric: str,
+    kind: str,
     circle: Circle,
     detailed: bool,
     histogram: Sequence[HistogramBin] | None,
 ) -> dict[str, Any]:
+    metric = METRICS[kind]
     figures: dict[str, Any] = {"median": round_figure(verdict.median, metric, detailed=detailed)}
-    for name in DETAIL_FIGURES:
+    for name in PERCENTILES:
         figures[name] = round_figure(getattr(verdict, name), metric, detailed=True) if detailed else None
+    bound = round_figure(verdict.tolerance_low, metric, detailed=True) if detailed else None
+    figures |= dict.fromkeys(list_bounds(kind)) | {list_bounds(kind)[-1]: bound}
     figures["histogram"] = _build_bins(histogram, circle) if detailed and histogram else None
     return {
         "devices": _show_count(verdict.devices, circle),
@@ -192,6 +208,14 @@ def _build_figures(
         **{name: _show_share(getattr(verdict, name), circle) if detailed else None for name in SHARES},
         metric: figures,
     }
+
+
+def list_bounds(kind: str) -> tuple[str, ...]:
+    """List the tolerance bounds of a kind's metric, the one that is shown last.
+
+    Less loss and less SWR is better, so their bound is an upper one; `tolerance_low` of these is null.
+    """
+    return ("tolerance_low",) if kind == BENCHMARK_KIND else ("tolerance_low", "tolerance_high")
 
 
 def _build_bins(histogram: Sequence[HistogramBin], circle: Circle) -> list[dict[str, Any]]:
@@ -210,10 +234,11 @@ def _show_share(share: float | None, circle: Circle) -> float | None:
     return None if share is None else round(share, 2 if circle == "members" else 1)
 
 
-def _build_empty_figures(metric: str) -> dict[str, Any]:
+def _build_empty_figures(kind: str) -> dict[str, Any]:
     judged = {"chance": None, "verdict": NOT_ENOUGH, "reason": None}
     nothing = dict.fromkeys((*COUNTS, *SHARES))
-    return {**judged, **nothing, metric: dict.fromkeys(("median", *DETAIL_FIGURES, "histogram"))}
+    figures = dict.fromkeys(("median", *PERCENTILES, *list_bounds(kind), "histogram"))
+    return {**judged, **nothing, METRICS[kind]: figures}
 
 
 def get_histogram_step(kind: str) -> float:

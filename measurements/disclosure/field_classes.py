@@ -181,7 +181,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     "Cell": {
         # figures of single devices, and exact ones: what leaves is made of them and rounded
         "never": "id persons one_jig worst_db spread_curves curves content_sha256",
-        "public": "design band first_release last_release bands",
+        "public": "design kind band first_release last_release bands",
         "members": "devices contributors",
     },
     # the ledger: an owner learns that an own test is published, nobody learns the other owners

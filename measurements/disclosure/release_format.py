@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from measurements.disclosure.evidence_view import METRICS, list_bounds
+from measurements.disclosure.rounding import STEPS
 from measurements.disclosure.thresholds import Thresholds
-
-_STEPS = "1 dB below {detail} people, 0.5 dB from {detail} on; halves to the even step"
 
 _DETAIL = "Empty below {detail} people."
 
@@ -40,8 +40,34 @@ class Column:
         return self.rounding == _COUNT
 
 
-def _db_column(name: str, meaning: str) -> Column:
-    return Column(f"rejection_db.{name}", meaning, "number", "dB", _STEPS)
+def _list_metric_columns(kind: str, unit: str | None, worst: str) -> tuple[Column, ...]:
+    """List the columns of one kind's metric; they are empty in rows of the other kinds."""
+    metric, bounds = METRICS[kind], list_bounds(kind)
+    coarse, fine = STEPS[metric]
+    size = f" {unit}" if unit else ""
+    rounding = f"{coarse:g}{size} below {{detail}} people, {fine:g}{size} from {{detail}} on; halves to even"
+
+    def build_column(name: str, meaning: str) -> Column:
+        return Column(f"{metric}.{name}", f"{meaning} Of {kind}.", "number", unit, rounding)
+
+    exceed, unused = (
+        ("exceed", "") if bounds[-1] == "tolerance_low" else ("stay below", "Empty: see tolerance_high.")
+    )
+    bound = f"Bound that 90 % of such devices {exceed} with 90 % confidence (one-sided, normal). {_DETAIL}"
+    return (
+        build_column("median", f"Median over the devices of {worst}."),
+        *(
+            build_column(f"p{percent}", f"{percent}th percentile of it. {_DETAIL}")
+            for percent in (10, 25, 75, 90)
+        ),
+        *(build_column(name, bound if name == bounds[-1] else unused) for name in bounds),
+        Column(
+            f"{metric}.histogram",
+            f"Bins with at least three people each, as JSON: from, to (null: open) and devices. {_DETAIL}",
+            "JSON",
+            unit,
+        ),
+    )
 
 
 EVIDENCE_COLUMNS: tuple[Column, ...] = (
@@ -60,11 +86,18 @@ EVIDENCE_COLUMNS: tuple[Column, ...] = (
     Column("style", "How it is wound."),
     Column("conductor", "What it is wound with, as in conductors/."),
     Column("band", "Name of the amateur band in the release's region."),
-    Column("kind", "The kind of test: common_mode."),
-    Column("benchmark_db", "The group's benchmark.", "number", "dB", "as set"),
+    Column("kind", "The kind of test: common_mode, insertion_loss or load_match. A row is of one kind."),
+    Column("benchmark_db", "The group's benchmark; empty but for common_mode.", "number", "dB", "as set"),
+    Column(
+        "limit",
+        "The group's limit: of insertion_loss the largest loss in dB, of load_match the largest SWR.",
+        "number",
+        "dB or 1",
+        "as set",
+    ),
     Column(
         "chance",
-        "Chance that a device newly built by somebody else meets the benchmark in the whole band.",
+        "Chance that a device newly built by somebody else keeps to the limit in the whole band.",
         "number",
         rounding="0.1 below {detail} people and for the public, else 0.01; never 0 or 1",
     ),
@@ -74,25 +107,13 @@ EVIDENCE_COLUMNS: tuple[Column, ...] = (
     Column("reason", "Why there is no verdict; empty where there is one."),
     Column("devices", "Devices that vote on the band.", rounding=_COUNT),
     Column("contributors", "Distinct people who own them.", rounding=_COUNT),
-    Column("passing", f"Devices that meet the benchmark; members only. {_DETAIL}", "number"),
+    Column("passing", f"Devices that keep to the benchmark or limit; members only. {_DETAIL}", "number"),
     Column("share", f"passing / devices. {_DETAIL}", "number", rounding=_SHARE),
     Column("share_low", f"Lower Wilson bound of it, one-sided 90 %. {_DETAIL}", "number", rounding=_SHARE),
     Column("share_high", f"Upper Wilson bound of it, one-sided 90 %. {_DETAIL}", "number", rounding=_SHARE),
-    _db_column("median", "Median over the devices of the smallest rejection in the band."),
-    _db_column("p10", f"10th percentile of it. {_DETAIL}"),
-    _db_column("p25", f"25th percentile. {_DETAIL}"),
-    _db_column("p75", f"75th percentile. {_DETAIL}"),
-    _db_column("p90", f"90th percentile. {_DETAIL}"),
-    _db_column(
-        "tolerance_low",
-        f"Bound that 90 % of such devices exceed with 90 % confidence (one-sided, normal). {_DETAIL}",
-    ),
-    Column(
-        "rejection_db.histogram",
-        f"Bins with at least three people each, as JSON: from, to (null: open) and devices. {_DETAIL}",
-        "JSON",
-        "dB",
-    ),
+    *_list_metric_columns("common_mode", "dB", "the smallest rejection in the band"),
+    *_list_metric_columns("insertion_loss", "dB", "the largest loss in the band"),
+    *_list_metric_columns("load_match", None, "the largest SWR in the band"),
 )
 
 
@@ -125,7 +146,10 @@ NO_TERMS_NOTE = (
 def build_data_dictionary(number: int, engine_version: str, region: int, limits: Thresholds) -> str:
     """Return `dictionary.json`: every column of every table, and what the figures rest on."""
     columns = describe_columns(EVIDENCE_COLUMNS, limits.detail_min_contributors)
-    table = {"a row is": "one design on one band, where enough people stand behind it", "columns": columns}
+    table = {
+        "a row is": "one design on one band by one kind of test, where enough people stand behind it",
+        "columns": columns,
+    }
     content = {
         "release": number,
         "engine_version": engine_version,
@@ -142,7 +166,10 @@ def build_data_dictionary(number: int, engine_version: str, region: int, limits:
         "ndjson": "UTF-8, one object per line; null is a value that does not exist.",
         "files": {
             "evidence.csv": table,
-            "evidence.ndjson": {**table, "columns": "as in evidence.csv; rejection_db is an object"},
+            "evidence.ndjson": {
+                **table,
+                "columns": "as in evidence.csv; rejection_db, loss_db and swr are objects, or null",
+            },
             "design-ID.csv": {
                 "a row is": "as in evidence.csv, of the design with this id; manifest.json lists these files",
                 "columns": [],

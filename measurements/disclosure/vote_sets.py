@@ -116,7 +116,7 @@ def _find_bands_published_before(
 def _find_common_bands(votes: frozenset[Vote], candidates: Collection[Candidate]) -> frozenset[str]:
     tests = {vote.test for vote in votes}
     valid = [each.bands for each in candidates if each.test in tests]
-    return frozenset.intersection(*valid) if len(valid) == len(tests) else frozenset()
+    return frozenset.intersection(*valid) if valid and len(valid) == len(tests) else frozenset()
 
 
 def _add_further_bands(

@@ -18,10 +18,11 @@ class Cell(models.Model):
 
     Nothing of it leaves as it is stored: `measurements.disclosure` rounds what each circle may see.
 
+    kind: of the tests behind it, see `measurements.verdict.judged_kinds`.
     band: empty for the set of the core bands, else the one band that this set is for
     (`measurements.disclosure.vote_sets`). bands: all that it covers; every device has a figure on each.
-    worst_db: devices x bands little-endian float32, row order random; NaN where a device has no figure. It
-    stays inside: aggregates are made of it, no row of it is shown.
+    worst_db: devices x bands little-endian float32, row order random; NaN where a device has no figure. Of
+    load_match it is the SWR. It stays inside: aggregates are made of it, no row of it is shown.
     persons: devices x little-endian uint16 in the order of `worst_db`, alike for devices of one person and
     otherwise random. one_jig: all figures come from one jig.
     spread_curves: up to 12 curves (complex64 on the grid) in random order, frozen with the cell, so that a
@@ -32,6 +33,7 @@ class Cell(models.Model):
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     design = models.ForeignKey(Design, on_delete=models.PROTECT, related_name="cells")
+    kind = models.CharField(max_length=16, default="common_mode", db_default="common_mode")
     band = models.CharField(max_length=8, default="", db_default="")
     first_release = models.PositiveIntegerField()
     last_release = models.PositiveIntegerField(null=True)
@@ -48,7 +50,9 @@ class Cell(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["design", "band"], condition=models.Q(last_release=None), name="cell_one_open_per_set"
+                fields=["design", "kind", "band"],
+                condition=models.Q(last_release=None),
+                name="cell_one_open_per_set",
             )
         ]
         indexes = [models.Index(fields=["first_release", "last_release"], name="cell_span")]

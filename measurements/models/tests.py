@@ -120,7 +120,8 @@ class Result(models.Model):
 
     trace_names, traces: the curves for display, see `rf.sweeps.result_values`.
 
-    evidence_curve: G little-endian complex64, the impedance on the fixed grid; empty where there is none.
+    evidence_curve: on the fixed grid: of common_mode G little-endian complex64, the impedance; of loss and
+    match Q*G little-endian float32 (`rf.evidence_grid.FIGURE_CURVES`). Empty where there is none.
     published: what of `figures` leaves with the evidence, see `disclosure.published_figures`, so that a
     release need not read them; null where it does not count, or was computed before this was kept.
     """

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from measurements.errors import BenchnightError
 from measurements.rf.bands import BandGrid, BandView
+from measurements.rf.evidence_grid import FIGURE_CURVES, FigureCurves
 from measurements.rf.flags import Flag, build_flag, format_megahertz
 from measurements.rf.impedance_ratio import NOMINAL_OHM, format_ratio
 from measurements.rf.instruments import sweep_checks
@@ -33,7 +34,7 @@ from measurements.rf.wrong_input import detectors
 #
 # Raise it whenever a figure of an unchanged sweep could change; `recompute` then adds new rows.
 
-ENGINE_VERSION = "1.2.0"
+ENGINE_VERSION = "1.3.0"
 
 __all__ = ["KINDS", "Analysis", "Computed", "Readings", "Request", "analyse"]
 
@@ -81,7 +82,16 @@ def analyse(request: Request) -> Analysis:
         *detectors.flag_wrong_input(ready, computed),
     )
     result = _build_result(request, computed, flags)
-    return Analysis(result, _thin_traces(computed), computed.evidence)
+    return Analysis(
+        result, _thin_traces(computed), computed.evidence, _build_figure_curves(request.kind, computed)
+    )
+
+
+def _build_figure_curves(kind: str, computed: Computed) -> FigureCurves | None:
+    """Build the curves on the grid of evidence from the whole sweep, not from its thinned traces."""
+    if kind not in FIGURE_CURVES or not computed.traces:
+        return None
+    return FigureCurves.of(kind, computed.grid.freq_hz, computed.traces)
 
 
 def _get_lone_readings(request: Request) -> Readings:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,34 @@ class EvidenceCurve:
         open.
         """
         return cls(to_single_precision(resample_to_grid(freq_hz, z_ohm)))
+
+
+# kind -> the curves that a test of it leaves on the grid, in this order; common_mode leaves its impedance
+FIGURE_CURVES: dict[str, tuple[str, ...]] = {
+    "insertion_loss": ("loss_db", "dissipative_db"),
+    "load_match": ("swr",),
+}
+
+
+@dataclass(frozen=True)
+class FigureCurves:
+    """Figures on `GRID_HZ`, float32 (Q, 97) in the order of `FIGURE_CURVES`; NaN where there is none."""
+
+    values: npt.NDArray[np.float32]
+
+    @classmethod
+    def of(cls, kind: str, freq_hz: Floats, traces: Mapping[str, Floats]) -> FigureCurves:
+        """Return the curves of one sweep, (F,) each; a curve that the method cannot know is NaN throughout.
+
+        An endless figure, such as the SWR of an open, is as undefined as one that was not measured.
+        """
+        nothing = np.full(np.shape(freq_hz), np.nan)
+        rows = []
+        for name in FIGURE_CURVES[kind]:
+            values = np.asarray(traces.get(name, nothing), dtype=np.float64)
+            finite = np.where(np.isfinite(values), values, np.nan)
+            rows.append(resample_to_grid(freq_hz, finite.astype(np.complex128)).real)
+        return cls(np.array(rows).astype(np.float32))
 
 
 def to_single_precision(z_ohm: Complexes) -> npt.NDArray[np.complex64]:

@@ -13,7 +13,7 @@ import numpy as np
 from measurements.errors import BenchnightError
 from measurements.rf.analyser import UNDESCRIBED, Analyser
 from measurements.rf.bands import Band, BandGrid
-from measurements.rf.evidence_grid import EvidenceCurve
+from measurements.rf.evidence_grid import EvidenceCurve, FigureCurves
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.impedance_ratio import NOMINAL_OHM
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
@@ -167,11 +167,15 @@ class Computed:
 
 @dataclass(frozen=True)
 class Analysis:
-    """result: what the API gives out, JSON-safe. traces: at most 801 points, with "freq_hz"."""
+    """result: what the API gives out, JSON-safe. traces: at most 801 points, with "freq_hz".
+
+    evidence: the impedance of a common-mode test on the grid of evidence; figure_curves: loss or SWR on it.
+    """
 
     result: dict[str, Any]
     traces: dict[str, Floats]
     evidence: EvidenceCurve | None
+    figure_curves: FigureCurves | None = None
 
 
 # What a method may ask of the sweeps and resistors it works with: one grid, one reference, phase, ohms.

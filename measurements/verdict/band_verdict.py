@@ -26,7 +26,8 @@ class Verdict:
     devices, contributors: those that vote. Counts are exact, also below the thresholds: they may leave
     only through `disclosure.evidence_view`. chance (that a new build of somebody else passes, 0..1), passing,
     the shares (0..1) and the figures (of each device's worst point in the band, in the unit of the benchmark)
-    are None for `not_enough_devices`; tolerance_low also under five devices.
+    are None for `not_enough_devices`; tolerance_low also under five devices. tolerance_low: bound on the
+    poorer side, so the upper one of a loss or SWR.
     """
 
     verdict: VerdictName
@@ -83,39 +84,42 @@ def judge_design(
 
 
 def judge_design_jointly(
-    worst_db: ArrayLike,
-    benchmark_db: float,
+    worst: ArrayLike,
+    benchmark: float,
     contributors: int | Sequence[Hashable],
     min_contributors: int = 3,
     votes_per_contributor: int | None = None,
     *,
+    metric: Metric = REJECTION,
     usual_spread: float | None = None,
     one_jig: bool = False,
 ) -> Verdict:
     """Judge several bands together: a device passes when it passes on every one of them.
 
-    worst_db: (n, B) dB, NaN where a device does not cover a band; it then has no vote at all. Never a
+    worst: (n, B), NaN where a device does not cover a band; it then has no vote at all. Never a
     product of chances: the same devices pass and fail on neighbouring bands.
     The figures are those of each device's poorest band.
     """
     return judge_design(
-        compute_worst_over_bands(worst_db),
-        benchmark_db,
+        compute_worst_over_bands(worst, metric),
+        benchmark,
         contributors,
         min_contributors,
         votes_per_contributor,
+        metric=metric,
         usual_spread=usual_spread,
         one_jig=one_jig,
     )
 
 
-def compute_worst_over_bands(worst_db: ArrayLike) -> NDArray[np.float64]:
-    """Return (n,) each device's smallest rejection over its (n, B) bands, dB; NaN unless it covers all."""
-    matrix = np.asarray(worst_db, dtype=np.float64)
+def compute_worst_over_bands(worst: ArrayLike, metric: Metric = REJECTION) -> NDArray[np.float64]:
+    """Return (n,) each device's poorest figure over its (n, B) bands; NaN unless it covers all."""
+    matrix = np.asarray(worst, dtype=np.float64)
     if matrix.ndim != 2 or matrix.shape[1] == 0:
         raise ValueError("A joint verdict needs a matrix of devices by bands.")
-    smallest: NDArray[np.float64] = matrix.min(axis=1)  # min carries NaN through, which is wanted
-    return smallest
+    # both carry NaN through, which is wanted
+    poorest: NDArray[np.float64] = matrix.min(axis=1) if metric.higher_is_better else matrix.max(axis=1)
+    return poorest
 
 
 def extract_verdict(verdicts: DesignVerdicts, index: int) -> Verdict:

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from measurements.errors import BenchnightError
+from measurements.verdict.metric import REJECTION, Metric
 
 VerdictName = Literal["typically_meets", "mixed", "typically_falls_short", "not_enough_devices"]
 
@@ -39,17 +40,32 @@ DEFAULT_BENCHMARK_DB = 20.0  # common practice
 BENCHMARK_RANGE_DB = (10.0, 40.0)
 
 
+# metric -> bounds of a limit, the usual one (common practice; house defaults), its unit and what it is called
+_LIMIT_RULES = {
+    "rejection_db": (BENCHMARK_RANGE_DB, DEFAULT_BENCHMARK_DB, " dB", "benchmark"),
+    "loss_db": ((0.01, 10.0), 0.5, " dB", "limit"),
+    "swr": ((1.01, 10.0), 1.5, "", "limit"),
+}
+
+
+def check_limit(metric: Metric, limit: float) -> float:
+    """Return the limit itself, or BenchnightError `benchmark.out_of_range` or `limit.out_of_range`.
+
+    limit: in the unit of the metric; rejection 10 to 40 dB, loss 0.01 to 10 dB, SWR 1.01 to 10.
+    """
+    (low, high), usual, unit, name = _LIMIT_RULES[metric.name]
+    if not low <= limit <= high:  # also refuses NaN
+        raise BenchnightError(
+            f"{name}.out_of_range",
+            f"Choose a {name} between {low:g} and {high:g}{unit}; usual is {usual:g}{unit}.",
+            field="benchmark_db" if name == "benchmark" else "limit",
+        )
+    return float(limit)
+
+
 def check_benchmark(benchmark_db: float) -> float:
     """Return the benchmark itself, or BenchnightError `benchmark.out_of_range` outside 10 to 40 dB."""
-    low_db, high_db = BENCHMARK_RANGE_DB
-    if not low_db <= benchmark_db <= high_db:  # also refuses NaN
-        raise BenchnightError(
-            "benchmark.out_of_range",
-            f"Choose a benchmark between {low_db:g} and {high_db:g} dB; usual is "
-            f"{DEFAULT_BENCHMARK_DB:g} dB.",
-            field="benchmark_db",
-        )
-    return float(benchmark_db)
+    return check_limit(REJECTION, benchmark_db)
 
 
 def compute_verdict_codes(

@@ -27,7 +27,7 @@ class DesignVerdicts:
     exact also where they are too few: they may leave only through `disclosure.evidence_view`.
     chance: that a new build of somebody else passes, 0..1. share, share_low, share_high: of the devices
     tested, 0..1. median, p10, p90, tolerance_low: in the unit of the metric, of each device's worst figure
-    in the band; tolerance_low is NaN under five devices.
+    in the band; tolerance_low, on the poorer side, is NaN under five devices.
     """
 
     benchmark: float
@@ -87,10 +87,9 @@ def judge_designs(
     """Judge D designs by the chance that a new build passes.
 
     usual_spread: of the group's designs, in units of the metric (`usual_spread.py`); None where unknown.
-    Raises BenchnightError for a benchmark of rejection outside 10 to 40 dB.
+    Raises BenchnightError for a benchmark out of the bounds of its metric.
     """
-    if metric is REJECTION:
-        benchmark = decision_rule.check_benchmark(benchmark)
+    benchmark = decision_rule.check_limit(metric, benchmark)
     people = votes.weights.persons
     voting = ~np.isnan(votes.worst)
     values, group = votes.worst[voting], votes.design[voting]
@@ -103,7 +102,7 @@ def judge_designs(
     low, high = wilson_interval.compute_wilson_intervals(passing, devices)
     share = np.divide(passing, devices, out=np.full(devices.shape, np.nan), where=devices > 0)
     figures = [chances, share, low, high, *_compute_quantiles(values, group, devices, QUANTILES)]
-    figures.append(_compute_tolerance_low(values, group, devices))
+    figures.append(_compute_tolerance(values, group, devices, metric))
     hidden = code == decision_rule.NOT_ENOUGH
     chances, share, low, high, median, p10, p25, p75, p90, tolerance = (
         np.where(hidden, np.nan, figure) for figure in figures
@@ -163,8 +162,10 @@ def _compute_quantiles(
     return results
 
 
-def _compute_tolerance_low(values_db: FloatArray, group: IntArray, devices: IntArray) -> FloatArray:
-    """Return (D,) lower tolerance bound in dB, NaN under `tolerance.MIN_DEVICES`."""
+def _compute_tolerance(
+    values_db: FloatArray, group: IntArray, devices: IntArray, metric: Metric
+) -> FloatArray:
+    """Return (D,) tolerance bound on the poorer side, in the unit of the metric; NaN under five devices."""
     result = np.full(devices.shape, np.nan)
     enough = devices >= tolerance_bound.MIN_DEVICES
     count = np.where(enough, devices, 1)
@@ -174,5 +175,6 @@ def _compute_tolerance_low(values_db: FloatArray, group: IntArray, devices: IntA
     sizes, which = np.unique(devices[enough], return_inverse=True)
     factors = np.array([tolerance_bound.compute_tolerance_factor(int(size)) for size in sizes])[which]
     spread = np.sqrt(squares[enough] / (devices[enough] - 1))
-    result[enough] = mean[enough] - factors * spread
+    towards_poor = -1.0 if metric.higher_is_better else 1.0
+    result[enough] = mean[enough] + towards_poor * factors * spread
     return result

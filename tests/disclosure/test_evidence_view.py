@@ -17,6 +17,7 @@ FIELDS = {
     "kind",
     "benchmark_db",
     "chance",
+    "limit",
     "verdict",
     "reason",
     "devices",
@@ -40,10 +41,10 @@ def view(values_db, people, circle, thresholds=DEFAULT_THRESHOLDS, *, benchmark_
     return build_evidence_view(
         verdict,
         band="40m",
-        benchmark_db=benchmark_db,
+        limit=benchmark_db,
         circle=circle,
         thresholds=thresholds,
-        house_benchmark_db=20.0,
+        house_limit=20.0,
         histogram=build_histogram(values_db, persons, 1.0),
     )
 
@@ -169,9 +170,7 @@ def test_a_chance_is_as_fine_as_its_persons_allow_and_agrees_with_its_verdict(
 def test_the_chance_in_the_view_agrees_with_the_verdict_beside_it():
     """Rounded alone, 0.7961 would be 0.80, from which on a design typically meets."""
     judged = replace(judge_design([25.0] * 12, 25.0, 12), verdict="mixed", chance=0.7961)
-    got = build_evidence_view(
-        judged, band="40m", benchmark_db=25.0, circle="members", thresholds=DEFAULT_THRESHOLDS
-    )
+    got = build_evidence_view(judged, band="40m", limit=25.0, circle="members", thresholds=DEFAULT_THRESHOLDS)
     assert (got["verdict"], got["chance"]) == ("mixed", 0.79)
 
 

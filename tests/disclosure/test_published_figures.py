@@ -20,6 +20,7 @@ def band(name: str, coverage: str = "full", worst: float | None = 21.004) -> dic
 
 
 RESULT: dict[str, Any] = {
+    "kind": "common_mode",
     "method": "y21",
     "flags": [{"code": "ripple", "severity": "exclude", "band": "20m"}],
     "bands": [

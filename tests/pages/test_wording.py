@@ -117,7 +117,7 @@ def evidence(**changes):
 
 def test_standing_of_members_and_public():
     members = designs_presenters.summarise_evidence(evidence())
-    assert (members.count, members.median, members.range_db) == (
+    assert (members.count, members.median, members.spread) == (
         "7 of 8 devices pass",
         "31.2",
         "24.0 to 36.0",
@@ -132,7 +132,7 @@ def test_standing_of_members_and_public():
     public = designs_presenters.summarise_evidence(
         evidence(devices="5-9", passing=None, chance=None, rejection_db=hidden)
     )
-    assert (public.count, public.range_db, public.chance) == ("5–9 devices", "–", "–")
+    assert (public.count, public.spread, public.chance) == ("5–9 devices", "–", "–")
     assert public.sentence == ""
     assert public.plot is not None and public.plot.low is None
     none = designs_presenters.summarise_evidence(

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.pages.accounts import browser_sessions, reauthentication, second_sign_in
+from measurements.pages.accounts import browser_sessions, published_tables, reauthentication, second_sign_in
 from measurements.pages.accounts.forms import (
     DeleteAccountForm,
     EndSessionForm,
@@ -61,7 +61,11 @@ def _build_published_context(request: HttpRequest, viewer: Viewer) -> dict[str, 
         viewer, first=(number - 1) * PUBLISHED_ON_A_PAGE, most=PUBLISHED_ON_A_PAGE
     )
     links = numbered_pages.list_page_links(request, found.count, PUBLISHED_ON_A_PAGE, name="published")
-    return {"published": found.rows, "published_count": found.count, "published_pages": links}
+    return {
+        "published": published_tables.list_published_tables(found.rows),
+        "published_count": found.count,
+        "published_pages": links,
+    }
 
 
 def _change_password(request: HttpRequest, viewer: Viewer, form: PasswordForm) -> bool:

@@ -14,6 +14,7 @@ from measurements.services.designs.build_phrases import Phrase
 from measurements.services.designs.designs import read_build
 
 MOST_DESIGNS = 3
+KIND = "common_mode"
 
 
 @dataclass(frozen=True)
@@ -34,13 +35,13 @@ def compare_with_designs(viewer: Viewer, result: dict[str, Any], build: str) -> 
 
     None for other kinds, and where no design is to be compared with.
     """
-    if result["kind"] != "common_mode":
+    if result["kind"] != KIND:
         return None
     phrase = read_build(build) if build.strip() else None
     keys = _list_same_designs(phrase)
-    rows = designs.list_designs_by_key(viewer, keys) if keys else ()
+    rows = designs.list_designs_by_key(viewer, keys, kind=KIND) if keys else ()
     if not rows:
-        best = designs.list_designs(viewer, limit=MOST_DESIGNS).results
+        best = designs.list_designs(viewer, kind=KIND, limit=MOST_DESIGNS).results
         rows = tuple(
             row for row in best if any(each["rejection_db"]["median"] is not None for each in row.evidence)
         )

@@ -5,38 +5,47 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-# From which chance on: the words around "N in 10", which says how likely it is to meet the benchmark.
+from measurements.pages.designs.judged_words import KIND_WORDS, KindWords, get_limit, get_words
+from measurements.verdict.judged_kinds import COMMON_MODE
+
+# From which chance on: the words around "N in 10"; what a build does that passes comes last.
 _WORDS = (
-    (0.85, "would very likely ({}) meet"),
-    (0.75, "would likely ({}) meet"),
-    (0.55, "would more likely than not ({}) meet"),
-    (0.45, "is as likely as not ({}) to meet"),
-    (0.25, "would rather not ({}) meet"),
-    (0.15, "is unlikely ({}) to meet"),
-    (0.0, "is very unlikely ({}) to meet"),
+    (0.85, "would very likely ({}) {}"),
+    (0.75, "would likely ({}) {}"),
+    (0.55, "would more likely than not ({}) {}"),
+    (0.45, "is as likely as not ({}) to {}"),
+    (0.25, "would rather not ({}) {}"),
+    (0.15, "is unlikely ({}) to {}"),
+    (0.0, "is very unlikely ({}) to {}"),
 )
 
 
-def write_chance(chance: float, benchmark_db: float, bands: Iterable[str]) -> str:
+def write_chance(
+    chance: float, limit: float, bands: Iterable[str], words: KindWords = KIND_WORDS[COMMON_MODE]
+) -> str:
     """Write what a reader's own build would do on these bands, together if there are several.
 
-    chance: as shown, 0..1: in tenths, or in hundredths where the design has ten persons.
+    limit: in the unit of the metric that `words` is about. chance: as shown, 0..1: in tenths, or in
+    hundredths where the design has ten persons.
     """
-    words = next(words for least, words in _WORDS if chance >= least)
-    said = words.format(format_chance(chance))
-    return f"A build of yours {said} {benchmark_db:g} dB on {join_bands(bands)}."
+    around = next(around for least, around in _WORDS if chance >= least)
+    passes = words.keeps.format(limit=words.format_limit(limit))
+    said = around.format(format_chance(chance), passes)
+    return f"A build of yours {said} on {join_bands(bands)}."
 
 
 def write_chances_by_band(evidence: Iterable[Mapping[str, Any]]) -> list[str]:
     """Write a sentence for each chance, the best first, with all bands of that chance, each by itself."""
     bands: dict[tuple[float, float], list[str]] = {}
+    words = KIND_WORDS[COMMON_MODE]
     for each in evidence:
         if each["chance"] is not None:
-            bands.setdefault((each["chance"], each["benchmark_db"]), []).append(each["band"])
+            words = get_words(each)
+            bands.setdefault((each["chance"], get_limit(each)), []).append(each["band"])
     return [
-        write_chance(chance, benchmark_db, bands[chance, benchmark_db])[:-1]
-        + (", each by itself." if len(bands[chance, benchmark_db]) > 1 else ".")
-        for chance, benchmark_db in sorted(bands, reverse=True)
+        write_chance(chance, limit, bands[chance, limit], words)[:-1]
+        + (", each by itself." if len(bands[chance, limit]) > 1 else ".")
+        for chance, limit in sorted(bands, reverse=True)
     ]
 
 

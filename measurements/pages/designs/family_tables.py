@@ -8,8 +8,8 @@ from typing import Any
 
 from measurements.disclosure.family_columns import CORE_AND_TURNS
 from measurements.pages.designs import presenters
+from measurements.pages.designs.judged_words import get_words
 from measurements.pages.designs.presenters import EvidenceSummary
-from measurements.pages.layout import figures
 from measurements.pages.layout.wording import Badge, get_verdict_badge
 from measurements.rf.ferrites import core_names
 from measurements.rf.ferrites.core_names import CoreLook, Size
@@ -18,7 +18,12 @@ from measurements.selectors.reference import reference
 
 # The heat map of families: a table whose cells say in figures and shapes what their shade says.
 
-HEAT_STEPS_DB = (10.0, 20.0, 25.0, 30.0, 35.0)  # where the shade changes
+# where the shade changes, from poor to good: darker is better
+HEAT_STEPS = {
+    "rejection_db": (10.0, 20.0, 25.0, 30.0, 35.0),
+    "loss_db": (2.0, 1.0, 0.5, 0.3, 0.15),
+    "swr": (3.0, 2.0, 1.5, 1.3, 1.1),
+}
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,7 @@ class HeatRow:
 
     core: str
     turns: int
+    ratio: str
     cells: tuple[HeatCell, ...]
 
 
@@ -47,13 +53,14 @@ def build_heat_rows(families: Sequence[FamilyRow]) -> list[HeatRow]:
         each["band"]
         for family in families
         for each in family.evidence
-        if each["rejection_db"]["median"] is not None
+        if each[get_words(each).metric]["median"] is not None
     }
     sizes_mm = reference.get_core_sizes_mm()
     return [
         HeatRow(
             core=format_family_core(family, sizes_mm),
             turns=family.shared["turns"],
+            ratio=family.shared.get("ratio", ""),
             cells=tuple(_build_heat_cell(each) for each in family.evidence if each["band"] in shown),
         )
         for family in families
@@ -73,13 +80,26 @@ def format_family_core(family: FamilyRow, sizes_mm: Mapping[str, Size]) -> str:
     return (f"{count} × " if count > 1 else "") + name
 
 
+def name_family(core: str, family: FamilyRow) -> str:
+    """Name a family of core and turns, with the ratio where its evidence is of one."""
+    turns = family.shared["turns"]
+    ratio = f", {family.shared['ratio']}" if "ratio" in family.shared else ""
+    return f"{core}, {turns} turn{'' if turns == 1 else 's'}{ratio}"
+
+
 def _build_heat_cell(evidence: dict[str, Any]) -> HeatCell:
-    median = evidence["rejection_db"]["median"]
-    level = 0 if median is None else 1 + sum(median >= step for step in HEAT_STEPS_DB)
+    words = get_words(evidence)
+    median, steps = evidence[words.metric]["median"], HEAT_STEPS[words.metric]
+    reached = (
+        0
+        if median is None
+        else sum(median >= step if words.is_rejection else median <= step for step in steps)
+    )
+    level = 0 if median is None else 1 + reached
     return HeatCell(
         band=evidence["band"],
         level=level,
-        median="" if median is None else figures.format_number(median),
+        median="" if median is None else words.format_figure(median),
         devices="" if median is None else str(evidence["devices"]),
         said=get_verdict_badge(evidence["verdict"]),
     )
@@ -118,8 +138,7 @@ def build_family_table(design: DesignRow, families: Sequence[FamilyRow]) -> Fami
 
 def _build_family_column(family: FamilyRow, sizes_mm: Mapping[str, Size]) -> FamilyColumn:
     if family.kind == CORE_AND_TURNS:
-        turns = family.shared["turns"]
-        shared = f"{format_family_core(family, sizes_mm)}, {turns} turn{'' if turns == 1 else 's'}"
+        shared = name_family(format_family_core(family, sizes_mm), family)
         return FamilyColumn("Same core and turns, any wire", shared, family.designs)
     return FamilyColumn(
         "Same mix and ratio, any core", f"mix {family.mix}, {family.shared['ratio']}", family.designs

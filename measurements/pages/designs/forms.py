@@ -7,11 +7,13 @@ from typing import Any
 from django import forms
 
 from measurements.errors import BenchnightError
+from measurements.pages.designs import judged_words
 from measurements.pages.layout import wording
 from measurements.rf.ferrites import core_names
 from measurements.selectors.designs.design_filters import DESIGN_ORDERS, DesignFilters
 from measurements.selectors.reference import reference
 from measurements.services.designs.recipe_cores import SIZE_KEYS, parse_length_mm
+from measurements.verdict.judged_kinds import COMMON_MODE
 
 ANY = ("", "any")
 
@@ -19,12 +21,16 @@ RATIOS = ("1:1", "2:1", "4:1", "9:1", "16:1", "49:1", "64:1")
 
 ORDER_WORDS = {
     "verdict": "best supported first",
-    "rejection": "highest median first",
+    "rejection": "highest median rejection first",
+    "loss": "least median loss first",
+    "swr": "least median SWR first",
     "devices": "most devices first",
     "title": "by name",
 }
 
 BENCHMARK_LOW_DB, BENCHMARK_HIGH_DB, BENCHMARK_STEP_DB = 10, 40, 0.5
+LIMIT_LOW, LIMIT_HIGH, LIMIT_STEP = 0.01, 10, 0.05
+LIMIT_FAULT = "Choose a loss from 0.01 to 10 dB, or an SWR from 1.01 to 10."
 
 
 def build_choices(said: dict[str, str]) -> list[tuple[str, str]]:
@@ -67,6 +73,20 @@ class FindForm(forms.Form):
         },
     )
 
+    kind = forms.ChoiceField(
+        required=False,
+        choices=[("", "what matters for the purpose"), *judged_words.SWITCH_WORDS.items()],
+        label="Judged by",
+    )
+    limit = forms.FloatField(
+        required=False,
+        label="Limit",
+        min_value=LIMIT_LOW,
+        max_value=LIMIT_HIGH,
+        widget=forms.NumberInput(attrs={"step": LIMIT_STEP, "inputmode": "decimal"}),
+        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), LIMIT_FAULT),
+    )
+
     def __init__(self, data: Any) -> None:
         super().__init__(data)
         self.fields["benchmark_db"].widget.attrs["placeholder"] = f"{reference.get_benchmark_db():g}"
@@ -81,6 +101,30 @@ class FindForm(forms.Form):
         """Return the benchmark asked for, or the group's."""
         asked = self.cleaned_data.get("benchmark_db")
         return reference.get_benchmark_db() if asked is None else asked
+
+    @property
+    def asked_kind(self) -> str | None:
+        """Return the kind of test asked for; None for what each design is judged by first."""
+        return self.cleaned_data.get("kind") or None
+
+    @property
+    def list_kind(self) -> str | None:
+        """Return what a list is about: the kind asked for, or that of the purpose; None: several."""
+        principle = self.cleaned_data.get("principle")
+        return judged_words.choose_kind(self.asked_kind, self.cleaned_data.get("purpose"), principle)
+
+    @property
+    def question(self) -> dict[str, Any]:
+        """Return the question to the evidence, as `selectors.designs.designs` takes it."""
+        if self.errors:
+            return {}
+        limit = self.cleaned_data.get("limit")
+        return {
+            "bands": self.bands,
+            "benchmark_db": self.benchmark,
+            "kind": self.asked_kind,
+            "metric_limit": None if self.asked_kind == COMMON_MODE else limit,
+        }
 
     @property
     def filters(self) -> DesignFilters:
@@ -126,7 +170,17 @@ class ListForm(FindForm):
     @property
     def folded_open(self) -> bool:
         """Say whether a filter that is folded away is in use or at fault."""
-        folded = ("band", "benchmark_db", "principle", "mix", "core", "turns_min", "turns_max", "style")
+        folded = (
+            "band",
+            "benchmark_db",
+            "limit",
+            "principle",
+            "mix",
+            "core",
+            "turns_min",
+            "turns_max",
+            "style",
+        )
         return any(self.data.get(name) or self.has_error(name) for name in folded)
 
     @property

@@ -13,6 +13,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.pages.designs import query_parameters
 from measurements.pages.designs.chance_wording import format_chance, write_chance
 from measurements.pages.designs.forms import ORDER_WORDS
+from measurements.pages.designs.judged_words import KIND_WORDS, KindWords, get_limit, get_words
 from measurements.pages.designs.query_parameters import QueryParameters, Selection
 from measurements.pages.layout import figures
 from measurements.pages.layout.wording import STYLES, Badge, get_verdict_badge
@@ -22,6 +23,7 @@ from measurements.selectors.designs import designs
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.paging import MAX_LIMIT
 from measurements.selectors.reference import reference
+from measurements.verdict.judged_kinds import COMMON_MODE
 
 
 def list_designs_by_title(viewer: Viewer) -> tuple[DesignRow, ...]:
@@ -40,7 +42,7 @@ def list_designs_by_title(viewer: Viewer) -> tuple[DesignRow, ...]:
 
 PLOT_WIDTH = 160
 
-PLOT_TOP_DB = 45.0  # the right end of the small picture
+PLOT_TOP_DB = KIND_WORDS[COMMON_MODE].high  # the right end of the small picture of a rejection
 
 
 @dataclass(frozen=True)
@@ -58,19 +60,20 @@ class Plot:
 class EvidenceSummary:
     """One band of a design, or all bands asked together (band is then empty).
 
-    percentiles: 10, 25, 50, 75, 90 % in dB, and bins: bounds and devices; both empty below ten people.
-    chance: of a new build, `9 in 10`. sentence: the same for the reader's own build; empty where it is
-    not shown.
+    words: of the metric that it is about; figures are in its unit. percentiles: 10, 25, 50, 75, 90 %, and
+    bins: bounds and devices; both empty below ten people. chance: of a new build, `9 in 10`. sentence: the
+    same for the reader's own build; empty where it is not shown.
     """
 
     band: str
+    words: KindWords
     said: Badge
     count: str
     devices: str
     median: str
     chance: str
     sentence: str
-    range_db: str
+    spread: str
     tolerance: str
     percentiles: tuple[str, ...]
     bins: tuple[tuple[str, str], ...]
@@ -82,47 +85,49 @@ def summarise_evidence(evidence: dict[str, Any], joint_bands: Sequence[str] = ()
 
     joint_bands: those that the object is about where it is about several together.
     """
-    rejection = evidence.get("rejection_db") or {}
+    words = get_words(evidence)
+    shown = evidence.get(words.metric) or {}
     chance, bands = evidence.get("chance"), joint_bands or [evidence.get("band")]
-    p10, p90 = rejection.get("p10"), rejection.get("p90")
+    p10, p90 = shown.get("p10"), shown.get("p90")
     return EvidenceSummary(
         band=evidence.get("band") or "",
+        words=words,
         said=get_verdict_badge(evidence["verdict"]),
         count=format_device_counts(evidence),
         devices=_format_devices(evidence.get("devices")),
-        median=figures.format_number(rejection.get("median")),
+        median=words.format_figure(shown.get("median")),
         chance=figures.NO_VALUE if chance is None else format_chance(chance),
         sentence=""
         if chance is None or not all(bands)
-        else write_chance(chance, evidence["benchmark_db"], [str(band) for band in bands]),
-        range_db=figures.NO_VALUE
+        else write_chance(chance, get_limit(evidence), [str(band) for band in bands], words),
+        spread=figures.NO_VALUE
         if p10 is None
-        else f"{figures.format_number(p10)} to {figures.format_number(p90)}",
-        tolerance=figures.format_number(rejection.get("tolerance_low")),
+        else f"{words.format_figure(p10)} to {words.format_figure(p90)}",
+        tolerance=words.format_figure(shown.get(words.bound_of)),
         percentiles=()
         if p10 is None
-        else tuple(figures.format_number(rejection[name]) for name in ("p10", "p25", "median", "p75", "p90")),
-        bins=tuple(_describe_bin(each) for each in rejection.get("histogram") or ()),
-        plot=_build_plot(evidence, rejection),
+        else tuple(words.format_figure(shown[name]) for name in ("p10", "p25", "median", "p75", "p90")),
+        bins=tuple(_describe_bin(each, words) for each in shown.get("histogram") or ()),
+        plot=_build_plot(evidence, shown, words),
     )
 
 
-def _describe_bin(each: dict[str, Any]) -> tuple[str, str]:
-    """Describe a bin of the histogram: its bounds in dB, and how many devices."""
-    low, high = each["from"], each["to"]
-    if low is None:
-        bounds = f"below {figures.format_number(high)} dB"
-    elif high is None:
-        bounds = f"{figures.format_number(low)} dB and more"
+def _describe_bin(each: dict[str, Any], words: KindWords) -> tuple[str, str]:
+    """Describe a bin of the histogram: its bounds with their unit, and how many devices."""
+    low, high = words.format_figure(each["from"]), words.format_figure(each["to"])
+    if each["from"] is None:
+        bounds = f"below {high}{words.unit}"
+    elif each["to"] is None:
+        bounds = f"{low}{words.unit} and more"
     else:
-        bounds = f"{figures.format_number(low)} to {figures.format_number(high)} dB"
+        bounds = f"{low} to {high}{words.unit}"
     return bounds, _format_devices(each["devices"])
 
 
-def describe_steps() -> str:
-    """Say how finely figures are shown, and from how many people on."""
-    detail = settings.BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS
-    return f"Below {detail} people figures are whole decibels; from {detail} on there is more to see."
+def describe_steps(kind: str = COMMON_MODE) -> str:
+    """Say how finely figures of a kind are shown, and from how many people on."""
+    detail, steps = settings.BENCHNIGHT_DETAIL_MIN_CONTRIBUTORS, KIND_WORDS[kind].steps
+    return f"Below {detail} people figures are {steps}; from {detail} on there is more to see."
 
 
 def format_device_counts(evidence: dict[str, Any]) -> str:
@@ -142,36 +147,35 @@ def _format_devices(devices: int | str | None) -> str:
     return f"{devices} device{'' if devices == 1 else 's'}".replace("-", "–")
 
 
-def _build_plot(evidence: dict[str, Any], rejection: dict[str, Any]) -> Plot | None:
-    median = rejection.get("median")
+def _build_plot(evidence: dict[str, Any], shown: dict[str, Any], words: KindWords) -> Plot | None:
+    median = shown.get("median")
     if median is None:
         return None
-    p10, p90 = rejection.get("p10"), rejection.get("p90")
-    low = None if p10 is None else scale_to_plot(p10)
-    words = (
-        f"median {figures.format_number(median)} dB against a benchmark of {evidence['benchmark_db']:g} dB"
-    )
+    limit, p10, p90 = get_limit(evidence), shown.get("p10"), shown.get("p90")
+    low = None if p10 is None else scale_to_plot(p10, words)
+    name = "benchmark" if words.is_rejection else "limit"
+    said = f"median {words.format_figure(median)}{words.unit} against a {name} of {limit:g}{words.unit}"
     if p10 is not None:
-        words += (
-            f", eight in ten devices between {figures.format_number(p10)} and {figures.format_number(p90)} dB"
-        )
+        between = f"{words.format_figure(p10)} and {words.format_figure(p90)}{words.unit}"
+        said += f", eight in ten devices between {between}"
     return Plot(
-        benchmark=scale_to_plot(evidence["benchmark_db"]),
-        median=scale_to_plot(median),
+        benchmark=scale_to_plot(limit, words),
+        median=scale_to_plot(median, words),
         low=low,
-        span=None if low is None else max(scale_to_plot(p90) - low, 1.0),
-        words=words,
+        span=None if low is None else max(scale_to_plot(p90, words) - low, 1.0),
+        words=said,
     )
 
 
-def scale_to_plot(value_db: float) -> float:
-    """Return decibels to the picture's units; what lies beyond its ends is drawn at the end."""
-    return round(min(max(value_db / PLOT_TOP_DB, 0.0), 1.0) * PLOT_WIDTH, 1)
+def scale_to_plot(value: float, words: KindWords = KIND_WORDS[COMMON_MODE]) -> float:
+    """Return a figure in the picture's units; what lies beyond its ends is drawn at the end."""
+    place = (value - words.low) / (words.high - words.low)
+    return round(min(max(place, 0.0), 1.0) * PLOT_WIDTH, 1)
 
 
 # Designs as lines of the list: what its columns show and how its heads sort.
 
-COLUMN_TITLES = {"title": "Design", "verdict": "Verdict", "devices": "Devices", "rejection": "Median, dB"}
+COLUMN_TITLES = {"title": "Design", "verdict": "Verdict", "devices": "Devices"}
 
 
 @dataclass(frozen=True)
@@ -188,6 +192,7 @@ class DesignLine:
     met: str
     devices: str
     median: str
+    words: KindWords
     standings: tuple[tuple[Badge, str], ...]
     gathered: bool
     add_address: str
@@ -214,7 +219,8 @@ def build_design_lines(
 def _build_design_line(request: HttpRequest, row: DesignRow, tray: Selection) -> DesignLine:
     asked = row.joint or (row.evidence[0] if len(row.evidence) == 1 else None)
     over = [asked] if asked else [each for each in row.evidence if each["devices"] is not None]
-    medians = [each["rejection_db"]["median"] for each in over]
+    words = KIND_WORDS[row.kind]
+    medians = [each[words.metric]["median"] for each in over]
     known = [median for median in medians if median is not None]
     met = sum(each["verdict"] == "typically_meets" for each in row.evidence)
     judged = sum(each["verdict"] != "not_enough_devices" for each in row.evidence)
@@ -223,7 +229,8 @@ def _build_design_line(request: HttpRequest, row: DesignRow, tray: Selection) ->
         overall=summarise_evidence(asked) if asked else None,
         met=f"meets on {met} of {judged} judged band{'' if judged == 1 else 's'}" if judged else "too few",
         devices=_format_largest_count([each["devices"] for each in over]),
-        median=figures.format_number(sum(known) / len(known) if known else None),
+        median=words.format_figure(sum(known) / len(known) if known else None),
+        words=words,
         standings=_group_bands(row.evidence),
         gathered=tray.holds(row.key),
         add_address="" if tray.full or tray.holds(row.key) else build_list_url(request, tray.plus(row.key)),
@@ -246,17 +253,22 @@ def _format_largest_count(counts: list[int | str | None]) -> str:
     return str(max(known, key=lambda count: int(str(count).split("-")[0]))).replace("-", "–")
 
 
-def build_column_heads(request: HttpRequest, order: str) -> list[ColumnHead]:
-    """Build the columns in their order; the place in the list is left behind."""
+def build_column_heads(request: HttpRequest, order: str, kind: str | None) -> list[ColumnHead]:
+    """Build the columns in their order; the place in the list is left behind.
+
+    kind: that the list is about; where it holds several, the last column sorts by rejection alone.
+    """
+    words = KIND_WORDS[kind or COMMON_MODE]
+    titles = COLUMN_TITLES | {words.order: f"Median {words.noun}" if kind else "Median"}
     return [
         ColumnHead(
             title,
             _replace_parameters(request, [("order", name)], without=("order", "cursor")),
             name == order,
             ORDER_WORDS[name],
-            "ascending" if name == "title" else "descending",
+            "descending" if name in ("verdict", "devices", "rejection") else "ascending",
         )
-        for name, title in COLUMN_TITLES.items()
+        for name, title in titles.items()
     ]
 
 

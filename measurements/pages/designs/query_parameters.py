@@ -17,12 +17,13 @@ QueryParameters = list[tuple[str, str]]
 
 
 def get_query_parameters(form: FindForm) -> QueryParameters:
-    """Return the bands and the benchmark of the query; nothing where they are missing or faulty."""
+    """Return bands, benchmark, limit and kind of the query; nothing where they are missing or faulty."""
     if form.errors:
         return []
-    asked = form.cleaned_data.get("benchmark_db")
-    benchmark = [] if asked is None else [("benchmark_db", f"{asked:g}")]
-    return [("band", band) for band in form.bands] + benchmark
+    numbers = ((name, form.cleaned_data.get(name)) for name in ("benchmark_db", "limit"))
+    limits = [(name, f"{asked:g}") for name, asked in numbers if asked is not None]
+    kind = [("kind", form.asked_kind)] if form.asked_kind else []
+    return [("band", band) for band in form.bands] + limits + kind
 
 
 def build_url(path: str, *parts: Iterable[tuple[str, str]]) -> str:

@@ -2,33 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
-from measurements.charts import design_chart, heat_chart
+from measurements.charts import figure_chart, heat_chart
 from measurements.charts.panel_layers import Scale
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
-from measurements.pages.designs import chance_wording, family_tables, presenters, query_parameters
+from measurements.pages.designs import (
+    chance_wording,
+    family_tables,
+    figure_tables,
+    judged_words,
+    presenters,
+    query_parameters,
+)
 from measurements.pages.designs.forms import RATIOS, FindForm, ListForm
+from measurements.pages.designs.judged_words import KIND_WORDS
 from measurements.pages.designs.query_parameters import Selection
-from measurements.pages.layout import cautions, chart_replies, form_handling, rendering, tables, wording
+from measurements.pages.layout import cautions, chart_replies, form_handling, rendering, wording
 from measurements.selectors.designs import designs, families, similar_designs
 from measurements.selectors.designs.rows import DesignRow, FamilyRow
-from measurements.selectors.evidence import design_curves
-from measurements.selectors.evidence.design_curves import CurveSet, OwnCurveRow
+from measurements.selectors.evidence import design_curves, figure_curves
+from measurements.selectors.evidence.design_curves import CurveSet, OwnCurveRow, Statistic
+from measurements.selectors.evidence.figure_curves import AnyCurveSet, LossCurveSet, MatchCurveSet
 from measurements.selectors.reference import reference
 from measurements.selectors.releases import releases
+from measurements.verdict.judged_kinds import COMMON_MODE
+
+CHART_WORDS = ("benchmark_db", "limit", "kind")
 
 
 def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     """GET: a design. `benchmark_db` and `band` ask another question, `design` names what is gathered."""
     form = FindForm(request.GET)
     valid = form.is_valid()
-    asked: dict[str, Any] = {"bands": form.bands, "benchmark_db": form.benchmark} if valid else {}
-    row = designs.get_design(viewer, key, **asked)
+    row = designs.get_design(viewer, key, **form.question)
+    words = KIND_WORDS[row.kind]
     if row.key != key:  # it was merged into that one
         query = f"?{request.GET.urlencode()}" if request.GET else ""
         return HttpResponseRedirect(reverse("pages:design", kwargs={"key": row.key}) + query)
@@ -41,47 +54,64 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         "bands": bands,
         "detail": [each for each in bands if each.percentiles],
         "unanswered": next((each["reason"] for each in row.evidence if each["reason"]), ""),
-        "figure_steps": presenters.describe_steps(),
+        "figure_steps": presenters.describe_steps(row.kind),
+        "words": words,
+        "kinds": judged_words.list_kind_choices(request, row.kind, row.purpose, row.principle, "#bands"),
         "overall": presenters.summarise_evidence(row.joint, [each["band"] for each in row.evidence])
         if row.joint
         else None,
         "chances": [] if row.joint else chance_wording.write_chances_by_band(row.evidence),
         "any_evidence": any(each["devices"] is not None for each in row.evidence),
-        "benchmark_db": row.evidence[0]["benchmark_db"] if row.evidence else reference.get_benchmark_db(),
+        "held_against": words.held_against.format(limit=_format_limit(row)),
+        "heading_at": words.at.format(limit=_format_limit(row)),
+        "limit_text": _format_limit(row),
         "families": family_tables.build_family_table(
-            row, families.list_families_of_design(viewer, row, **asked)
+            row, families.list_families_of_design(viewer, row, bands=form.question.get("bands", ()))
         ),
         "neighbours": [
             (each.step, each.design, [presenters.summarise_evidence(band) for band in each.design.evidence])
-            for each in similar_designs.list_neighbours(viewer, row, **asked)
+            for each in similar_designs.list_neighbours(viewer, row, **_select_limits(form))
         ],
         "release": releases.get_current_release(),
         "verdicts": list(wording.VERDICTS.values()),
         "cautions": cautions.list_cautions("design"),
-        **_build_design_charts(request, viewer, key, form),
+        **_build_design_charts(request, viewer, row, form),
         **_list_onward_links(request, key, form),
     }
     return rendering.render_page(request, "designs/design.html", context, status=200 if valid else 400)
 
 
-def _build_design_charts(request: HttpRequest, viewer: Viewer, key: str, form: FindForm) -> dict[str, Any]:
+def _select_limits(form: FindForm) -> dict[str, Any]:
+    """Return the question without its kind, which the design has chosen."""
+    return {name: value for name, value in form.question.items() if name != "kind"}
+
+
+def _format_limit(row: DesignRow) -> str:
+    """Format what a design is held against, such as `20 dB` or `SWR 1.5`."""
+    limit = judged_words.get_limit(row.evidence[0]) if row.evidence else reference.get_limits()[row.kind]
+    return KIND_WORDS[row.kind].format_limit(limit)
+
+
+def _build_design_charts(
+    request: HttpRequest, viewer: Viewer, row: DesignRow, form: FindForm
+) -> dict[str, Any]:
     """Collect the rows of the charts and of the table behind them. Own devices have an address that only they
     open.
     """
-    scale = chart_replies.get_scale(request)
-    curves = design_curves.get_design_curves(viewer, key)
-    own = design_curves.list_own_curves(viewer, key) if curves else ()
+    scale, key = chart_replies.get_scale(request), row.key
+    curves = figure_curves.get_curves_of_kind(viewer, key, row.kind)
+    own = design_curves.list_own_curves(viewer, key) if isinstance(curves, CurveSet) else ()
     name = "pages:design_own_chart" if own else "pages:design_chart"
-    benchmark = [pair for pair in query_parameters.get_query_parameters(form) if pair[0] == "benchmark_db"]
+    asked = [pair for pair in query_parameters.get_query_parameters(form) if pair[0] in CHART_WORDS]
     return {
         "own": own,
         "chart_address": reverse(name, kwargs={"key": key, "form": "json"}),
         "picture_address": reverse(name, kwargs={"key": key, "form": "svg"}),
-        "more": "".join(f"&{name}={value}" for name, value in benchmark)
+        "more": "".join(f"&{name}={value}" for name, value in asked)
         + chart_replies.get_scale_parameter(scale),
         "scales": chart_replies.list_scale_choices(request, scale),
         "views": _list_charts(curves, own),
-        "table": tables.build_curves_table(curves, own) if curves else None,
+        "table": figure_tables.build_table_of_kind(curves, own) if curves else None,
     }
 
 
@@ -99,10 +129,14 @@ def _list_onward_links(request: HttpRequest, key: str, form: FindForm) -> dict[s
     }
 
 
-def _list_charts(curves: CurveSet | None, own: tuple[OwnCurveRow, ...]) -> list[tuple[str, str]]:
+def _list_charts(curves: AnyCurveSet | None, own: tuple[OwnCurveRow, ...]) -> list[tuple[str, str]]:
     """Name and caption of the charts that there is something for."""
     if curves is None:
         return []
+    if isinstance(curves, LossCurveSet):
+        return _list_loss_charts(curves)
+    if isinstance(curves, MatchCurveSet):
+        return [("swr", f"SWR in the nominal load. {_describe_lines(curves.swr)}")]
     views = [("rejection", _write_rejection_caption(curves, own))]
     if curves.impedance_ohm["median"]:
         thin = " Thin lines: your own devices." if own else ""
@@ -110,6 +144,26 @@ def _list_charts(curves: CurveSet | None, own: tuple[OwnCurveRow, ...]) -> list[
             ("impedance", f"Median resistance, reactance and magnitude of the common-mode impedance.{thin}")
         )
     return views
+
+
+def _list_loss_charts(curves: LossCurveSet) -> list[tuple[str, str]]:
+    """Loss with its split, and the heat of every 100 W where the split is known."""
+    views = [("loss", f"{_describe_lines(curves.loss_db)} Swept at milliwatts.")]
+    if curves.heat_w_per_100_w is not None:
+        views.append(
+            (
+                "heat",
+                "Watts that stay in the device of every 100 W, by the part of the loss that is no "
+                "mismatch. Computed from a sweep at milliwatts: it is no power rating.",
+            )
+        )
+    return views
+
+
+def _describe_lines(statistic: Statistic) -> str:
+    if statistic["p10"] is None:
+        return "Line: median. Upright stripes are bands."
+    return "Line: median. Shaded: eight in ten devices. Upright stripes are bands."
 
 
 def _write_rejection_caption(curves: CurveSet, own: tuple[OwnCurveRow, ...]) -> str:
@@ -122,54 +176,51 @@ def _write_rejection_caption(curves: CurveSet, own: tuple[OwnCurveRow, ...]) -> 
 
 def draw_design_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpResponse:
     """GET: the chart of a design as Vega-Lite JSON or SVG: what is published, the same for a whole circle."""
-    row, curves, asked = _read_chart_request(request, viewer, key)
-    return chart_replies.reply_chart(_build_chart_spec(request, row, curves, asked.benchmark, form), form)
+    row, curves = _read_chart_request(request, viewer, key)
+    return chart_replies.reply_chart(_build_chart_spec(request, row, curves, form), form)
 
 
 def draw_own_design_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) -> HttpResponse:
     """GET: the same with the reader's own devices over it. Whoever else opens the address sees their own."""
-    row, curves, asked = _read_chart_request(request, viewer, key)
+    row, curves = _read_chart_request(request, viewer, key)
     own = design_curves.list_own_curves(viewer, key)
-    return chart_replies.reply_chart(
-        _build_chart_spec(request, row, curves, asked.benchmark, form, own), form, own=True
-    )
+    return chart_replies.reply_chart(_build_chart_spec(request, row, curves, form, own), form, own=True)
 
 
-def _read_chart_request(
-    request: HttpRequest, viewer: Viewer, key: str
-) -> tuple[DesignRow, CurveSet, FindForm]:
+def _read_chart_request(request: HttpRequest, viewer: Viewer, key: str) -> tuple[DesignRow, AnyCurveSet]:
     """Collect the rows of a chart. Raises BenchnightError where there are none."""
     asked = FindForm(request.GET)
     if not asked.is_valid():
         raise BenchnightError(
             "benchmark.out_of_range", "Choose a benchmark from 10 to 40 dB.", field="benchmark_db"
         )
-    row = designs.get_design(viewer, key, benchmark_db=asked.benchmark)
-    curves = design_curves.get_design_curves(viewer, key)
+    row = designs.get_design(viewer, key, **{**asked.question, "bands": ()})
+    curves = figure_curves.get_curves_of_kind(viewer, key, row.kind)
     if curves is None:
         raise BenchnightError(
             "design.no_curves", "There are no curves to show of this design yet.", kind="not_found"
         )
-    return row, curves, asked
+    return row, curves
 
 
 def _build_chart_spec(
     request: HttpRequest,
     row: DesignRow,
-    curves: CurveSet,
-    benchmark_db: float,
+    curves: AnyCurveSet,
     form: str,
     own: tuple[OwnCurveRow, ...] = (),
 ) -> dict[str, Any]:
-    view = chart_replies.get_choice(request, "view", design_chart.VIEWS, "rejection")
+    views = figure_chart.VIEWS_OF_KIND[row.kind]
+    view = chart_replies.get_choice(request, "view", views, views[0])
     scale: Scale = chart_replies.get_scale(request)
-    return design_chart.build_design_chart(
+    limit = judged_words.get_limit(row.evidence[0]) if row.evidence else reference.get_limits()[row.kind]
+    return figure_chart.build_chart_of_kind(
         row,
         curves,
         reference.list_bands(),
-        benchmark_db,
+        limit,
         own=own,
-        view=view,  # type: ignore[arg-type]  # one of VIEWS
+        view=view,
         scale=scale,
         tone=chart_replies.get_tone(request),
         width_px=chart_replies.choose_width_px(request, form, view == "both"),
@@ -187,6 +238,8 @@ NO_FILTERS = ("order", "cursor", "design")
 HEAT_WORDS = (
     "band",
     "benchmark_db",
+    "kind",
+    "limit",
     "ratio",
     "purpose",
     "principle",
@@ -223,8 +276,7 @@ def _build_list_context(
     page = designs.list_designs(
         viewer,
         filters=form.filters,
-        bands=form.bands,
-        benchmark_db=form.benchmark,
+        **form.question,
         order=form.chosen_order,
         cursor=request.GET.get("cursor"),
         limit=PAGE_SIZE,
@@ -234,7 +286,14 @@ def _build_list_context(
     following["cursor"] = page.next_cursor or ""
     return {
         "lines": presenters.build_design_lines(request, page.results, gathered),
-        "heads": presenters.build_column_heads(request, form.chosen_order),
+        "heads": presenters.build_column_heads(request, form.chosen_order, form.list_kind),
+        "kinds": judged_words.list_kind_choices(
+            request,
+            form.asked_kind,
+            form.cleaned_data["purpose"] or "choke",
+            form.cleaned_data["principle"] or "current",
+            "#found",
+        ),
         "tray": _list_selected(request, viewer, gathered),
         "side_by_side": gathered.comparison(asked),
         "asked": query_parameters.build_url("", asked, gathered.words),
@@ -246,14 +305,26 @@ def _build_list_context(
             [(name, value) for name, values in request.GET.lists() for value in values if name in HEAT_WORDS],
         ),
         "bands": form.bands,
-        "benchmark_db": form.benchmark,
+        "held_against": judged_words.describe_limits(form.list_kind, *_get_limits(page.results)),
+        "heat_words": KIND_WORDS[form.list_kind or COMMON_MODE],
         "filtered": any(value for name, value in request.GET.items() if name not in NO_FILTERS),
     }
 
 
+def _get_limits(rows: Sequence[DesignRow]) -> tuple[dict[str, float], bool]:
+    """Get the limits that these rows are held against by kind, and whether they are of several kinds."""
+    limits = reference.get_limits()
+    limits |= {row.kind: judged_words.get_limit(row.evidence[0]) for row in rows if row.evidence}
+    return limits, len({row.kind for row in rows}) > 1
+
+
 def _list_families(viewer: Viewer, form: ListForm) -> tuple[FamilyRow, ...]:
     return families.list_families_by_core(
-        viewer, filters=form.filters, bands=form.bands, benchmark_db=form.benchmark
+        viewer,
+        filters=form.filters,
+        bands=form.bands,
+        benchmark_db=form.benchmark,
+        kind=form.list_kind or COMMON_MODE,
     )
 
 
@@ -273,7 +344,8 @@ def draw_heat_map(request: HttpRequest, viewer: Viewer, form: str) -> HttpRespon
     found = _list_families(viewer, asked)
     sizes_mm = reference.get_core_sizes_mm()
     cores = [family_tables.format_family_core(row, sizes_mm) for row in found]
-    names = [f"{core}, {row.shared['turns']} turns" for core, row in zip(cores, found, strict=True)]
+    names = [family_tables.name_family(core, row) for core, row in zip(cores, found, strict=True)]
+    limit = reference.get_limits()[asked.list_kind or COMMON_MODE]
     return chart_replies.reply_chart(
-        heat_chart.build_heat_chart(found, asked.benchmark, names, tone=chart_replies.get_tone(request)), form
+        heat_chart.build_heat_chart(found, limit, names, tone=chart_replies.get_tone(request)), form
     )

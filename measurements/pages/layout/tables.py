@@ -38,7 +38,7 @@ def build_curves_table(curves: CurveSet, own: Sequence[OwnCurveRow] = ()) -> Tab
         ("Median |Z|, ohm", curves.impedance_ohm["median"], 0),
         *((f"Yours: {each.tag}, |Z|, ohm", each.impedance_ohm, 0) for each in own),
     ]
-    return _build_table(curves.freq_hz, given)
+    return build_table(curves.freq_hz, given)
 
 
 def build_comparison_table(drawn: Mapping[str, CurveSet]) -> Table:
@@ -50,7 +50,7 @@ def build_comparison_table(drawn: Mapping[str, CurveSet]) -> Table:
             (f"{letter} one in ten below, dB", curves.rejection_db["p10"], 1),
             (f"{letter} one in ten above, dB", curves.rejection_db["p90"], 1),
         ]
-    return _build_table(next(iter(drawn.values())).freq_hz, given)
+    return build_table(next(iter(drawn.values())).freq_hz, given)
 
 
 def build_device_comparison_table(both: CurveComparison) -> Table:
@@ -64,7 +64,7 @@ def build_device_comparison_table(both: CurveComparison) -> Table:
         ("This device, |Z|, ohm", both.impedance_ohm, 0),
         ("Median |Z|, ohm", impedance["median"], 0),
     ]
-    return _build_table(both.design.freq_hz, given)
+    return build_table(both.design.freq_hz, given)
 
 
 def build_prediction_table(row: PredictionRow, released: CurveSet | None) -> Table:
@@ -82,7 +82,7 @@ def build_prediction_table(row: PredictionRow, released: CurveSet | None) -> Tab
         ("X, ohm", row.reactance_ohm["median"], 0),
         ("|Z|, ohm", row.impedance_ohm["median"], 0),
     ]
-    return _build_table(row.freq_hz, given)
+    return build_table(row.freq_hz, given)
 
 
 def build_traces_table(kind: str, traces: Mapping[str, Any]) -> Table:
@@ -99,7 +99,7 @@ def build_traces_table(kind: str, traces: Mapping[str, Any]) -> Table:
     ends = {
         head: panel.most for (head, *_), panel in zip(given, _list_panels(kind), strict=True) if panel.most
     }
-    return _build_table(traces.get("freq_hz", ()), given, ends)
+    return build_table(traces.get("freq_hz", ()), given, ends)
 
 
 def _list_panels(kind: str) -> list[KindPanel]:
@@ -113,7 +113,7 @@ def _write_figure(value: float | None, digits: int, most: float | None) -> str:
     return figures.format_number(value, digits)
 
 
-def _build_table(
+def build_table(
     freq_hz: Sequence[float], given: list[Column], ends: Mapping[str, float] | None = None
 ) -> Table:
     """Return the upper ends by column head: a larger figure reads "over" its end."""

@@ -11,6 +11,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from measurements.disclosure import published_figures
 from measurements.pages.designs.forms import OTHER_CORE, RecipeFields
 from measurements.pages.layout import procedures, wording
 from measurements.pages.layout.form_handling import DateInput
@@ -19,7 +20,6 @@ from measurements.pages.uploads import forms as uploads_forms
 from measurements.pages.uploads.forms import FileSlot, get_file_anchor
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.nights.rows import AttendeeRow
-from measurements.services.evidence.recipe_doubts import EVIDENCE_KIND
 from measurements.services.uploads.staging import StagedFile
 
 # a partner is chosen among one's own tests, which is a matter for a desk
@@ -44,7 +44,7 @@ class BenchTestForm(forms.Form):
         self.held = held or {}
         for name in procedure.settings:
             self.fields[name] = uploads_forms.build_setting_field(SETTINGS[name], ())
-        if procedure.kind == EVIDENCE_KIND:
+        if procedure.kind in published_figures.KIND_RULES:
             self.fields["private"] = forms.BooleanField(required=False, label="Keep this test private")
         for each in procedure.main_files:  # a fault of a file is shown beside it
             self.fields[each.role] = get_file_anchor(each)

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from measurements.charts import device_chart, test_chart
-from measurements.disclosure import policy
+from measurements.disclosure import policy, published_figures
 from measurements.disclosure.viewers import Viewer
 from measurements.pages.layout import (
     cautions,
@@ -30,7 +30,6 @@ from measurements.selectors.tests import comparison
 from measurements.selectors.tests import tests as tests_selectors
 from measurements.selectors.tests.comparison import ComparisonRow
 from measurements.selectors.tests.tests import TestRow
-from measurements.services.evidence.recipe_doubts import EVIDENCE_KIND
 from measurements.services.tests import tests as tests_services
 
 
@@ -43,7 +42,8 @@ def show_test(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
     context = {
         **build_result_context(test.kind, test.method, test.result, traces, compared.checks),
         "test": test,
-        "may_publish": test.kind == EVIDENCE_KIND and policy.can_publish_test(viewer, test.owner),
+        "may_publish": test.kind in published_figures.KIND_RULES
+        and policy.can_publish_test(viewer, test.owner),
         "comparison": _present_comparison(compared),
         "outlier": compared.outlier,
         "likely": diagnosis_words.list_likely(compared.likelihoods),
@@ -116,6 +116,7 @@ def build_result_context(
         "limit": presenters.describe_result_limit(result),
         "limit_basis": tests_selectors.find_limit_basis(result),
         "flags": _merge_flags([*result["flags"], *notes]),
+        "has_excluding": any(flag["severity"] == "exclude" for flag in result["flags"]),
         "views": [
             (panel.name, wording.CHART_NOTES[kind, panel.name])
             for panel in test_chart.list_panels(kind, traces)

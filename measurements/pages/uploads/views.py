@@ -12,6 +12,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
+from measurements.disclosure import published_figures
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.designs.forms import RATIOS, RecipeFields, get_recipe_field
@@ -215,7 +216,7 @@ def show_checked_upload(request: HttpRequest, viewer: Viewer, draft: str) -> Htt
 
 def _is_shareable(found: CheckedUpload) -> bool:
     """Tell whether tests of this kind are ever published."""
-    return found.settings.kind == recipe_doubts.EVIDENCE_KIND
+    return found.settings.kind in published_figures.KIND_RULES
 
 
 def _adopt_design(request: HttpRequest, name: str, kept: Draft, design: str) -> HttpResponse:
@@ -223,6 +224,11 @@ def _adopt_design(request: HttpRequest, name: str, kept: Draft, design: str) -> 
     staged_files.delete_draft(request, name)
     name = staged_files.store_draft(request, replace(kept, design=design))
     return HttpResponseRedirect(reverse("pages:upload_checked", kwargs={"draft": name}))
+
+
+def _has_votes(result: dict[str, Any]) -> bool:
+    """Say whether a result has bands that could vote: of loss and match only where U is small enough."""
+    return bool(published_figures.extract_band_figures(result))
 
 
 def _render_checked_upload(
@@ -237,7 +243,7 @@ def _render_checked_upload(
         "measured_on": form.cleaned_data["measured_on"],
         "files": form.held.values(),
         "shareable": _is_shareable(found),
-        "counts": not excluding,
+        "counts": not excluding and (kind == recipe_doubts.EVIDENCE_KIND or _has_votes(found.result)),
         "doubt": diagnosis_words.present_doubt(found.doubt) if found.contradicted else None,
         "excluding": excluding,
         "share_fault": fault,

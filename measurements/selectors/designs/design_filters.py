@@ -11,15 +11,20 @@ from measurements.errors import BenchnightError
 from measurements.rf.ferrites import core_names
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
 from measurements.verdict.decision_rule import VERDICTS
+from measurements.verdict.judged_kinds import INSERTION_LOSS
 
-DESIGN_ORDERS = ("verdict", "rejection", "devices", "title")
+DESIGN_ORDERS = ("verdict", "rejection", "loss", "swr", "devices", "title")
+
+# an order by a figure asks for the kind of test that the figure is of
+ORDER_KINDS = {"rejection": "common_mode", "loss": "insertion_loss", "swr": "load_match"}
 
 
 @dataclass(frozen=True)
 class DesignFilters:
     """None or an empty text leaves a filter open.
 
-    core: a size name (`FT240`, `ft 240-31`), a part number, or a part of either.
+    core: a size name (`FT240`, `ft 240-31`), a part number, or a part of either. judged_first: only designs
+    that are judged by this kind of test first.
     """
 
     ratio: str | None = None
@@ -31,6 +36,7 @@ class DesignFilters:
     turns_max: int | None = None
     style: str | None = None
     verdict: str | None = None
+    judged_first: str | None = None
 
     def conditions(self) -> Q:
         """Write the same as conditions on the columns of a design (all but the verdict).
@@ -43,7 +49,6 @@ class DesignFilters:
             )
         wanted: dict[str, Any] = {
             "ratio": format_ratio(parse_ratio(self.ratio)) if self.ratio else None,
-            "purpose": self.purpose,
             "principle": self.principle,
             "mix": self.mix,
             "turns__gte": self.turns_min,
@@ -51,10 +56,31 @@ class DesignFilters:
             "style": self.style,
         }
         chosen = Q(**{column: value for column, value in wanted.items() if value not in (None, "")})
+        if self.purpose:
+            chosen &= _build_purpose_condition(self.purpose)
+        if self.judged_first:
+            transforms = Q(purpose="unun") | Q(principle="voltage")
+            chosen &= transforms if self.judged_first == INSERTION_LOSS else ~transforms
         if self.core:  # titles hold the names, the column the maker's number
             named = core_names.squeeze_size_name(self.core)
             chosen &= Q(core__icontains=self.core.strip()) | Q(title__icontains=named)
         return chosen
+
+
+_UNITY = "1:1"
+
+
+def _build_purpose_condition(purpose: str) -> Q:
+    """Write a purpose as a condition. A choke and a 1:1 current balun are one thing under two names.
+
+    Whoever looks for one finds the other too; further filters (principle, ratio) narrow it as any other.
+    """
+    wanted = Q(purpose=purpose)
+    if purpose == "choke":
+        wanted |= Q(purpose="balun", principle="current", ratio=_UNITY)
+    if purpose == "balun":
+        wanted |= Q(purpose="choke", ratio=_UNITY)
+    return wanted
 
 
 def check_order(order: str) -> str:

@@ -24,6 +24,7 @@ from measurements.selectors.designs import designs
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.evidence import evidence_table
 from measurements.selectors.paging import Page
+from measurements.verdict.judged_kinds import EVIDENCE_KINDS
 
 Record = dict[str, Any]
 
@@ -31,19 +32,24 @@ PORTION = 100  # designs read at a time
 
 
 def list_evidence_records(
-    viewer: Viewer, *, design: str | None = None, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
+    viewer: Viewer,
+    *,
+    design: str | None = None,
+    kind: str | None = None,
+    cursor: str | None = None,
+    limit: int = paging.DEFAULT_LIMIT,
 ) -> Page[Record]:
-    """Return one page of rows. Raises BenchnightError `design.not_found`."""
+    """Return one page of rows. kind: that one alone. Raises BenchnightError `design.not_found`."""
     size = paging.check_limit(limit)
     # a cursor counts inside one design, so that it does not slow down with depth
     position = paging.decode_cursor(cursor, design=str, skip=int) or {"design": "", "skip": 0}
-    rows = _iterate_records(viewer, _list_keys(design, first=position["design"]))
+    rows = _iterate_records(viewer, _list_keys(design, first=position["design"]), kind)
     found = list(itertools.islice(rows, position["skip"], position["skip"] + size + 1))
 
     def count() -> int:
         if cursor is None:
             return len(found) + sum(1 for _ in rows)
-        return sum(1 for _ in _iterate_records(viewer, _list_keys(design)))
+        return sum(1 for _ in _iterate_records(viewer, _list_keys(design), kind))
 
     if len(found) <= size:
         return Page(tuple(found), None, count)
@@ -53,31 +59,39 @@ def list_evidence_records(
     return Page(tuple(found[:size]), paging.encode_cursor({"design": last, "skip": skip}), count)
 
 
-def stream_evidence_records(viewer: Viewer, *, design: str | None = None) -> Iterator[Record]:
+def stream_evidence_records(
+    viewer: Viewer, *, design: str | None = None, kind: str | None = None
+) -> Iterator[Record]:
     """Return all rows, some designs at a time. Raises as `list_evidence_records`, before the first row."""
-    return _iterate_records(viewer, _list_keys(design))
+    return _iterate_records(viewer, _list_keys(design), kind)
 
 
 def _list_keys(design: str | None, first: str = "") -> list[str]:
     """List the keys of designs with evidence, in their order, from `first` on; of `design` alone if given."""
-    table = evidence_table.get_evidence_table()
-    known = () if table is None else table.design_keys
+    tables = evidence_table.get_evidence_tables().values()
+    known = sorted({key for table in tables for key in table.design_keys})
     if design is not None:
-        known = (designs.get_reached_key(design),)
+        known = [designs.get_reached_key(design)]
     else:
         standing = set(Design.objects.standing().values_list("key", flat=True))
-        known = tuple(key for key in known if key in standing)
+        known = [key for key in known if key in standing]
     return [key for key in known if key >= first]
 
 
-def _iterate_records(viewer: Viewer, keys: list[str]) -> Iterator[Record]:
+def _iterate_records(viewer: Viewer, keys: list[str], kind: str | None) -> Iterator[Record]:
+    """Yield the rows of each design by kind and band. kind: that one alone."""
     newest = Release.objects.order_by("-number").first()
     if newest is None:
         return
     published_in = PublishedIn(newest.number, format_quarter(newest.made_at.date()))
+    kinds = EVIDENCE_KINDS if kind is None else (kind,)
+    ranked = len(keys) > 1
     for start in range(0, len(keys), PORTION):
-        for row in designs.list_designs_by_key(viewer, keys[start : start + PORTION], ranked=len(keys) > 1):
-            yield from _build_records(row, published_in)
+        some = keys[start : start + PORTION]
+        of_kind = [designs.list_designs_by_key(viewer, some, kind=each, ranked=ranked) for each in kinds]
+        for rows in zip(*of_kind, strict=True):
+            for row in rows:
+                yield from _build_records(row, published_in)
 
 
 def _build_records(row: DesignRow, published_in: PublishedIn) -> Iterator[Record]:

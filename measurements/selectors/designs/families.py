@@ -12,13 +12,14 @@ from functools import lru_cache
 from typing import Any
 
 from measurements.disclosure import evidence_view
-from measurements.disclosure.family_columns import CORE_AND_TURNS, SHARED_COLUMNS
+from measurements.disclosure.family_columns import CORE_AND_TURNS, SHARED_COLUMNS, list_shared_columns
 from measurements.disclosure.viewers import Circle, Viewer, get_circle
 from measurements.models import Design, ReleaseAnswer, group_settings
-from measurements.selectors.designs import designs
 from measurements.selectors.designs.design_filters import DesignFilters
+from measurements.selectors.designs.evidence_questions import EvidenceQuery, build_evidence_query
 from measurements.selectors.designs.rows import DesignRow, FamilyRow
 from measurements.selectors.evidence import evidence_table
+from measurements.verdict.judged_kinds import COMMON_MODE
 
 MOST_FAMILIES = 25
 
@@ -31,17 +32,19 @@ def list_families_by_core(
     filters: DesignFilters | None = None,
     bands: tuple[str, ...] = (),
     benchmark_db: float | None = None,
+    kind: str = COMMON_MODE,
 ) -> tuple[FamilyRow, ...]:
     """Return families with a design that fits the filters, the most devices first, at most 25.
 
-    bands: all of the plan by default. Raises BenchnightError as `designs.list_designs` does.
+    bands: all of the plan by default. kind: of the tests. Raises BenchnightError as `designs.list_designs`
+    does.
     """
-    question = designs.build_evidence_query(viewer, bands, benchmark_db)
+    question = build_evidence_query(viewer, bands, benchmark_db, kind=kind)
     fitting = Design.objects.standing().filter((filters or DesignFilters()).conditions())
-    wanted = set(fitting.values_list(*SHARED_COLUMNS[CORE_AND_TURNS]).distinct())
+    wanted = set(fitting.values_list(*list_shared_columns(CORE_AND_TURNS, kind)).distinct())
     rows = [
         _build_row(family, question)
-        for family in _get_families(get_circle(viewer))
+        for family in _get_families(get_circle(viewer), kind)
         if family["kind"] == CORE_AND_TURNS and tuple(family["shared"]) in wanted
     ]
     seen = [row for row in rows if row.designs]
@@ -54,41 +57,44 @@ def list_families_of_design(
 ) -> tuple[FamilyRow, ...]:
     """Return the families of a design, the narrower first; one that shows no other design is left out.
 
-    own: as `designs.get_design` gave it to this viewer. Raises BenchnightError as that does.
+    own: as `designs.get_design` gave it to this viewer; its kind of test is that of the families. Raises
+    BenchnightError as that does.
     """
-    question = designs.build_evidence_query(viewer, bands, benchmark_db)
-    families = {
-        (family["kind"], tuple(family["shared"])): family for family in _get_families(get_circle(viewer))
-    }
+    question = build_evidence_query(viewer, bands, benchmark_db, kind=own.kind)
+    kept = _get_families(get_circle(viewer), own.kind)
+    families = {(family["kind"], tuple(family["shared"])): family for family in kept}
     rows = []
-    for kind, columns in SHARED_COLUMNS.items():
-        family = families.get((kind, tuple(getattr(own, column) for column in columns)))
+    for name in SHARED_COLUMNS:
+        columns = list_shared_columns(name, own.kind)
+        family = families.get((name, tuple(getattr(own, column) for column in columns)))
         if family is not None and _list_members(family, question) - {own.key}:
             rows.append(_build_row(family, question))
     return tuple(rows)
 
 
-def _get_families(circle: Circle) -> tuple[Family, ...]:
-    """Get what the newest release keeps for a circle."""
+def _get_families(circle: Circle, kind: str) -> tuple[Family, ...]:
+    """Get what the newest release keeps for a circle of one kind of test."""
     newest = evidence_table.find_newest_release()
-    return () if newest is None else _read_families(*newest, circle)
+    return () if newest is None else _read_families(*newest, circle, kind)
 
 
-@lru_cache(maxsize=4)
-def _read_families(number: int, salt: bytes, circle: Circle) -> tuple[Family, ...]:
+@lru_cache(maxsize=12)
+def _read_families(number: int, salt: bytes, circle: Circle, kind: str) -> tuple[Family, ...]:
     """Read them once in this process. salt: a restored database may hold another release of that number."""
-    kept = ReleaseAnswer.objects.filter(release=number, circle=circle, name="families")
+    name = "families" if kind == COMMON_MODE else f"families_{kind}"
+    kept = ReleaseAnswer.objects.filter(release=number, circle=circle, name=name)
     return tuple(kept.values_list("content", flat=True).first() or ())
 
 
-def _list_members(family: Family, question: designs.EvidenceQuery) -> set[str]:
+def _list_members(family: Family, question: EvidenceQuery) -> set[str]:
     """List the designs of a family that the viewer sees on some band of the question."""
     there = (family["bands"].get(band) for band in question.bands)
     return {key for answer in there if answer is not None for key in answer["members"]}
 
 
-def _build_row(family: Family, question: designs.EvidenceQuery) -> FamilyRow:
-    shared = dict(zip(SHARED_COLUMNS[family["kind"]], family["shared"], strict=True))
+def _build_row(family: Family, question: EvidenceQuery) -> FamilyRow:
+    columns = list_shared_columns(family["kind"], question.get_kind("", ""))
+    shared = dict(zip(columns, family["shared"], strict=True))
     answers = {band: family["bands"].get(band) for band in question.bands}
     return FamilyRow(
         kind=family["kind"],
@@ -103,13 +109,15 @@ def _build_row(family: Family, question: designs.EvidenceQuery) -> FamilyRow:
     )
 
 
-def _build_empty(band: str, question: designs.EvidenceQuery) -> dict[str, Any]:
+def _build_empty(band: str, question: EvidenceQuery) -> dict[str, Any]:
     """Build the evidence object of a band on which the family shows nothing."""
+    kind = question.get_kind("", "")
     return evidence_view.build_evidence_view(
         None,
         band=band,
-        benchmark_db=question.house_benchmark_db,
+        kind=kind,
+        limit=question.house_limits[kind],
         circle=get_circle(question.viewer),
         thresholds=group_settings.get_thresholds(),
-        house_benchmark_db=question.house_benchmark_db,
+        house_limit=question.house_limits[kind],
     )

@@ -13,8 +13,9 @@ from typing import Any
 class DesignRow:
     """A design with its evidence as far as the viewer may see it (see contract, evidence of a design).
 
-    evidence: one object per band asked for. joint: the same over all bands asked, device by device;
-    None for fewer than two bands. own_devices: how many of them are the viewer's.
+    kind: of the tests that the evidence is of. evidence: one object per band asked for. joint: the same over
+    all bands asked, device by device; None for fewer than two bands. own_devices: how many of them are the
+    viewer's.
     """
 
     key: str
@@ -31,6 +32,7 @@ class DesignRow:
     evidence: tuple[dict[str, Any], ...]
     joint: dict[str, Any] | None
     own_devices: int
+    kind: str = "common_mode"
 
 
 @dataclass(frozen=True)

@@ -136,12 +136,13 @@ _COUNT_WORDS = {1: "one", 2: "two", 3: "three", 4: "four"}
 
 
 def list_neighbours(
-    viewer: Viewer, own: DesignRow, *, bands: tuple[str, ...] = (), benchmark_db: float | None = None
+    viewer: Viewer, own: DesignRow, *, bands: tuple[str, ...] = (), **limits: float | None
 ) -> tuple[NeighbourRow, ...]:
     """Return up to eight neighbours with evidence for this viewer on the bands asked, in a fixed number of
     queries.
 
-    own: as `designs.one` gave it. Raises BenchnightError as that does.
+    own: as `designs.get_design` gave it; its kind of test is that of the neighbours. limits: as that takes
+    them. Raises BenchnightError as that does.
     """
     sizes = {
         part: (core["shape"], *(core[size] for size in _SIZES)) for part, core in _read_listed_cores().items()
@@ -157,7 +158,7 @@ def list_neighbours(
         step = describe_step(own.recipe, recipe, sizes)
         if step is not None:
             steps[other] = step
-    rows = designs.list_designs_by_key(viewer, list(steps), bands=bands, benchmark_db=benchmark_db)
+    rows = designs.list_designs_by_key(viewer, list(steps), bands=bands, kind=own.kind, **limits)
     seen = [NeighbourRow(steps[row.key], row) for row in rows if _has_evidence(row)]
     return tuple(sorted(seen, key=lambda each: (each.step, each.design.title))[:MOST_NEIGHBOURS])
 

@@ -40,6 +40,7 @@ class CurveSet:
     reactance_ohm: Statistic
     impedance_ohm: Statistic
     devices: int | str
+    kind: str = "common_mode"
 
 
 @dataclass(frozen=True)
@@ -68,13 +69,13 @@ def get_design_curves(viewer: Viewer, key: str) -> CurveSet | None:
     design = Design.objects.reached(key)
     if design is None:
         raise BenchnightError("design.not_found", "There is no such design.", kind="not_found")
-    cell = Cell.objects.filter(design=design, band="", last_release=None).first()
+    cell = Cell.objects.filter(design=design, kind="common_mode", band="", last_release=None).first()
     return None if cell is None else build_curve_set(cell, get_circle(viewer))
 
 
 def get_curves_by_design(viewer: Viewer, keys: Sequence[str]) -> dict[str, CurveSet]:
     """Return by key the curves of those designs that this viewer may see; two queries."""
-    cells = Cell.objects.filter(design__key__in=keys, band="", last_release=None)
+    cells = Cell.objects.filter(design__key__in=keys, kind="common_mode", band="", last_release=None)
     found = {
         cell.of: build_curve_set(cell, get_circle(viewer)) for cell in cells.annotate(of=F("design__key"))
     }

@@ -26,8 +26,9 @@ from measurements.selectors.reference import reference
 
 @dataclass(frozen=True)
 class PublishedRow:
-    """What a viewer's device adds to the published evidence, by band; only the viewer sees it."""
+    """What a test of a viewer's device adds to the published evidence, by band; only the viewer sees it."""
 
+    kind: str
     device: str
     device_tag: str
     test: str
@@ -75,7 +76,7 @@ def _list_judging_state() -> tuple[str, ...]:
         designs.update(repr(row).encode())
     bands = ",".join(band.band for band in reference.list_bands())
     thresholds = map(str, astuple(group_settings.get_thresholds()))
-    return (designs.hexdigest(), bands, str(reference.get_benchmark_db()), *thresholds)
+    return (designs.hexdigest(), bands, repr(sorted(reference.get_limits().items())), *thresholds)
 
 
 # What goes into the published evidence from a viewer: figures of its own devices.
@@ -104,7 +105,7 @@ def get_published_page(viewer: Viewer, *, first: int = 0, most: int | None = Non
         cell__last_release=None,
     )
     columns = ("test_key", "device_key", "cell__design__key", "cell__first_release", "cell__bands")
-    found = sorted(votes.values_list(*columns), key=lambda row: (tags[row[1]], row[1]))
+    found = sorted(votes.values_list(*columns), key=lambda row: (tags[row[1]], row[1], row[0]))
     shown = found[first:] if most is None else found[first : first + most]
     return PublishedPage(tuple(_read_published_rows(shown, tags)), len(found))
 
@@ -146,6 +147,7 @@ def _published_row(
 ) -> PublishedRow:
     figures = published_figures.extract_band_figures(result.figures)
     return PublishedRow(
+        kind=result.figures["kind"],
         device=device,
         device_tag=tag,
         test=test,

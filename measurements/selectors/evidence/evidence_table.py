@@ -1,4 +1,4 @@
-"""The current release as arrays, for look-ups over all designs at once.
+"""The current release as arrays, a table for each kind of test, for look-ups over all designs at once.
 
 A release is immutable, so this process keeps its arrays under its number and its salt (a restored
 database may hold another release of that number); nothing of who asks is in them.
@@ -22,6 +22,8 @@ from measurements.verdict.band_verdict import Verdict, compute_worst_over_bands,
 from measurements.verdict.contributor_counts import UNKNOWN_PERSON, weigh_votes
 from measurements.verdict.design_verdicts import DesignVerdicts, DesignVotes, judge_designs
 from measurements.verdict.histogram import Bin
+from measurements.verdict.judged_kinds import COMMON_MODE, EVIDENCE_KINDS, EVIDENCE_METRICS
+from measurements.verdict.metric import Metric
 
 _STORED = np.dtype("<f4")
 _STORED_PERSON = np.dtype("<u2")
@@ -29,19 +31,21 @@ _STORED_PERSON = np.dtype("<u2")
 
 @dataclass(frozen=True, eq=False)
 class EvidenceTable:
-    """worst_db (N, B): NaN where a device has no figure. design (N,): index into `design_keys` (D).
+    """worst (N, B): in the unit of the kind's metric, NaN where a device has no figure.
 
-    person (N,): alike for devices of one person in a design, otherwise without meaning; `UNKNOWN_PERSON` in
-    cells of older releases. people (D,): contributors of each design, exact. one_jig (D,): whether all its
-    figures come from one jig. bands: B names. usual_spread: of the group's designs, dB, None where unknown.
+    design (N,): index into `design_keys` (D). person (N,): alike for devices of one person in a design,
+    otherwise without meaning; `UNKNOWN_PERSON` in cells of older releases. people (D,): contributors of each
+    design, exact. one_jig (D,): whether all its figures come from one jig. bands: B names. usual_spread: of
+    the group's designs, in units of the metric (`verdict.metric`), None where unknown.
     """
 
     release: int
     salt: bytes
+    kind: str
     bands: tuple[str, ...]
     design_keys: tuple[str, ...]
     index_of: dict[str, int]
-    worst_db: NDArray[np.float64]
+    worst: NDArray[np.float64]
     design: NDArray[np.int64]
     person: NDArray[np.int64]
     people: NDArray[np.int64]
@@ -49,23 +53,31 @@ class EvidenceTable:
     votes_per_contributor: int
     usual_spread: float | None
 
-    def judged(self, asked: tuple[str, ...], benchmark_db: float, min_contributors: int) -> DesignVerdicts:
+    @property
+    def metric(self) -> Metric:
+        return EVIDENCE_METRICS[self.kind]
+
+    def judged(self, asked: tuple[str, ...], limit: float, min_contributors: int) -> DesignVerdicts:
         """Judge all designs on the bands asked, jointly, device by device."""
         votes = self._collect_votes(asked, slice(0, len(self.design)), 0, len(self.design_keys))
-        return judge_designs(votes, benchmark_db, min_contributors, usual_spread=self.usual_spread)
+        return judge_designs(
+            votes, limit, min_contributors, metric=self.metric, usual_spread=self.usual_spread
+        )
 
     def judged_alone(
-        self, index: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+        self, index: int, asked: tuple[str, ...], limit: float, min_contributors: int
     ) -> DesignVerdicts:
         """Judge design `index` alone the same way, for readers who ask of one."""
         votes = self._collect_votes(asked, self._find_rows(index), index, index + 1)
-        return judge_designs(votes, benchmark_db, min_contributors, usual_spread=self.usual_spread)
+        return judge_designs(
+            votes, limit, min_contributors, metric=self.metric, usual_spread=self.usual_spread
+        )
 
     def build_histogram(self, index: int, asked: tuple[str, ...]) -> tuple[Bin, ...] | None:
         """Build the bins of design `index` over the devices that vote on the bands asked."""
         rows = self._find_rows(index)
         votes = self._collect_votes(asked, rows, index, index + 1)
-        step = evidence_view.get_histogram_step("common_mode")
+        step = evidence_view.get_histogram_step(self.kind)
         return histogram.build_histogram(votes.worst, self.person[rows], step)
 
     def count_persons(self, index: int, band: str) -> int:
@@ -79,21 +91,21 @@ class EvidenceTable:
     def _collect_votes(self, asked: tuple[str, ...], rows: slice, first: int, end: int) -> DesignVotes:
         """Collect what is judged of the designs `first` to before `end`, which have these rows."""
         columns = [self.bands.index(band) for band in asked if band in self.bands]
-        own = self.worst_db[rows]
+        own = self.worst[rows]
         if len(columns) < len(asked) or not len(own):
             worst = np.full(len(own), np.nan)
         else:
-            worst = compute_worst_over_bands(own[:, columns])
+            worst = compute_worst_over_bands(own[:, columns], self.metric)
         design, people = self.design[rows] - first, self.people[first:end]
         weights = weigh_votes(design, self.person[rows], ~np.isnan(worst), people, self.votes_per_contributor)
         return DesignVotes(worst, design, weights, self.one_jig[first:end])
 
 
 @read_once
-def get_evidence_table() -> EvidenceTable | None:
-    """Get the arrays of the newest release; None before the first."""
+def get_evidence_table(kind: str = COMMON_MODE) -> EvidenceTable | None:
+    """Get the arrays of one kind of test of the newest release; None before the first."""
     newest = find_newest_release()
-    return None if newest is None else _read_table(*newest)
+    return None if newest is None else _read_table(*newest, kind)
 
 
 @read_catalogue
@@ -103,11 +115,18 @@ def find_newest_release() -> tuple[int, bytes] | None:
     return None if newest is None else (newest[0], bytes(newest[1]))
 
 
-@lru_cache(maxsize=2)
-def _read_table(number: int, salt: bytes) -> EvidenceTable:
+@read_once
+def get_evidence_tables() -> dict[str, EvidenceTable]:
+    """Get the same by kind, of one release; empty before the first. Do not change it."""
+    newest = find_newest_release()
+    return {} if newest is None else {kind: _read_table(*newest, kind) for kind in EVIDENCE_KINDS}
+
+
+@lru_cache(maxsize=2 * len(EVIDENCE_KINDS))
+def _read_table(number: int, salt: bytes, kind: str) -> EvidenceTable:
     release = Release.objects.get(number=number)
     held = Q(last_release=None) | Q(last_release__gte=number)
-    cells = Cell.objects.filter(held, first_release__lte=number).order_by("design__key", "band")
+    cells = Cell.objects.filter(held, first_release__lte=number, kind=kind).order_by("design__key", "band")
     columns = ("design__key", "contributors", "bands", "worst_db", "persons", "one_jig")
     rows = list(cells.values_list(*columns))
     bands = tuple(dict.fromkeys(band for row in rows for band in row[2]))
@@ -118,16 +137,17 @@ def _read_table(number: int, salt: bytes) -> EvidenceTable:
     return EvidenceTable(
         release=number,
         salt=salt,
+        kind=kind,
         bands=bands,
         design_keys=keys,
         index_of=index_of,
-        worst_db=np.vstack(blocks) if blocks else np.empty((0, len(bands))),
+        worst=np.vstack(blocks) if blocks else np.empty((0, len(bands))),
         design=np.repeat(of_cell, [len(block) for block in blocks]).astype(np.int64),
         person=_join_persons([bytes(row[4]) for row in rows], [len(block) for block in blocks]),
         people=_combine_cells(np.maximum, of_cell, [row[1] for row in rows], len(keys)).astype(np.int64),
         one_jig=_combine_cells(np.minimum, of_cell, [row[5] for row in rows], len(keys), 1).astype(np.bool_),
         votes_per_contributor=int(release.thresholds["votes_per_contributor"]),
-        usual_spread=release.usual_spreads.get("common_mode", {}).get("spread"),
+        usual_spread=release.usual_spreads.get(kind, {}).get("spread"),
     )
 
 
@@ -150,44 +170,50 @@ def _join_persons(stored: list[bytes], devices: list[int]) -> NDArray[np.int64]:
 
 
 def get_verdicts(
-    table: EvidenceTable, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+    table: EvidenceTable, asked: tuple[str, ...], limit: float, min_contributors: int
 ) -> DesignVerdicts:
     """Return `EvidenceTable.judged`, kept: the same question about a release has one answer."""
-    return _compute_verdicts(table.release, table.salt, asked, benchmark_db, min_contributors)
+    return _compute_verdicts(table.release, table.salt, table.kind, asked, limit, min_contributors)
 
 
 def get_verdict(
-    table: EvidenceTable, index: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+    table: EvidenceTable, index: int, asked: tuple[str, ...], limit: float, min_contributors: int
 ) -> Verdict:
     """Get `EvidenceTable.judged_alone` of design `index`, kept likewise."""
-    return _compute_verdict(table.release, table.salt, index, asked, benchmark_db, min_contributors)
+    return _compute_verdict(table.release, table.salt, table.kind, index, asked, limit, min_contributors)
 
 
 def get_histogram(table: EvidenceTable, index: int, asked: tuple[str, ...]) -> tuple[Bin, ...] | None:
     """Get `EvidenceTable.build_histogram` of design `index`, kept likewise."""
-    return _compute_histogram(table.release, table.salt, index, asked)
+    return _compute_histogram(table.release, table.salt, table.kind, index, asked)
 
 
 @lru_cache(maxsize=4096)
 def _compute_histogram(
-    number: int, salt: bytes, index: int, asked: tuple[str, ...]
+    number: int, salt: bytes, kind: str, index: int, asked: tuple[str, ...]
 ) -> tuple[Bin, ...] | None:
-    return _read_table(number, salt).build_histogram(index, asked)
+    return _read_table(number, salt, kind).build_histogram(index, asked)
 
 
 @lru_cache(maxsize=4096)
 def _compute_verdict(
-    number: int, salt: bytes, index: int, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+    number: int,
+    salt: bytes,
+    kind: str,
+    index: int,
+    asked: tuple[str, ...],
+    limit: float,
+    min_contributors: int,
 ) -> Verdict:
-    judged = _read_table(number, salt).judged_alone(index, asked, benchmark_db, min_contributors)
+    judged = _read_table(number, salt, kind).judged_alone(index, asked, limit, min_contributors)
     return extract_verdict(judged, 0)
 
 
 @lru_cache(maxsize=64)
 def _compute_verdicts(
-    number: int, salt: bytes, asked: tuple[str, ...], benchmark_db: float, min_contributors: int
+    number: int, salt: bytes, kind: str, asked: tuple[str, ...], limit: float, min_contributors: int
 ) -> DesignVerdicts:
-    return _read_table(number, salt).judged(asked, benchmark_db, min_contributors)
+    return _read_table(number, salt, kind).judged(asked, limit, min_contributors)
 
 
 def _cell_block(own: list[str], stored: bytes, bands: tuple[str, ...]) -> NDArray[np.float64]:

@@ -230,6 +230,23 @@ def get_benchmark_db() -> float:
     return 20.0 if newest is None else newest.value  # common practice, no published source
 
 
+# of each kind of evidence: its judged metric, and the limit where the group has set none (common practice for
+# rejection, house defaults for loss and SWR)
+_EVIDENCE_LIMITS = {
+    "common_mode": ("rejection_db", 20.0),
+    "insertion_loss": ("loss_db", 0.5),
+    "load_match": ("swr", 1.5),
+}
+
+
+@read_catalogue
+def get_limits() -> dict[str, float]:
+    """Return the group's limit of each kind of evidence, in the unit of its judged metric, in one query."""
+    rows = Benchmark.objects.order_by("as_of", "pk").values_list("kind", "metric", "value")
+    newest = {(kind, metric): value for kind, metric, value in rows}
+    return {kind: newest.get((kind, metric), usual) for kind, (metric, usual) in _EVIDENCE_LIMITS.items()}
+
+
 @read_catalogue
 def list_mixes() -> tuple[MixRow, ...]:
     """Return ferrite materials by name."""

@@ -156,7 +156,9 @@ def compare_test(viewer: Viewer, key: str) -> ComparisonRow:
     """
     test, traces = tests.get_test(viewer, key), tests.get_traces(viewer, key)
     table, recipe = evidence_table.get_evidence_table(), _find_recipe(test)
-    evidence = [] if test.design is None else designs.get_design_evidence(viewer, test.design)
+    evidence = (
+        [] if test.design is None else designs.get_design_evidence(viewer, test.design, kind="common_mode")
+    )
     seen = {each["band"]: each for each in evidence}
     bands = test.result["bands"] if test.kind == "common_mode" else []
     both = get_curve_comparison(viewer, test)

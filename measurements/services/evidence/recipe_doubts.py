@@ -1,7 +1,7 @@
 """Builds whose curve contradicts their recipe: they wait outside the evidence for their owner's word.
 
-The doubt is computed from the recipe, the makers' tables and the test's own curve alone, when the test is
-stored and when its device is filed under another recipe. The test holds it; it is no flag of its
+The doubt is computed from the recipe, the makers' tables and the test's own common-mode curve alone, when the
+test is stored and when its device is filed under another recipe. The test holds it; it is no flag of its
 result.
 """
 
@@ -60,12 +60,23 @@ def is_waiting_for_recipe(test: Test) -> bool:
 
 
 def counts_as_evidence(test: Test, figures: dict[str, Any]) -> bool:
-    """Tell whether it is a common-mode test that no flag leaves out and whose recipe is not in doubt."""
+    """Tell whether no flag leaves the whole test out, its recipe is not in doubt, and some band has a vote.
+
+    A loss or match belongs to one ratio: tested at another one than its design's, it has no vote. Of a build
+    that is not known the ratio is nobody's yet; it counts for no design.
+    """
     if is_waiting_for_recipe(test):
         return False
-    return figures["kind"] == EVIDENCE_KIND and not any(
-        flag["severity"] == "exclude" and flag["band"] is None for flag in figures["flags"]
-    )
+    if any(flag["severity"] == "exclude" and flag["band"] is None for flag in figures["flags"]):
+        return False
+    if figures["kind"] == EVIDENCE_KIND:
+        return True
+    if figures["kind"] not in published_figures.RATIO_KINDS:
+        return False
+    design = test.device.design
+    if design is not None and design.ratio != figures["ratio"]:
+        return False
+    return bool(published_figures.extract_band_figures(figures))
 
 
 def confirm_recipe(*, by: Viewer, test: Test) -> None:
@@ -86,12 +97,16 @@ def check_recipe_again(device: Device) -> None:
 
     A confirmation of another recipe no longer counts.
     """
-    for test in Test.objects.filter(device=device, kind=EVIDENCE_KIND):
+    for test in Test.objects.filter(device=device, kind__in=published_figures.KIND_RULES):
         check_test_again(test, device)
 
 
 def check_test_again(test: Test, device: Device) -> None:
     """Hold one test against the recipe of the device that it is of now. Call inside a transaction."""
+    test.device = device  # with the design that counts now
+    if test.kind != EVIDENCE_KIND:
+        update_evidence(test)
+        return
     recipe = None if device.design is None else device.design.recipe
     result = Result.objects.filter(test=test, current=True).only("evidence_curve").first()
     curve = None

@@ -113,6 +113,16 @@ _LIMITS_FIELDS = {
     ("balance", "phase_imbalance_deg"): "phase_deg",
 }
 
+# kind of evidence: the field of Limits that its judged metric is held against
+_EVIDENCE_FIELDS = {"common_mode": "benchmark_db", "load_match": "swr", "insertion_loss": "loss_db"}
+
+
+def get_limit(in_force: Limits, kind: str) -> float:
+    """Get the limit that the judged metric of a kind of evidence is held against, in its unit."""
+    limit: float = getattr(in_force, _EVIDENCE_FIELDS[kind])
+    return limit
+
+
 # where a stored result says which limit it was judged by: part of its summary, field of Limits
 _SUMMARY_FIELDS = {
     "benchmark_db": "benchmark_db",

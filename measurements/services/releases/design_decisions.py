@@ -68,20 +68,22 @@ def get_merged_designs() -> dict[int, int]:
 
 def list_design_groups(merged: dict[int, int]) -> list[list[int]]:
     """List every design with a vote, of now or of before, in groups that share a past."""
-    designs = set(
-        _query_voting_results().values_list("test__device__design", flat=True).distinct().order_by()
-    )
+    designs = set(query_voting_results().values_list("test__device__design", flat=True).distinct().order_by())
     designs |= set(Cell.objects.values_list("design", flat=True).distinct())
     together = group_by_shared_past(_list_shared_tests(_list_moved_devices()), merged)
     alone = designs - {design for group in together for design in group}
     return [*together, *([design] for design in sorted(alone))]
 
 
-def _query_voting_results() -> QuerySet[Result]:
-    """Return results whose tests could vote now: none private, of a check standard or waiting for one."""
+def query_voting_results(*kinds: str) -> QuerySet[Result]:
+    """Return results whose tests could vote now: none private, of a check standard or waiting for one.
+
+    kinds: of the tests; all that are evidence by default.
+    """
     return Result.objects.filter(
         current=True,
         counts_as_evidence=True,
+        test__kind__in=kinds or published_figures.KIND_RULES,
         test__excluded_reason="",
         test__shares_bytes=False,
         test__is_private=False,
@@ -90,9 +92,9 @@ def _query_voting_results() -> QuerySet[Result]:
     ).exclude(check_standards.build_waiting_condition("test__"))
 
 
-def query_voting_tests() -> QuerySet[Result]:
-    """Return the same with the person of each test as `person`."""
-    return _query_voting_results().annotate(person=build_voter_key("test__device__"))
+def query_voting_tests(kind: str) -> QuerySet[Result]:
+    """Return the same of one kind with the person of each test as `person`."""
+    return query_voting_results(kind).annotate(person=build_voter_key("test__device__"))
 
 
 def _list_moved_devices() -> list[str]:
@@ -127,10 +129,13 @@ def _list_shared_tests(devices: Sequence[str]) -> dict[int, set[str]]:
     return found
 
 
-def get_core_bands() -> frozenset[str]:
-    """Get the bands that one set of a design covers at the next release (`vote_sets.choose_core_bands`)."""
+def get_core_bands(kind: str) -> frozenset[str]:
+    """Get the bands that one set of a design covers at the next release (`vote_sets.choose_core_bands`).
+
+    kind: whose votes are looked at, since a loss is known well enough on other bands than a rejection.
+    """
     plan = get_band_plan(group_facts.get_region(), timezone.localdate())
-    voting = _query_voting_results()
+    voting = query_voting_results(kind)
     kept = voting.exclude(published=None)  # what an older engine left without is no sample of less
     votes, valid = 0, Counter[str]()
     for bands in kept.values_list("published__bands", flat=True).iterator():
@@ -145,14 +150,15 @@ def decide_groups(
     number: int,
     limits: Thresholds,
     core: frozenset[str],
+    kind: str = "common_mode",
 ) -> dict[SetKey, SetDecision]:
-    """Decide what release `number` does with each set of the designs of these groups.
+    """Decide what release `number` does with each set of one kind of the designs of these groups.
 
     groups: designs that share a past together, as `list_design_groups` gives them. core: see
-    `get_core_bands`.
+    `get_core_bands`. Each kind has sets and a past of its own: tests of two kinds are never one vote.
     """
     designs = [design for group in groups for design in group]
-    candidates, told = _list_candidates(designs), _list_published_states(designs)
+    candidates, told = _list_candidates(designs, kind), _list_published_states(designs, kind)
     rule = SetRule(core, limits, _list_excluded_tests(told), list_holders(told))
     decisions = {
         (state.design, state.scope): _ENDED for state in told if state.open and state.design in merged
@@ -163,7 +169,7 @@ def decide_groups(
     for group in groups:
         past = sorted((state for design in group for state in states[design]), key=lambda each: each.release)
         for design in group:
-            if design in merged:
+            if design in merged or not (past or candidates[design]):  # nothing of this kind, then or now
                 continue
             for scope, found in _decide_design(design, past, candidates[design], merged, rule).items():
                 decisions[design, scope] = found
@@ -194,12 +200,13 @@ def _decide_design(
     return vote_sets.decide_sets(published, candidates, rule)
 
 
-def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
-    """Return every test of these designs that could vote now, by design; by the survivor where one is
-    merged.
+def _list_candidates(designs: list[int], kind: str) -> dict[int, list[Candidate]]:
+    """Return every test of one kind of these designs that could vote now, by design; by the survivor where
+    one is merged. Loss and match at another ratio than the survivor's are left out.
     """
     found: dict[int, list[Candidate]] = defaultdict(list)
-    rows = query_voting_tests().filter(test__device__design__in=designs)
+    rows = query_voting_tests(kind).filter(test__device__design__in=designs)
+    ratios = dict(Design.objects.values_list("pk", "ratio"))  # a survivor may be of another group
     columns = (
         # a device may be filed under a design while it is merged
         Coalesce("test__device__design__merged_into", "test__device__design"),
@@ -211,15 +218,14 @@ def _list_candidates(designs: list[int]) -> dict[int, list[Candidate]]:
         "test__measured_on",
         "test__recorded_at",
     )
-    old: dict[int, tuple[int, tuple[Any, ...]]] = {}
-    for design_id, pk, published, *fields in rows.values_list(*columns).iterator():
-        if published_figures.is_current_form(published):
+    listed = list(rows.values_list(*columns))
+    made_again = recompute_published(
+        [row[1] for row in listed if not published_figures.is_current_form(row[2])]
+    )
+    for design_id, pk, kept, *fields in listed:
+        published = made_again.get(pk, kept)
+        if published.get("ratio", ratios[design_id]) == ratios[design_id]:
             found[design_id].append(Candidate(*fields, bands=frozenset(published["bands"])))
-        else:
-            old[pk] = design_id, tuple(fields)
-    for pk, published in recompute_published(list(old)).items():
-        design_id, fields_of = old[pk]
-        found[design_id].append(Candidate(*fields_of, bands=frozenset(published["bands"])))
     return found
 
 
@@ -229,11 +235,12 @@ def recompute_published(results: list[int]) -> dict[int, dict[str, Any]]:
     return {pk: published_figures.extract_published_figures(each) for pk, each in figures}
 
 
-def _list_published_states(designs: list[int]) -> list[_PublishedState]:
-    """Return every state ever published of these designs."""
-    cells = {cell.pk: cell for cell in Cell.objects.filter(design__in=designs).defer("worst_db", "curves")}
+def _list_published_states(designs: list[int], kind: str) -> list[_PublishedState]:
+    """Return every state of one kind ever published of these designs."""
+    own = Cell.objects.filter(design__in=designs, kind=kind).defer("worst_db", "curves")
+    cells = {cell.pk: cell for cell in own}
     states: dict[UUID, set[Vote]] = defaultdict(set)
-    votes = PublishedVote.objects.filter(cell__design__in=designs)
+    votes = PublishedVote.objects.filter(cell__design__in=designs, cell__kind=kind)
     for cell, *keys in votes.values_list("cell_id", "contributor_key", "device_key", "test_key").iterator():
         states[cell].add(Vote(*keys))
     oldest = timezone.now() - timedelta(days=LIFE_DAYS)

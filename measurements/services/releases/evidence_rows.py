@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 
 from measurements.disclosure.release_rows import shuffle_rows
 from measurements.models import Cell
-from measurements.rf.evidence_grid import GRID_HZ
-from measurements.services.tests.results import CURVE_DTYPE
+from measurements.rf.evidence_grid import FIGURE_CURVES, GRID_HZ
+from measurements.services.tests.results import CURVE_DTYPE, FIGURE_CURVE_DTYPE
+from measurements.verdict.judged_kinds import COMMON_MODE
 from measurements.verdict.percentiles import compute_curve_band
 
 # Stores many new rows of one table at once: COPY on PostgreSQL, batches of INSERT on SQLite.
@@ -78,18 +79,19 @@ class AnonymousVote:
 def build_cell(
     *,
     design_id: int,
+    kind: str,
     band: str,
     release: int,
     voices: list[AnonymousVote],
     plan: list[str],
-    reach_hz: tuple[float, float],
+    reach: NDArray[np.bool_],
     min_contributors: int,
     rng: random.Random,
 ) -> Cell:
     """Build the cell of a design from the votes behind it.
 
-    band: empty for the core set. plan: the bands of the set in their order. reach_hz: as far as its curves
-    go.
+    kind: of the tests. band: empty for the core set. plan: the bands of the set in their order. reach: (G,)
+    on which frequencies of the grid its curves are shown.
     """
     mixed = shuffle_rows(voices, rng)
     there = {band for voice in mixed for band in voice.published["bands"]}
@@ -100,6 +102,7 @@ def build_cell(
     )
     cell = Cell(
         design_id=design_id,
+        kind=kind,
         band=band,
         first_release=release,
         devices=len(mixed),
@@ -108,8 +111,11 @@ def build_cell(
         worst_db=worst.reshape(len(mixed), len(bands)).tobytes(),
         persons=_number_persons(mixed),
         one_jig=len({voice.jig for voice in mixed}) == 1,
-        spread_curves=b"".join(voice.curve for voice in mixed[:MOST_SPREAD_CURVES]),
-        curves=_compute_curves(mixed, min_contributors, reach_hz),
+        # what is learned of how builds spread is of windings
+        spread_curves=b"".join(voice.curve for voice in mixed[:MOST_SPREAD_CURVES])
+        if kind == COMMON_MODE
+        else b"",
+        curves=_compute_curves(kind, mixed, min_contributors, reach),
     )
     cell.content_sha256 = _compute_content_sha256(cell)
     return cell
@@ -124,36 +130,56 @@ def _number_persons(voices: list[AnonymousVote]) -> bytes:
     return np.array(rows, dtype=PERSON_DTYPE).tobytes()
 
 
-def _compute_curves(
-    voices: list[AnonymousVote], min_contributors: int, reach_hz: tuple[float, float]
-) -> dict[str, Any]:
-    """Return median and 10-90 % band per frequency of rejection, R, X and |Z|; empty where too few people.
+# of each curve: its values (N, G), and to how many digits its statistics are rounded
+_NamedCurves = dict[str, tuple[NDArray[np.float64], int]]
 
-    Only where every vote has a value: at any frequency the curves are of the whole set.
+
+def _compute_curves(
+    kind: str, voices: list[AnonymousVote], min_contributors: int, reach: NDArray[np.bool_]
+) -> dict[str, Any]:
+    """Return median and 10-90 % band per frequency of each curve of the kind; empty where too few people.
+
+    Only where every vote has a value: at any frequency the curves are of the whole set. A curve that some
+    vote's method cannot know, such as the part of a loss that becomes heat, is left out as a whole.
     """
-    z_ohm = np.array([np.frombuffer(voice.curve, CURVE_DTYPE) for voice in voices]).astype(np.complex128)
-    hidden = ~np.isfinite(z_ohm).all(axis=0) | (reach_hz[0] > GRID_HZ) | (reach_hz[1] < GRID_HZ)
-    z_ohm[:, hidden] = np.nan
+    named = _list_impedances(voices) if kind == COMMON_MODE else _list_figures(kind, voices)
     people = np.array([voice.contributor for voice in voices])
-    rejection_db = 20 * np.log10(np.abs(1 + z_ohm / (2 * REFERENCE_OHM)))
-    named = {
-        "rejection_db": (rejection_db, 2),
-        "resistance_ohm": (z_ohm.real, 1),
-        "reactance_ohm": (z_ohm.imag, 1),
-        "impedance_ohm": (np.abs(z_ohm), 1),
-    }
     curves: dict[str, Any] = {}
     for name, (values, digits) in named.items():
-        band = compute_curve_band(values, people, min_contributors)
-        if band is None:
+        hidden = ~reach | ~np.isfinite(values).all(axis=0)
+        band = compute_curve_band(np.where(hidden, np.nan, values), people, min_contributors)
+        if band is None and not curves:
             return {}
+        if band is None:
+            continue
         curves[name] = {
             "median": _list_rounded(band.median, digits),
             "p10": _list_rounded(band.p10, digits),
             "p90": _list_rounded(band.p90, digits),
         }
-        curves["contributors"] = band.contributors.tolist()
+        curves.setdefault("contributors", band.contributors.tolist())
     return curves
+
+
+def _list_impedances(voices: list[AnonymousVote]) -> _NamedCurves:
+    """List rejection, R, X and |Z| of common-mode tests."""
+    z_ohm = np.array([np.frombuffer(voice.curve, CURVE_DTYPE) for voice in voices]).astype(np.complex128)
+    z_ohm[:, ~np.isfinite(z_ohm).all(axis=0)] = np.nan
+    return {
+        "rejection_db": (20 * np.log10(np.abs(1 + z_ohm / (2 * REFERENCE_OHM))), 2),
+        "resistance_ohm": (z_ohm.real, 1),
+        "reactance_ohm": (z_ohm.imag, 1),
+        "impedance_ohm": (np.abs(z_ohm), 1),
+    }
+
+
+def _list_figures(kind: str, voices: list[AnonymousVote]) -> _NamedCurves:
+    """List the curves of loss or match, the judged one first."""
+    names = FIGURE_CURVES[kind]
+    shape = len(voices), len(names), GRID_HZ.size
+    values = np.array([np.frombuffer(voice.curve, FIGURE_CURVE_DTYPE) for voice in voices])
+    curves = values.astype(np.float64).reshape(shape)
+    return {name: (curves[:, place], 3) for place, name in enumerate(names)}
 
 
 def _compute_content_sha256(cell: Cell) -> str:

@@ -107,7 +107,8 @@ def _list_cells(least: int, release: int) -> Iterator[tuple[Cell, winding_model.
     sizes_mm = {row[0]: tuple(row[1:]) for row in rings if None not in row}
     wires_mm = dict(Conductor.objects.values_list("name", "outer_mm"))
     held = Q(last_release=None) | Q(last_release__gte=release)
-    found = Cell.objects.filter(held, first_release__lte=release, band="", contributors__gte=least)
+    ours = {"kind": "common_mode", "band": "", "contributors__gte": least}
+    found = Cell.objects.filter(held, first_release__lte=release, **ours)
     for cell in found.select_related("design").order_by("design__key"):
         winding = (
             winding_model.build_recipe_winding(cell.design.recipe, sizes_mm, wires_mm)

@@ -1,8 +1,8 @@
 """Audit the private ledger before a release is public: everything published so far, in order, by one rule.
 
-The auditor is given a set of votes for each aggregate that any circle can read: each band of each design,
-questions about several bands, families (and the heat map, which is made of them), what is learned over all
-designs, and the repeatability of measurements. Counts are counts of these sets.
+The auditor is given a set of votes for each aggregate that any circle can read: each band of each design and
+kind, questions about several bands, families (and the heat map, which is made of them), what is learned over
+all designs, and the repeatability of measurements. Counts are counts of these sets.
 """
 
 from __future__ import annotations
@@ -14,15 +14,20 @@ from measurements.disclosure.auditor import Finding, PublishedSet, audit_publica
 from measurements.disclosure.votes import Vote
 from measurements.errors import BenchnightError
 from measurements.services.releases.published_ledger import CellVotes, PublishedLedger, read_ledger
+from measurements.verdict.judged_kinds import COMMON_MODE
 
 
 @dataclass(frozen=True)
 class FamilySet:
-    """Designs that were pooled on a band. what: where it is shown. designs: whose open sets it pools."""
+    """Designs that were pooled on a band. what: where it is shown. designs: whose open sets it pools.
+
+    kind: of the tests in them.
+    """
 
     what: str
     band: str
     designs: tuple[int, ...]
+    kind: str = COMMON_MODE
 
 
 def check_ledger(
@@ -77,14 +82,14 @@ def audit_ledger(
 def _list_cell_sets(ledger: PublishedLedger, number: int, past_of: dict[int, str]) -> Iterator[PublishedSet]:
     """Yield the set behind each band of each cell, and the one behind its bands together."""
     for cell in ledger.cells:
-        past = past_of.get(cell.design, f"past {cell.design}")
+        past = f"{past_of.get(cell.design, f'past {cell.design}')} {cell.kind}"
         judged = cell.first == number
         for band in cell.bands:
-            what = f"design {cell.design} on {band} in release {cell.first}"
-            yield PublishedSet(f"{past} {band}", what, cell.votes, judged, figure=band)
+            what = f"design {cell.design} ({cell.kind}) on {band} in release {cell.first}"
+            yield PublishedSet(f"{past} {band}", what, cell.votes, judged, figure=f"{cell.kind} {band}")
         if len(cell.bands) > 1:
-            what = f"design {cell.design} on its bands together in release {cell.first}"
-            yield PublishedSet(f"{past} together", what, cell.votes, judged, figure="together")
+            what = f"design {cell.design} ({cell.kind}) on its bands together in release {cell.first}"
+            yield PublishedSet(f"{past} together", what, cell.votes, judged, figure=f"{cell.kind} together")
 
 
 def _list_pool_sets(ledger: PublishedLedger, number: int) -> Iterator[PublishedSet]:
@@ -99,10 +104,14 @@ def _list_family_sets(
     ledger: PublishedLedger, number: int, families: Iterable[FamilySet]
 ) -> Iterator[PublishedSet]:
     """Yield the votes behind each family; designs that share a vote make no disjoint union."""
-    standing: dict[tuple[int, str], CellVotes] = {
-        (cell.design, band): cell for cell in ledger.cells if cell.is_open_at(number) for band in cell.bands
+    standing: dict[tuple[str, int, str], CellVotes] = {
+        (cell.kind, cell.design, band): cell
+        for cell in ledger.cells
+        if cell.is_open_at(number)
+        for band in cell.bands
     }
     for family in families:
-        sets = [standing[design, family.band].votes for design in family.designs]
+        sets = [standing[family.kind, design, family.band].votes for design in family.designs]
         votes: frozenset[Vote] = frozenset().union(*sets)
-        yield PublishedSet(family.what, family.what, votes, figure=family.band, composed=True)
+        figure = f"{family.kind} {family.band}"
+        yield PublishedSet(family.what, family.what, votes, figure=figure, composed=True)

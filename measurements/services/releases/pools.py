@@ -19,8 +19,15 @@ from measurements.models import PoolVote, PublishedPool
 from measurements.services.releases import design_decisions, evidence_rows
 from measurements.services.releases.published_ledger import PublishedLedger
 from measurements.verdict import repeatability
+from measurements.verdict.judged_kinds import COMMON_MODE, INSERTION_LOSS, LOAD_MATCH
 
-REPEATABILITY, USUAL_SPREAD = "repeatability", "usual_spread"
+REPEATABILITY = "repeatability"
+# the usual spread of each kind; the first has kept its name from when it was the only one
+USUAL_SPREADS = {
+    COMMON_MODE: "usual_spread",
+    INSERTION_LOSS: "usual_spread_loss",
+    LOAD_MATCH: "usual_spread_match",
+}
 LEARNED: dict[Circle, str] = {"members": "learned_members", "public": "learned_public"}
 
 
@@ -37,15 +44,17 @@ class _Repeat:
 def make_pools(number: int, ledger: PublishedLedger, limits: Thresholds, core: frozenset[str]) -> None:
     """Make the pools of release `number` that enough persons joined. Inside the release's transaction.
 
-    ledger: with the cells of this release, and the pools of earlier ones.
+    ledger: with the cells of this release, and the pools of earlier ones. core: bands of common-mode sets.
     """
     few, many = limits.min_contributors, limits.public_min_contributors
     # made of the cells that are open at the release and have so many persons
-    of_cells = {USUAL_SPREAD: few, LEARNED["members"]: few, LEARNED["public"]: many}
-    for name, least in of_cells.items():
-        voting = ledger.join_core_votes(number, least)
+    of_cells = [(name, kind, few) for kind, name in USUAL_SPREADS.items()]
+    of_cells += [(LEARNED["members"], COMMON_MODE, few), (LEARNED["public"], COMMON_MODE, many)]
+    for name, kind, least in of_cells:
+        voting = ledger.join_core_votes(number, least, kind)
         if voting and may_make(voting, name, ledger, limits):
-            PublishedPool.objects.create(name=name, release=number, figures={"least": least})
+            figures = {"least": least, "kind": kind}
+            PublishedPool.objects.create(name=name, release=number, figures=figures)
     _make_repeatability(number, ledger, limits, core)
 
 
@@ -93,9 +102,9 @@ def _list_repeats(core: frozenset[str]) -> list[_Repeat]:
     """List tests that could vote and that repeat one of the same device, on all core bands."""
     by_device: dict[tuple[Any, ...], list[_Repeat]] = {}
     columns = ("test__settings__ratio", "published", "test__measured_on", "person", *_KEYS)
-    for ratio, published, on, person, device, test in design_decisions.query_voting_tests().values_list(
-        *columns
-    ):
+    for ratio, published, on, person, device, test in design_decisions.query_voting_tests(
+        COMMON_MODE
+    ).values_list(*columns):
         bands = (published or {}).get("bands", {})
         if not core or not core <= bands.keys():
             continue

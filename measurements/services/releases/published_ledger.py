@@ -12,6 +12,7 @@ from measurements.disclosure.votes import Vote, list_contributors
 from measurements.models import Cell, Device, PoolVote, PublishedPool, PublishedVote
 from measurements.services.devices.contributors import build_voter_key
 from measurements.services.releases.evidence_rows import WORST_DTYPE
+from measurements.verdict.judged_kinds import COMMON_MODE
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,7 @@ class CellVotes:
 
     cell: UUID
     design: int
+    kind: str
     scope: str
     bands: tuple[str, ...]
     first: int
@@ -38,13 +40,14 @@ class CellVotes:
 class PoolVotes:
     """One making of a pool. votes: None where it was made of cells that were open then.
 
-    least: persons behind each of those cells.
+    least: persons behind each of those cells. kind: of the tests behind them.
     """
 
     name: str
     release: int
     votes: frozenset[Vote] | None
     least: int
+    kind: str = COMMON_MODE
 
 
 @dataclass(frozen=True)
@@ -60,14 +63,21 @@ class PublishedLedger:
         return [self._get_votes(pool) for pool in self.pools if pool.name == name]
 
     def _get_votes(self, pool: PoolVotes) -> frozenset[Vote]:
-        return self.join_core_votes(pool.release, pool.least) if pool.votes is None else pool.votes
+        if pool.votes is None:
+            return self.join_core_votes(pool.release, pool.least, pool.kind)
+        return pool.votes
 
-    def join_core_votes(self, release: int, least: int) -> frozenset[Vote]:
-        """Join the votes behind all core sets of at least so many persons that were open at a release."""
+    def join_core_votes(self, release: int, least: int, kind: str) -> frozenset[Vote]:
+        """Join the votes behind all core sets of a kind of at least so many persons that were open at a
+        release.
+        """
         return frozenset(
             vote
             for cell in self.cells
-            if cell.scope == "" and cell.is_open_at(release) and len(list_contributors(cell.votes)) >= least
+            if cell.kind == kind
+            and cell.scope == ""
+            and cell.is_open_at(release)
+            and len(list_contributors(cell.votes)) >= least
             for vote in cell.votes
         )
 
@@ -78,12 +88,12 @@ def read_ledger(number: int) -> PublishedLedger:
     columns = ("cell_id", "contributor_key", "device_key", "test_key")
     for cell, *keys in PublishedVote.objects.values_list(*columns).iterator():
         votes[cell].add(Vote(*keys))
-    fields = ("pk", "design", "band", "bands", "first_release", "last_release")
-    rows = Cell.objects.order_by("first_release", "design", "band").values_list(*fields)
+    fields = ("pk", "design", "kind", "band", "bands", "first_release", "last_release")
+    rows = Cell.objects.order_by("first_release", "design", "kind", "band").values_list(*fields)
     gaps = _find_gaps(number)
     cells = tuple(
-        CellVotes(pk, design, scope, tuple(bands), first, last, frozenset(votes[pk]), gaps.get(pk, ()))
-        for pk, design, scope, bands, first, last in rows
+        CellVotes(pk, design, kind, scope, tuple(bands), first, last, frozenset(votes[pk]), gaps.get(pk, ()))
+        for pk, design, kind, scope, bands, first, last in rows
         if pk in votes
     )
     return PublishedLedger(cells, _read_pools(), _read_holders())
@@ -109,7 +119,13 @@ def _read_pools() -> tuple[PoolVotes, ...]:
         votes[pool].add(Vote(*keys))
     rows = PublishedPool.objects.order_by("release", "name").values_list("pk", "name", "release", "figures")
     return tuple(
-        PoolVotes(name, release, frozenset(votes[pk]) if pk in votes else None, figures.get("least", 0))
+        PoolVotes(
+            name,
+            release,
+            frozenset(votes[pk]) if pk in votes else None,
+            figures.get("least", 0),
+            figures.get("kind", COMMON_MODE),
+        )
         for pk, name, release, figures in rows
     )
 

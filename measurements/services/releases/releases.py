@@ -10,16 +10,17 @@ no identity, and a separate ledger records the persons behind a cell.
 from __future__ import annotations
 
 import hashlib
-import math
 import random
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 from django.db import transaction
 from django.utils import timezone
 from django_tasks import task
+from numpy.typing import NDArray
 
 from measurements.disclosure import published_figures
 from measurements.disclosure.release_rows import create_salt, split_into_portions
@@ -38,6 +39,7 @@ from measurements.models import (
     group_settings,
 )
 from measurements.rf.analysis import ENGINE_VERSION
+from measurements.rf.evidence_grid import GRID_HZ
 from measurements.services.operations import audit, use_counts
 from measurements.services.reference.band_plan import get_band_plan
 from measurements.services.releases import (
@@ -52,6 +54,7 @@ from measurements.services.releases import (
     usual_spreads,
 )
 from measurements.services.releases.evidence_rows import AnonymousVote
+from measurements.verdict.judged_kinds import COMMON_MODE, EVIDENCE_KINDS
 
 BATCH = 500
 
@@ -85,16 +88,18 @@ def make_release(
         newest = Release.objects.order_by("-number").first()
         number = newest.number + 1 if newest else 1
         merged = design_decisions.get_merged_designs()
-        actions: dict[tuple[int, str], CellAction] = {}
-        core = design_decisions.get_core_bands()
+        actions: dict[tuple[str, int, str], CellAction] = {}
+        core = {kind: design_decisions.get_core_bands(kind) for kind in EVIDENCE_KINDS}
         groups = design_decisions.list_design_groups(merged)
         sized = ((group, len(group)) for group in groups)
         # some designs at a time: their tests and states are what memory holds
         for some in split_into_portions(sized, DESIGNS):
-            for key, made in design_decisions.decide_groups(some, merged, number, limits, core).items():
-                _apply_decision(key, made, number, limits, source)
-                actions[key] = made.decision.action
-        pools.make_pools(number, published_ledger.read_ledger(number), limits, core)
+            for kind, bands in core.items():
+                decided = design_decisions.decide_groups(some, merged, number, limits, bands, kind)
+                for key, made in decided.items():
+                    _apply_decision(kind, key, made, number, limits, source)
+                    actions[kind, *key] = made.decision.action
+        pools.make_pools(number, published_ledger.read_ledger(number), limits, core[COMMON_MODE])
         families = release_answers.build_families(groups)
         ledger_audit.check_ledger(number, groups, limits.min_joiners, families=families.sets)
         counts = _count_actions(number, actions)
@@ -107,11 +112,17 @@ def make_release(
 
 
 def _apply_decision(
-    key: design_decisions.SetKey, made: SetDecision, number: int, limits: Thresholds, rng: random.Random
+    kind: str,
+    key: design_decisions.SetKey,
+    made: SetDecision,
+    number: int,
+    limits: Thresholds,
+    rng: random.Random,
 ) -> None:
     (design_id, band), decision = key, made.decision
     if decision.action in ("replace", "withhold"):
-        Cell.objects.filter(design_id=design_id, band=band, last_release=None).update(last_release=number - 1)
+        standing = Cell.objects.filter(design_id=design_id, kind=kind, band=band, last_release=None)
+        standing.update(last_release=number - 1)
     if decision.action != "replace":
         return
     voices, plan = _get_anonymous_votes(decision.votes)
@@ -124,11 +135,12 @@ def _apply_decision(
         )
     cell = evidence_rows.build_cell(
         design_id=design_id,
+        kind=kind,
         band=band,
         release=number,
         voices=voices,
         plan=[each for each in plan if each in made.bands],
-        reach_hz=_find_reach(made.bands),
+        reach=_find_reach(made.bands),
         min_contributors=limits.min_contributors,
         rng=rng,
     )
@@ -184,28 +196,30 @@ def _name_jig(owner: int, night: int | None, night_jig: str | None) -> str:
     )
 
 
-def _find_reach(bands: frozenset[str]) -> tuple[float, float]:
-    """Find the frequencies, Hz, up to which a set's curves go: half way to the next band that is not its own.
+def _find_reach(bands: frozenset[str]) -> NDArray[np.bool_]:
+    """Find (G,) on which frequencies of the grid curves of a set are shown: those nearest to an own band.
 
-    A band that the set does not cover may have a set of its own, which could be subtracted from this one's.
+    Near is by ratio of frequencies. A band that the set does not cover may have a set of its own, which could
+    be subtracted from this one's; so a curve goes half way to it, and has a gap where it lies between own
+    bands.
     """
     plan = get_band_plan(group_facts.get_region(), timezone.localdate())
-    own = [band for band in plan if band.name in bands]
-    if not own:
-        return math.inf, -math.inf
-    low_hz, high_hz = min(band.start_hz for band in own), max(band.stop_hz for band in own)
-    below = max((band.stop_hz for band in plan if band.stop_hz < low_hz), default=0.0)
-    above = min((band.start_hz for band in plan if band.start_hz > high_hz), default=math.inf)
-    return math.sqrt(below * low_hz), math.sqrt(above * high_hz)
+    if not any(band.name in bands for band in plan):
+        return np.zeros(GRID_HZ.size, dtype=np.bool_)
+    away = [np.maximum(np.log(band.start_hz / GRID_HZ), np.log(GRID_HZ / band.stop_hz)) for band in plan]
+    own = np.array([band.name in bands for band in plan])
+    shown: NDArray[np.bool_] = own[np.argmin(away, axis=0)]
+    return shown
 
 
 # of a design with several sets, the first of these that one of them took
 _FIRST_NAMED: tuple[CellAction, ...] = ("replace", "withhold", "keep", "empty")
 
 
-def _count_actions(number: int, decided: Mapping[tuple[int, str], CellAction]) -> ReleaseCounts:
+def _count_actions(number: int, decided: Mapping[tuple[str, int, str], CellAction]) -> ReleaseCounts:
+    """Count designs by what became of them. decided: by kind, design and scope."""
     by_design: dict[int, set[CellAction]] = defaultdict(set)
-    for (design, _), action in decided.items():
+    for (_, design, _), action in decided.items():
         by_design[design].add(action)
     actions = [next(each for each in _FIRST_NAMED if each in taken) for taken in by_design.values()]
     return ReleaseCounts(
@@ -231,7 +245,7 @@ def _get_stated_thresholds(limits: Thresholds, number: int, actions: Mapping[Any
 
 
 def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) -> Release:
-    cells = Cell.objects.filter(last_release=None).order_by("design__key", "band")
+    cells = Cell.objects.filter(last_release=None).order_by("design__key", "kind", "band")
     content = "\n".join(
         f"{key} {digest}" for key, digest in cells.values_list("design__key", "content_sha256")
     )

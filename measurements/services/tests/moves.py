@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
 
-from measurements.disclosure import policy
+from measurements.disclosure import policy, published_figures
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.models import Contributor, Device, Night, NightDevice, SweepFile, Test, TestMove
@@ -141,7 +141,7 @@ def _move(test: Test, target: Device) -> list[str]:
         ) from error
     Device.objects.filter(pk=before.pk, baseline=test).update(baseline=None)
     Device.objects.filter(pk__in=(before.pk, target.pk)).update(version=F("version") + 1)
-    if test.kind == recipe_doubts.EVIDENCE_KIND and before.design_id != target.design_id:
+    if test.kind in published_figures.KIND_RULES and before.design_id != target.design_id:
         recipe_doubts.check_test_again(test, target)
     if before.is_check_standard or target.is_check_standard:
         holds.check_session(test)

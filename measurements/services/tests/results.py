@@ -54,9 +54,21 @@ def unpack_sweep(row: SweepFile) -> Sweep:
     )
 
 
+FIGURE_CURVE_DTYPE = np.dtype("<f4")
+
+
 def pack_curve(z_ohm: NDArray[np.complex64]) -> bytes:
     """Return an evidence curve as stored."""
     return z_ohm.astype(CURVE_DTYPE).tobytes()
+
+
+def _pack_curves(analysis: Analysis) -> bytes:
+    """Return what an analysis leaves on the grid of evidence, as stored; empty where that is nothing."""
+    if analysis.evidence is not None:
+        return pack_curve(analysis.evidence.z_ohm)
+    if analysis.figure_curves is not None:
+        return analysis.figure_curves.values.astype(FIGURE_CURVE_DTYPE).tobytes()
+    return b""
 
 
 def add_result(test: Test, analysis: Analysis) -> Result:
@@ -82,9 +94,9 @@ def add_results(computed: Sequence[tuple[Test, Analysis]]) -> None:
 
 def build_result(test: Test, analysis: Analysis) -> Result:
     """Build the row of a result, not yet joined to its test."""
-    curve = analysis.evidence
+    curves = _pack_curves(analysis)
     names, traces = result_values.pack_traces(analysis.traces)
-    counts = curve is not None and recipe_doubts.counts_as_evidence(test, analysis.result)
+    counts = bool(curves) and recipe_doubts.counts_as_evidence(test, analysis.result)
     return Result(
         engine_version=ENGINE_VERSION,
         figures=analysis.result,
@@ -92,6 +104,6 @@ def build_result(test: Test, analysis: Analysis) -> Result:
         traces=traces,
         counts_as_evidence=counts,
         published=published_figures.extract_published_figures(analysis.result) if counts else None,
-        evidence_curve=b"" if curve is None else pack_curve(curve.z_ohm),
+        evidence_curve=curves,
         flagged=flags.needs_review(analysis.result["flags"]),
     )

@@ -137,7 +137,7 @@ def test_a_wide_family_minus_its_designs_leaves_nobody(wires, viewer):
 
 def column_db(table: evidence_table.EvidenceTable, design: str, band: str) -> np.ndarray:
     """Pick the worst-in-band rejections of a design's devices on a band, dB."""
-    values = table.worst_db[table.design == table.index_of[design], table.bands.index(band)]
+    values = table.worst[table.design == table.index_of[design], table.bands.index(band)]
     return values[~np.isnan(values)]
 
 

@@ -37,7 +37,7 @@ def bench():
             return club.record(self.by, self.other, self.night, calibrated="true").key
 
         def votes(self):
-            return set(design_decisions._query_voting_results().values_list("test__key", flat=True))
+            return set(design_decisions.query_voting_results().values_list("test__key", flat=True))
 
     return Scene()
 

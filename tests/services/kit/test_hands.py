@@ -245,14 +245,14 @@ class TestWhoseVotes:
         offer = handovers.offer_device(by=ada, device=key, to_group=True)
         handovers.answer_offer(by=keeper, offer=offer, yes=True)
         design = Device.objects.get().design_id
-        (found,) = design_decisions._list_candidates([design])[design]
+        (found,) = design_decisions._list_candidates([design], "common_mode")[design]
         assert found.contributor == person
 
     def test_a_device_of_unknown_build_votes_nowhere_and_votes_once_its_design_is_known(self, ada):
         key = devices.register_device(by=ada, design=None, tag="sealed", kind="choke", make="bought").key
         test = factories.record(ada, key)
         releases.make_release()
-        assert not design_decisions._query_voting_results().exists()
+        assert not design_decisions.query_voting_results().exists()
         design = factories.design(ada)
         version = devices_read.get_device(ada, key).version
         devices.update_device(by=ada, device=key, version=version, design=design)

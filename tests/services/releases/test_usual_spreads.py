@@ -11,7 +11,7 @@ from measurements.models import Cell, Release
 from measurements.selectors.designs import designs
 from measurements.selectors.evidence import evidence_table
 from measurements.services.nights import persons
-from measurements.services.releases import releases, usual_spreads
+from measurements.services.releases import releases
 from measurements.services.releases.evidence_rows import PERSON_DTYPE
 from measurements.verdict.band_verdict import judge_design
 from tests import club, factories
@@ -44,7 +44,7 @@ def test_the_devices_of_one_person_count_as_one_in_the_verdict():
     (band,) = designs.get_design_evidence(viewer, design, bands=("40m",))
     table = evidence_table.get_evidence_table()
     labels = persons_of(design).tolist()
-    column_db = table.worst_db[:, table.bands.index("40m")]
+    column_db = table.worst[:, table.bands.index("40m")]
     exact = judge_design(column_db[~np.isnan(column_db)], 20.0, labels)
     assert (band["devices"], band["contributors"], band["verdict"]) == (9, 3, exact.verdict)
     assert band["chance"] == pytest.approx(round(min(max(exact.chance, 0.1), 0.9), 1))
@@ -95,7 +95,7 @@ def build_group(turns: range) -> None:
 
 
 def learned() -> dict:
-    return Release.objects.order_by("-number").values_list("usual_spreads", flat=True)[0][usual_spreads.KIND]
+    return Release.objects.order_by("-number").values_list("usual_spreads", flat=True)[0]["common_mode"]
 
 
 def test_a_usual_spread_is_learned_from_eight_designs_and_again_when_three_persons_joined():

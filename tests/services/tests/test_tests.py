@@ -81,7 +81,7 @@ def test_the_same_bytes_of_another_member_are_stored_alike_and_kept_out_quietly(
     assert [flag["code"] for flag in same.result["flags"]] == [flag["code"] for flag in fresh.result["flags"]]
     assert (same.evidence, same.published) == (fresh.evidence, fresh.published)
     assert [Test.objects.get(key=key).shares_bytes for key in stored.values()] == [True, False]
-    voting = set(design_decisions._query_voting_results().values_list("test__key", flat=True))
+    voting = set(design_decisions.query_voting_results().values_list("test__key", flat=True))
     assert stored[1] not in voting and stored[2] in voting
     assert [row.key for row in review.list_reviews(steward).results] == [stored[1]]
     assert not review.get_review(steward, stored[1]).counts
