@@ -109,7 +109,7 @@ def _join_lines(
 
 
 def _fill_line(line: Mapping[str, str | int] | None, shared: Mapping[str, str]) -> dict[str, str | int]:
-    """Fill kind and method, which group the files, from what is said of all; empty where there is no line."""
+    """Fill kind and method, which group the files, from the answers for all files; {} where there is no line."""
     if line is None:
         return {}
     filled = {name: shared[name] for name in ("kind", "method") if shared.get(name)}
@@ -119,7 +119,7 @@ def _fill_line(line: Mapping[str, str | int] | None, shared: Mapping[str, str]) 
 def _fill_unit(
     lines: Sequence[Mapping[str, str | int]], shared: Mapping[str, str]
 ) -> list[Mapping[str, str | int]]:
-    """Add what is said of all files where no line of the unit says otherwise, so that none contradicts it."""
+    """Add the answers for all files where no line of the unit gives its own, so that none contradicts it."""
     given = {name for line in lines for name in line}
     rest = {name: text for name, text in shared.items() if text and name not in given}
     return [{**rest, **lines[0]}, *lines[1:]]
