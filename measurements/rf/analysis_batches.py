@@ -27,7 +27,7 @@ from measurements.rf.kinds.choke_uncertainty import ChokeBench, propagate_choke
 from measurements.rf.networks import series_through
 from measurements.rf.request import Analysis, Computed, Request
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats, Sweep
-from measurements.rf.wrong_input import choke_sweeps
+from measurements.rf.wrong_input import choke_sweeps, delay_behind_port2
 
 TOGETHER = 64  # tests computed at once: their arrays stay in the processor's cache
 # Bytes. glibc gives free memory back to the system beyond twice the largest block it has given back so far
@@ -227,7 +227,8 @@ def _are_chokes(
         sweep = requests[row].sweeps["sweep"]
         errors = assume_errors(sweep, requests[row].analyser)
         detect = (choke_sweeps.flag_cable_left_in, choke_sweeps.flag_reversed_phase)
-        sound[row] = not any(find(sweep, errors) for find in detect)
+        delay_s = delay_behind_port2.find_delay_behind_port2(sweep, errors)
+        sound[row] = delay_s is None and not any(find(sweep, errors) for find in detect)
     return sound
 
 

@@ -18,6 +18,11 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
         "gain lies between the calibration and the clips, and the impedance shown is not the device's. "
         "Calibrate at the ends of the jig's leads and repeat."
     ),
+    "cable_behind_port2": (
+        "S21 comes later than S11 allows: about {metres} m of cable seem to lie between the device and "
+        "port 2, outside the calibration. The impedance shown is not the device's. Calibrate at the ends of "
+        "the jig's leads, or add a sweep of the jig closed on itself, and repeat."
+    ),
     "phase_reversed": (
         "The low end is capacitive and its impedance rises: the phase has the wrong sign. Check how the "
         "sweep was exported (the sign of the angle or of the imaginary part)."
@@ -66,6 +71,10 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
     "single_device_as_pair": (
         "{role} cannot be of two like devices back to back: it looks like a single device. File it under "
         "the method for one device, or sweep the pair with the high sides joined."
+    ),
+    "pair_of_other_ratio": (
+        "The two devices of {role} seem to have different ratios, by a factor of about {step}. Check that "
+        "both are of the ratio given, and sweep the pair again."
     ),
     "pairs_contradict": (
         "By these pairs device {device} would give out more than it takes: {others} may be of other "

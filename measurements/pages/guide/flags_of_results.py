@@ -248,6 +248,13 @@ WRONG_INPUT: dict[str, FlagHelp] = {
         CM,
         ("bench", "analyser"),
     ),
+    "cable_behind_port2": FlagHelp(
+        "Cable behind the device",
+        "S11 and S21 of a choke belong together. Here S21 comes late, as through a cable that lies between "
+        "the device and port 2. Rejection hardly moves, the impedance is wrong. Calibrate at the clips.",
+        CM,
+        ("bench", "analyser"),
+    ),
     "phase_reversed": FlagHelp(
         "Phase of the wrong sign",
         "A choke is inductive at the low end. Check how the sweep was exported.",
@@ -320,6 +327,13 @@ WRONG_INPUT: dict[str, FlagHelp] = {
         "One device filed as a pair",
         "Two like devices back to back take each other's ratio back, and this sweep does not. Choose the "
         "method for one device.",
+        IL,
+        ("insertion_loss", "choose"),
+    ),
+    "pair_of_other_ratio": FlagHelp(
+        "A pair of two ratios",
+        "Two devices of one ratio back to back take each other's ratio back. This pair steps up or down. "
+        "Check that both are of the ratio given.",
         IL,
         ("insertion_loss", "choose"),
     ),

@@ -14,6 +14,7 @@ import numpy as np
 from measurements.rf.bands import resample_sweep
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.impedance_ratio import NOMINAL_OHM
+from measurements.rf.instruments import jig, resistors
 from measurements.rf.instruments.assumed_errors import AssumedErrors, assume_errors
 from measurements.rf.loss.back_to_back import is_crossed
 from measurements.rf.loss.one_port import FAR_SIDE_ROLES, reconstruct_two_port
@@ -22,6 +23,7 @@ from measurements.rf.request import Computed, Request, get_nominal_load_ohm
 from measurements.rf.sweeps.sweep import Complexes, Sweep
 from measurements.rf.wrong_input import (
     choke_sweeps,
+    delay_behind_port2,
     far_sides,
     file_faults,
     jig_files,
@@ -94,7 +96,23 @@ def _numbers_beyond_range(test: CheckedTest) -> tuple[Flag, ...]:
 
 def _cable(test: CheckedTest) -> tuple[Flag, ...]:
     sweep = _get_equal_two_port(test.find("sweep"))
-    return () if sweep is None else choke_sweeps.flag_cable_left_in(sweep, test.get_errors(sweep))
+    if sweep is None:
+        return ()
+    found = choke_sweeps.flag_cable_left_in(sweep, test.get_errors(sweep))
+    return found or _flag_cable_behind_port2(test, sweep)
+
+
+def _flag_cable_behind_port2(test: CheckedTest, sweep: Sweep) -> tuple[Flag, ...]:
+    """Return cable that only S21 shows, in a sweep from one end; the jig's through takes it out."""
+    errors = test.get_errors(sweep)
+    if "jig_through" in test.request.sweeps:
+        sweep, through = _align(test, ("sweep", "jig_through"))
+        sweep, _ = jig.normalise_by_through(sweep, through)
+    delay_s = delay_behind_port2.find_delay_behind_port2(sweep, errors)
+    if delay_s is None:
+        return ()
+    metres = delay_s * delay_behind_port2.SPEED_M_PER_S
+    return (build_flag("cable_behind_port2", metres=f"{metres:.1f}"),)
 
 
 def _reversed_phase(test: CheckedTest) -> tuple[Flag, ...]:
@@ -139,7 +157,11 @@ def _far_sides(test: CheckedTest) -> tuple[Flag, ...]:
     # three sweeps that do not belong together say nothing of the load, and a wrong load nothing of the ratio
     found = found or _far_load(test)
     s = reconstruct_two_port(far_open, far_short, far_load)
-    return found or far_sides.flag_other_ratio(_refer_to_nominal(test.request, s), float(test.request.ratio))
+    found = found or far_sides.flag_other_ratio(_refer_to_nominal(test.request, s), float(test.request.ratio))
+    nominal, given = get_nominal_load_ohm(test.request), test.request.load_ohm
+    tolerance = resistors.get_tolerance(test.request.analyser, given, nominal)
+    share = (given or nominal) / nominal
+    return found or far_sides.flag_off_circuit(far_open, far_short, far_load, errors, share, tolerance)
 
 
 def _refer_to_nominal(request: Request, s: Complexes) -> Complexes:
@@ -175,10 +197,20 @@ def _one_for_two(test: CheckedTest) -> tuple[Flag, ...]:
     for role, sweep in test.list_pairs().items():
         flags = loss_wirings.flag_one_for_two(test.request, sweep, role)
         if not flags and choke_sweeps.has_both_columns(sweep):
-            is_odd = loss_sweeps.is_not_symmetric(sweep, test.get_errors(sweep))
-            flags = (build_flag("single_device_as_pair", role=role),) if is_odd else ()
+            flags = _flag_ratio_step(test, sweep, role)
         found += flags
     return tuple(found)
+
+
+def _flag_ratio_step(test: CheckedTest, sweep: Sweep, role: str) -> tuple[Flag, ...]:
+    """Return a pair whose halves do not belong together: one device, or two of different ratios."""
+    errors = test.get_errors(sweep)
+    step = loss_sweeps.find_ratio_step(sweep, errors)
+    if loss_sweeps.is_not_symmetric(sweep, errors) and (step is None or step > 0.6 * test.request.ratio):
+        return (build_flag("single_device_as_pair", role=role),)
+    if step is None:
+        return ()
+    return (build_flag("pair_of_other_ratio", role=role, step=f"{step:.1f}"),)
 
 
 def _foreign_far_load(test: CheckedTest) -> tuple[Flag, ...]:
@@ -214,7 +246,7 @@ _CM, _IL = ("common_mode",), ("insertion_loss",)
 DETECTORS: tuple[Detector, ...] = (
     Detector(_same_numbers, ("same_file_twice",)),
     Detector(_numbers_beyond_range, ("numbers_beyond_range",)),
-    Detector(_cable, ("cable_left_in",), _CM),
+    Detector(_cable, ("cable_left_in", "cable_behind_port2"), _CM),
     Detector(_reversed_phase, ("phase_reversed",), _CM),
     Detector(_antenna, ("looks_like_antenna",), _CM, ("s11",)),
     Detector(
@@ -233,7 +265,7 @@ DETECTORS: tuple[Detector, ...] = (
         _series_resistor, ("series_resistor_missing", "driven_from_far_side"), _IL, ("series_resistor",)
     ),
     Detector(_straight, ("driven_from_far_side", "ratio_contradicted"), _IL, ("direct", "renormalised")),
-    Detector(_one_for_two, ("single_device_as_pair",), _IL, PAIR_METHODS),
+    Detector(_one_for_two, ("single_device_as_pair", "pair_of_other_ratio"), _IL, PAIR_METHODS),
     Detector(_foreign_far_load, ("far_load_foreign", "ratio_contradicted"), _IL, ("back_to_back",)),
     Detector(_pairs, ("pairs_contradict",), _IL, ("pairs",)),
 )

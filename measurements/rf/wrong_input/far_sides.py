@@ -10,8 +10,16 @@ import numpy as np
 
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.instruments.assumed_errors import AssumedErrors
-from measurements.rf.loss.back_to_back import estimate_load_alike
-from measurements.rf.loss.one_port import FAR_SIDE_ROLES, reconstruct_two_port
+from measurements.rf.loss.back_to_back import (
+    estimate_load_alike,
+    estimate_load_series_first,
+    estimate_load_shunt_first,
+)
+from measurements.rf.loss.one_port import (
+    FAR_SIDE_ROLES,
+    find_nominal_reflection,
+    reconstruct_two_port,
+)
 from measurements.rf.sweeps.sweep import Complexes, Floats
 
 _SHARE = 0.2  # of the sweep that must be impossible: house default
@@ -19,6 +27,9 @@ _FITS = 0.9  # of the sweep that must be possible for an exchange to be named
 _DIRECTIONS = np.exp(2j * np.pi * np.arange(8) / 8)
 _UNLIKE = 0.05  # what two like devices may differ by, where the sweeps are of both
 _FAR_FROM_MIRROR = 0.35  # median: what an uneven device's load reflection may be off what the mirror expects
+_OFF_CIRCUIT = 0.015  # median: what leakage and capacitance in more than two places leave over (simulated)
+_OPPOSITE_ENDS = 0.5  # of the way between the corners: leakage at one end, capacitance at the other
+_LOADS = np.linspace(-1.0, 1.0, 5)  # of the tolerance
 _OTHER_RATIO = 0.27  # half of S22 - S11: the ratio is off by a factor of 1.75
 
 
@@ -64,6 +75,56 @@ def flag_far_sides(
             exchange = f"They fit if {FAR_SIDE_ROLES[first]} and {FAR_SIDE_ROLES[second]} are exchanged."
             return (build_flag("far_sides_mixed", exchange=exchange),)
     exchange = "No exchange of them fits either: one may be of another device."
+    return (build_flag("far_sides_mixed", exchange=exchange),)
+
+
+def measure_off_circuit(far_open: Complexes, far_short: Complexes, far_load: Complexes) -> float:
+    """Measure how far a loaded reflection lies from those that the open and the short allow (median).
+
+    With leakage and capacitance at either end, or split alike, the three corners follow in closed form
+    (`loss.back_to_back`). A device lies on the lines between them, or half as far beside them as the corners
+    lie apart, where leakage and capacitance have opposite ends (simulated).
+    """
+    first = estimate_load_series_first(far_open, far_short)
+    last = estimate_load_shunt_first(far_open, far_short)
+    # the even split, from the mirror of a pair whose ends these are
+    middle = estimate_load_alike((far_open + far_short) / 2, (far_open - far_short) / 2)
+    off = np.min([_measure_to_line(far_load, *ends) for ends in ((first, middle), (middle, last))], axis=0)
+    off = np.maximum(off - _OPPOSITE_ENDS * np.abs(first - last), 0.0)
+    known = off[np.isfinite(off)]
+    return float(np.median(known)) if known.size else 0.0
+
+
+def _measure_to_line(point: Complexes, start: Complexes, end: Complexes) -> Floats:
+    """Measure the distance (F,) of points of the complex plane from the straight lines between two others."""
+    along = end - start
+    size = np.maximum(np.abs(along) ** 2, 1e-24)
+    share = np.clip(((point - start) * np.conj(along)).real / size, 0.0, 1.0)
+    distance: Floats = np.abs(point - start - share * along)
+    return distance
+
+
+def flag_off_circuit(
+    far_open: Complexes,
+    far_short: Complexes,
+    far_load: Complexes,
+    errors: AssumedErrors,
+    load_share: float,
+    tolerance: float,
+) -> tuple[Flag, ...]:
+    """Return flag three far sides (F,) that no circuit of one transformer explains, whatever the load may be.
+
+    load_share: of the load over the nominal one, known to `tolerance` (relative).
+    """
+    off = [
+        measure_off_circuit(
+            far_open, far_short, find_nominal_reflection(far_open, far_short, far_load, load_share * (1 + by))
+        )
+        for by in tolerance * _LOADS
+    ]
+    if min(off) <= _OFF_CIRCUIT + errors.reflection:
+        return ()
+    exchange = "No exchange of them fits either: one may be of another device, or its load is another."
     return (build_flag("far_sides_mixed", exchange=exchange),)
 
 

@@ -8,12 +8,20 @@ import numpy as np
 
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.instruments.assumed_errors import AssumedErrors
+from measurements.rf.instruments.port2_match import correct_two_port
 from measurements.rf.loss.device_pairs import build_pair_solver, list_pair_labels, parse_pair_role
+from measurements.rf.networks import two_port
 from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 
 LEAST_GAIN_DB = 0.1  # house default, beside the uncertainty
 LEAST_SHARE = 0.05  # of the sweep
 _PAIR_SHARE = 0.5
+_STEP_EXCESS = (
+    0.06  # honest pairs of unlike builds leave 0.03, at 49:1 and both ports driven 0.07 (simulated)
+)
+_DISC = np.array(
+    [0.0, *(size * turn for size in (0.5, 1.0) for turn in np.exp(2j * np.pi * np.arange(8) / 8))]
+)
 _UNLIKE_PAIRS = 0.15  # what devices that differ add to the reflections of a symmetric pair
 
 
@@ -25,6 +33,30 @@ def find_largest_gain_db(loss_db: Floats, bound_db: Floats) -> float | None:
     if loss_db.size == 0 or (beyond > 0).mean() < LEAST_SHARE:
         return None
     return -float(np.nanmin(loss_db))
+
+
+def find_ratio_step(sweep: Sweep, errors: AssumedErrors) -> float | None:
+    """Return the factor (1 or more) by which the ratios of a pair's devices differ; None where they need not.
+
+    |S11 + S21| and |S11 - S21| of a symmetric passive pair are 1 at most; a step k in its middle makes one of
+    them (k - 1 + 2 sqrt(k))/(k + 1) (closed form). The match of port 2 may be any that the analyser
+    leaves: only what none of them explains counts.
+    """
+    excess = min(_measure_excess(sweep, g2) for g2 in errors.port2_match * _DISC)
+    if excess <= _STEP_EXCESS + errors.reflection + errors.drift:
+        return None
+    size = min(abs(float(np.median(sweep.s[:, 0, 0].real))), 0.98)
+    return (1 + size) / (1 - size)
+
+
+def _measure_excess(sweep: Sweep, g2: complex) -> float:
+    """Measure by how much |S11 + S21| or |S11 - S21| exceeds 1 (median), with a match of port 2 taken out."""
+    s11, s21 = sweep.s[:, 0, 0], sweep.s[:, 1, 0]
+    if g2:
+        alike = two_port.stack_two_port(s11, s21, s21, s11)
+        corrected = correct_two_port(alike, np.full(s11.shape, g2))
+        s11, s21 = corrected[:, 0, 0], corrected[:, 1, 0]
+    return float(np.nanmedian(np.maximum(np.abs(s11 + s21), np.abs(s11 - s21)))) - 1
 
 
 def is_not_symmetric(sweep: Sweep, errors: AssumedErrors) -> bool:

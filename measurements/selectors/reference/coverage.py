@@ -30,7 +30,7 @@ class CoverageRow:
 
 @dataclass(frozen=True)
 class Coverage:
-    """The whole count. counted_on: the day. draws: random devices and analysers a cell."""
+    """The whole count. counted_on: the day. draws: random devices and analysers a cell, at least."""
 
     counted_on: str
     draws: int

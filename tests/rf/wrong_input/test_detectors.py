@@ -15,7 +15,15 @@ from measurements.rf.wrong_input.detectors import DETECTORS
 from tests.rf import transformer_simulation as transformers
 from tests.rf.wrong_input import bench_models as models
 from tests.rf.wrong_input.analyser_model import ANALYSERS
-from tests.rf.wrong_input.wrong_tests import CHOKES, TRANSFORMERS, common_mode, draw_bench
+from tests.rf.wrong_input.wrong_tests import (
+    CABLE_BEHIND,
+    CHOKES,
+    OTHERS,
+    TRANSFORMERS,
+    common_mode,
+    draw_bench,
+    mix_ends,
+)
 
 DRAWS = 3
 
@@ -48,6 +56,64 @@ def test_wrong_transformer_sweeps_are_left_out(case, ratio, analyser):
     for seed in range(DRAWS):
         found = find_left_out(make(draw(analyser, seed), ratio))
         assert code in found, (seed, found)
+
+
+@pytest.mark.parametrize("analyser", sorted(ANALYSERS))
+@pytest.mark.parametrize("case", sorted(CABLE_BEHIND))
+def test_cable_behind_port_2_is_found_nearly_always(case, analyser):
+    least, make = CABLE_BEHIND[case]
+    draws = 40
+    found = [find_left_out(make(draw(analyser, seed))) for seed in range(draws)]
+    named = [each for each in found if {"cable_left_in", "cable_behind_port2"} & set(each)]
+    assert len(named) >= least * draws
+    metres = [each["cable_behind_port2"].split(" m of cable")[0] for each in named
+              if "cable_behind_port2" in each]  # fmt: skip
+    told = [float(each.rsplit(" ", 1)[1]) for each in metres]
+    assert not told or abs(np.median(told) / float(case[0]) - 1) < 0.3
+
+
+def test_a_through_that_holds_the_cable_takes_it_out():
+    """Calibrated elsewhere, and the jig's through swept with the same cable: S21 is right again."""
+    for seed in range(6):
+        bench = draw("one path, 26 dB", seed)
+        behind = models.cable(2, 0.1)
+        request = common_mode(sweep=bench.chain(bench.device(), behind), jig_through=bench.chain(behind))
+        assert "cable_behind_port2" not in find_left_out(request)
+
+
+@pytest.mark.parametrize("case", sorted(OTHERS))
+def test_sweeps_of_a_device_of_another_ratio_are_found(case):
+    least, make = OTHERS[case]
+    found = [
+        bool(find_left_out(make(draw(analyser, seed), ratio)))
+        for analyser in sorted(ANALYSERS)
+        for ratio in (4, 9, 49)
+        for seed in range(6)
+    ]
+    print(f"{case}: {sum(found)} of {len(found)}")
+    assert np.mean(found) >= least
+
+
+@pytest.mark.parametrize(("foreign", "least"), [(("far_open",), 0.4), (("far_short",), 0.2)])
+def test_a_far_side_of_another_ratio_that_fits_gives_hardly_a_wrong_verdict(foreign, least):
+    """Where the near sides of both are alike nothing shows, and little is wrong: the bands are counted."""
+    found, wrong, bands = 0, 0, 0
+    cases = [(name, ratio, seed) for name in sorted(ANALYSERS) for ratio in (4, 9, 49) for seed in range(6)]
+    for analyser, ratio, seed in cases:
+        request, own = mix_ends(draw(analyser, seed), ratio, foreign)
+        result = analyse(request).result
+        if any(flag["severity"] == "exclude" and flag["band"] is None for flag in result["flags"]):
+            found += 1
+            continue
+        truth_db = transformers.true_loss_db(own)
+        for band, row in zip(transformers.BANDS, result["bands"], strict=True):
+            within = (band.start_hz <= transformers.FREQ_HZ) & (band.stop_hz >= transformers.FREQ_HZ)
+            right = "meets" if truth_db[within].max() <= 0.5 else "falls_short"
+            bands += 1
+            wrong += row["decision"] in ("meets", "falls_short") and row["decision"] != right
+    print(f"{foreign}: {found} of {len(cases)} found; {wrong} of {bands} bands wrong")
+    assert found >= least * len(cases)
+    assert wrong <= 0.02 * bands
 
 
 @pytest.mark.parametrize("analyser", sorted(ANALYSERS))

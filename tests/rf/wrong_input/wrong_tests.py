@@ -72,6 +72,40 @@ def scale(sweep: Sweep, factor: float) -> Sweep:
     return replace(sweep, s=s)
 
 
+OTHER_RATIO = {4: 9, 9: 4, 49: 9}
+
+
+def make_mixed_ends(b: Bench, ratio: int, foreign: tuple[str, ...]) -> Request:
+    """Far sides of which some are of a device of another ratio, in the same load."""
+    return mix_ends(b, ratio, foreign)[0]
+
+
+def mix_ends(b: Bench, ratio: int, foreign: tuple[str, ...]) -> tuple[Request, Design]:
+    """The same with the device that was meant."""
+    own, other = b.transformer(ratio), b.transformer(OTHER_RATIO[ratio])
+    ends = b.far_ends(own)
+    odd = {"far_open": "open", "far_short": "short", "far_load": 50.0 * ratio}
+    return b.one_port(ratio, ends | {role: b.ended(other, odd[role]) for role in foreign}), own
+
+
+def make_other_pair(b: Bench, ratio: int, method: str) -> Request:
+    """A pair whose second device has another ratio, its own loss stored rightly."""
+    other = b.transformer(OTHER_RATIO[ratio])
+    given = {} if method == "back_to_back" else {
+        "partner": LossCurve(FREQ_HZ, transformers.true_loss_db(other), "stored")
+    }  # fmt: skip
+    pair = sweep_pair(b.bench, b.transformer(ratio), other)
+    return build_request("insertion_loss", method, ratio, sweep=pair, **given)
+
+
+def make_other_pairs(b: Bench, ratio: int) -> Request:
+    one, two, other = b.transformer(ratio), b.transformer(ratio), b.transformer(OTHER_RATIO[ratio])
+    made = {"pair_ab": (one, two), "pair_ac": (one, other), "pair_bc": (two, other)}
+    return build_request(
+        "insertion_loss", "pairs", ratio, **{role: sweep_pair(b.bench, *pair) for role, pair in made.items()}
+    )
+
+
 Make = Callable[[Bench], Request]
 CHOKES: dict[str, tuple[str, Make]] = {
     "20 cm of cable": ("cable_left_in", lambda b: common_mode(sweep=b.chain(cable(0.2), b.device()))),
@@ -256,4 +290,20 @@ TRANSFORMERS: dict[str, tuple[str, MakeRatio]] = {
             far_load=b.ended(one, "open"),
         ),
     ),
+}
+
+# wrong inputs that no sweep shows every time: the least share that must be found, over ratios and analysers
+CABLE_BEHIND: dict[str, tuple[float, Make]] = {
+    "2 m behind port 2": (0.95, lambda b: common_mode(sweep=b.chain(b.device(), cable(2, 0.1)))),
+    "3 m behind port 2": (0.95, lambda b: common_mode(sweep=b.chain(b.device(), cable(3, 0.15)))),
+}
+OTHERS: dict[str, tuple[float, MakeRatio]] = {
+    "far sides of another ratio, all three": (
+        0.98,
+        lambda b, r: make_mixed_ends(b, r, ("far_open", "far_short", "far_load")),
+    ),
+    "far_load of another ratio": (0.95, lambda b, r: make_mixed_ends(b, r, ("far_load",))),
+    "known partner of another ratio": (0.9, lambda b, r: make_other_pair(b, r, "known_partner")),
+    "a pair of two ratios": (0.9, lambda b, r: make_other_pair(b, r, "back_to_back")),
+    "three pairs with another ratio": (0.95, make_other_pairs),
 }
