@@ -150,6 +150,14 @@ class PairDevice(VerbatimSerializer):
     bands = BandResult(many=True)
 
 
+class BelievableMethod(VerbatimSerializer):
+    """A method of insertion loss that can be believed on the analyser of the test."""
+
+    method = text_field("As in `method`.")
+    also_sweep = text_field("Role of the sweep that it needs besides; empty: none.")
+    uncertainty_db = number_field("U (95 %) that it reaches on a sound device of 0.3 dB.")
+
+
 class DcReading(VerbatimSerializer):
     """A reading of an ohmmeter between two terminals."""
 
@@ -187,6 +195,11 @@ class ResultSummary(VerbatimSerializer):
     assumption = text_field("insertion_loss: what the method takes for granted.", optional=True)
     jig_normalised = serializers.BooleanField(
         required=False, help_text="insertion_loss: divided by the jig's through."
+    )
+    believable_methods = BelievableMethod(
+        many=True,
+        required=False,
+        help_text="insertion_loss: methods whose U stays within 0.25 dB on this analyser, the least U first.",
     )
     readings = DcReading(many=True, required=False, help_text="dc: each reading.")
     meets = serializers.BooleanField(required=False, allow_null=True, help_text="dc: null: not settled.")

@@ -71,7 +71,8 @@ DIRECT = Section(
         "Join the unbalanced side to port 1: centre to centre, shield to shield.",
         "Join terminal A to the centre of port 2 and terminal B to its shield.",
         "Sweep 1 to 30 MHz, to 54 MHz where 6 m matters. Save S11 together with S21.",
-        "Worth having: a sweep of the jig closed on itself, and one with the device turned round.",
+        "Worth having: a sweep of the jig closed on itself, with S11, and one with the device turned round. "
+        "On an analyser of one direction the first takes out the match of its port 2.",
     ),
     result=(
         "Loss is what the level at port 2 has gone down by. With S11 it is split into what was reflected "

@@ -134,7 +134,7 @@ _TURNED = FileField(
 _THROUGH = FileField(
     "jig_through",
     "Jig closed on itself",
-    "Clips joined, nothing between: S21 is divided by it.",
+    "Clips joined, nothing between: S21 is divided by it, and its S11 takes out the match of port 2.",
     required=False,
 )
 _JIG = (

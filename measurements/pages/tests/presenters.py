@@ -103,6 +103,16 @@ def describe_change(change: str) -> str:
     return wording.CHANGES_SINCE_COMMISSIONING[change]
 
 
+def name_methods(found: list[dict[str, Any]]) -> str:
+    """Name the methods of insertion loss that can be believed on the analyser of a test, each with its U."""
+    named = [
+        f"{wording.METHODS[row['method']]}{' (with one more sweep)' if row['also_sweep'] else ''}, "
+        f"U {row['uncertainty_db']:.2f} dB"
+        for row in found
+    ]
+    return "; ".join(named) or "none, as it is described"
+
+
 def describe_dc_type(dc_type: str) -> str:
     """Say what an ohmmeter test was held against."""
     return {
@@ -137,6 +147,7 @@ SUMMARY: dict[str, tuple[SummaryLine, ...]] = {
         SummaryLine("An ideal device would read", "ratio_floor_db", "dB", DB2),
         SummaryLine("Limit", "loss_limit_db", "dB", DB2),
         SummaryLine("Residual of the pairs", "residual_db", "dB", DB2),
+        SummaryLine("Methods to believe on this analyser", "believable_methods", "", name_methods),
     ),
     "balance": (
         SummaryLine("Limit of amplitude imbalance", "amplitude_limit_db", "dB", DB2),

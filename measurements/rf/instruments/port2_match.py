@@ -6,12 +6,15 @@ With the jig closed on itself port 1 looks into port 2, so S11 of `jig_through` 
 - a series impedance is Z = (Z0 + Z2)(1/T - 1) of the transmission T as read;
 - a loss through a resistor Rs into Rs + Z2 is -10 log10(|T|^2 |1+G2|^2 Z0 (Rs + Re Z2)/|Z2|^2);
 - a full two-port read by turning the device, or a symmetric one, solves
-  S11m = S11 + S12 S21 G2/(1 - S22 G2), S21m = S21/(1 - S22 G2), and the same the other way round.
+  S11m = S11 + S12 S21 G2/(1 - S22 G2), S21m = S21/(1 - S22 G2), and the same the other way round;
+- a two-port read from one end alone solves the same with an estimate of S22 (`estimate_far_reflection`).
 
 Source: voltage and power of a loaded source (own derivation).
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -66,3 +69,49 @@ def correct_two_port(s: Complexes, g2: Complexes) -> Complexes:
             s22 - two_port.divide_or_nan(loop, near),
         ]
     return two_port.stack_two_port(*found)
+
+
+@dataclass(frozen=True)
+class ForwardReading:
+    """S11, S21 and S22 (F,) of a device that was swept from one end.
+
+    far_slack: (F,) by how much S22 may be off (`estimate_far_reflection`). g2: (F,) match of port 2 that
+    was taken out.
+    """
+
+    s11: Complexes
+    s21: Complexes
+    s22: Complexes
+    far_slack: Floats
+    g2: Complexes
+
+
+def correct_forward(through: Sweep | None, test: Sweep, analyser: Analyser) -> ForwardReading | None:
+    """Take the match of port 2 out of a sweep of S11 and S21 with phase; None where that is not possible."""
+    g2 = find_port2_reflection(through, test, analyser)
+    if g2 is None or test.magnitude_only or not test.measured[0, 0]:
+        return None
+    read11, read21 = np.asarray(test.s[:, 0, 0]), np.asarray(test.s[:, 1, 0])
+    s11, s21 = read11, read21
+    for _ in range(_ROUNDS):
+        s22, slack = estimate_far_reflection(s11, s21)
+        far = 1 - s22 * g2
+        s21 = read21 * far
+        s11 = np.asarray(read11 - two_port.divide_or_nan(s21**2 * g2, far))
+    return ForwardReading(s11, s21, s22, slack, g2)
+
+
+def estimate_far_reflection(s11: Complexes, s21: Complexes) -> tuple[Complexes, Floats]:
+    """Estimate S22 (F,) of a reciprocal passive device from S11 and S21, and how far it may be off.
+
+    The columns of I - S^H S are those of a positive matrix, so S22 lies within (1-|S11|^2-|S21|^2)/|S21| of
+    -conj(S11) S21/conj(S21), to first order in what becomes heat (own derivation). In that disc the value
+    next to S11 is taken: most 1:1 devices, and pairs, look alike from both ends. Where S11 itself lies
+    outside, the device is not alike, and the value at the edge may be off by the whole width of the disc.
+    """
+    size = np.maximum(np.abs(s21), 1e-6)  # nothing gets through: the disc holds every reflection anyway
+    centre = -np.conj(s11) * (s21 / size) ** 2
+    slack = np.minimum(np.maximum(1 - np.abs(s11) ** 2 - np.abs(s21) ** 2, 0.0) / size, 2.0)
+    apart = s11 - centre
+    share = np.minimum(1.0, slack / np.maximum(np.abs(apart), 1e-12))
+    return np.asarray(centre + share * apart), np.where(share < 1.0, 2.0, 1.0) * slack

@@ -1,7 +1,8 @@
 """Whether a method can be believed on the analyser at hand: impossible losses, and U too large to decide.
 
-The method to take instead follows from what an analyser corrects: on one path S21 suffers from the match of
-port 2, while three reflections at port 1, and a pair closed by a far_load sweep, do not (trade page, 6).
+The method to take instead follows from the analyser's description (`method_ranking`): on one path S21 suffers
+from the match of port 2, while three reflections at port 1, and a pair closed by a far_load sweep, do not
+(trade page, 6).
 """
 
 from __future__ import annotations
@@ -15,9 +16,8 @@ from measurements.rf.instruments.impossible_figures import (
     find_below_zero,
     flag_impossible_points,
 )
-from measurements.rf.request import LossCurve
-
-USEFUL_DB = 0.25  # house default: a loss that is known less well does not vote
+from measurements.rf.loss.method_ranking import USEFUL_DB, advise_on_method
+from measurements.rf.request import LossCurve, Request
 
 _CHECKS = {
     "direct": "that the sweep is of this device, straight through, and that the calibration holds",
@@ -28,16 +28,6 @@ _CHECKS = {
     "known_partner": "that the partner is the device whose loss is stored, and that its loss is right",
     "pairs": "that each pair is of the two devices it names, and the ratio",
 }
-_ADVICE = {
-    "series_resistor": "Sweep the jig closed on itself and add it as jig_through, with S11: the match of "
-    "port 2 is then taken out. Or use one_port",
-    "one_port": "Calibrate anew, and sweep the three ends one after the other with a metered load",
-    "back_to_back": "Add a far_load sweep of one of the two devices, or use one_port",
-}
-_OTHERWISE = (
-    "Use one_port (far side open, shorted and loaded), or back_to_back with a far_load sweep: they do not "
-    "need port 2 of the analyser"
-)
 
 
 def flag_impossible_loss(method: str, on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
@@ -63,7 +53,7 @@ def flag_impossible_loss(method: str, on: BandGrid, curve: LossCurve) -> tuple[F
     return (seen[None],) if None in seen else tuple(seen.values())
 
 
-def flag_large_uncertainty(method: str, on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
+def flag_large_uncertainty(request: Request, method: str, on: BandGrid, curve: LossCurve) -> tuple[Flag, ...]:
     """Return a note on the bands where U is too large to mean much, with the method that can be believed."""
     uncertainty = curve.uncertainty_db
     if not curve.judged or uncertainty is None:
@@ -83,6 +73,6 @@ def flag_large_uncertainty(method: str, on: BandGrid, curve: LossCurve) -> tuple
             quantity="loss",
             uncertainty=f"{min(size for _, size in large):.2g} dB",
             bands=", ".join(name for name, _ in large),
-            advice=_ADVICE.get(method, _OTHERWISE),
+            advice=advise_on_method(request, method),
         ),
     )

@@ -50,6 +50,7 @@ from measurements.rf.loss import (
     series_resistor,
 )
 from measurements.rf.loss.believable_methods import flag_impossible_loss, flag_large_uncertainty
+from measurements.rf.loss.method_ranking import list_believable_methods
 from measurements.rf.request import Computed, LossCurve, Request
 from measurements.rf.sweeps.result_values import to_json_number
 from measurements.rf.sweeps.sweep import Floats, Sweep
@@ -143,7 +144,7 @@ def compute(request: Request) -> Computed:
             *curve.flags,
             *checks,
             *flag_impossible_loss(method, on, curve),
-            *flag_large_uncertainty(method, on, curve),
+            *flag_large_uncertainty(request, method, on, curve),
             *_absent(on, curve, method, aligned),
         ),
         traces=_traces(curve),
@@ -251,6 +252,7 @@ def _summary(request: Request, on: BandGrid, curve: LossCurve, *, normalised: bo
         "ratio_floor_db": to_json_number(curve.floor_db),
         "assumption": curve.assumption,
         "jig_normalised": normalised,
+        "believable_methods": [each.as_dict() for each in list_believable_methods(request)],
     }
     if curve.devices:
         summary["devices"] = [

@@ -143,14 +143,17 @@ def _list_resistor_terms(
     return terms
 
 
-def add_split(request: Request, sweep: Sweep, s11: Complexes, uncertainty_db: Floats) -> Floats:
+def add_split(
+    request: Request, sweep: Sweep, s11: Complexes, uncertainty_db: Floats, match: float | None = None
+) -> Floats:
     """Return U (95 %) of loss - mismatch: what S11 makes of the mismatch, added to U of the loss.
 
     d(mismatch) = 8.7 |S11| |dS11|/(1-|S11|^2); S11 is wrong by the residual, and by the match of port 2 as
-    seen through the device.
+    seen through the device. match: what is left of it; None for the analyser's own.
     """
     size = np.minimum(np.abs(s11), 0.999)
-    back = np.abs(sweep.s[:, 1, 0]) ** 2 * request.analyser.get_port2_match(sweep)
+    left = request.analyser.get_port2_match(sweep) if match is None else match
+    back = np.abs(sweep.s[:, 1, 0]) ** 2 * left
     error = np.hypot(request.analyser.reflection_residual, back)
     return add_in_squares(uncertainty_db, _DECIBELS * size * error / (1 - size**2))
 

@@ -13,12 +13,20 @@ from itertools import combinations, product
 import numpy as np
 
 from tests.rf.certainty.simulated_analysers import CLASSES
-from tests.rf.certainty.simulated_tests import LOSS_METHODS, MATCH_METHODS, METHODS, Cell, run_test
+from tests.rf.certainty.simulated_tests import (
+    LOSS_METHODS,
+    MATCH_METHODS,
+    METHODS,
+    THROUGH_METHODS,
+    Cell,
+    run_test,
+)
 
 DRAWS = 2000
 LEAST_SHARE = 0.93  # of truths inside U
 LARGEST_RATIO = 1.6  # of the median U to the 95 % quantile of the errors, where the analyser is described
 CELLS = 60  # of loss, rejection and impedance
+THROUGH_CELLS = 11  # of direct and known_partner with the jig's through
 MATCH_CELLS = 18  # of match and balance
 DRIFTS_DB = (0.0, 0.05, 0.1)
 PERCENTS = (1.0, 5.0)
@@ -38,6 +46,8 @@ def list_all_cells(methods: Iterable[str] = tuple(METHODS)) -> list[Cell]:
 def list_ratios(method: str) -> tuple[int, ...]:
     if method.startswith(("direct", "rejection", "zcm", "balance")):
         return (1,)
+    if method == "known_partner with the through":
+        return (4, 9)
     return (4, 9, 49) if method.startswith("series") else (1, 4, 9, 49)
 
 
@@ -47,8 +57,12 @@ def list_pairs(cell: Cell) -> set[tuple[tuple[int, object], ...]]:
 
 
 def choose_cells() -> list[Cell]:
-    """Two covering arrays: of loss, rejection and impedance, and of match and balance."""
-    return [*_cover(LOSS_METHODS, CELLS), *_cover(MATCH_METHODS, MATCH_CELLS)]
+    """Three covering arrays: of loss, rejection and impedance; of loss with the jig's through; of match."""
+    return [
+        *_cover(LOSS_METHODS, CELLS),
+        *_cover(THROUGH_METHODS, THROUGH_CELLS),
+        *_cover(MATCH_METHODS, MATCH_CELLS),
+    ]
 
 
 def _cover(methods: Iterable[str], count: int) -> list[Cell]:

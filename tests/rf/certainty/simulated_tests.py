@@ -86,9 +86,14 @@ def _truth(*made: devices.Transformer) -> Truth:
     return {band: float(np.mean([one[band] for one in worst])) for band in worst[0]}
 
 
-def _direct(rng, bench, cell):
+def _direct(rng, bench, cell, *, through: bool):
     device = devices.draw_transformer(rng, 1)
-    return _loss_request("direct", cell, sweep=bench.transmit(devices.to_s(device.abcd()))), _truth(device)
+    sweeps = {"sweep": bench.transmit(devices.to_s(device.abcd()))} | _through(bench, through)
+    return _loss_request("direct", cell, **sweeps), _truth(device)
+
+
+def _through(bench, wanted: bool) -> dict:
+    return {"jig_through": bench.transmit(devices.to_s(devices.series(0)))} if wanted else {}
 
 
 def _renormalised(rng, bench, cell):
@@ -132,7 +137,7 @@ def _back_to_back(rng, bench, cell, *, far_load: bool):
     return request, _truth(one, other)
 
 
-def _known_partner(rng, bench, cell):
+def _known_partner(rng, bench, cell, *, through: bool):
     """The partner was measured by one_port on an analyser of the same class, another day."""
     earlier = Bench(rng, bench.kind, bench.drift_db, bench.noise)
     partner = devices.draw_transformer(rng, cell.ratio)
@@ -155,8 +160,8 @@ def _known_partner(rng, bench, cell):
     )
     device = devices.draw_transformer(rng, cell.ratio)
     pair = device.abcd() @ devices.reverse(partner.abcd())
-    request = _loss_request("known_partner", cell, sweep=bench.transmit(devices.to_s(pair)))
-    return replace(request, partner=curve), _truth(device)
+    sweeps = {"sweep": bench.transmit(devices.to_s(pair))} | _through(bench, through)
+    return replace(_loss_request("known_partner", cell, **sweeps), partner=curve), _truth(device)
 
 
 def _pairs(rng, bench, cell):
@@ -224,18 +229,22 @@ MATCH_METHODS: dict[str, Callable] = {
     "balance, phase": lambda *given: _balance(*given, phase=True),
 }
 LOSS_METHODS: dict[str, Callable] = {
-    "direct": _direct,
+    "direct": lambda *given: _direct(*given, through=False),
     "renormalised": _renormalised,
     "series_resistor": lambda *given: _series(*given, through=False),
     "series_resistor with the through": lambda *given: _series(*given, through=True),
     "one_port": _one_port,
     "back_to_back": lambda *given: _back_to_back(*given, far_load=False),
     "back_to_back with far_load": lambda *given: _back_to_back(*given, far_load=True),
-    "known_partner": _known_partner,
+    "known_partner": lambda *given: _known_partner(*given, through=False),
     "pairs": _pairs,
     "rejection": lambda *given: _choke(*given, through=False, impedance=False),
     "rejection with the through": lambda *given: _choke(*given, through=True, impedance=False),
     "zcm": lambda *given: _choke(*given, through=False, impedance=True),
     "zcm with the through": lambda *given: _choke(*given, through=True, impedance=True),
 }
-METHODS: dict[str, Callable] = {**LOSS_METHODS, **MATCH_METHODS}
+THROUGH_METHODS: dict[str, Callable] = {
+    "direct with the through": lambda *given: _direct(*given, through=True),
+    "known_partner with the through": lambda *given: _known_partner(*given, through=True),
+}
+METHODS: dict[str, Callable] = {**LOSS_METHODS, **THROUGH_METHODS, **MATCH_METHODS}

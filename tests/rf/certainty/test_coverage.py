@@ -22,14 +22,20 @@ from tests.rf.certainty.coverage_cells import (
     list_pairs,
     measure_coverage,
 )
-from tests.rf.certainty.simulated_tests import LOSS_METHODS, MATCH_METHODS, METHODS, Cell
+from tests.rf.certainty.simulated_tests import (
+    LOSS_METHODS,
+    MATCH_METHODS,
+    METHODS,
+    THROUGH_METHODS,
+    Cell,
+)
 
 CHOSEN = choose_cells()
 STORED = ROOT / "fixtures" / "reference" / "coverage.json"
 
 
 def test_every_pair_of_factors_is_held():
-    for methods in (LOSS_METHODS, MATCH_METHODS):
+    for methods in (LOSS_METHODS, THROUGH_METHODS, MATCH_METHODS):
         wanted = set().union(*map(list_pairs, list_all_cells(methods)))
         chosen = [cell for cell in CHOSEN if cell.method in methods]
         assert wanted == set().union(*map(list_pairs, chosen))
@@ -64,6 +70,7 @@ def test_truths_lie_inside_the_stated_uncertainty_in_every_cell(capsys):
 
 def test_the_stored_table_is_of_these_cells_and_holds():
     table = json.loads(STORED.read_text())
+    assert table["draws"] == min(row["draws"] for row in table["rows"])
     assert table["draws"] >= 200  # the long run asserts the same with 2,000
     assert [row["cell"] for row in table["rows"]] == [asdict(cell) for cell in CHOSEN]
     for row in table["rows"]:
