@@ -109,7 +109,7 @@ def _join_lines(
 
 
 def _fill_line(line: Mapping[str, str | int] | None, shared: Mapping[str, str]) -> dict[str, str | int]:
-    """Fill kind and method, which group the files, from the answers for all files; {} where there is no line."""
+    """Fill kind and method, which group the files, from the answers for all files; {} without a line."""
     if line is None:
         return {}
     filled = {name: shared[name] for name in ("kind", "method") if shared.get(name)}
