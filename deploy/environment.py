@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 import zoneinfo
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -70,6 +70,7 @@ def _check_factor_roles(given: list[str]) -> None:
 SETTINGS: tuple[Setting, ...] = (
     # where things are and who may reach them
     Setting("DATABASE_URL", "str", ""),
+    Setting("DATABASE_OWNER_URL", "str", ""),
     Setting("VAR", "path", ROOT / "var"),
     Setting("SECRET_KEY", "str", ""),
     Setting("HOSTS", "list", ["127.0.0.1", "localhost", "[::1]"], Length(min=1)),
@@ -121,6 +122,14 @@ SETTINGS: tuple[Setting, ...] = (
 )
 
 
+# what a file may hold in place of the variable, which then has _FILE at its end: a container's secret, a
+# credential of systemd
+FROM_FILES = ("DATABASE_URL", "DATABASE_OWNER_URL", "SECRET_KEY", "MAIL_URL")
+# commands that change tables
+OWNER_COMMANDS = ("migrate", "grant_rights", "restore", "transfer")
+OWNER_SCRIPTS = ("prepare.py",)
+
+
 def read_environment() -> dict[str, Any]:
     """Read every setting by its name without the prefix.
 
@@ -143,6 +152,12 @@ def read_environment() -> dict[str, Any]:
             raise ImproperlyConfigured(
                 f"{setting.variable} cannot be used: {error} See deploy/SETTINGS.md for what it accepts."
             ) from error
+    values.update(_read_files())
+    if values["DATABASE_OWNER_URL"] and not values["DATABASE_URL"].startswith("postgres"):
+        raise ImproperlyConfigured(
+            "BENCHNIGHT_DATABASE_OWNER_URL is for PostgreSQL: give BENCHNIGHT_DATABASE_URL too, with the "
+            "role that serves."
+        )
     if values["PUBLIC_MIN_CONTRIBUTORS"] < values["MIN_CONTRIBUTORS"]:
         raise ImproperlyConfigured(
             "BENCHNIGHT_PUBLIC_MIN_CONTRIBUTORS must not be below BENCHNIGHT_MIN_CONTRIBUTORS: "
@@ -154,6 +169,37 @@ def read_environment() -> dict[str, Any]:
             "percentiles would be shown of fewer people than a median."
         )
     return values
+
+
+def _read_files() -> dict[str, str]:
+    """Read the settings that are given by the name of a file; blanks at the ends do not count."""
+    values = {}
+    for name in FROM_FILES:
+        variable = f"BENCHNIGHT_{name}"
+        path = os.environ.get(f"{variable}_FILE", "")
+        if not path:
+            continue
+        if os.environ.get(variable):
+            raise ImproperlyConfigured(f"Give {variable} or {variable}_FILE, not both.")
+        try:
+            values[name] = Path(path).read_text(encoding="utf-8").strip()
+        except (OSError, UnicodeDecodeError) as error:
+            # the error names the file, never what is in it
+            raise ImproperlyConfigured(f"{variable}_FILE cannot be read: {path}.") from error
+        if not values[name]:
+            raise ImproperlyConfigured(f"{variable}_FILE is empty: {path}.")
+    return values
+
+
+def choose_database_url(given: Mapping[str, Any], arguments: Sequence[str]) -> str:
+    """Choose the role by what was started: the owner of the tables only for what changes tables.
+
+    arguments: as in `sys.argv`.
+    """
+    script, *rest = [Path(arguments[0]).name, *arguments[1:]] if arguments else [""]
+    changes = script in OWNER_SCRIPTS or (script == "manage.py" and rest[:1] and rest[0] in OWNER_COMMANDS)
+    owner: str = given["DATABASE_OWNER_URL"]
+    return owner if owner and changes else str(given["DATABASE_URL"])
 
 
 def choose_second_factor_roles(given: Mapping[str, Any]) -> tuple[str, ...]:

@@ -99,6 +99,8 @@ def _prepare(*, no_demo: bool) -> None:
         mark.write_text(WITHOUT_DEMO if no_demo else WITH_DEMO, encoding="ascii")
     with _step("Database"):
         call_command("migrate", verbosity=0, interactive=False)
+        if settings.BENCHNIGHT_SERVICE_ROLE:
+            call_command("grant_rights", verbosity=0)
         call_command("tidy", verbosity=0)
     with _step("Reference data"):
         call_command("load_reference", verbosity=0)

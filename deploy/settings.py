@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Any
 
 from deploy import databases, environment, logs, mail, rest, security
@@ -111,11 +112,16 @@ TEMPLATES: list[dict[str, Any]] = [
 ]
 
 # ---- storage ---------------------------------------------------------------------------------
+_database_url = environment.choose_database_url(_given, sys.argv)
 DATABASES = {
-    "default": databases.parse_database_url(_given["DATABASE_URL"])
-    if _given["DATABASE_URL"]
+    "default": databases.parse_database_url(_database_url)
+    if _database_url
     else databases.build_embedded_settings(BENCHNIGHT_VAR)
 }
+# whom `manage.py grant_rights` gives the rights that serving takes; empty where one role does everything
+BENCHNIGHT_SERVICE_ROLE = (
+    databases.parse_database_url(_given["DATABASE_URL"])["USER"] if _given["DATABASE_OWNER_URL"] else ""
+)
 # background tasks: workers (manage.py db_worker) on PostgreSQL, a thread of the one process on SQLite
 TASKS = {
     "default": {

@@ -223,3 +223,32 @@ def test_the_content_policy_allows_nothing_inline_and_no_other_host():
     assert directives["script-src"] == ["'self'"]
     assert directives["frame-ancestors"] == ["'none'"]
     assert directives["object-src"] == directives["base-uri"] == ["'none'"]
+
+
+def test_a_secret_may_be_in_a_file(monkeypatch, tmp_path):
+    file = tmp_path / "key"
+    file.write_text("k" * 60 + "\n", encoding="utf-8")
+    monkeypatch.delenv("BENCHNIGHT_SECRET_KEY", raising=False)
+    monkeypatch.setenv("BENCHNIGHT_SECRET_KEY_FILE", str(file))
+    assert environment.read_environment()["SECRET_KEY"] == "k" * 60
+    monkeypatch.setenv("BENCHNIGHT_SECRET_KEY", "other")
+    with pytest.raises(ImproperlyConfigured, match="not both"):
+        environment.read_environment()
+
+
+@pytest.mark.parametrize("content", [None, b"", b"\xff\xfe\x00"])
+def test_a_file_that_holds_no_secret_is_named_and_not_shown(monkeypatch, tmp_path, content):
+    file = tmp_path / "key"
+    if content is not None:
+        file.write_bytes(content)
+    monkeypatch.delenv("BENCHNIGHT_SECRET_KEY", raising=False)
+    monkeypatch.setenv("BENCHNIGHT_SECRET_KEY_FILE", str(file))
+    with pytest.raises(ImproperlyConfigured, match=r"BENCHNIGHT_SECRET_KEY_FILE .*key\."):
+        environment.read_environment()
+
+
+def test_an_owner_without_a_service_is_refused(monkeypatch):
+    monkeypatch.delenv("BENCHNIGHT_DATABASE_URL", raising=False)
+    monkeypatch.setenv("BENCHNIGHT_DATABASE_OWNER_URL", "postgresql://owner@/bench")
+    with pytest.raises(ImproperlyConfigured, match="BENCHNIGHT_DATABASE_OWNER_URL"):
+        environment.read_environment()

@@ -58,14 +58,15 @@ def test_the_page_of_installation_names_the_memory():
 def test_the_proxy_asks_one_server_and_serves_one_directory():
     text = (DEPLOY / "nginx.conf").read_text(encoding="utf-8")
     rules = re.sub(r"#.*", "", text)
-    assert set(re.findall(r"_pass\s+([^;]+);", rules)) == {"http://127.0.0.1:8000"}
+    assert set(re.findall(r"_pass\s+([^;]+);", rules)) == {"http://benchnight"}
+    assert re.findall(r"\bserver\s+(\S+);", rules) == ["unix:/run/benchnight.sock"]
     assert set(re.findall(r"\b(?:root|alias|include|resolver)\s+([^;]+);", rules)) == {"/var/www/html"}
 
 
 @pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not installed here")
 def test_systemd_takes_every_unit(tmp_path):
     """As systemd reads them, but for the places of a server that is not this machine."""
-    for unit in [*UNITS, *DEPLOY.glob("*.timer")]:
+    for unit in [*UNITS, *DEPLOY.glob("*.timer"), *DEPLOY.glob("*.socket")]:
         text = unit.read_text(encoding="utf-8")
         text = re.sub(r"/srv/benchnight/.venv/bin/python", sys.executable, text)
         (tmp_path / unit.name).write_text(text, encoding="utf-8")
