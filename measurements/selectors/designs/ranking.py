@@ -58,8 +58,14 @@ def rank_listed(
 
 def get_verdicts(table: EvidenceTable, bands: tuple[str, ...], question: EvidenceQuery) -> DesignVerdicts:
     """Get the verdicts of all designs of a table on bands of the question."""
-    least = question.get_least_contributors()
-    return evidence_table.get_verdicts(table, bands, question.limits[table.kind], least)
+    return evidence_table.get_verdicts(
+        table,
+        bands,
+        question.limits[table.kind],
+        house_limit=question.house_limits[table.kind],
+        least=question.get_least_contributors(),
+        detail=group_settings.get_thresholds().detail_min_contributors,
+    )
 
 
 class _SortFigures:

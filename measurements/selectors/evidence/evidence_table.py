@@ -7,7 +7,7 @@ N devices (rows), B bands, D designs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -19,7 +19,7 @@ from measurements.models import Cell, Release
 from measurements.models.read_once import read_catalogue, read_once
 from measurements.verdict import histogram
 from measurements.verdict.band_verdict import Verdict, compute_worst_over_bands, extract_verdict
-from measurements.verdict.contributor_counts import UNKNOWN_PERSON, weigh_votes
+from measurements.verdict.contributor_counts import UNKNOWN_PERSON, VoteWeights, weigh_votes
 from measurements.verdict.design_verdicts import DesignVerdicts, DesignVotes, judge_designs
 from measurements.verdict.histogram import Bin
 from measurements.verdict.judged_kinds import COMMON_MODE, EVIDENCE_KINDS, EVIDENCE_METRICS
@@ -63,6 +63,31 @@ class EvidenceTable:
         return judge_designs(
             votes, limit, min_contributors, metric=self.metric, usual_spread=self.usual_spread
         )
+
+    def judge_again(
+        self, base: DesignVerdicts, asked: tuple[str, ...], limit: float, *, least: int, detail: int
+    ) -> DesignVerdicts:
+        """Judge against another limit than `base` the designs of at least `detail` persons.
+
+        Nobody is shown a verdict, a chance or a share of the others against another limit
+        (`disclosure.evidence_view`): they keep what `base` holds. least: persons below which there is no
+        verdict at all.
+        """
+        chosen = np.flatnonzero(base.contributors >= detail)
+        if not len(chosen):
+            return replace(base, benchmark=limit)
+        votes = self._collect_votes(asked, slice(0, len(self.design)), 0, len(self.design_keys))
+        rows = np.isin(votes.design, chosen)
+        weights = VoteWeights(persons=votes.weights.persons[chosen], weight=votes.weights.weight[rows])
+        place = np.searchsorted(chosen, votes.design[rows])
+        narrowed = DesignVotes(votes.worst[rows], place, weights, votes.one_jig[chosen])
+        judged = judge_designs(narrowed, limit, least, metric=self.metric, usual_spread=self.usual_spread)
+        merged = {}
+        for name, figures in vars(base).items():
+            if isinstance(figures, np.ndarray):
+                merged[name] = figures.copy()
+                merged[name][chosen] = getattr(judged, name)
+        return replace(base, benchmark=limit, **merged)
 
     def judged_alone(
         self, index: int, asked: tuple[str, ...], limit: float, min_contributors: int
@@ -170,10 +195,18 @@ def _join_persons(stored: list[bytes], devices: list[int]) -> NDArray[np.int64]:
 
 
 def get_verdicts(
-    table: EvidenceTable, asked: tuple[str, ...], limit: float, min_contributors: int
+    table: EvidenceTable, asked: tuple[str, ...], limit: float, *, house_limit: float, least: int, detail: int
 ) -> DesignVerdicts:
-    """Return `EvidenceTable.judged`, kept: the same question about a release has one answer."""
-    return _compute_verdicts(table.release, table.salt, table.kind, asked, limit, min_contributors)
+    """Get the verdicts of all designs on the bands asked, kept: the same question has one answer a release.
+
+    house_limit: the group's own. Another one is judged where somebody may be shown an answer: in designs of at
+    least `detail` persons, so that strangers with a limit each keep nobody waiting. least: persons below which
+    there is no verdict.
+    """
+    which = (table.release, table.salt, table.kind, asked)
+    if limit == house_limit:
+        return _compute_verdicts(*which, limit, least)
+    return _compute_other_verdicts(*which, limit, house_limit, least, detail)
 
 
 def get_verdict(
@@ -207,6 +240,21 @@ def _compute_verdict(
 ) -> Verdict:
     judged = _read_table(number, salt, kind).judged_alone(index, asked, limit, min_contributors)
     return extract_verdict(judged, 0)
+
+
+@lru_cache(maxsize=64)
+def _compute_other_verdicts(
+    number: int,
+    salt: bytes,
+    kind: str,
+    asked: tuple[str, ...],
+    limit: float,
+    house_limit: float,
+    least: int,
+    detail: int,
+) -> DesignVerdicts:
+    base = _compute_verdicts(number, salt, kind, asked, house_limit, least)
+    return _read_table(number, salt, kind).judge_again(base, asked, limit, least=least, detail=detail)
 
 
 @lru_cache(maxsize=64)
