@@ -127,7 +127,7 @@ FRONTS = {
     },
     "measurements.selectors": {
         "check_standards": {"check_standards", "waiting"},
-        "designs": {"designs", "recipe_checks"},
+        "designs": {"design_filters", "designs", "recipe_checks"},
         "devices": {"devices", "owners"},
         "evidence": {"design_curves", "evidence", "evidence_table"},
         "intakes": {"intakes"},
@@ -135,7 +135,7 @@ FRONTS = {
         "operations": {"audit"},
         "predictions": {"prediction_basis"},
         "reference": {"reference"},
-        "tests": {"tests"},
+        "tests": {"filtered_tests", "tests"},
     },
     "measurements.pages": {
         "accounts": {"browser_sessions", "forms", "reauthentication"},

@@ -17,7 +17,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from django.core.cache import cache
+from django.core.cache import caches
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
@@ -139,6 +139,7 @@ def dearest(house: House) -> dict[str, Asked]:
         "pages:compare_chart": Asked("/designs/compare/chart.svg", [*compared, *bench]),
         "pages:check": Asked("/check/", form={"kind": "common_mode", "build": "12t", "sweep": sweep}),
         "pages:check_kept": Asked(f"/check/kept/{'x' * 43}/"),
+        "pages:search": Asked("/search/", [("q", "12t coax FT240-31 mix 31 " + "word " * 19)]),
         "pages:lookup": Asked("/lookup/", [("q", "19 turns bifilar on 2 stacked FT240-43")]),
         "pages:predict": Asked("/predict/", [*bands, *bench]),
         "pages:predict_ratio": Asked("/predict/ratio/", [*ratio, ("capacitor", "best")]),
@@ -197,7 +198,8 @@ def measure(asked: Asked) -> Cost:
 
 
 def _forget() -> None:
-    cache.clear()
+    for each in caches.all():
+        each.clear()
     rendering._render_cached_svg.cache_clear()
 
 

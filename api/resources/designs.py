@@ -26,7 +26,7 @@ from measurements.rf.networks import series_through
 from measurements.rf.sweeps import touchstone
 from measurements.rf.sweeps.sweep import Sweep
 from measurements.selectors.designs import designs as designs_selectors
-from measurements.selectors.designs.design_filters import DesignFilters
+from measurements.selectors.designs.design_filters import DesignFilters, DesignWords
 from measurements.selectors.designs.rows import DesignRow
 from measurements.selectors.evidence import figure_curves
 from measurements.selectors.evidence.design_curves import CurveSet
@@ -231,7 +231,7 @@ def require_curves(found: AnyCurveSet | None) -> AnyCurveSet:
 
 TABLE_MEDIA = {"text/csv": TEXT_SCHEMA, "application/x-ndjson": TEXT_SCHEMA}
 
-FILTER_NAMES = tuple(DesignFilters.__dataclass_fields__)
+FILTER_NAMES = tuple(name for name in DesignFilters.__dataclass_fields__ if name != "words")
 
 
 class DesignsView(ResourceView):
@@ -255,9 +255,11 @@ class DesignsView(ResourceView):
         example=examples.make_list(examples.DESIGN),
     )
     def get(self, request: Request) -> HttpResponseBase:
+        typed = self.asked.get("q")
+        words = DesignWords(**designs_services.read_said_parts(typed)) if typed else None
         ranked = designs_selectors.rank_designs(
             self.viewer,
-            filters=DesignFilters(**{name: self.asked.get(name) for name in FILTER_NAMES}),
+            filters=DesignFilters(**{name: self.asked.get(name) for name in FILTER_NAMES}, words=words),
             bands=tuple(self.asked.get("band", ())),
             benchmark_db=self.asked.get("benchmark_db"),
             kind=self.asked.get("kind"),

@@ -26,6 +26,7 @@ from measurements.selectors.paging import Page
 from measurements.selectors.reference import reference
 from measurements.selectors.tests import comparison
 from measurements.selectors.tests import tests as tests_selectors
+from measurements.selectors.tests.filtered_tests import TestFilters
 from measurements.selectors.tests.tests import TestRow
 from measurements.services.tests import tests as tests_services
 from measurements.services.uploads.uploads import parse_settings
@@ -138,6 +139,7 @@ class TestComparisonView(ResourceView):
         return Response(Comparison.represent(comparison.compare_test(self.viewer, id)))
 
 
+FILTER_WORDS = ("device", "kind", "night", "state", "flag", "order")
 TEST_FIELDS = ("device", "measured_on", "night")
 
 
@@ -160,9 +162,8 @@ class TestsView(ResourceView):
     )
     def get(self, request: Request) -> HttpResponseBase:
         def fetch(cursor: str | None, limit: int) -> Page[TestRow]:
-            return tests_selectors.list_tests(
-                self.viewer, device=self.asked.get("device"), cursor=cursor, limit=limit
-            )
+            asked = TestFilters(**{name: self.asked[name] for name in FILTER_WORDS if name in self.asked})
+            return tests_selectors.list_tests(self.viewer, asked=asked, cursor=cursor, limit=limit)
 
         return replies.render_list(request, TestShown, self.asked, fetch)
 

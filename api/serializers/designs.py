@@ -22,6 +22,7 @@ from api.http.paging import MAX_LIMIT, PageQuery
 from api.serializers.evidence import BandEvidence, JointEvidence
 from measurements.charts.panel_layers import SCALES
 from measurements.selectors.designs.design_filters import DESIGN_ORDERS
+from measurements.services.designs.build_phrases import MOST_CHARACTERS
 from measurements.services.designs.recipe_cores import SHAPES
 from measurements.services.designs.recipes import MOST_TURNS, PRINCIPLES, PURPOSES, STYLES
 from measurements.verdict.decision_rule import BENCHMARK_RANGE_DB, VERDICTS
@@ -129,6 +130,11 @@ class DesignQuery(PageQuery, BandQuery):
         help_text=f"Rows on a page, at most {MAX_LIMIT}, whatever `limit` is.",
     )
 
+    q = TextField(
+        required=False,
+        max_length=MOST_CHARACTERS,
+        help_text="A design as people say it, such as `12t RG-316 FT240-31`; every part of it has to fit.",
+    )
     ratio = TextField(required=False, max_length=16, help_text="Impedance ratio such as `4:1`.")
     purpose = serializers.ChoiceField(PURPOSES, required=False)
     principle = serializers.ChoiceField(PRINCIPLES, required=False)

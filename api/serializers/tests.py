@@ -21,7 +21,7 @@ from measurements.rf.diagnosis.named_causes import CAUSE_CODES
 from measurements.rf.diagnosis.ratio_causes import WHERE_WORDS
 from measurements.rf.diagnosis.ratio_hypotheses import RATIO_CODES
 from measurements.rf.kinds.dc import DC_TYPES, MOST_MOHM
-from measurements.selectors.tests import tests
+from measurements.selectors.tests import filtered_tests, tests
 from measurements.services.intakes.own_folders import STATES as FOLDER_STATES
 from measurements.services.uploads.uploads import BENCHMARK_RANGE_DB, KINDS, METHODS, MOST_OHM, ROLES
 
@@ -170,6 +170,22 @@ class TestQuery(PageQuery):
     __test__ = False
 
     device = TextField(required=False, max_length=32, help_text="Only tests of this device.")
+    kind = serializers.ChoiceField(required=False, choices=list(KINDS), help_text="Only tests of this kind.")
+    night = TextField(required=False, max_length=32, help_text="Only tests of this club night.")
+    state = serializers.ChoiceField(
+        required=False,
+        choices=filtered_tests.STATES,
+        help_text="`counts` or `left_out` as evidence; `published`: in the current release; `waiting`: for "
+        "the check standard or an answer about the recipe; `excluded`: by a steward.",
+    )
+    flag = serializers.ChoiceField(
+        required=False, choices=filtered_tests.FLAGS, help_text="Only tests whose result carries this flag."
+    )
+    order = serializers.ChoiceField(
+        required=False,
+        choices=filtered_tests.ORDERS,
+        help_text="The last recorded first without it. A `cursor` belongs to its order.",
+    )
 
 
 class TestSweep(RowSerializer):

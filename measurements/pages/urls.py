@@ -29,8 +29,10 @@ from measurements.pages.nights import after_views, bench_views, move_views, peop
 from measurements.pages.nights import views as nights_views
 from measurements.pages.predictions import identification_views, ratio_views
 from measurements.pages.predictions import views as predictions_views
+from measurements.pages.search import views as search_views
 from measurements.pages.steward import account_views, reference_views, start_views
 from measurements.pages.steward import views as steward_views
+from measurements.pages.tests import list_views
 from measurements.pages.tests import views as tests_views
 from measurements.pages.upkeep import calendar_views, fault_search_views, news_feed
 from measurements.pages.upkeep import views as upkeep_views
@@ -59,7 +61,7 @@ def _page(
     drawn: bool = False,
     early: bool = False,
 ) -> URLPattern:
-    """Make the pattern of a page. drawn: a picture; it and what is shared count where they are made anew.
+    """Make the pattern of a page. drawn: a picture or a search; it and pages that are shared count when made.
 
     early: open to a session that waits for its second factor.
     """
@@ -95,6 +97,7 @@ urlpatterns = [
     ),
     csrf_exempt_page(_page("check/", check_views.show_sweep_check, "check", FORM, shared=True)),
     _page(r"check/kept/(?P<secret>[\w-]{43})/", kept_files.show_kept_files, "check_kept"),
+    _page("search/", search_views.show_search, "search", drawn=True),
     _page("lookup/", lookup_views.show_lookup, "lookup"),
     _page("predict/", predictions_views.show_proposals, "predict"),
     _page("predict/ratio/", ratio_views.show_ratio_proposals, "predict_ratio"),
@@ -131,6 +134,7 @@ urlpatterns = [
         drawn=True,
         members=True,
     ),
+    _page("tests/", list_views.show_test_list, "tests", members=True),
     _page(f"tests/(?P<key>{KEY})/", tests_views.show_test, "test", members=True),
     _page(
         f"tests/(?P<key>{KEY})/{CHART}", tests_views.draw_test_chart, "test_chart", drawn=True, members=True

@@ -7,7 +7,7 @@ import binascii
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any, Generic, TypeVar
 
 from django.db.models import Q, QuerySet
@@ -85,6 +85,29 @@ def paginate_newest_first(rows: QuerySet[Any, Row], moment: str, cursor: str | N
     return Page(tuple(found[:size]), following, whole.count)
 
 
+def paginate_in_order(rows: QuerySet[Any, Row], order: str, cursor: str | None, size: int) -> Page[Row]:
+    """Read a page of `size` rows in the order of a field, `-` before its name for the last first.
+
+    The field holds moments or days. The cursor belongs to its order. Raises BenchnightError `cursor.invalid`.
+    """
+    field, falls = order.removeprefix("-"), order.startswith("-")
+    if order == "-recorded_at":
+        return paginate_newest_first(rows, field, cursor, size)
+    position = decode_cursor(cursor, at=str, key=str, order=str)
+    whole, rows = rows, rows.order_by(order, "-key" if falls else "key")
+    if position is not None:
+        if position["order"] != order:
+            raise _invalid_cursor()
+        at, past = _parse_place(position["at"]), "lt" if falls else "gt"
+        rows = rows.filter(Q(**{f"{field}__{past}": at}) | Q(**{field: at, f"key__{past}": position["key"]}))
+    found = list(rows[: size + 1])
+    if len(found) <= size:
+        return Page(tuple(found), None, whole.count)
+    last = found[size - 1]
+    place = {"at": getattr(last, field).isoformat(), "key": last.key, "order": order}  # type: ignore[attr-defined]
+    return Page(tuple(found[:size]), encode_cursor(place), whole.count)
+
+
 def check_limit(limit: int) -> int:
     """Return the page size, refused outside 1 to 200 (`limit.out_of_range`)."""
     if not 1 <= limit <= MAX_LIMIT:
@@ -102,6 +125,14 @@ def _parse_moment(text: str) -> datetime:
         return at.astimezone(UTC)
     except (ValueError, OverflowError) as error:  # year 1 ahead of UTC is no moment in UTC
         raise _invalid_cursor() from error
+
+
+def _parse_place(text: str) -> date | datetime:
+    """Read a day, or else a moment. Raises BenchnightError `cursor.invalid`."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return _parse_moment(text)
 
 
 def _invalid_cursor() -> BenchnightError:

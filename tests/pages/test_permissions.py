@@ -33,6 +33,8 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "upload_matches": ({}, (SIGN_IN, 200, 200, 200)),
     "upload_checked": ({"draft": "nosuchdraft1"}, (SIGN_IN, 404, 404, 404)),
     "upload_chart": ({"draft": "nosuchdraft1", "form": "json"}, (SIGN_IN, 404, 404, 404)),
+    "search": ({}, (200, 200, 200, 200)),
+    "tests": ({}, (SIGN_IN, 200, 200, 200)),
     "test": ({"key": "test"}, (SIGN_IN, 404, 200, 200)),
     "test_chart": ({"key": "test", "form": "json"}, (SIGN_IN, 404, 200, 200)),
     "test_standing": ({"key": "test", "form": "json"}, (SIGN_IN, 404, 200, 200)),

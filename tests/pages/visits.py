@@ -64,6 +64,12 @@ VISITS: dict[str, tuple[Visit, ...]] = {
         *by("member", "/upload/?kind=load_match&design={design}", "/upload/?kind=balance&device={device}"),
     ),
     "upload_checked": by("member", "/upload/{draft}/"),
+    "tests": (
+        *by("member", "/tests/", "/tests/?state=counts&order=-measured_on", "/tests/?device={device}"),
+        *by("operator", "/tests/?night={night}"),
+        *by("steward", "/tests/?kind=common_mode&flag=unmeasured_columns", "/tests/?page=2"),
+        Visit("member", "/tests/?kind=none", 400),
+    ),
     "test": (
         *by("member", "/tests/{test}/", "/tests/{weak}/"),
         *by("steward", "/tests/{test}/?scale=linear"),
@@ -144,6 +150,12 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     "sign_in_link": by("nobody", "/sign-in/abcdefghijklmnopqrstuvwx/"),
     "check": (*by("nobody", "/check/"), *by("member", "/check/")),
     "check_kept": (Visit("nobody", f"/check/kept/{'x' * 43}/", 404),),
+    "search": (
+        *by("nobody", "/search/", "/search/?q=12t+coax", "/search/?q=12t&part=answers"),
+        *by("member", "/search/?q=C-77", "/search/?q=yesterday"),
+        *by("operator", "/search/?q=May+bench"),
+        *by("steward", "/search/?q=person", "/search/?q=nothing+of+this"),
+    ),
     "lookup": (
         *by("nobody", "/lookup/", "/lookup/?q=12t+coax+FT240-31+dust"),
         *by("member", "/lookup/?q=9t+FT240-43+bifilar"),

@@ -10,8 +10,10 @@ from measurements.errors import BenchnightError
 from measurements.pages.designs import judged_words
 from measurements.pages.layout import wording
 from measurements.rf.ferrites import core_names
-from measurements.selectors.designs.design_filters import DESIGN_ORDERS, DesignFilters
+from measurements.selectors.designs.design_filters import DESIGN_ORDERS, DesignFilters, DesignWords
 from measurements.selectors.reference import reference
+from measurements.services.designs.build_phrases import MOST_CHARACTERS
+from measurements.services.designs.designs import read_said_parts
 from measurements.services.designs.recipe_cores import SIZE_KEYS, parse_length_mm
 from measurements.verdict.judged_kinds import COMMON_MODE
 
@@ -136,6 +138,12 @@ class FindForm(forms.Form):
 class ListForm(FindForm):
     """The question of the list of designs."""
 
+    q = forms.CharField(
+        required=False,
+        max_length=MOST_CHARACTERS,
+        label="Design",
+        widget=forms.TextInput(attrs={"type": "search", "placeholder": "such as 12t RG-316 FT240-31"}),
+    )
     principle = forms.ChoiceField(
         required=False, choices=build_choices(wording.PRINCIPLES), label="Principle"
     )
@@ -165,7 +173,9 @@ class ListForm(FindForm):
     @property
     def filters(self) -> DesignFilters:
         names = ("ratio", "purpose", "principle", "mix", "core", "turns_min", "turns_max", "style", "verdict")
-        return DesignFilters(**{name: self.cleaned_data[name] or None for name in names})
+        typed = self.cleaned_data["q"]
+        words = DesignWords(**read_said_parts(typed)) if typed else None
+        return DesignFilters(**{name: self.cleaned_data[name] or None for name in names}, words=words)
 
     @property
     def folded_open(self) -> bool:

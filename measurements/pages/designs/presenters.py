@@ -263,7 +263,7 @@ def build_column_heads(request: HttpRequest, order: str, kind: str | None) -> li
     return [
         ColumnHead(
             title,
-            _replace_parameters(request, [("order", name)], without=("order", "cursor")),
+            _replace_parameters(request, [("order", name)], without=("order", "page")),
             name == order,
             ORDER_WORDS[name],
             "descending" if name in ("verdict", "devices", "rejection") else "ascending",

@@ -23,7 +23,14 @@ from measurements.pages.designs import (
 from measurements.pages.designs.forms import RATIOS, FindForm, ListForm
 from measurements.pages.designs.judged_words import KIND_WORDS
 from measurements.pages.designs.query_parameters import Selection
-from measurements.pages.layout import cautions, chart_replies, form_handling, rendering, wording
+from measurements.pages.layout import (
+    cautions,
+    chart_replies,
+    form_handling,
+    numbered_pages,
+    rendering,
+    wording,
+)
 from measurements.selectors.designs import designs, families, similar_designs
 from measurements.selectors.designs.rows import DesignRow, FamilyRow
 from measurements.selectors.evidence import design_curves, figure_curves
@@ -233,9 +240,10 @@ PAGE_SIZE = 25
 
 HEAT_ROWS = 8  # each is sixty elements of the page; the picture has more
 
-NO_FILTERS = ("order", "cursor", "design")
+NO_FILTERS = ("order", "page", "design")
 
 HEAT_WORDS = (
+    "q",
     "band",
     "benchmark_db",
     "kind",
@@ -273,19 +281,18 @@ def show_design_list(request: HttpRequest, viewer: Viewer) -> HttpResponse:
 def _build_list_context(
     request: HttpRequest, viewer: Viewer, form: ListForm, gathered: Selection
 ) -> dict[str, Any]:
-    page = designs.list_designs(
+    ranked = designs.rank_designs(
         viewer,
         filters=form.filters,
         **form.question,
         order=form.chosen_order,
-        cursor=request.GET.get("cursor"),
-        limit=PAGE_SIZE,
     )
+    number, count = numbered_pages.get_page_number(request), len(ranked.pks)
+    rows = ranked.get_rows((number - 1) * PAGE_SIZE, PAGE_SIZE)
     families_found = _list_families(viewer, form)
-    following, asked = request.GET.copy(), query_parameters.get_query_parameters(form)
-    following["cursor"] = page.next_cursor or ""
+    asked = query_parameters.get_query_parameters(form)
     return {
-        "lines": presenters.build_design_lines(request, page.results, gathered),
+        "lines": presenters.build_design_lines(request, rows, gathered),
         "heads": presenters.build_column_heads(request, form.chosen_order, form.list_kind),
         "kinds": judged_words.list_kind_choices(
             request,
@@ -297,7 +304,9 @@ def _build_list_context(
         "tray": _list_selected(request, viewer, gathered),
         "side_by_side": gathered.comparison(asked),
         "asked": query_parameters.build_url("", asked, gathered.words),
-        "next_page": f"?{following.urlencode()}" if page.next_cursor else "",
+        "count": count,
+        "next_page": numbered_pages.build_next_address(request, count, PAGE_SIZE),
+        "pages": numbered_pages.list_page_links(request, count, PAGE_SIZE),
         "heat": family_tables.build_heat_rows(families_found[:HEAT_ROWS]),
         "heat_more": len(families_found) if len(families_found) > HEAT_ROWS else 0,
         "heat_picture": query_parameters.build_url(
@@ -305,7 +314,7 @@ def _build_list_context(
             [(name, value) for name, values in request.GET.lists() for value in values if name in HEAT_WORDS],
         ),
         "bands": form.bands,
-        "held_against": judged_words.describe_limits(form.list_kind, *_get_limits(page.results)),
+        "held_against": judged_words.describe_limits(form.list_kind, *_get_limits(rows)),
         "heat_words": KIND_WORDS[form.list_kind or COMMON_MODE],
         "filtered": any(value for name, value in request.GET.items() if name not in NO_FILTERS),
     }

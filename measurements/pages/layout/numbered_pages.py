@@ -43,6 +43,12 @@ def list_page_links(request: HttpRequest, count: int, size: int, name: str = "pa
     return links
 
 
+def build_next_address(request: HttpRequest, count: int, size: int, name: str = "page") -> str:
+    """Build the address of the page after this one; empty on the last."""
+    here = get_page_number(request, name)
+    return _build_address(request, name, here + 1) if here * size < count else ""
+
+
 def _build_address(request: HttpRequest, name: str, number: int) -> str:
     asked = request.GET.copy()
     asked[name] = str(number)

@@ -10,9 +10,11 @@ from django.db.models import Q
 from measurements.errors import BenchnightError
 from measurements.rf.ferrites import core_names
 from measurements.rf.impedance_ratio import format_ratio, parse_ratio
+from measurements.selectors.reference import reference
 from measurements.verdict.decision_rule import VERDICTS
 from measurements.verdict.judged_kinds import INSERTION_LOSS
 
+SIZE_TOLERANCE = 0.01  # contract: a core within 1 % of a listed one is that listed one
 DESIGN_ORDERS = ("verdict", "rejection", "loss", "swr", "devices", "title")
 
 # an order by a figure asks for the kind of test that the figure is of
@@ -20,11 +22,62 @@ ORDER_KINDS = {"rejection": "common_mode", "loss": "insertion_loss", "swr": "loa
 
 
 @dataclass(frozen=True)
+class DesignWords:
+    """A design as somebody typed it, part by part; None where nobody said.
+
+    part: maker's number. outer_mm: of a core without one. rest: words without a meaning of their own, each of
+    which the title has to hold.
+    """
+
+    ratio: str | None = None
+    purpose: str | None = None
+    principle: str | None = None
+    mix: str | None = None
+    part: str | None = None
+    outer_mm: float | None = None
+    turns: int | None = None
+    style: str | None = None
+    conductor: str | None = None
+    rest: tuple[str, ...] = ()
+
+    @property
+    def is_empty(self) -> bool:
+        """Say whether nothing was typed that a design could fit."""
+        return self == DesignWords()
+
+    def build_condition(self) -> Q:
+        """Build the condition on designs: every part, and every word of the rest, has to fit."""
+        columns = {
+            "ratio": self.ratio,
+            "principle": self.principle,
+            "mix": self.mix,
+            "core": self.part,
+            "turns": self.turns,
+            "style": self.style,
+            "recipe__winding__conductor": self.conductor,
+        }
+        condition = Q(**{column: value for column, value in columns.items() if value is not None})
+        if self.outer_mm is not None:
+            near = (self.outer_mm * (1 - SIZE_TOLERANCE), self.outer_mm * (1 + SIZE_TOLERANCE))
+            listed = [
+                row.part
+                for row in reference.list_cores()
+                if row.outer_mm is not None and near[0] <= row.outer_mm <= near[1]
+            ]
+            condition &= Q(core__in=listed) | Q(recipe__cores__0__outer_mm__range=near)
+        if self.purpose is not None:
+            condition &= _build_purpose_condition(self.purpose)
+        for word in self.rest:
+            condition &= Q(title__icontains=word)
+        return condition
+
+
+@dataclass(frozen=True)
 class DesignFilters:
     """None or an empty text leaves a filter open.
 
     core: a size name (`FT240`, `ft 240-31`), a part number, or a part of either. judged_first: only designs
-    that are judged by this kind of test first.
+    that are judged by this kind of test first. words: as it was typed.
     """
 
     ratio: str | None = None
@@ -37,6 +90,7 @@ class DesignFilters:
     style: str | None = None
     verdict: str | None = None
     judged_first: str | None = None
+    words: DesignWords | None = None
 
     def conditions(self) -> Q:
         """Write the same as conditions on the columns of a design (all but the verdict).
@@ -64,7 +118,7 @@ class DesignFilters:
         if self.core:  # titles hold the names, the column the maker's number
             named = core_names.squeeze_size_name(self.core)
             chosen &= Q(core__icontains=self.core.strip()) | Q(title__icontains=named)
-        return chosen
+        return chosen if self.words is None else chosen & self.words.build_condition()
 
 
 _UNITY = "1:1"

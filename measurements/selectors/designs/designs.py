@@ -90,9 +90,13 @@ class RankedDesigns:
         size = paging.check_limit(limit)
         position = paging.decode_cursor(cursor, skip=int) or {"skip": 0}
         end = position["skip"] + size
-        rows = _design_rows(list(self.pks[position["skip"] : end]), self.tables, self.question, ranked=True)
+        rows = self.get_rows(position["skip"], size)
         following = paging.encode_cursor({"skip": end}) if end < len(self.pks) else None
         return Page(rows, following, lambda: len(self.pks))
+
+    def get_rows(self, first: int, most: int) -> tuple[DesignRow, ...]:
+        """Read at most `most` designs from place `first` on."""
+        return _design_rows(list(self.pks[first : first + most]), self.tables, self.question, ranked=True)
 
 
 def rank_designs(

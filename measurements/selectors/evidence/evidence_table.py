@@ -199,9 +199,9 @@ def get_verdicts(
 ) -> DesignVerdicts:
     """Get the verdicts of all designs on the bands asked, kept: the same question has one answer a release.
 
-    house_limit: the group's own. Another one is judged where somebody may be shown an answer: in designs of at
-    least `detail` persons, so that strangers with a limit each keep nobody waiting. least: persons below which
-    there is no verdict.
+    house_limit: the group's own. Another one is judged where somebody may be shown an answer: in designs of
+    at least `detail` persons, so that strangers with a limit each keep nobody waiting. least: persons below
+    which there is no verdict.
     """
     which = (table.release, table.salt, table.kind, asked)
     if limit == house_limit:

@@ -42,6 +42,7 @@ from measurements.selectors.check_standards.waiting import WaitingTest
 from measurements.selectors.devices import owners
 from measurements.selectors.paging import Page
 from measurements.selectors.reference import reference
+from measurements.selectors.tests.filtered_tests import TestFilters, filter_tests
 
 NOBODY = Ownership(None)
 
@@ -140,20 +141,38 @@ def list_tests(
     viewer: Viewer,
     *,
     device: str | None = None,
+    asked: TestFilters | None = None,
     cursor: str | None = None,
     limit: int = paging.DEFAULT_LIMIT,
 ) -> Page[TestRow]:
-    """Return the viewer's own tests, the last recorded first; of one device when asked.
+    """Return the viewer's own tests, the last recorded first; of one device, or those asked for.
 
-    For an operator also those made of what lies on the bench of an own night, for a steward all.
+    For an operator also those made of what lies on the bench of an own night, for a steward all. Raises
+    BenchnightError `filter.unknown`.
     """
     policy.check_signed_in(viewer)
     size = paging.check_limit(limit)
-    rows = _select_columns().filter(build_test_visibility(viewer))
+    wanted = asked or TestFilters()
+    rows = filter_tests(_select_columns().filter(build_test_visibility(viewer)), wanted)
     if device is not None:
         rows = rows.filter(device__key=device)
-    page = paging.paginate_newest_first(rows, "recorded_at", cursor, size)
+    page = paging.paginate_in_order(rows, wanted.order, cursor, size)
     return Page(_with_files(page.results), page.next_cursor, page.count)
+
+
+def get_test_page(
+    viewer: Viewer, asked: TestFilters, *, first: int, most: int
+) -> tuple[tuple[TestRow, ...], int]:
+    """Return the tests asked for from row `first` on, at most `most`, and how many there are in all.
+
+    Raises BenchnightError `filter.unknown`.
+    """
+    policy.check_signed_in(viewer)
+    seen = filter_tests(Test.objects.filter(build_test_visibility(viewer)), asked)
+    order = (asked.order, "-key" if asked.order.startswith("-") else "key")
+    keys = list(seen.order_by(*order).values_list("pk", flat=True)[first : first + most])
+    found = {row.pk: row for row in _select_columns().filter(pk__in=keys)}
+    return _with_files([found[key] for key in keys if key in found]), seen.count()
 
 
 # Each upload answers with its test. Django takes longer to write this statement than the database to answer

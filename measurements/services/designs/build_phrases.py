@@ -50,6 +50,8 @@ class Phrase:
     """Collect the reading of a phrase. text: the rest, with a mark in place of each part taken.
 
     understood: (words, meaning). assumed: sentences on what nobody said. unknown: words without a meaning.
+    said: parts of the recipe that somebody did say, by name, and `rest`, the other words whole. style_said:
+    False where a cable alone names the style.
     """
 
     text: str
@@ -63,6 +65,8 @@ class Phrase:
     understood: list[tuple[str, str]] = field(default_factory=list)
     assumed: list[str] = field(default_factory=list)
     unknown: list[str] = field(default_factory=list)
+    said: dict[str, Any] = field(default_factory=dict)
+    style_said: bool = True
 
     @property
     def recipe(self) -> dict[str, Any]:
@@ -113,10 +117,29 @@ def read_build_phrase(text: str, catalogue: Catalogue) -> Phrase:
         read(phrase)
     _read_counts(phrase)
     _finish_core(phrase)
+    phrase.said = _collect_said(phrase)
     _assume(phrase)
     rest = re.split(rf"[\s{TAKEN}{TAKEN_CORE},;()./+-]+", phrase.text)
     phrase.unknown = [word for word in rest if word and word.lower() not in FILLERS]
     return phrase
+
+
+def _collect_said(phrase: Phrase) -> dict[str, Any]:
+    """Collect the parts that somebody named, before anything is assumed."""
+    parts = {
+        "ratio": phrase.ratio,
+        "purpose": phrase.purpose,
+        "principle": phrase.principle,
+        "mix": phrase.core.get("mix"),
+        "part": phrase.core.get("part"),
+        "outer_mm": None if "part" in phrase.core else phrase.core.get("outer_mm"),
+        "turns": phrase.winding.get("turns"),
+        "style": phrase.winding.get("style") if phrase.style_said else None,
+        "conductor": phrase.winding.get("conductor"),
+    }
+    words = re.split(rf"[\s{TAKEN}{TAKEN_CORE},;()]+", phrase.text)
+    rest = tuple(word for word in words if word and word.lower() not in FILLERS)
+    return {**{name: value for name, value in parts.items() if value is not None}, "rest": rest}
 
 
 def _count(text: str) -> int:
@@ -167,8 +190,8 @@ def _read_conductor(phrase: Phrase) -> None:
 
     def read_cable(found: re.Match[str]) -> str | None:
         listed = keep(f"RG-{found[1]}{found[2].upper()}") or keep(f"RG-{found[1]}")
-        if listed is not None:
-            phrase.winding.setdefault("style", "coax")
+        if listed is not None and "style" not in phrase.winding:
+            phrase.winding["style"], phrase.style_said = "coax", False
         return listed
 
     def read_gauge(found: re.Match[str]) -> str | None:
@@ -268,7 +291,7 @@ def _read_style(phrase: Phrase) -> None:
     ):
 
         def read(_found: re.Match[str], style: str = style, meaning: str = meaning) -> str:
-            phrase.winding["style"] = style
+            phrase.winding["style"], phrase.style_said = style, True
             return meaning
 
         if phrase.take(pattern, read):

@@ -11,7 +11,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.models import Conductor, Core, CoreAlias, Design, Mix
 from measurements.models.read_once import read_catalogue
 from measurements.services.designs import recipe_titles, recipes
-from measurements.services.designs.build_phrases import Phrase, read_build_phrase
+from measurements.services.designs.build_phrases import MOST_CHARACTERS, Phrase, read_build_phrase
 from measurements.services.designs.recipes import Alias, Catalogue, ListedCore, Recipe
 from measurements.services.operations import audit
 from measurements.services.operations.audit import WriteResult
@@ -91,6 +91,12 @@ def preview_design(recipe_given: Any) -> Recipe:
 def read_build(text: str) -> Phrase:
     """Read a build as people say it, against the reference data. Raises BenchnightError `phrase.long`."""
     return read_build_phrase(text, _catalogue())
+
+
+def read_said_parts(text: str) -> dict[str, Any]:
+    """Read what a text says of a design, by the names of `DesignWords`; at most 120 characters of it."""
+    phrase = read_build_phrase(text[:MOST_CHARACTERS], _catalogue())
+    return phrase.said
 
 
 @read_catalogue

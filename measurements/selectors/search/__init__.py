@@ -1,0 +1,1 @@
+"""What the one search box finds, within what the viewer may see. Start at `search.py`."""
