@@ -296,7 +296,7 @@ def _build_list_context(
         "heads": presenters.build_column_heads(request, form.chosen_order, form.list_kind),
         "kinds": judged_words.list_kind_choices(
             request,
-            form.asked_kind,
+            form.list_kind,
             form.cleaned_data["purpose"] or "choke",
             form.cleaned_data["principle"] or "current",
             "#found",
