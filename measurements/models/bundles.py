@@ -52,7 +52,8 @@ class BundleMark(models.Model):
 class BundleImport(models.Model):
     """A bundle that was sent over the network, until a worker has shown or applied it.
 
-    raw: emptied when it is done. outcome: counts and lines. refusal: why nothing of it was taken.
+    raw: emptied when it is done; of one that was only shown, when it is applied or after a day. outcome:
+    counts, lines and what both sides edited. refusal: why nothing of it was taken.
     """
 
     class State(models.TextChoices):

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from measurements.pages.accounts import factor_views, reauthentication, second_sign_in
 from measurements.pages.accounts import views as accounts_views
 from measurements.pages.analysers import views as analysers_views
+from measurements.pages.bundles import views as bundles_views
 from measurements.pages.check import views as check_views
 from measurements.pages.check_standards import views as check_standards_views
 from measurements.pages.data import views as data_views
@@ -301,6 +302,28 @@ urlpatterns = [
     _page(f"{NIGHT}labels/", card_views.show_labels, "night_labels", members=True),
     _page(f"{NIGHT}intake/", intakes_views.show_intake_form, "night_intake", FORM, members=True),
     _page(rf"{NIGHT}manifest\.csv", intakes_views.download_manifest, "night_manifest", FORM, members=True),
+    _page(
+        f"{NIGHT}bundle/",
+        reauthentication.require_fresh_proof(bundles_views.download_night_bundle),
+        "night_bundle",
+        POST,
+        members=True,
+    ),
+    _page("bundles/", bundles_views.show_bundles, "bundles", FORM, members=True),
+    _page(
+        "bundles/group/",
+        reauthentication.require_fresh_proof(bundles_views.download_group_bundle),
+        "bundle_group",
+        POST,
+        stewards=True,
+    ),
+    _page(
+        f"bundles/(?P<key>{KEY})/",
+        reauthentication.require_fresh_proof(bundles_views.show_bundle),
+        "bundle",
+        FORM,
+        members=True,
+    ),
     _page(f"{INTAKE}", intakes_views.show_intake, "intake", FORM, members=True),
     _page(rf"{INTAKE}state\.json", intakes_views.show_intake_state, "intake_state", members=True),
     _page(
@@ -344,6 +367,13 @@ urlpatterns = [
         "account/copy/",
         reauthentication.require_fresh_proof(accounts_views.download_account_copy),
         "account_copy",
+        POST,
+        members=True,
+    ),
+    _page(
+        "account/bundle/",
+        reauthentication.require_fresh_proof(bundles_views.download_own_bundle),
+        "account_bundle",
         POST,
         members=True,
     ),

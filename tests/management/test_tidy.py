@@ -95,8 +95,8 @@ def test_what_is_over_goes_and_the_rest_stays(ada):
     said = tidied()
     after = rows()
     assert said == (
-        "Removed what is over: 1 counts of uses, 1 staged files, 2 sign in links, 1 tokens, 1 kept replies, "
-        "and sessions\n"
+        "Removed what is over: 1 counts of uses, 1 staged files, 2 sign in links, 1 tokens, "
+        "0 shown bundles, 1 kept replies, and sessions\n"
     )
     assert {model for model in before if before[model] != after[model]} == MAY_GO
     assert set(AccessToken.objects.values_list("label", flat=True)) == {"fresh", "over", "ever"}

@@ -9,6 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from measurements.disclosure.viewers import Viewer
+from measurements.models import BundleImport
 from measurements.selectors.check_standards import waiting
 from measurements.services.analysers import analysers
 from measurements.services.devices import devices
@@ -45,7 +46,25 @@ def furnish() -> House:
     signed_in(viewers["member"])  # a second browser, which the list of them shows
     keys = _evidence(viewers["member"]) | _night(viewers["operator"])
     keys["draft"] = _draft(clients["member"], keys["design"])
+    keys["bundle"] = _show_bundle(viewers["operator"])
     return House(keys, viewers, clients)
+
+
+def _show_bundle(operator: Viewer) -> str:
+    """A bundle of another server as a worker leaves it: shown, with one row that both sides edited."""
+    both = [
+        {"field": "place", "here": "Shed", "there": "Hut"},
+        {"field": "notes", "here": "", "there": "Wet"},
+    ]
+    clash = {"key": "a1b2c3d4e5f6", "what": "device", "name": "A-1", "fields": both}
+    outcome = {"new": 2, "changed": 0, "unchanged": 4, "conflicts": 1, "lines": ["new: test a1b2c3d4e5f6"]}
+    row = BundleImport.objects.create(
+        made_by_id=operator.member_id,
+        state=BundleImport.State.DONE,
+        raw=b"x",
+        outcome={**outcome, "clashes": [clash], "unlisted": 0},
+    )
+    return row.key
 
 
 def _evidence(member: Viewer) -> dict[str, str]:

@@ -108,6 +108,10 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "night_labels": ({"key": "night"}, (SIGN_IN, 403, 403, 200)),
     "night_intake": ({"key": "night"}, (SIGN_IN, 403, 403, 200)),
     "night_manifest": ({"key": "night"}, (SIGN_IN, 403, 403, 200)),
+    "night_bundle": ({"key": "night"}, (405, 405, 405, 405)),
+    "bundles": ({}, (SIGN_IN, 403, 403, 200)),
+    "bundle_group": ({}, (405, 405, 405, 405)),
+    "bundle": ({"key": "nosuchbundle"}, (SIGN_IN, 403, 403, 404)),
     "intake": ({"key": "night", "intake": "nosuchintak1"}, (SIGN_IN, 403, 403, 404)),
     "intake_state": ({"key": "night", "intake": "nosuchintak1"}, (SIGN_IN, 403, 403, 404)),
     "intake_file": (
@@ -123,6 +127,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "second_factor_passkey": ({}, (SIGN_IN, 302, 302, 302)),
     "own_sessions": ({}, (SIGN_IN, 200, 200, 200)),
     "account_copy": ({}, (405, 405, 405, 405)),
+    "account_bundle": ({}, (405, 405, 405, 405)),
     "account_delete": ({}, (SIGN_IN, 200, 200, 200)),
     "sign_out_everywhere": ({}, (405, 405, 405, 405)),
     "steward": ({}, (SIGN_IN, 403, 403, 200)),

@@ -18,6 +18,7 @@ from measurements.services.bundles.zip_entries import build_refusal
 
 MOST_ROWS = 200_000
 MOST_LINES = 5_000  # of one outcome
+MOST_CLASHES = 200  # listed with both values, for a person to decide
 MOST_SHOWN = 60  # characters of a value in a line
 NAMES = {
     "mixes": "mix",
@@ -56,9 +57,14 @@ class Decisions:
 
 @dataclass
 class Outcome:
-    """What an import comes to: a line for each row that is not as it was, and four counts."""
+    """What an import comes to: a line for each row that is not as it was, and four counts.
+
+    clashes: rows that both sides edited: key, what (the word for it), name, and fields, each with its name
+    and both values as text.
+    """
 
     lines: list[str] = field(default_factory=list)
+    clashes: list[dict[str, Any]] = field(default_factory=list)
     new: int = 0
     changed: int = 0
     unchanged: int = 0
@@ -71,6 +77,11 @@ class Outcome:
             self.lines.append(line)
         else:
             self.unlisted += 1
+
+    def add_clash(self, table: str, key: str, name: str, fields: list[dict[str, str]]) -> None:
+        """Keep a row that a person has to decide about, up to a bound."""
+        if len(self.clashes) < MOST_CLASHES:
+            self.clashes.append({"key": key, "what": NAMES[table], "name": name, "fields": fields})
 
     @property
     def counts(self) -> dict[str, int]:

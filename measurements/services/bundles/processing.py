@@ -50,12 +50,46 @@ def begin_import(*, by: Viewer, data: bytes, apply: bool, decisions: Mapping[str
             "bundle.too_many", f"{MOST_WAITING} bundles of yours wait already.", kind="too_many"
         )
     with transaction.atomic():
+        _drop_previews(by.member_id)
         row = BundleImport.objects.create(
             made_by_id=by.member_id, apply=apply, decisions=dict(decisions or {}), raw=data
         )
         audit.record_action(by=by, action="bundle.send", subject=row.key, apply=apply, bytes=len(data))
         transaction.on_commit(partial(process_in_background.enqueue, row.key))
     return row.key
+
+
+def apply_preview(*, by: Viewer, key: str, decisions: Mapping[str, Any] | None = None) -> str:
+    """Apply a bundle that was shown, as a person decided; answers the key of the new import.
+
+    Raises BenchnightError `bundle.not_found`, `bundle.not_shown` where its bytes are gone or it was refused.
+    """
+    policy.check_operator(by)
+    with transaction.atomic():
+        shown = BundleImport.objects.select_for_update().filter(key=key, made_by=by.member_id).first()
+        if shown is None:
+            raise BenchnightError("bundle.not_found", "There is no such import of yours.", kind="not_found")
+        if shown.apply or shown.state != DONE or not shown.raw:
+            raise BenchnightError(
+                "bundle.not_shown",
+                "This bundle is not here any more, or is not shown yet. Send it again.",
+                kind="conflict",
+            )
+        row = BundleImport.objects.create(
+            made_by_id=by.member_id, apply=True, decisions=dict(decisions or {}), raw=shown.raw
+        )
+        BundleImport.objects.filter(pk=shown.pk).update(raw=b"")
+        audit.record_action(
+            by=by, action="bundle.send", subject=row.key, apply=True, bytes=len(bytes(shown.raw))
+        )
+        transaction.on_commit(partial(process_in_background.enqueue, row.key))
+    return row.key
+
+
+def _drop_previews(member_id: int | None) -> None:
+    """Empty the bytes of what an account was shown before: it shows another bundle now."""
+    shown = BundleImport.objects.filter(apply=False, state=DONE, made_by=member_id)
+    shown.exclude(raw=b"").update(raw=b"")
 
 
 def process_import(key: str) -> None:
@@ -116,9 +150,11 @@ def _renew(row: BundleImport, worker: str) -> None:
 
 def _finish(row: BundleImport, worker: str, *, outcome: Outcome | None = None, refusal: str = "") -> None:
     """End the work of this worker, or raise LeaseLostError: inside the import it rolls everything back."""
-    shown = (
-        {} if outcome is None else {**outcome.counts, "lines": outcome.lines, "unlisted": outcome.unlisted}
-    )
+    shown: dict[str, Any] = {}
+    if outcome is not None:
+        listed = {name: getattr(outcome, name) for name in ("lines", "clashes", "unlisted")}
+        shown = {**outcome.counts, **listed}
+    kept = {} if shown and not row.apply else {"raw": b""}
     held = BundleImport.objects.filter(pk=row.pk, worker=worker).update(
         state=DONE,
         finished_at=timezone.now(),
@@ -126,7 +162,7 @@ def _finish(row: BundleImport, worker: str, *, outcome: Outcome | None = None, r
         worker="",
         outcome=shown,
         refusal=refusal,
-        raw=b"",
+        **kept,
     )
     if not held:
         raise leases.LeaseLostError

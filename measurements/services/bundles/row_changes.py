@@ -110,15 +110,23 @@ def _count(
     taken: Mapping[str, Any],
     asked: list[str],
 ) -> None:
-    def describe(name: str) -> str:
+    def show_both(name: str) -> tuple[str, str]:
         here, there = (
-            run.names.get(value, value) if name in ("person", "voter") else value
+            show_value(run.names.get(value, value) if name in ("person", "voter") else value)
             for value in (local[name], row.here[name])
         )
-        return f"{name}: here {show_value(here)!r}, in the bundle {show_value(there)!r}"
+        return here, there
+
+    def describe(name: str) -> str:
+        here, there = show_both(name)
+        return f"{name}: here {here!r}, in the bundle {there!r}"
 
     name = f"{row.shown}; " if row.shown else ""
     if asked:
+        values = [
+            dict(zip(("field", "here", "there"), (each, *show_both(each)), strict=True)) for each in asked
+        ]
+        run.outcome.add_clash(row.table, row.key, row.shown, values)
         text = "; ".join(map(describe, asked))
         run.note(
             "conflicts", row.table, row.key, f"{name}{text}. This server's value stays until you decide."
