@@ -136,6 +136,8 @@ FRONTS = {
         "predictions": {"prediction_basis"},
         "reference": {"reference"},
         "tests": {"filtered_tests", "tests"},
+        "releases": {"release_files"},
+        "tests": {"tests"},
     },
     "measurements.pages": {
         "accounts": {"browser_sessions", "forms", "reauthentication"},

@@ -1,21 +1,53 @@
-"""A member's own folder of sweeps in one request."""
+"""A member's own tests in bulk: a folder of sweeps in, a table of results out."""
 
 from __future__ import annotations
 
 from dataclasses import asdict
+from typing import Any
 
+from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.http import throttling
+from api.http import replies, throttling
 from api.http.parsers import Multipart
+from api.http.renderers import TABLE_RENDERERS
 from api.http.views import ResourceView
 from api.resources import intakes
-from api.schema import night_examples
-from api.schema.operations import describe_operation
-from api.serializers.tests import FolderForm, FolderReply
+from api.schema import examples, night_examples
+from api.schema.operations import TEXT_SCHEMA, describe_operation, make_list_serializer
+from api.serializers.results import BandRecord
+from api.serializers.tests import FolderForm, FolderReply, TestQuery
+from measurements.selectors.paging import Page
+from measurements.selectors.tests import band_results
 from measurements.services.intakes import own_folders
 from measurements.services.intakes.own_folders import SHARED_WORDS, FolderReceipt
+
+
+class BandResultsView(ResourceView):
+    renderer_classes = TABLE_RENDERERS
+    members_only = frozenset({"GET", "HEAD"})
+    words = TestQuery
+
+    @describe_operation(
+        "band_results",
+        "tests",
+        "Your results by band",
+        "A row for each band of each own test, the last recorded first; figures have columns of their own, "
+        "such as `rejection_db.worst`. `limit` counts tests.",
+        shows=make_list_serializer(BandRecord, name="BandResults"),
+        media={"text/csv": TEXT_SCHEMA, "application/x-ndjson": TEXT_SCHEMA},
+        words=TestQuery,
+        example=examples.make_list(examples.BAND_RECORD),
+        members_only=True,
+    )
+    def get(self, request: Request) -> HttpResponseBase:
+        def fetch(cursor: str | None, limit: int) -> Page[dict[str, Any]]:
+            return band_results.list_band_results(
+                self.viewer, device=self.asked.get("device"), cursor=cursor, limit=limit
+            )
+
+        return replies.render_list(request, BandRecord, self.asked, fetch)
 
 
 class FoldersView(ResourceView):

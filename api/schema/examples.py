@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from measurements.selectors.tests.band_results import METRICS
+
 SOURCED = {"source": "See the row's own source", "basis": "maker", "as_of": "2025-01-01", "note": ""}
 
 
@@ -276,6 +278,30 @@ TEST = {
     "private": False,
     "is_check_standard": False,
     "waiting": [],
+}
+
+BAND_RECORD = {
+    "test": TEST["id"],
+    "device": DEVICE["id"],
+    "device_tag": "choke 3",
+    "design": DESIGN["id"],
+    "kind": "common_mode",
+    "method": "s21",
+    "ratio": "1:1",
+    "measured_on": "2025-03-02",
+    "night": None,
+    "evidence": "counts",
+    "band": "40m",
+    "start_hz": 7.0e6,
+    "stop_hz": 7.3e6,
+    "points_in_band": 4,
+    "coverage": "full",
+    "meets": True,
+    "decision": "meets",
+    **dict.fromkeys(METRICS),
+    "rejection_db": {"worst": 30.2, "worst_hz": 7.0e6, "centre": 30.4, "best": 30.6},
+    "uncertainty": {**dict.fromkeys(METRICS), "rejection_db": 1.1},
+    "flags": "",
 }
 
 COMPARISON = {

@@ -33,6 +33,10 @@ _FILES = {
 _TIMES = {
     "made_at": "When it was made, UTC.",
     "recorded_at": "When it was stored, UTC.",
+    "watched_at": "Since when it is watched, UTC.",
+    "added_at": "When it was added.",
+    "excluded_at": "When a steward left it out; null otherwise.",
+    "reviewed_at": "When a steward looked at it; null otherwise.",
     "registered_at": "When it was registered, UTC.",
     "opened_at": "When the night was opened, UTC.",
     "closed_at": "When the night was closed, UTC; null while it is open.",

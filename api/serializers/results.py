@@ -9,6 +9,7 @@ from rest_framework import serializers
 
 from api.http.fields import Complex, VerbatimSerializer, number_field, text_field
 from measurements.rf.kinds.dc import DC_TYPES
+from measurements.selectors.tests import band_results
 from measurements.services.uploads.uploads import KINDS
 
 COVERAGES = ("full", "interpolated", "partial", "none")
@@ -246,3 +247,57 @@ class Result(VerbatimSerializer):
     summary = ResultSummary()
     flags = ResultFlag(many=True)
     inputs = ResultInput(many=True)
+
+
+class ResultParts(VerbatimSerializer):
+    """A figure of a band in a table, in the unit that the metric's name ends with; SWR has none."""
+
+    worst = number_field("At the worst point of the band, in the metric's unit.")
+    worst_hz = number_field("Where that is, Hz.")
+    centre = number_field("At the centre of the band, in the metric's unit.")
+    best = number_field("At the best point of the band, in the metric's unit.")
+
+
+class BandRecord(VerbatimSerializer):
+    """One band of one own test as a row; metrics of other kinds are null."""
+
+    test = text_field("Key of the test.")
+    device = text_field("Key of the device.")
+    device_tag = text_field("What is written on it.")
+    design = text_field("Key of its design; null while its build is not known.", nullable=True)
+    kind = serializers.ChoiceField(KINDS, help_text="Kind of the test.")
+    method = text_field("The method used.")
+    ratio = text_field("Impedance ratio such as `4:1`.", nullable=True)
+    measured_on = serializers.DateField(help_text="Day of the measurement.")
+    night = text_field("Key of its club night; null elsewhere.", nullable=True)
+    evidence = serializers.ChoiceField(("counts", "left_out"), help_text="Whether it counts as evidence.")
+    band = text_field("Name of the band.")
+    start_hz = number_field("Lower edge of the band, Hz.")
+    stop_hz = number_field("Upper edge of the band, Hz.")
+    points_in_band = serializers.IntegerField(allow_null=True, help_text="Measured points inside.")
+    coverage = serializers.ChoiceField(COVERAGES, allow_null=True, help_text="How much the sweep covers.")
+    meets = serializers.BooleanField(allow_null=True, help_text="Null: too close to call, or not judged.")
+    decision = serializers.ChoiceField(DECISIONS, help_text="As in the test's result.")
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """Add the metrics, their uncertainties and the flags."""
+        parts = {
+            name: ResultParts(allow_null=True, help_text="Null in tests of other kinds.")
+            for name in band_results.METRICS
+        }
+        return {
+            **super().get_fields(),
+            **parts,
+            "uncertainty": ResultUncertainty(help_text="U (95 %) of the worst figures."),
+            "flags": text_field("Codes of its flags and of those of the whole test, blanks between."),
+        }
+
+
+class ResultUncertainty(VerbatimSerializer):
+    """U (95 %) of the worst figure of each metric, in the unit that its name ends with."""
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        """Add one figure for each metric."""
+        return {
+            name: number_field("In the unit of its name; null: not known.") for name in band_results.METRICS
+        }

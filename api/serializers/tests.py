@@ -133,21 +133,33 @@ class FolderForm(StrictSerializer):
         help_text="CSV as for an intake, `contributor` and `design` empty; what a line says goes before what "
         "the form says.",
     )
-    sweep = serializers.ListField(child=serializers.FileField(), required=False)
-    kind = serializers.ChoiceField(KINDS, required=False)
-    method = serializers.ChoiceField(METHODS, required=False)
+    sweep = serializers.ListField(
+        child=serializers.FileField(),
+        required=False,
+        help_text="Sweeps; without a manifest each is named after its device's tag.",
+    )
+    kind = serializers.ChoiceField(KINDS, required=False, help_text="Kind of every test.")
+    method = serializers.ChoiceField(
+        METHODS, required=False, help_text="Method of every insertion loss test."
+    )
     ratio = serializers.CharField(required=False, help_text="Such as `4:1`; by default the design's.")
-    load_ohm = serializers.FloatField(required=False, min_value=0.1, max_value=MOST_OHM)
-    series_ohm = serializers.FloatField(required=False, min_value=0.1, max_value=MOST_OHM)
-    calibrated = serializers.BooleanField(required=False)
-    measured_on = serializers.DateField(required=False)
+    load_ohm = serializers.FloatField(
+        required=False, min_value=0.1, max_value=MOST_OHM, help_text="The load resistor as measured, ohm."
+    )
+    series_ohm = serializers.FloatField(
+        required=False, min_value=0.1, max_value=MOST_OHM, help_text="The series resistor as measured, ohm."
+    )
+    calibrated = serializers.BooleanField(
+        required=False, help_text="Whether the analyser was calibrated at the jig."
+    )
+    measured_on = serializers.DateField(required=False, help_text="Day of every measurement.")
 
 
 class FolderFile(VerbatimSerializer):
     """One file of a folder and its end."""
 
     file = text_field("Its name.")
-    state = serializers.ChoiceField(FOLDER_STATES)
+    state = serializers.ChoiceField(FOLDER_STATES, help_text="How it ended, or that it waits.")
     reason = text_field("Why it is refused or waits; null otherwise.", nullable=True)
     test = text_field("Key of its test; null where there is none.", nullable=True)
 
@@ -155,11 +167,11 @@ class FolderFile(VerbatimSerializer):
 class FolderReply(VerbatimSerializer):
     """All files of a folder in the order they came; lines of the manifest without a file follow."""
 
-    total = serializers.IntegerField()
-    stored = serializers.IntegerField()
-    already_there = serializers.IntegerField()
-    refused = serializers.IntegerField()
-    waiting = serializers.IntegerField()
+    total = serializers.IntegerField(help_text="Files.")
+    stored = serializers.IntegerField(help_text="Files of new tests.")
+    already_there = serializers.IntegerField(help_text="Files that were stored before.")
+    refused = serializers.IntegerField(help_text="Files that were refused.")
+    waiting = serializers.IntegerField(help_text="Files to send again.")
     wait_s = serializers.IntegerField(
         allow_null=True, help_text="Send the waiting ones again after so many seconds; null without any."
     )

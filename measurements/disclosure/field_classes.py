@@ -126,6 +126,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "owner": "key device begun_by begun_at symptom answers finding ended_at version",
     },
     "FaultStep": {"never": "id", "owner": "search step test added_at"},
+    "WatchedDesign": {"never": "id member", "owner": "design since watched_at"},
     "CalendarFeed": {"never": "id member secret_sha256", "owner": "label made_at last_used_on of_group"},
     # club nights: a night names guests, so only its operators and stewards see it
     "Night": {

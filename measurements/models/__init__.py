@@ -37,6 +37,7 @@ from measurements.models.upkeep import (
     FaultSearch,
     FaultStep,
     Inspection,
+    WatchedDesign,
 )
 
 __all__ = [
@@ -100,4 +101,5 @@ __all__ = [
     "TestMove",
     "TrustedKey",
     "UseCount",
+    "WatchedDesign",
 ]

@@ -4,7 +4,7 @@ from django.db import models
 from django.utils.crypto import salted_hmac
 
 from measurements.models.accounts import Member
-from measurements.models.designs import Device
+from measurements.models.designs import Design, Device
 from measurements.models.keys import new_key
 from measurements.models.nights import Night
 from measurements.models.tests import Test
@@ -93,6 +93,18 @@ class FaultStep(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["search", "step", "test"], name="fault_step_once")]
+
+
+class WatchedDesign(models.Model):
+    """A design whose changes of verdict go into its member's feed, from the release after `since` on."""
+
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="watched")
+    design = models.ForeignKey(Design, on_delete=models.CASCADE, related_name="+")
+    since = models.PositiveIntegerField(default=0)
+    watched_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["member", "design"], name="watched_once")]
 
 
 class CalendarFeed(models.Model):

@@ -16,7 +16,7 @@ from measurements.pages.bundles import views as bundles_views
 from measurements.pages.check import views as check_views
 from measurements.pages.check_standards import views as check_standards_views
 from measurements.pages.data import views as data_views
-from measurements.pages.designs import compare_views
+from measurements.pages.designs import compare_views, watch_views
 from measurements.pages.designs import views as designs_views
 from measurements.pages.devices import card_views
 from measurements.pages.devices import views as devices_views
@@ -88,6 +88,7 @@ urlpatterns = [
     _page(f"designs/compare/{CHART}", compare_views.draw_comparison_chart, "compare_chart", shared=True),
     _page(r"designs/heat\.(?P<form>json|svg)", designs_views.draw_heat_map, "heat_chart", shared=True),
     _page(f"designs/(?P<key>{KEY})/", designs_views.show_design, "design", shared=True),
+    _page(f"designs/(?P<key>{KEY})/watch/", watch_views.show_watching, "design_watch", FORM, members=True),
     _page(f"designs/(?P<key>{KEY})/{CHART}", designs_views.draw_design_chart, "design_chart", shared=True),
     _page(
         rf"designs/(?P<key>{KEY})/own-chart\.(?P<form>json|svg)",

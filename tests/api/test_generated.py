@@ -7,6 +7,7 @@ are the same on every run.
 from __future__ import annotations
 
 import zlib
+from collections import Counter
 from functools import lru_cache
 from typing import Any
 
@@ -38,7 +39,8 @@ CHECKS = [
 ]
 ROLES_OF_FILES = (*uploads.ROLES, "pair_ab", "pair_ac", "pair_bc")
 SWEEPS = (factories.choke_s2p(points=41), factories.choke_s2p(40, points=41, one_direction=True))
-ROLES = ("owner", "anonymous", "steward")
+ROLES = ("owner", "anonymous", "steward", "operator")
+ANSWERED: Counter[tuple[str, str]] = Counter()  # by role and first digit of the status
 
 
 @lru_cache(maxsize=1)
@@ -49,6 +51,15 @@ def handler() -> WSGIHandler:
 
 def served(environ: dict[str, Any], start_response: Any) -> Any:
     return handler()(environ, start_response)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _figures():
+    """How many requests each role sent, and how they were answered: shown with `-s`."""
+    yield
+    for role in ROLES:
+        counts = {status: count for (who, status), count in sorted(ANSWERED.items()) if who == role}
+        print(f"\n{role}: {sum(counts.values())} requests, {counts}", end="")
 
 
 @pytest.fixture(autouse=True)
@@ -80,6 +91,7 @@ def test_an_operation_keeps_its_word(case, scene):
     if role in scene.tokens:
         headers["Authorization"] = f"Token {scene.tokens[role]}"
     response = case.call(base_url="http://localhost", headers=headers)
+    ANSWERED[role, f"{response.status_code // 100}xx"] += 1
     case.validate_response(response, checks=CHECKS)
 
 
@@ -97,7 +109,7 @@ def known_keys(case: schemathesis.Case, scene: Scene) -> None:
     known["name"] = ("evidence.ndjson", "evidence.csv", "manifest.json")[hash_of(case) % 3]
     if "/devices/" in case.path:
         known["id"] = scene.device
-    elif "/tests/" in case.path:
+    elif "/tests/" in case.path or "/reviews/" in case.path:
         known["id"] = scene.test
     elif "/nights/" in case.path:
         known["id"] = scene.night

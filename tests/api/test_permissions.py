@@ -13,7 +13,7 @@ import pytest
 
 from api import urls
 from measurements.services.nights import guests, persons
-from tests import factories
+from tests import factories, photo_samples
 from tests.api.scene import ROLES, Scene
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
@@ -84,6 +84,8 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "design_evidence": READ,
     "design_curves": READ,
     "design_chart": READ,
+    "design_watch": {method: signed_in(204) for method in ("POST", "DELETE")},
+    "watched_designs": SIGNED_IN,
     "evidence": READ,
     "releases": READ,
     "release": READ,
@@ -101,6 +103,12 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     },
     "device_loans": OWNED | {"POST": owner_only(201)},
     "device_return": {"POST": owner_only(409)},  # it is not lent
+    "pictures": OWNED | {"POST": owner_only(201)},
+    # nobody has one there; `test_pictures` looks at one
+    "picture": {method: signed_in(404) for method in ("GET", "HEAD", "DELETE")},
+    "claims": {"POST": signed_in(400)},  # a mistyped code; `test_pictures` claims by a right one
+    "reviews": {method: stewards_only(200) for method in ("GET", "HEAD")},
+    "review": {method: stewards_only(200) for method in ("GET", "HEAD", "POST")},
     "offers": SIGNED_IN,
     "offer": {"POST": signed_in(404)},  # nothing is offered; `test_kit` answers some
     "kit": {"POST": signed_in(200)},
@@ -109,6 +117,7 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "labels": {"POST": owner_only(200)},
     "blank_labels": {"POST": signed_in(201)},
     "label": {"POST": owner_only(404)},
+    "band_results": SIGNED_IN,
     "folders": {"POST": signed_in(200)},  # a file of no own device is refused; `test_folders`
     "tests": SIGNED_IN | {"POST": owner_only(201)},
     "test": OWNED | {"DELETE": owner_only(204)},
@@ -131,7 +140,15 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "check_hold": RUN | {"POST": run_only(204)},
     NOWHERE: {method: everybody(404) for method in METHODS},
 }
-OF_DEVICE = ("device", "inspections", "device_service", "device_offers", "device_loans", "device_return")
+OF_DEVICE = (
+    "device",
+    "pictures",
+    "inspections",
+    "device_service",
+    "device_offers",
+    "device_loans",
+    "device_return",
+)
 CASES = [(name, method, role) for name in TABLE for method in METHODS for role in ROLES]
 
 
@@ -219,11 +236,12 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys = {"id": scene.device} if name in OF_DEVICE else keys
     keys = {"id": scene.analyser} if name in ("analyser", "analyser_checks") else keys
     keys = {"id": scene.test} if name.startswith("test") and name != "tests" else keys
+    keys = {"id": scene.test} if name == "review" else keys
     keys = {"id": scene.night} if name.startswith("night") else keys
     keys = {"id": scene.intake} if name == "intake" else keys
     keys = {"id": scene.standard} if name == "check_standard" else keys
     keys = {"id": scene.hold} if name == "check_hold" else keys
-    keys |= {"id": UNKNOWN_KEY} if name in ("offer", "kit_undo", "label", "bundle") else {}
+    keys |= {"id": UNKNOWN_KEY} if name in ("offer", "kit_undo", "label", "bundle", "picture") else {}
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
     keys |= {"name": "evidence.csv"} if name.endswith("release_file") else {}
@@ -290,6 +308,12 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"json": {"count": 2}}
         case ("label", "POST"):
             return {"json": {"device": scene.device}}
+        case ("pictures", "POST"):
+            return {"form": {"picture": photo_samples.picture(), "caption": "the braid"}}
+        case ("claims", "POST"):
+            return {"json": {"code": "x"}}
+        case ("review", "POST"):
+            return {"json": {"decision": "reviewed"}}
         case ("folders", "POST"):
             return {
                 "form": {"kind": "common_mode", "measured_on": "2026-03-14", "sweep": factories.choke_s2p()}

@@ -92,7 +92,7 @@ def test_every_tool_reads_every_table(group: Group, tmp_path):
         tools = CSV_TOOLS | RANGE_TOOLS if name in FILES else LIST_TOOLS
         for tool, code in tools.items():
             if name in LISTS and name not in ("bands", "evidence") and tool != "pandas":
-                continue  # bands and evidence stand for the lists: their form is one
+                continue  # of lists, whose form is one, bands and evidence are enough
             shape, seconds = ask_tool(group, code, group.api + path, tmp_path)
             assert shape == expected, (tool, name)
             told.append((tool, name, str(count_lines(code)), f"{seconds:.1f}"))

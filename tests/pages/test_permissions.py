@@ -16,6 +16,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "home": ({}, (200, 200, 200, 200)),
     "designs": ({}, (200, 200, 200, 200)),
     "design": ({"key": "design"}, (200, 200, 200, 200)),
+    "design_watch": ({"key": "design"}, (SIGN_IN, 200, 200, 200)),
     "design_chart": ({"key": "design", "form": "json"}, (200, 200, 200, 200)),
     "design_own_chart": ({"key": "design", "form": "json"}, (SIGN_IN, 200, 200, 200)),
     "heat_chart": ({"form": "json"}, (200, 200, 200, 200)),

@@ -39,6 +39,7 @@ VISITS: dict[str, tuple[Visit, ...]] = {
         *by("member", "/designs/{design}/?band=80m&band=40m&scale=linear", "/designs/{bare}/"),
         *by("steward", "/designs/{other}/?design={design}"),
     ),
+    "design_watch": by("member", "/designs/{design}/watch/"),
     "compare": (
         *by("nobody", "/designs/compare/"),
         *by("member", "/designs/compare/?design={design}&design={other}&design={bare}&band=40m&band=30m"),

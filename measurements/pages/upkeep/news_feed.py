@@ -1,4 +1,5 @@
-"""What is new for one member as Atom (RFC 4287): own tests that were judged, own devices that are due.
+"""What is new for one member as Atom (RFC 4287): own tests that were judged, own devices that are due,
+watched designs whose verdict changed.
 
 Tag, kind, counts of verdicts and state: neither place, nor owner, note or figure, since whoever has the
 address can read it. The address is that of the member's calendar with another ending, and is revoked with it.
@@ -17,6 +18,8 @@ from django.utils.feedgenerator import Atom1Feed
 
 from measurements.disclosure.viewers import Viewer
 from measurements.pages.layout import upkeep_wording
+from measurements.selectors.designs import watched
+from measurements.selectors.designs.watched import VerdictChange
 from measurements.selectors.tests import tests
 from measurements.selectors.tests.tests import TestRow
 from measurements.selectors.upkeep import due_devices
@@ -34,7 +37,12 @@ DECISIONS = {
 
 
 def build_news_feed(
-    judged: Iterable[TestRow], due: Iterable[DeviceStateRow], *, site: str, address: str
+    judged: Iterable[TestRow],
+    due: Iterable[DeviceStateRow],
+    changed: Iterable[VerdictChange] = (),
+    *,
+    site: str,
+    address: str,
 ) -> bytes:
     """Build the feed. site: where the pages are, without a slash at the end. address: of the feed itself."""
     feed = Atom1Feed(
@@ -63,7 +71,26 @@ def build_news_feed(
             unique_id=f"{where}#{row.state}-{since or 'undated'}",
             updateddate=datetime.combine(since, time(), UTC) if since else _today(),
         )
+    for change in changed:
+        where = site + reverse("pages:design", kwargs={"key": change.design})
+        feed.add_item(
+            title=f"{change.title}: another verdict",
+            link=where,
+            description=describe_change(change),
+            unique_id=f"{where}#release-{change.release}",
+            updateddate=change.made_at,
+        )
     return str(feed.writeString("utf-8")).encode()
+
+
+def describe_change(change: VerdictChange) -> str:
+    """Say what a release changed, band by band."""
+    said = "; ".join(
+        f"{band}{'' if kind in ('', 'common_mode') else ' ' + kind.replace('_', ' ')}: "
+        f"{before.replace('_', ' ')}, now {now.replace('_', ' ')}"
+        for band, kind, before, now in change.bands
+    )
+    return f"Release {change.release}. {said}."
 
 
 def describe_decisions(test: TestRow) -> str:
@@ -80,10 +107,11 @@ def download_news_feed(request: HttpRequest, _viewer: Viewer, secret: str) -> Ht
     owner, of_group = calendar_feeds.open_calendar_feed(secret=secret)
     # the group's address says what is due of its kit, and nothing of one member's tests
     mine = () if of_group else tests.list_tests(owner, limit=NEWEST_TESTS).results
+    changed = () if of_group else watched.list_verdict_changes(owner)
     wanted = DueFilter(state="due", of_group=of_group, mine=not of_group)
     due = due_devices.list_devices_by_urgency(owner, wanted).rows
     site = request.build_absolute_uri("/").rstrip("/")
-    content = build_news_feed(mine, due, site=site, address=request.build_absolute_uri())
+    content = build_news_feed(mine, due, changed, site=site, address=request.build_absolute_uri())
     response = HttpResponse(content, content_type=Atom1Feed.content_type)
     response["Referrer-Policy"] = "no-referrer"
     response["X-Robots-Tag"] = "noindex"

@@ -84,6 +84,7 @@ def _account_values(member: Member) -> dict[str, Any]:
             .values("key", "name", "calibration", "stated", "measured", "description", "checked_on")
         ),
         "calendar_feeds": list(feeds.values("label", "made_at", "last_used_on")),
+        "watched_designs": list(member.watched.order_by("pk").values("design__key", "watched_at")),
         "nights_attended": list(nights.order_by("night__held_on").values_list("night__held_on", flat=True)),
         "nights_run": list(member.runs.order_by("night__held_on").values_list("night__held_on", flat=True)),
     }

@@ -142,13 +142,14 @@ def list_tests(
     *,
     device: str | None = None,
     asked: TestFilters | None = None,
+    own: bool = False,
     cursor: str | None = None,
     limit: int = paging.DEFAULT_LIMIT,
 ) -> Page[TestRow]:
     """Return the viewer's own tests, the last recorded first; of one device, or those asked for.
 
-    For an operator also those made of what lies on the bench of an own night, for a steward all. Raises
-    BenchnightError `filter.unknown`.
+    For an operator also those made of what lies on the bench of an own night, for a steward all; own leaves
+    these out. Raises BenchnightError `filter.unknown`.
     """
     policy.check_signed_in(viewer)
     size = paging.check_limit(limit)
@@ -156,6 +157,8 @@ def list_tests(
     rows = filter_tests(_select_columns().filter(build_test_visibility(viewer)), wanted)
     if device is not None:
         rows = rows.filter(device__key=device)
+    if own:
+        rows = rows.filter(device__contributor__member=viewer.member_id)
     page = paging.paginate_in_order(rows, wanted.order, cursor, size)
     return Page(_with_files(page.results), page.next_cursor, page.count)
 

@@ -64,7 +64,7 @@ def test_the_same_folder_again_stores_nothing_twice(scene, devices):
 
 
 def test_only_what_is_new_counts_against_the_hour(scene, devices, settings):
-    """Repeats and refused files go through beyond the limit; what is new waits, and is told how long."""
+    """Repeats and refused files go through beyond the limit; what is new waits so many seconds."""
     settings.BENCHNIGHT_UPLOADS_PER_HOUR = 2
     old = [sweep("b-1.s2p", 1), sweep("b-2.s2p", 2)]
     broken = SimpleUploadedFile("b-1.s1p", b"no sweep")
