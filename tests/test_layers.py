@@ -149,6 +149,7 @@ FRONTS = {
         "layout": {
             "cautions",
             "chart_replies",
+            "device_filters",
             "embedded_files",
             "diagnosis_words",
             "fault_wording",
@@ -157,6 +158,7 @@ FRONTS = {
             "numbered_pages",
             "procedures",
             "rendering",
+            "state_renewal",
             "tables",
             "throttling",
             "upkeep_wording",

@@ -2,48 +2,64 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import partial
+from typing import Any
+
 from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.http import replies, representation
-from api.http.paging import PageQuery
 from api.http.renderers import TABLE_RENDERERS
 from api.http.replies import build_absolute_address
 from api.http.views import ResourceView
 from api.schema import examples
 from api.schema.operations import IF_MATCH, TEXT_SCHEMA, describe_operation, make_list_serializer
 from api.serializers.devices import Device as DeviceShown
-from api.serializers.devices import DeviceChange, DeviceRegistration
+from api.serializers.devices import DeviceChange, DeviceRegistration, DevicesQuery
+from api.serializers.devices import ListedDevice as ListedDeviceShown
 from measurements.errors import BenchnightError
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.paging import Page
+from measurements.selectors.upkeep import kept_states, listed_devices
+from measurements.selectors.upkeep.device_filters import DueFilter
+from measurements.selectors.upkeep.listed_devices import ListedDevice
 from measurements.services.devices import devices as devices_services
 from measurements.services.nights import guests
+from measurements.services.upkeep import state_keeping
+
+MOST_STEPS = 10  # of 100 devices each; the server judges the others within a minute
 
 
 class DevicesView(ResourceView):
     renderer_classes = TABLE_RENDERERS
     members_only = frozenset({"GET", "HEAD", "POST"})
-    words = PageQuery
+    words = DevicesQuery
 
     @describe_operation(
         "devices",
         "devices",
         "Your devices",
-        "Your own devices, the newest first; all of the group's for a steward.",
-        shows=make_list_serializer(DeviceShown, name="Devices"),
+        "Your own devices, the newest first; all of the group's for a steward. Each with its service state: "
+        "`?state=overdue` answers what is overdue.",
+        shows=make_list_serializer(ListedDeviceShown, name="Devices"),
         media={"text/csv": TEXT_SCHEMA, "application/x-ndjson": TEXT_SCHEMA},
-        words=PageQuery,
-        example=examples.make_list(examples.DEVICE),
+        words=DevicesQuery,
+        example=examples.make_list(examples.LISTED_DEVICE),
         members_only=True,
     )
     def get(self, request: Request) -> HttpResponseBase:
-        def fetch(cursor: str | None, limit: int) -> Page[DeviceRow]:
-            return devices_selectors.list_devices(self.viewer, cursor=cursor, limit=limit)
+        wanted = _read_filter(self.asked)
+        if kept_states.has_waiting_devices(self.viewer):
+            judge = partial(kept_states.judge_waiting_devices, self.viewer)
+            state_keeping.keep_waiting_states(judge, most_steps=MOST_STEPS)
 
-        return replies.render_list(request, DeviceShown, self.asked, fetch)
+        def fetch(cursor: str | None, limit: int) -> Page[ListedDevice]:
+            return listed_devices.list_devices(self.viewer, wanted, cursor=cursor, limit=limit)
+
+        return replies.render_list(request, ListedDeviceShown, self.asked, fetch)
 
     @describe_operation(
         "register_device",
@@ -129,3 +145,14 @@ def render_device(device: DeviceRow, status: int = 200) -> Response:
     """Return a device with its entity tag."""
     headers = {"ETag": representation.make_etag(device.key, device.version)}
     return Response(DeviceShown.represent(device), status=status, headers=headers)
+
+
+def _read_filter(asked: Mapping[str, Any]) -> DueFilter:
+    return DueFilter(
+        text=asked.get("q", ""),
+        state=asked.get("state", ""),
+        owner=asked.get("owner", ""),
+        place=asked.get("place"),
+        due_before=asked.get("due_before"),
+        retired=not asked.get("in_service", False),
+    )

@@ -202,6 +202,16 @@ DEVICE = {
     "lent_on": None,
 }
 
+LISTED_DEVICE = {
+    **DEVICE,
+    "state": "overdue",
+    "reasons": ["test_overdue", "inspected"],
+    "reason": "Common mode on 40m: last tested on 2 March 2025; a test is due every 365 days and was due on "
+    "2 March 2026.",
+    "next_step": "Make a common-mode test.",
+    "due_on": "2026-03-02",
+}
+
 FLAG = {
     "code": "unmeasured_columns",
     "severity": "note",

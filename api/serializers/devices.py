@@ -15,9 +15,34 @@ from api.http.fields import (
     moment_field,
     text_field,
 )
+from api.http.paging import PageQuery
+from measurements.fitness.service_facts import SERVICE_STATES
 from measurements.services.devices.device_fields import LINES, MOST_NOTES
 
 ORIGINS = ("homebrew", "commercial")
+
+
+class DevicesQuery(PageQuery):
+    """Filters of `devices/`."""
+
+    state = serializers.ChoiceField(
+        (*SERVICE_STATES, "due"),
+        required=False,
+        help_text="Only devices in this service state; `due`: any but serviceable.",
+    )
+    place = TextField(
+        required=False, allow_blank=True, max_length=LINES["place"][0], help_text="Exactly this place."
+    )
+    owner = serializers.RegexField(
+        r"^(group|(member|guest):[^\x00]{1,64})$",
+        required=False,
+        help_text="`group`, `member:NAME` or `guest:NAME`.",
+    )
+    due_before = serializers.DateField(
+        required=False, help_text="Only devices of which something is due before this day."
+    )
+    in_service = FlagField(required=False, help_text="true: leave out devices that are retired.")
+    q = TextField(required=False, max_length=64, help_text="Text in tag, place, owner or design.")
 
 
 class DeviceInput(StrictSerializer):
@@ -128,3 +153,21 @@ class Device(RowSerializer):
     of_group = serializers.BooleanField(help_text="Whether it is the group's.")
     lent_to = text_field("Who has it on loan now; may be empty.")
     lent_on = serializers.DateField(allow_null=True, help_text="Since when it is lent.")
+
+
+class ListedDevice(Device):
+    """A device in a list, with the service state that was last judged of it."""
+
+    state = serializers.ChoiceField(
+        SERVICE_STATES,
+        allow_null=True,
+        help_text="null for up to a minute after something of it changed: it is judged anew.",
+    )
+    reasons = serializers.ListField(
+        child=serializers.CharField(), help_text="Codes of its reasons, the gravest first."
+    )
+    reason = text_field("The gravest reason, with figure and limit.")
+    next_step = text_field("What to do next.")
+    due_on = serializers.DateField(
+        allow_null=True, help_text="When its next test or inspection is due; a past day: since when."
+    )

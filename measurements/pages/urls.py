@@ -18,7 +18,7 @@ from measurements.pages.check_standards import views as check_standards_views
 from measurements.pages.data import views as data_views
 from measurements.pages.designs import compare_views, watch_views
 from measurements.pages.designs import views as designs_views
-from measurements.pages.devices import card_views
+from measurements.pages.devices import card_views, list_views
 from measurements.pages.devices import views as devices_views
 from measurements.pages.find import views as find_views
 from measurements.pages.guide import views as guide_views
@@ -35,7 +35,7 @@ from measurements.pages.steward import account_views, reference_views, start_vie
 from measurements.pages.steward import views as steward_views
 from measurements.pages.tests import list_views
 from measurements.pages.tests import views as tests_views
-from measurements.pages.upkeep import calendar_views, fault_search_views, news_feed
+from measurements.pages.upkeep import calendar_views, due_views, fault_search_views, news_feed
 from measurements.pages.upkeep import views as upkeep_views
 from measurements.pages.uploads import kept_files
 from measurements.pages.uploads import views as uploads_views
@@ -178,7 +178,8 @@ urlpatterns = [
         "sweep",
         members=True,
     ),
-    _page("devices/", devices_views.show_device_list, "devices", members=True),
+    _page("devices/", list_views.show_device_list, "devices", members=True),
+    _page("devices/board/", list_views.show_board, "board", members=True),
     _page(f"devices/(?P<key>{KEY})/", devices_views.show_device, "device", members=True),
     _page(
         f"devices/(?P<key>{KEY})/access/",
@@ -201,7 +202,7 @@ urlpatterns = [
     _page("labels/labels.pdf", label_views.download_labels, "labels_pdf", drawn=True, members=True),
     _page("labels/blank/", label_views.print_blank_labels, "labels_blank", POST, members=True),
     _page(f"labels/(?P<key>{KEY})/", label_views.bind_label, "label_bind", POST, members=True),
-    _page("devices/due/", upkeep_views.show_due_form, "devices_due", FORM, members=True),
+    _page("devices/due/", due_views.show_due_form, "devices_due", FORM, members=True),
     _page(
         f"devices/(?P<key>{KEY})/commissioning/",
         upkeep_views.show_baseline_choice,

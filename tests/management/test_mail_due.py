@@ -124,7 +124,7 @@ def test_its_pages_ask_to_sign_in(client, shelf):
 def test_a_shelf_of_any_size_is_told_whole(shelf, monkeypatch):
     """In portions of one device, as in portions of hundreds."""
     whole = due_devices.list_due_devices(factories.member("Stella", "steward"))
-    monkeypatch.setattr(due_devices, "MOST_JUDGED", 1)
+    monkeypatch.setattr(due_devices, "PORTION", 1)
     assert due_devices.list_due_devices(factories.member("Stella", "steward")) == whole
     assert [row.tag for row in whole] == ["U-1", "D-2"]
     assert due_devices.list_due_devices(factories.member("Bob")) == ()

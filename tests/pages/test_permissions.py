@@ -44,6 +44,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "test_privacy": ({"key": "test"}, (405, 405, 405, 405)),
     "sweep": ({"key": "test", "role": "sweep"}, (SIGN_IN, 404, 200, 200)),
     "devices": ({}, (SIGN_IN, 200, 200, 200)),
+    "board": ({}, (SIGN_IN, 200, 200, 200)),
     "device": ({"key": "device"}, (SIGN_IN, 404, 200, 200)),
     "device_access": ({"key": "device"}, (405, 405, 405, 405)),
     "device_new": ({}, (SIGN_IN, 200, 200, 200)),

@@ -77,6 +77,10 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     ),
     "test_withdraw": by("member", "/tests/{test}/withdraw/"),
     "devices": (*by("member", "/devices/"), *by("operator", "/devices/"), *by("steward", "/devices/")),
+    "board": (
+        *by("member", "/devices/board/"),
+        *by("steward", "/devices/board/?by=owner", "/devices/board/?by=month&state=untested&place=-"),
+    ),
     "device": (*by("member", "/devices/{device}/"), *by("steward", "/devices/{brought}/")),
     "device_new": (*by("member", "/devices/new/"), *by("steward", "/devices/new/?code=222222222222")),
     "kit": (*by("member", "/devices/kit/"), *by("steward", "/devices/kit/?retired=yes&owner=group")),

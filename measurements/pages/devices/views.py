@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from urllib.parse import urlencode
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
@@ -15,7 +12,7 @@ from measurements.pages.devices import presenters as devices_presenters
 from measurements.pages.devices import report_contents, report_pdf
 from measurements.pages.devices.forms import ClaimForm, DeviceForm, LoanForm, OfferForm
 from measurements.pages.devices.presenters import is_own, present_state
-from measurements.pages.layout import form_handling, rendering, upkeep_wording, wording
+from measurements.pages.layout import form_handling, rendering, wording
 from measurements.pages.upkeep import trend_charts
 from measurements.selectors.check_standards import check_standards
 from measurements.selectors.designs import designs
@@ -25,8 +22,7 @@ from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.kit import hands
 from measurements.selectors.reference import reference
 from measurements.selectors.tests import tests
-from measurements.selectors.upkeep import due_devices, photos, service_states
-from measurements.selectors.upkeep.due_devices import DueFilter
+from measurements.selectors.upkeep import photos, service_states
 from measurements.services.devices import attendance
 from measurements.services.devices import devices as devices_services
 from measurements.services.nights import guests
@@ -49,82 +45,9 @@ def show_claim(request: HttpRequest, viewer: Viewer) -> HttpResponse:
     )
 
 
-# Devices: the list by what is due, one device with its state and history, and changing it.
+# One device with its state and history, and changing it.
 
 PAGE_SIZE = 50
-
-MAX_SEARCH_CHARACTERS = 64
-
-
-def show_device_list(request: HttpRequest, viewer: Viewer) -> HttpResponse:
-    """GET: the devices that the viewer may see, the most urgent first; filters in the address."""
-    wanted = _read_filters(request)
-    found = due_devices.list_devices_by_urgency(viewer, wanted)
-    page = _page_number(request)
-    rows = found.rows[(page - 1) * PAGE_SIZE : page * PAGE_SIZE]
-    context = {
-        "devices": [(row, upkeep_wording.STATE_BADGES[row.state]) for row in rows],
-        "wanted": wanted,
-        "states": _list_state_links(request, found.counts, wanted),
-        "meanings": upkeep_wording.STATE_BADGES.values(),
-        "complete": found.complete,
-        "most_judged": due_devices.MOST_JUDGED,
-        "filtered": wanted != DueFilter(),
-        "sees_others": viewer.is_steward,
-        "marks_due": viewer.is_operator,
-        "requests": accesses.list_requests(viewer),
-        "offers": hands.list_offers(viewer),
-        "on_bench": accesses.list_open_devices(viewer),
-        "next_page": _replace_parameters(request, page=page + 1)
-        if len(found.rows) > page * PAGE_SIZE
-        else "",
-    }
-    return rendering.render_page(request, "devices/list.html", context)
-
-
-def _page_number(request: HttpRequest) -> int:
-    """Return pages are counted from 1; anything else is the first."""
-    asked = request.GET.get("page", "")
-    return max(1, int(asked)) if re.fullmatch("[0-9]{1,4}", asked) else 1
-
-
-def _read_filters(request: HttpRequest) -> DueFilter:
-    """Return the filters of the address; what is not one is passed over."""
-    state = request.GET.get("state", "")
-    return DueFilter(
-        text=request.GET.get("q", "").replace("\x00", "").strip()[:MAX_SEARCH_CHARACTERS],
-        state=state if state in (*upkeep_wording.STATE_BADGES, "due") else "",
-        mine=request.GET.get("mine") == "yes",
-        retired=request.GET.get("retired") == "yes",
-    )
-
-
-def _list_state_links(
-    request: HttpRequest, counts: dict[str, int], wanted: DueFilter
-) -> list[dict[str, object]]:
-    """Return the states as links, each with how many devices are in it."""
-    every = sum(counts.values())
-    due = every - counts["serviceable"]
-    rows = [("", "All", None, every), ("due", "To do", None, due)]
-    rows += [(code, said.word, said, counts[code]) for code, said in upkeep_wording.STATE_BADGES.items()]
-    return [
-        {
-            "href": _replace_parameters(request, state=code, page=""),
-            "word": word,
-            "said": said,
-            "count": count,
-            "current": wanted.state == code,
-        }
-        for code, word, said, count in rows
-        if count or code == wanted.state or not code
-    ]
-
-
-def _replace_parameters(request: HttpRequest, **changes: object) -> str:
-    """Return the address with some of its words changed; empty ones are left out."""
-    known = {name: request.GET.get(name, "") for name in ("q", "state", "mine", "retired", "page")}
-    query = urlencode({name: value for name, value in {**known, **changes}.items() if value})
-    return f"?{query}" if query else "?"
 
 
 def show_device(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:

@@ -18,7 +18,7 @@ from measurements.pages.layout import form_handling, rendering, upkeep_wording
 from measurements.selectors.kit import tables
 from measurements.selectors.kit.tables import KitFilter
 from measurements.selectors.upkeep import due_devices
-from measurements.selectors.upkeep.due_devices import DueFilter
+from measurements.selectors.upkeep.device_filters import DueFilter
 from measurements.services.kit import kit_changes, kit_csv, kit_tables
 
 MOST_CSV_BYTES = 2_000_000

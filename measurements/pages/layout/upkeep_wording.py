@@ -42,6 +42,21 @@ STATE_BADGES: dict[str, Badge] = {
         "Tested on its bands and all through, looked at item by item: good, and not too old.",
     ),
 }
+# a device of which something changed, until it is judged anew
+WAITING_BADGE = Badge(
+    "Not judged yet",
+    "not judged yet",
+    "shape-few",
+    "is-few",
+    "Something of it changed, or a day passed. It is judged anew within a minute.",
+)
+
+
+def get_state_badge(state: str) -> Badge:
+    """Return the badge of a service state, or of a device that waits for being judged."""
+    return STATE_BADGES.get(state, WAITING_BADGE)
+
+
 INSPECTION_STATES: dict[str, Badge] = {
     "ok": Badge("Good", "good", "shape-meets", "is-meets", "Nothing to be said against it."),
     "watch": Badge("Watch", "watch", "shape-mixed", "is-mixed", "To be looked at again."),

@@ -14,6 +14,7 @@ from measurements.charts import test_chart
 from measurements.disclosure.viewers import ANONYMOUS, Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.layout import cautions, form_handling, rendering, throttling, wording
+from measurements.pages.layout.state_renewal import read_renewed
 from measurements.pages.layout.wording import Badge
 from measurements.pages.nights import presenters
 from measurements.pages.nights.presenters import NightTestLine
@@ -22,6 +23,7 @@ from measurements.selectors.nights import after_night, nights
 from measurements.selectors.nights.after_night import EveningRow, OwnDeviceRow
 from measurements.selectors.reference import reference
 from measurements.selectors.upkeep import due_devices
+from measurements.selectors.upkeep.device_filters import DueFilter
 from measurements.services.nights import claim_codes
 
 MOST_CURVES = 6  # drawn for one code; the others have their verdicts alone
@@ -211,5 +213,6 @@ def _count_kit(viewer: Viewer) -> list[tuple[str, int]] | None:
     """Count the group's kit by state; None for an operator who does not keep it."""
     if not (viewer.is_steward or viewer.keeps_kit):
         return None
-    found = due_devices.list_devices_by_urgency(viewer, due_devices.DueFilter(of_group=True))
+    wanted = DueFilter(of_group=True)
+    found = read_renewed(viewer, lambda: due_devices.list_devices_by_urgency(viewer, wanted, size=1))
     return [(state, count) for state, count in found.counts.items() if count]

@@ -20,7 +20,7 @@ from measurements.pages.accounts import reauthentication
 from measurements.pages.layout import form_handling, rendering, upkeep_wording
 from measurements.pages.upkeep.forms import FeedForm
 from measurements.selectors.upkeep import due_devices
-from measurements.selectors.upkeep.due_devices import DueFilter
+from measurements.selectors.upkeep.device_filters import DueFilter
 from measurements.selectors.upkeep.rows import DeviceStateRow
 from measurements.services.upkeep import calendar_feeds
 

@@ -23,7 +23,7 @@ from measurements.selectors.designs.watched import VerdictChange
 from measurements.selectors.tests import tests
 from measurements.selectors.tests.tests import TestRow
 from measurements.selectors.upkeep import due_devices
-from measurements.selectors.upkeep.due_devices import DueFilter
+from measurements.selectors.upkeep.device_filters import DueFilter
 from measurements.selectors.upkeep.rows import DeviceStateRow
 from measurements.services.upkeep import calendar_feeds
 
@@ -109,7 +109,7 @@ def download_news_feed(request: HttpRequest, _viewer: Viewer, secret: str) -> Ht
     mine = () if of_group else tests.list_tests(owner, limit=NEWEST_TESTS).results
     changed = () if of_group else watched.list_verdict_changes(owner)
     wanted = DueFilter(state="due", of_group=of_group, mine=not of_group)
-    due = due_devices.list_devices_by_urgency(owner, wanted).rows
+    due = due_devices.list_all_devices(owner, wanted)
     site = request.build_absolute_uri("/").rstrip("/")
     content = build_news_feed(mine, due, changed, site=site, address=request.build_absolute_uri())
     response = HttpResponse(content, content_type=Atom1Feed.content_type)

@@ -6,7 +6,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
-from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.layout import (
@@ -19,17 +18,15 @@ from measurements.pages.layout import (
 )
 from measurements.pages.tests import presenters
 from measurements.pages.upkeep import trend_charts
-from measurements.pages.upkeep.forms import CaptionForm, DueForm, InspectionForm, PhotoForm, get_first_fault
+from measurements.pages.upkeep.forms import CaptionForm, InspectionForm, PhotoForm, get_first_fault
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.devices.devices import DeviceRow
 from measurements.selectors.tests import tests
 from measurements.selectors.tests.tests import TestRow
 from measurements.selectors.upkeep import inspections as inspections_selectors
-from measurements.selectors.upkeep import marking, service_states
 from measurements.selectors.upkeep import photos as photos_selectors
-from measurements.selectors.upkeep.due_devices import DueFilter
+from measurements.selectors.upkeep import service_states
 from measurements.services.devices import devices as devices_services
-from measurements.services.devices import due_marks
 from measurements.services.upkeep import fault_searches, photo_redrawing
 from measurements.services.upkeep import inspections as inspections_services
 from measurements.services.upkeep import photos as photos_services
@@ -102,56 +99,6 @@ def draw_trend_chart(request: HttpRequest, viewer: Viewer, key: str, form: str) 
         form,
         own=True,
     )
-
-
-# After a storm: many devices are marked as due at once.
-
-
-def show_due_form(request: HttpRequest, viewer: Viewer) -> HttpResponse:
-    """GET: choose devices. POST: mark them, mark all that fit, take marks back, or undo one action."""
-    policy.check_operator(viewer)
-    form = DueForm(request.POST if request.method == "POST" else None)
-    given = request.POST if request.method == "POST" else request.GET
-    wanted = DueFilter(text=given.get("q", "").replace("\x00", "").strip()[:64])
-    if request.method == "POST" and form.is_valid():
-        try:
-            messages.success(request, _mark_or_take_back(request, viewer, form, wanted))
-        except BenchnightError as error:
-            if error.kind == "not_found" and error.code != "due.no_batch":
-                raise
-            form_handling.add_error_to_form(form, error)
-        else:
-            return HttpResponseRedirect(f"{reverse('pages:devices')}?state=due")
-    found, chosen = marking.list_devices_to_mark(viewer, wanted), request.POST.getlist("devices")
-    context = {
-        "form": form,
-        "text": wanted.text,
-        "devices": [(row, upkeep_wording.STATE_BADGES[row.state], row.key in chosen) for row in found.rows],
-        "total": found.total,
-        "batches": marking.list_mark_batches(viewer),
-        "cautions": cautions.list_cautions("due"),
-    }
-    return rendering.render_page(request, "upkeep/due.html", context, status=422 if form.errors else 200)
-
-
-def _mark_or_take_back(request: HttpRequest, viewer: Viewer, form: DueForm, wanted: DueFilter) -> str:
-    """Do what the pressed button asks for; return the sentence that says what was done."""
-    do, chosen = request.POST.get("do"), request.POST.getlist("devices")
-    if do == "undo":
-        count = due_marks.undo_marks(by=viewer, batch=request.POST.get("batch", ""))
-        return f"Marks taken back: {count}."
-    if do == "clear":
-        due_marks.clear_due_marks(by=viewer, devices_marked=chosen)
-        return "The marks are taken back."
-    every = do == "mark_all"
-    marked = due_marks.mark_devices_due(
-        by=viewer,
-        devices_marked=marking.list_keys_to_mark(viewer, wanted) if every else chosen,
-        reason=form.cleaned_data["reason"],
-        event=form.cleaned_data["event"],
-        most=due_marks.MOST_OF_FILTER if every else due_marks.MOST_AT_ONCE,
-    )
-    return f"Marked as due: {marked.count}. The page for marking takes them back in one step."
 
 
 # Inspecting a device, on a phone; and what an inspection found.

@@ -13,9 +13,7 @@ from measurements.disclosure.policy import Ownership
 from measurements.disclosure.viewers import Viewer
 from measurements.models import Contributor, Device, Loan, NightDevice, NightOperator, Test
 from measurements.models.read_once import read_once
-from measurements.selectors import paging
 from measurements.selectors.devices import owners
-from measurements.selectors.paging import Page
 
 
 @dataclass(frozen=True)
@@ -48,36 +46,22 @@ class DeviceRow:
     lent_on: date | None = None
 
 
-def list_devices(
-    viewer: Viewer, *, cursor: str | None = None, limit: int = paging.DEFAULT_LIMIT
-) -> Page[DeviceRow]:
-    """Return the viewer's own devices, the newest first.
-
-    For a steward all. What lies on a night's bench is on the night's list.
-    """
-    policy.check_signed_in(viewer)
-    size = paging.check_limit(limit)
-    rows = _counted_devices(viewer).filter(build_device_visibility(viewer))
-    page = paging.paginate_newest_first(rows, "registered_at", cursor, size)
-    return Page(tuple(_device_row(device) for device in page.results), page.next_cursor, page.count)
-
-
 def list_own_devices(viewer: Viewer) -> tuple[DeviceRow, ...]:
     """Return the viewer's own devices, and the group's to its keepers, the newest first; all of them."""
     policy.check_signed_in(viewer)
-    own = _counted_devices(viewer).filter(owners.build_owner_filter(viewer))
-    return tuple(_device_row(device) for device in own.order_by("-registered_at", "-pk"))
+    own = query_counted_devices(viewer).filter(owners.build_owner_filter(viewer))
+    return tuple(build_device_row(device) for device in own.order_by("-registered_at", "-pk"))
 
 
 @read_once
 def get_device(viewer: Viewer, key: str) -> DeviceRow:
     """Return a device. Raises BenchnightError `device.not_found` where this viewer may not see it."""
     policy.check_signed_in(viewer)
-    device = _counted_devices(viewer).filter(key=key).first()
+    device = query_counted_devices(viewer).filter(key=key).first()
     if device is None:
         raise policy.build_not_found("device")
     policy.check_see_device(viewer, get_device_ownership(device))
-    return _device_row(device)
+    return build_device_row(device)
 
 
 @read_once
@@ -87,12 +71,12 @@ def get_device_on_bench(viewer: Viewer, key: str) -> DeviceRow:
     Raises BenchnightError `device.not_found` where it is neither theirs nor on their bench.
     """
     policy.check_signed_in(viewer)
-    device = _counted_devices(viewer).filter(key=key).first()
+    device = query_counted_devices(viewer).filter(key=key).first()
     if device is None:
         raise policy.build_not_found("device")
     ownership = get_device_ownership(device)
     policy.check_see_device_on_bench(viewer, ownership)
-    row = _device_row(device)
+    row = build_device_row(device)
     if policy.can_see_device(viewer, ownership):
         return row
     brought = NightDevice.objects.live().filter(device=device, night__staff__member=viewer.member_id)
@@ -133,7 +117,7 @@ def build_device_visibility(viewer: Viewer) -> Q:
     return owners.build_owner_filter(viewer)
 
 
-def _counted_devices(viewer: Viewer) -> QuerySet[Device]:
+def query_counted_devices(viewer: Viewer) -> QuerySet[Device]:
     """Return devices with how many tests of each the viewer may see: an operator those made on own nights."""
     counted: Count | Subquery | Coalesce = Count("tests")
     if viewer.is_operator and not viewer.is_steward:
@@ -153,7 +137,7 @@ def _counted_devices(viewer: Viewer) -> QuerySet[Device]:
     )
 
 
-def _device_row(device: Device) -> DeviceRow:
+def build_device_row(device: Device) -> DeviceRow:
     return DeviceRow(
         key=device.key,
         design=None if device.design is None else device.design.key,

@@ -16,10 +16,12 @@ from typing import Any
 
 from django.db.models import Exists, OuterRef, QuerySet
 
+from measurements.disclosure.viewers import Viewer
 from measurements.fitness.kept_state import KeptState, judge_kept_state
 from measurements.fitness.service_facts import ServiceCase
 from measurements.models import Device, DeviceState, PublishedPool, StateChange
 from measurements.models.kept_states import JudgingStandard, build_state_waiting_condition
+from measurements.selectors.devices import devices
 from measurements.selectors.upkeep import repeatability, service_states, upkeep_facts
 from measurements.selectors.upkeep.service_states import RepeatabilityLookup
 from measurements.verdict import repeatability as pooled_repeatability
@@ -70,6 +72,12 @@ def count_waiting_devices(standard: JudgingStandard | None = None) -> int:
     return _filter_waiting(standard or get_standard()).count()
 
 
+def has_waiting_devices(viewer: Viewer) -> bool:
+    """Tell whether a device that the viewer sees has no kept state that is good now."""
+    seen = devices.build_device_visibility(viewer)
+    return _filter_waiting(get_standard()).filter(seen).exists()
+
+
 def has_work() -> bool:
     """Tell whether a device waits, or a change is noted: a look that takes no lock."""
     return StateChange.objects.exists() or _filter_waiting(get_standard()).exists()
@@ -79,16 +87,20 @@ def _filter_waiting(standard: JudgingStandard) -> QuerySet[Device]:
     return Device.objects.filter(build_state_waiting_condition(standard))
 
 
-def judge_waiting_devices(most: int = MOST_AT_ONCE) -> JudgedStates:
+def judge_waiting_devices(viewer: Viewer | None = None, *, most: int = MOST_AT_ONCE) -> JudgedStates:
     """Judge the first devices that wait, or compare the repeats of owners whose tests changed.
 
-    Changes are read before facts: what is committed in between stays noted and is judged the next time.
+    viewer: judge only what this viewer sees; None: whatever waits. Changes are read before facts: what
+    commits in between stays noted and is judged the next time.
     """
     standard = get_standard()
     compared = _compare_repeats(standard)
     if compared is not None:
         return compared
-    waiting = list(_filter_waiting(standard).order_by("pk").values_list("pk", flat=True)[:most])
+    asked = _filter_waiting(standard)
+    if viewer is not None:
+        asked = asked.filter(devices.build_device_visibility(viewer))
+    waiting = list(asked.order_by("pk").values_list("pk", flat=True)[:most])
     seen = StateChange.objects.filter(device_number__in=waiting).values_list("pk", flat=True)
     return (
         JudgedStates(states={}, standard=standard) if not waiting else _judge(waiting, list(seen), standard)

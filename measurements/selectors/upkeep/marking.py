@@ -11,20 +11,10 @@ from measurements.disclosure import policy
 from measurements.disclosure.viewers import Viewer
 from measurements.fitness.due_events import DUE_EVENTS_BY_CODE
 from measurements.models import DueMark
-from measurements.selectors.upkeep import due_devices
-from measurements.selectors.upkeep.due_devices import DueFilter
-from measurements.selectors.upkeep.rows import DeviceStateRow
+from measurements.selectors.upkeep import device_filters, kept_states
+from measurements.selectors.upkeep.device_filters import DueFilter
 
-MOST_SHOWN = 100
 MOST_BATCHES = 5
-
-
-@dataclass(frozen=True)
-class DevicesToMark:
-    """rows: the first of them, by place and tag. total: how many fit the filter."""
-
-    rows: tuple[DeviceStateRow, ...]
-    total: int
 
 
 @dataclass(frozen=True)
@@ -38,18 +28,12 @@ class MarkBatchRow:
     devices: int
 
 
-def list_devices_to_mark(viewer: Viewer, wanted: DueFilter) -> DevicesToMark:
-    """Return the first devices of a filter with their states, and how many there are."""
-    policy.check_operator(viewer)
-    found = due_devices.filter_devices(viewer, wanted)
-    shown = list(found.order_by("place", "tag", "pk")[:MOST_SHOWN])
-    return DevicesToMark(tuple(due_devices.judge_devices(viewer, shown)), found.count())
-
-
 def list_keys_to_mark(viewer: Viewer, wanted: DueFilter) -> list[str]:
     """Return the keys of all devices of a filter, however many."""
     policy.check_operator(viewer)
-    return list(due_devices.filter_devices(viewer, wanted).values_list("key", flat=True))
+    rows = device_filters.filter_devices(viewer, wanted)
+    kept = device_filters.filter_by_state(rows, wanted.state, kept_states.get_standard())
+    return list(kept.values_list("key", flat=True))
 
 
 def list_mark_batches(viewer: Viewer) -> tuple[MarkBatchRow, ...]:

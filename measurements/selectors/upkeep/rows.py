@@ -136,7 +136,11 @@ class ServiceRow:
 
 @dataclass(frozen=True)
 class DeviceStateRow:
-    """A device in a list by what is due: its state, the gravest reason and the next step."""
+    """A device in a list by what is due: its state, the gravest reason and the next step.
+
+    state: "waiting" where no judged state holds now. owned_by: the owner's account, None of a guest or the
+    group: two owners may have one name.
+    """
 
     key: str
     tag: str
@@ -150,6 +154,7 @@ class DeviceStateRow:
     due_on: date | None
     retired_on: date | None
     newest_on: date | None
+    owned_by: int | None = None
 
 
 @dataclass(frozen=True)

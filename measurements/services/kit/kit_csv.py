@@ -25,7 +25,20 @@ WRITABLE = (
     "retired_on",
     "notes",
 )
-SHOWN_ONLY = ("lent_to", "lent_on", "design_title", "registered_at", "version", "tests", "of_group")
+SHOWN_ONLY = (
+    "lent_to",
+    "lent_on",
+    "design_title",
+    "registered_at",
+    "version",
+    "tests",
+    "of_group",
+    "state",
+    "reasons",
+    "reason",
+    "next_step",
+    "due_on",
+)
 COLUMNS = ("id", "owner", *WRITABLE, *SHOWN_ONLY)
 DATES = ("built_on", "retired_on")
 SEPARATORS = ",;\t"

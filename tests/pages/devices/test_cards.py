@@ -12,7 +12,7 @@ from django.test import Client, override_settings
 from PIL import Image
 
 from measurements.pages.devices import card_presenters
-from measurements.selectors.devices import devices
+from measurements.selectors.upkeep import listed_devices
 from measurements.services.accounts import accounts
 from measurements.services.nights import guests
 from tests import club, factories
@@ -85,7 +85,7 @@ def test_a_guest_with_an_account_claims_the_devices_with_the_code(osric: Client,
     assert wrong.status_code == 422 and "mistyped" in markup.words(wrong.content)
     right = client.post("/claim/", {"code": f" {code.upper()} "}, follow=True)
     assert "One device is yours now." in markup.words(right.content)
-    assert [row.tag for row in devices.list_devices(gwenna).results] == ["G-1"]
+    assert [row.tag for row in listed_devices.list_devices(gwenna).results] == ["G-1"]
     used = client.post("/claim/", {"code": code})
     assert used.status_code == 422 and "used already" in markup.words(used.content)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.test import Client
 
 from measurements.selectors.devices import devices
+from measurements.selectors.upkeep import listed_devices
 from tests.pages import markup
 from tests.pages.conftest import Group
 
@@ -51,7 +52,7 @@ def test_a_stale_change_is_refused_and_nothing_typed_is_lost(owner: Client, grou
 
 
 def test_a_tag_that_is_taken_is_said_beside_the_tag(owner: Client, group: Group):
-    other = next(row for row in devices.list_devices(group.owner).results if row.key != group.device)
+    other = next(row for row in listed_devices.list_devices(group.owner).results if row.key != group.device)
     given = {"version": "1", "tag": other.tag, "origin": "homebrew", "built_on": "", "notes": ""}
     answer = owner.post(f"/devices/{group.device}/change/", given)
     assert answer.status_code == 422

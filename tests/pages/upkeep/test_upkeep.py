@@ -205,10 +205,13 @@ class TestAfterAStorm:
         design = factories.design(group.owner)
         keys = [factories.device(group.owner, design, tag=f"hill {number}") for number in range(130)]
         Device.objects.filter(key__in=keys).update(place="Hill site")
-        page = markup.words(steward.get("/devices/due/?q=Hill site").content)
-        assert "Mark all 130 that fit" in page and "the first 100 of 130" in page
-        sent = {"do": "mark_all", "q": "Hill site", "event": "storm", "reason": ""}
-        assert steward.post("/devices/due/", sent).status_code == 302
+        page = markup.words(steward.get("/devices/due/?place=Hill site").content)
+        assert "Mark all 130 at Hill site" in page and "Page 1 of 3" in page
+        sent = {"do": "mark_all", "count": "130", "event": "storm", "reason": ""}
+        stale = steward.post("/devices/due/?place=Hill site", {**sent, "count": "129"})
+        assert stale.status_code == 422 and "130 devices fit now, not 129" in markup.words(stale.content)
+        assert not DueMark.objects.exists()
+        assert steward.post("/devices/due/?place=Hill site", sent).status_code == 302
         assert set(DueMark.objects.values_list("device__key", flat=True)) == set(keys)
         assert "Storm or flood (130 devices)" in markup.words(steward.get("/devices/due/").content)
         batch = DueMark.objects.values_list("batch", flat=True).first()

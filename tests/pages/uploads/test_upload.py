@@ -11,8 +11,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client, override_settings
 
 from measurements.selectors.designs import designs
-from measurements.selectors.devices import devices
 from measurements.selectors.tests import tests
+from measurements.selectors.upkeep import listed_devices
 from measurements.services.uploads import staging
 from tests import factories
 from tests.pages import markup
@@ -65,7 +65,7 @@ def test_nothing_is_stored_before_it_is_agreed_to(stranger: Client, group: Group
     words = markup.words(answer.content)
     assert "checked, not saved yet" in words and "Common mode of Shack door choke" in words
     assert "9 turns bifilar" in words and "1 February 2026" in words
-    assert devices.list_devices(group.stranger).results == ()
+    assert listed_devices.list_devices(group.stranger).results == ()
     assert not [row for row in designs.list_designs(group.stranger).results if row.turns == 9]
 
 
@@ -114,7 +114,7 @@ def test_saved_is_what_was_checked(stranger: Client, group: Group):
 
 def test_saving_twice_makes_one_test(stranger: Client, group: Group):
     first = stranger.post(checked(stranger), {"share": "publish"})["Location"]
-    device = devices.list_devices(group.stranger).results[0].key
+    device = listed_devices.list_devices(group.stranger).results[0].key
     again = stranger.post(checked(stranger, device=device), {"share": "publish"})["Location"]
     assert first == again
     assert "saved this very test before" in markup.words(stranger.get(again).content)

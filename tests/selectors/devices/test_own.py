@@ -14,6 +14,7 @@ from measurements.selectors import paging
 from measurements.selectors.accounts import viewers
 from measurements.selectors.devices import devices
 from measurements.selectors.tests import tests
+from measurements.selectors.upkeep import listed_devices
 from tests import factories
 
 
@@ -33,7 +34,7 @@ def test_the_owner_and_a_steward_see_a_test(member, test_key):
 
 
 def test_for_anybody_else_it_is_not_there(member, test_key):
-    device = devices.list_devices(member).results[0].key
+    device = listed_devices.list_devices(member).results[0].key
     for viewer in (factories.member("Bo"), factories.member("Cy", "operator")):
         for read in (
             lambda viewer: tests.get_test(viewer, test_key),
@@ -45,7 +46,7 @@ def test_for_anybody_else_it_is_not_there(member, test_key):
             with pytest.raises(BenchnightError) as caught:
                 read(viewer)
             assert caught.value.kind == "not_found"
-        assert tests.list_tests(viewer).results == devices.list_devices(viewer).results == ()
+        assert tests.list_tests(viewer).results == listed_devices.list_devices(viewer).results == ()
     with pytest.raises(BenchnightError) as caught:
         tests.get_test(ANONYMOUS, test_key)
     assert caught.value.kind == "forbidden"
@@ -77,7 +78,7 @@ def test_lists_page_without_repeating_and_in_fixed_queries(member):
     for index in range(23):
         device = factories.device(member, design, tag=f"C-{index}")
         factories.record(member, device, factories.choke_s2p(seed=index, points=101))
-    for read in (devices.list_devices, tests.list_tests):
+    for read in (listed_devices.list_devices, tests.list_tests):
         seen, cursor = [], None
         while True:
             page = read(member, cursor=cursor, limit=5)

@@ -6,10 +6,10 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from measurements.selectors.devices import devices
 from measurements.selectors.intakes import intakes as intakes_selectors
 from measurements.selectors.nights import nights
 from measurements.selectors.tests import tests
+from measurements.selectors.upkeep import listed_devices
 from measurements.services.intakes import intakes as intakes_services
 from measurements.services.uploads.uploads import Upload
 from tests import club, factories
@@ -38,7 +38,7 @@ def test_as_many_for_few_as_for_many():
         "one": lambda: nights.get_night(by, night),
         "devices_of": lambda: nights.list_night_devices(by, night),
         "intake": lambda: intakes_selectors.get_intake(by, intake),
-        "devices": lambda: devices.list_devices(by),
+        "devices": lambda: listed_devices.list_devices(by),
         "tests": lambda: tests.list_tests(by),
     }
 

@@ -9,11 +9,11 @@ from django.utils import timezone
 
 from measurements.errors import BenchnightError
 from measurements.models import GroupSetting
-from measurements.selectors.upkeep import due_devices, service_states
-from measurements.selectors.upkeep.due_devices import DueFilter
+from measurements.selectors.upkeep import due_devices, kept_states, service_states
+from measurements.selectors.upkeep.device_filters import DueFilter
 from measurements.services.devices import devices, due_marks
 from measurements.services.releases import releases
-from measurements.services.upkeep import inspections
+from measurements.services.upkeep import inspections, state_keeping
 from tests import factories
 
 TODAY = timezone.now().date()
@@ -282,6 +282,7 @@ class TestListing:
             make_sound(member, made[tag], days)
             devices.update_device(by=member, device=made[tag], version=1, baseline=key)
         devices.update_device(by=member, device=made["new"], version=1, place="mast two")
+        state_keeping.keep_waiting_states(kept_states.judge_waiting_devices)
         return made
 
     def test_the_most_urgent_first(self, member, shelf):
@@ -292,7 +293,7 @@ class TestListing:
             ("old", "overdue"),
             ("good", "serviceable"),
         ]
-        assert found.complete and found.counts["overdue"] == 1
+        assert found.total == 4 and found.counts["overdue"] == 1 and not found.waiting
 
     @pytest.mark.parametrize(
         ("wanted", "tags"),
@@ -309,6 +310,7 @@ class TestListing:
 
     def test_retired_ones_only_when_asked_for(self, member, shelf):
         devices.update_device(by=member, device=shelf["bad"], version=2, retired_on=TODAY)
+        state_keeping.keep_waiting_states(kept_states.judge_waiting_devices)
         assert "bad" not in [row.tag for row in due_devices.list_devices_by_urgency(member, DueFilter()).rows]
         assert due_devices.list_devices_by_urgency(member, DueFilter(retired=True)).rows[-1].tag == "bad"
 
@@ -321,10 +323,17 @@ class TestListing:
         assert len(due_devices.list_devices_by_urgency(steward, DueFilter()).rows) == 4
         assert due_devices.list_devices_by_urgency(steward, DueFilter(mine=True)).rows == ()
 
-    def test_too_many_to_judge_are_said_to_be(self, member, shelf, monkeypatch):
-        monkeypatch.setattr(due_devices, "MOST_JUDGED", 3)
+    def test_a_device_that_waits_is_counted_and_says_nothing(self, member, shelf):
+        due_marks.mark_devices_due(
+            by=factories.member("Stella", "steward"), devices_marked=[shelf["good"]], event="storm"
+        )
         found = due_devices.list_devices_by_urgency(member, DueFilter())
-        assert not found.complete and len(found.rows) == 3
+        assert [row.tag for row in found.rows if row.state == "waiting"] == ["good"]
+        assert (found.total, found.waiting, found.counts["serviceable"]) == (4, 1, 0)
+        assert due_devices.list_devices_by_urgency(member, DueFilter(state="serviceable")).rows == ()
+        assert {row.state for row in due_devices.iterate_devices(member, DueFilter(text="good"))} == {
+            "overdue"
+        }
 
     def test_as_many_queries_for_two_as_for_many(self, member, shelf, django_assert_num_queries):
         from django.db import connection

@@ -12,7 +12,14 @@ from measurements.selectors.devices import accesses
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.nights import nights as nights_selectors
 from measurements.selectors.tests import tests as tests_selectors
-from measurements.selectors.upkeep import due_devices, fault_searches, inspections, photos, service_states
+from measurements.selectors.upkeep import (
+    due_devices,
+    fault_searches,
+    inspections,
+    listed_devices,
+    photos,
+    service_states,
+)
 from measurements.services.devices import attendance, devices, due_marks
 from measurements.services.intakes import intakes
 from measurements.services.nights import nights
@@ -68,7 +75,7 @@ def test_the_label_opens_its_design_and_this_nights_tests_alone(by, ada, night, 
     made = club.record(by, device, night, factories.choke_s2p(seed=6)).key
     assert [row.key for row in tests_selectors.list_tests(by, device=device).results] == [made]
     refused("test.not_found", tests_selectors.get_test, viewer=by, key=before)
-    assert devices_selectors.list_devices(by).results == ()
+    assert listed_devices.list_devices(by).results == ()
 
 
 @pytest.mark.parametrize("how", ["label", "owner"])

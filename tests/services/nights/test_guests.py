@@ -12,6 +12,7 @@ from measurements.models import BenchRequest, Cell, ClaimCode, Contributor, Nigh
 from measurements.selectors.devices import devices as devices_selectors
 from measurements.selectors.nights import nights
 from measurements.selectors.tests import tests
+from measurements.selectors.upkeep import listed_devices
 from measurements.services.devices import attendance
 from measurements.services.devices import devices as devices_services
 from measurements.services.nights import claim_codes, guests, persons
@@ -100,7 +101,7 @@ class TestClaiming:
         fault = refused("guest.tag_taken", guests.claim_guest_devices, by=ada, code=code)
         assert "'C-1'" in fault.errors[0].detail and len(fault.errors) == 1
         assert fault.kind == "conflict"
-        assert len(devices_selectors.list_devices(ada).results) == 1
+        assert len(listed_devices.list_devices(ada).results) == 1
         devices_services.update_device(by=ada, device=own, version=1, tag="C-9")
         assert guests.claim_guest_devices(by=ada, code=code) == 2  # the code stayed good
 
