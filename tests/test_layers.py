@@ -137,7 +137,6 @@ FRONTS = {
         "reference": {"reference"},
         "tests": {"filtered_tests", "tests"},
         "releases": {"release_files"},
-        "tests": {"tests"},
     },
     "measurements.pages": {
         "accounts": {"browser_sessions", "forms", "reauthentication"},

@@ -17,12 +17,12 @@ from api.http.views import ResourceView
 from api.schema import night_examples
 from api.schema.operations import describe_operation
 from api.serializers.nights import Intake as IntakeShown
-from api.serializers.nights import IntakeForm
+from api.serializers.nights import IntakeAnswerInput, IntakeForm
 from measurements.errors import BenchnightError
 from measurements.selectors.intakes import intakes as intakes_selectors
 from measurements.selectors.nights import nights
+from measurements.services.intakes import answers, manifests
 from measurements.services.intakes import intakes as intakes_services
-from measurements.services.intakes import manifests
 from measurements.services.uploads.uploads import Upload
 
 # Takes the multipart form of an intake apart: an archive, or a manifest and many sweeps.
@@ -125,4 +125,29 @@ class IntakeView(ResourceView):
         members_only=True,
     )
     def get(self, request: Request, id: str) -> Response:
+        return Response(IntakeShown.represent(intakes_selectors.get_intake(self.viewer, id)))
+
+
+class IntakeAnswersView(ResourceView):
+    members_only = frozenset({"POST"})
+
+    @describe_operation(
+        "answer_intake",
+        "nights",
+        "Answer a question of an intake",
+        "One answer for all files that wait for it, named by `group` of their `question`. The files go on at "
+        "once; watch the intake. An answer may raise the next question.",
+        shows=IntakeShown,
+        takes={"application/json": IntakeAnswerInput},
+        sends=night_examples.INTAKE_ANSWER,
+        example=night_examples.INTAKE,
+        refuses=(403, 404, 409),
+        members_only=True,
+    )
+    def post(self, request: Request, id: str) -> Response:
+        given = IntakeAnswerInput(data=request.data)
+        given.is_valid(raise_exception=True)
+        more = dict(given.validated_data)
+        group, answer = more.pop("group"), more.pop("answer")
+        answers.answer_question(by=self.viewer, intake=id, group=group, answer=answer, given=more)
         return Response(IntakeShown.represent(intakes_selectors.get_intake(self.viewer, id)))

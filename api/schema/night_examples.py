@@ -99,6 +99,9 @@ BUNDLE_IMPORT: dict[str, Any] = {
     "unlisted": 183,
     "refused": None,
 }
+PERSON_MOVE = {"giver": "p2k9w5x7m3dc", "receiver": "q8m4x2k6w9nd"}
+INTAKE_ANSWER = {"group": "tag:NB-0l", "answer": "yes"}
+
 INTAKE: dict[str, Any] = {
     "id": "w8q5d2n7x3kc",
     "night": "m7k2w9x4c3dn",

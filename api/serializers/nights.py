@@ -18,6 +18,7 @@ from api.http.fields import (
 )
 from api.serializers.results import ResultFlag
 from measurements.rf.instruments.jig import JIG_ROLES
+from measurements.services.intakes.answers import ANSWERS
 from measurements.services.nights.nights import LINE_LENGTHS, MOST_NOTES
 from measurements.services.uploads.uploads import KINDS
 
@@ -238,7 +239,7 @@ class IntakeFile(RowSerializer):
     )
     test = text_field("Key of the test that it became part of.", nullable=True)
     question = serializers.SerializerMethodField(
-        help_text="What a refused file asks; null where it asks nothing. Answer on its page, or hand the "
+        help_text="What a refused file asks; null where it asks nothing. Answer at `answers/`, or hand the "
         "file in again with a manifest that answers."
     )
 
@@ -248,6 +249,24 @@ class IntakeFile(RowSerializer):
     @extend_schema_field(IntakeQuestion(allow_null=True))
     def get_question(self, row: object) -> dict[str, object] | None:
         return getattr(row, "question", None) or None
+
+
+class IntakeAnswerInput(StrictSerializer):
+    """An answer to one question, for all files that wait for it."""
+
+    group = TextField(max_length=200, help_text="`group` of the question.")
+    answer = serializers.ChoiceField(
+        ANSWERS,
+        help_text="yes: to what the question proposes; new: the tag is a new device; other: another tag; "
+        "drop: leave the files out.",
+    )
+    tag = TextField(required=False, max_length=64, help_text="With `other`: the tag of all of them.")
+    contributor = TextField(
+        required=False, max_length=64, help_text="With `new`: whose the device is, where that is missing."
+    )
+    design = TextField(
+        required=False, max_length=32, help_text="With `new`: key of its design, where that is missing."
+    )
 
 
 class Intake(RowSerializer):

@@ -121,6 +121,8 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "folders": {"POST": signed_in(200)},  # a file of no own device is refused; `test_folders`
     "tests": SIGNED_IN | {"POST": owner_only(201)},
     "test": OWNED | {"DELETE": owner_only(204)},
+    "test_move": {"POST": owner_only(400)},  # it is of this device already; `test_moves` moves one
+    "move_undo": {"POST": signed_in(404)},
     "test_sweep": OWNED,
     "test_chart": OWNED,
     "test_comparison": OWNED,
@@ -131,6 +133,8 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "night_join": {"POST": stewards_only(204)},
     "night_intake": {"POST": run_only(202)},
     "intake": RUN,
+    "intake_answers": {"POST": run_only(409)},  # it asks nothing; `test_moves` answers a question
+    "night_moves": {"POST": run_only(409)},  # neither guest brought a device
     "night_bundle": RUN,
     "bundles": {"POST": operators_only(400)},  # no bundle of a trusted key; `test_bundles` sends one
     "bundle": {method: run_only(404) for method in ("GET", "HEAD")},
@@ -238,10 +242,11 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys = {"id": scene.test} if name.startswith("test") and name != "tests" else keys
     keys = {"id": scene.test} if name == "review" else keys
     keys = {"id": scene.night} if name.startswith("night") else keys
-    keys = {"id": scene.intake} if name == "intake" else keys
+    keys = {"id": scene.intake} if name in ("intake", "intake_answers") else keys
     keys = {"id": scene.standard} if name == "check_standard" else keys
     keys = {"id": scene.hold} if name == "check_hold" else keys
-    keys |= {"id": UNKNOWN_KEY} if name in ("offer", "kit_undo", "label", "bundle", "picture") else {}
+    unknown = ("offer", "kit_undo", "label", "bundle", "picture", "move_undo")
+    keys |= {"id": UNKNOWN_KEY} if name in unknown else {}
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
     keys |= {"name": "evidence.csv"} if name.endswith("release_file") else {}
@@ -332,6 +337,12 @@ def body_of(scene: Scene, name: str, method: str) -> dict[str, Any]:
             return {"form": {"jig_open": factories.choke_s2p(50_000, points=41)}}
         case ("night_join", "POST"):
             return {"json": dict(zip(("first", "second"), list_confirmed_guests(scene), strict=True))}
+        case ("night_moves", "POST"):
+            return {"json": dict(zip(("giver", "receiver"), list_confirmed_guests(scene), strict=True))}
+        case ("intake_answers", "POST"):
+            return {"json": {"group": "tag:C-1", "answer": "drop"}}
+        case ("test_move", "POST"):
+            return {"json": {"device": scene.device}}
         case ("night_intake", "POST"):
             return {"form": {"sweep": factories.choke_s2p(points=41)}}
         case ("tests", "POST"):
