@@ -108,6 +108,11 @@ class Card:
     code: str = ""
 
     @property
+    def after_address(self) -> str:
+        """Return the address where the claim code shows its devices without an account."""
+        return _make_absolute(reverse("pages:after"))
+
+    @property
     def inline_code(self) -> InlineCode:
         """Return the code of its address as part of the page."""
         return build_inline_code(self.address, f"QR code: {self.address}")

@@ -18,6 +18,7 @@ from measurements.pages.layout.device_filters import (
 from measurements.pages.layout.state_renewal import read_renewed
 from measurements.selectors.devices import accesses
 from measurements.selectors.kit import hands
+from measurements.selectors.nights import after_night
 from measurements.selectors.upkeep import due_devices, readiness
 from measurements.selectors.upkeep.device_filters import WAITING, DueFilter
 from measurements.selectors.upkeep.due_devices import PAGE_SIZE
@@ -46,6 +47,7 @@ def show_device_list(request: HttpRequest, viewer: Viewer) -> HttpResponse:
         "due_query": make_query(request, page=""),
         "requests": accesses.list_requests(viewer),
         "offers": hands.list_offers(viewer),
+        "own_nights": after_night.list_own_nights(viewer),
         "on_bench": accesses.list_open_devices(viewer),
         **build_page_links(request, page, found.total, PAGE_SIZE),
     }

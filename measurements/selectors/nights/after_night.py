@@ -68,6 +68,14 @@ def get_own_evening(viewer: Viewer, night: str) -> EveningRow:
     return _build_evening(found, own, with_traces=False)
 
 
+def list_own_nights(viewer: Viewer) -> tuple[tuple[str, date, str], ...]:
+    """List key, day and title of the last nights on whose bench the viewer's own devices were."""
+    policy.check_signed_in(viewer)
+    brought = NightDevice.objects.filter(device__contributor__member=viewer.member_id)
+    found = Night.objects.filter(pk__in=brought.values("night")).order_by("-held_on", "-pk")
+    return tuple(found.values_list("key", "held_on", "title")[:MOST_NIGHTS])
+
+
 def list_guest_evenings(code_sha256: str) -> tuple[EveningRow, ...] | None:
     """Return the last nights of the guest whose unused code has this hash; None where there is none."""
     card = ClaimCode.objects.filter(code_sha256=code_sha256, used_at=None).first()

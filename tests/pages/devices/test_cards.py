@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 import zxingcpp
+from django.conf import settings
 from django.test import Client, override_settings
 from PIL import Image
 
@@ -63,6 +64,7 @@ def test_codes_that_lead_elsewhere_are_warned_of_before_they_are_printed(
 def test_claim_codes_are_made_on_asking_and_shown_once(osric: Client, on: Evening):
     made = markup.words(osric.post(f"{on.address}cards/").content)
     (code,) = set(CODE.findall(made))
+    assert f"{settings.BENCHNIGHT_SITE}/after/" in made  # where it shows the devices without an account
     later = markup.words(osric.get(f"{on.address}cards/").content)
     assert not CODE.search(later)
     assert "Codes printed earlier and not used yet are void then." in later

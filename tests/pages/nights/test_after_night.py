@@ -55,6 +55,9 @@ def test_codes_are_not_for_guessing(on: Evening, settings):
 
 
 def test_a_member_sees_own_devices_of_the_night(on: Evening):
+    listed = signed_in(factories.member("Ada")).get("/devices/").content.decode()
+    assert f'href="{on.address}mine/"' in listed
+    assert "mine/" not in signed_in(factories.member("Ben")).get("/devices/").content.decode()
     page = signed_in(factories.member("Ada")).get(f"{on.address}mine/")
     words = markup.words(page.content)
     assert "A-1" in words and "G-1" not in words

@@ -71,6 +71,16 @@ def test_what_is_wrong_is_said(steward, keys, sent, code):
     assert caught.value.code == code
 
 
+@pytest.mark.parametrize(
+    ("most", "count"), [(due_marks.MOST_AT_ONCE, 501), (due_marks.MOST_OF_FILTER, 20_001)]
+)
+def test_bounds(steward, most, count):
+    """By their keys and by a filter; one more than is allowed marks none."""
+    with pytest.raises(BenchnightError, match=f"Choose up to {most} at a time") as caught:
+        mark(steward, [f"{number}" for number in range(count)], most=most)
+    assert caught.value.code == "due.too_many" and not DueMark.objects.exists()
+
+
 def test_an_event_needs_no_reason(steward, member, shelf):
     mark(steward, shelf, event="storm", reason="")
     assert service_states.get_service_state(member, shelf[0]).due_reason == "Storm or flood"
