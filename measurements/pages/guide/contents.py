@@ -78,6 +78,12 @@ def build_picture(kind: str, method: str | None, role: str, *, href: str = "") -
     return GuidePicture(get_drawing_url(found), found.words, labels.get(role, found.title), href)
 
 
+def build_inspection_picture(code: str) -> GuidePicture:
+    """Return the picture of an item of the check list; KeyError for a code that has none."""
+    found = catalogue.get_inspection_picture(code)
+    return GuidePicture(get_drawing_url(found), found.words, found.title, "")
+
+
 def get_drawing_url(found: Drawing) -> str:
     """Return the address changes with the picture, so that it can be cached for long."""
     return f"{reverse('pages:guide_drawing', kwargs={'slug': found.slug})}?v={found.digest}"

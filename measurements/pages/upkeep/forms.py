@@ -14,6 +14,7 @@ from measurements.errors import BenchnightError
 from measurements.fitness.checklist import CHECKLIST_ITEMS, ChecklistItem
 from measurements.fitness.due_events import DUE_EVENTS
 from measurements.pages.accounts.forms import ReauthenticationForm
+from measurements.pages.guide import contents
 from measurements.pages.layout.form_handling import DateInput
 from measurements.pages.layout.upkeep_wording import INSPECTION_STATES
 from measurements.pages.layout.wording import Badge
@@ -27,7 +28,7 @@ DECIMAL = {"inputmode": "decimal"}
 class ChecklistField:
     """An item of the check list with its answers: code, its word, whether it is the one given.
 
-    faulty: a fault of it stands.
+    faulty: a fault of it stands. asked: this inspection asks for it. picture: good, and what to look for.
     """
 
     code: str
@@ -36,11 +37,16 @@ class ChecklistField:
     answers: list[tuple[str, Badge, bool]]
     note: forms.BoundField
     faults: list[str]
+    picture: contents.GuidePicture
     faulty: bool = False
+    asked: bool = False
 
 
 class InspectionForm(forms.Form):
-    """Every item with its answers and a note. faulty: items whose fault stands; good takes a note there."""
+    """Every item with its answers and a note.
+
+    faulty: items whose fault stands; good takes a note there. asked: items that this inspection asks for.
+    """
 
     use_required_attribute = False
 
@@ -60,10 +66,17 @@ class InspectionForm(forms.Form):
         help_text="Never published.",
     )
 
-    def __init__(self, data: Any = None, *, search: str = "", faulty: Collection[str] = ()) -> None:
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        search: str = "",
+        faulty: Collection[str] = (),
+        asked: Collection[str] = (),
+    ) -> None:
         super().__init__(data, initial={"inspected_on": timezone.localdate()})
         self.search = search
-        self.faulty = frozenset(faulty)
+        self.faulty, self.asked = frozenset(faulty), frozenset(asked)
         for item in CHECKLIST_ITEMS:
             self.fields[item.code] = forms.ChoiceField(
                 required=False, choices=[(code, said.word) for code, said in INSPECTION_STATES.items()]
@@ -101,6 +114,15 @@ class InspectionForm(forms.Form):
             for item in CHECKLIST_ITEMS
         }
 
+    def list_left_out(self) -> list[str]:
+        """Name the asked items without an answer, in the order of the check list."""
+        given = self.cleaned_data
+        return [
+            item.title.lower()
+            for item in CHECKLIST_ITEMS
+            if item.code in self.asked and (given.get(item.code) or NOT_LOOKED) == NOT_LOOKED
+        ]
+
     def items(self) -> list[ChecklistField]:
         return [self._item(item) for item in CHECKLIST_ITEMS]
 
@@ -113,7 +135,9 @@ class InspectionForm(forms.Form):
             [(code, said, code == given) for code, said in INSPECTION_STATES.items()],
             self[f"{item.code}_note"],
             list(self.errors.get(item.code, [])) if self.is_bound else [],
+            contents.build_inspection_picture(item.code),
             item.code in self.faulty,
+            item.code in self.asked,
         )
 
 

@@ -108,11 +108,14 @@ def show_inspection_form(request: HttpRequest, viewer: Viewer, key: str) -> Http
     """GET: the check list. POST: record it; with `search`, as the step of that fault search."""
     device = devices_selectors.get_device(viewer, key)
     state = service_states.get_service_state(viewer, key)
-    faulty = [item.item for item in state.items if item.state == "fault"]
+    given = {
+        "faulty": [item.item for item in state.items if item.state == "fault"],
+        "asked": [item.item for item in state.items if item.asked],
+    }
     if request.method != "POST":
-        asked = InspectionForm(search=request.GET.get("search", ""), faulty=faulty)
-        return _render_inspection_form(request, device, asked)
-    form = InspectionForm(request.POST, search=request.POST.get("search", ""), faulty=faulty)
+        empty = InspectionForm(search=request.GET.get("search", ""), **given)
+        return _render_inspection_form(request, device, empty)
+    form = InspectionForm(request.POST, search=request.POST.get("search", ""), **given)
     if not form.is_valid():
         return _render_inspection_form(request, device, form, status=422)
     try:
@@ -135,9 +138,9 @@ def show_inspection_form(request: HttpRequest, viewer: Viewer, key: str) -> Http
             by=viewer, search=form.search, step="inspection", inspection=stored.key
         )
         return HttpResponseRedirect(reverse("pages:fault_search", kwargs={"key": form.search}))
-    messages.success(
-        request, "The inspection is saved." if stored.created else "This inspection is stored already."
-    )
+    saved = "The inspection is saved." if stored.created else "This inspection is stored already."
+    left = form.list_left_out()
+    messages.success(request, f"{saved} Still asked for: {', '.join(left)}." if left else saved)
     return HttpResponseRedirect(reverse("pages:device", kwargs={"key": key}))
 
 

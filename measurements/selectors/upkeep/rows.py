@@ -82,12 +82,16 @@ class RestsOnRow:
 
 @dataclass(frozen=True)
 class ItemStateRow:
-    """The last answer to an item of the check list; "not_looked" and no day where there is none."""
+    """The last answer to an item of the check list; "not_looked" and no day where there is none.
+
+    asked: the next inspection asks for it, because nobody answered it within the interval of inspections.
+    """
 
     item: str
     title: str
     state: str
     answered_on: date | None
+    asked: bool = True
 
 
 @dataclass(frozen=True)

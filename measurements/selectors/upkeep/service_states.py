@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cache
 
 from django.db.models import QuerySet
@@ -93,6 +93,7 @@ def _service_row(
     baseline = service.baseline
     mark = next((found for found, _ in list_standing_marks(facts)), None)
     own = viewer.is_steward or device.contributor.member_id == viewer.member_id
+    rules = upkeep_facts.get_service_rules()
     return ServiceRow(
         device=device.key,
         state=service.state,
@@ -106,7 +107,7 @@ def _service_row(
         if baseline is None
         else BaselineRow(baseline.test.key, baseline.test.kind, baseline.test.measured_on, baseline.chosen),
         newest_test=None if newest is None else newest.key,
-        change=_change_rows(facts, service, yardstick, upkeep_facts.get_service_rules()),
+        change=_change_rows(facts, service, yardstick, rules),
         repeatability=yardstick,
         limits=_limits_row(),
         judged_on=get_today(),
@@ -116,7 +117,7 @@ def _service_row(
             for row in service.rests_on
         ),
         not_covered=service.not_covered,
-        items=tuple(_item_state_row(item, facts) for item in CHECKLIST_ITEMS),
+        items=tuple(_item_state_row(item, facts, rules) for item in CHECKLIST_ITEMS),
     )
 
 
@@ -128,11 +129,13 @@ def _format_mark(mark: MarkFact | None) -> str:
     return ": ".join(part for part in (title, mark.reason) if part)
 
 
-def _item_state_row(item: ChecklistItem, facts: DeviceFacts) -> ItemStateRow:
+def _item_state_row(item: ChecklistItem, facts: DeviceFacts, rules: ServiceRules) -> ItemStateRow:
     answer = facts.items.get(item.code)
     if answer is None:
         return ItemStateRow(item.code, item.title, "not_looked", None)
-    return ItemStateRow(item.code, item.title, answer.state, answer.on)
+    recent = answer.on + timedelta(days=rules.inspection_interval_days) >= get_today()
+    asked = answer.state != "does_not_apply" and not (recent and answer.state == "ok")
+    return ItemStateRow(item.code, item.title, answer.state, answer.on, asked)
 
 
 def _change_rows(

@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 from functools import cache
 from hashlib import sha256
 
+from measurements.fitness.checklist import CHECKLIST_ITEMS, ITEMS_BY_CODE
 from measurements.pages.guide.drawings import (
     calibration,
+    inspection,
     jig,
     ohmmeter,
     one_port,
@@ -329,8 +331,24 @@ def find_drawing(slug: str) -> Drawing | None:
     """Return a drawing by its file name."""
     if slug == "reading":
         return get_reading_drawing()
+    kind, _, item = slug.partition(".")
+    if kind == "inspection":
+        return get_inspection_picture(item) if item in ITEMS_BY_CODE else None
     names = {_build_slug(*key): key for key in list_drawing_files()}
     return get_drawing(*names[slug]) if slug in names else None
+
+
+@cache
+def get_inspection_picture(code: str) -> Drawing:
+    """Return the picture of an item of the check list: good, and what to look for. KeyError without one."""
+    item = ITEMS_BY_CODE[code]
+    svg, words = inspection.write_inspection_picture(code, item.title, item.look)
+    return Drawing(f"inspection.{code}", item.title, words, svg, sha256(svg.encode()).hexdigest()[:12])
+
+
+def list_inspection_pictures() -> list[Drawing]:
+    """Return the pictures of the whole check list, in its order."""
+    return [get_inspection_picture(item.code) for item in CHECKLIST_ITEMS]
 
 
 def get_sketch(kind: str, method: str | None, role: str) -> Sketch:

@@ -18,15 +18,18 @@ STROKES = {"centre": (INK, 2.4), "shield": (BRAID, 5.5), "link": (INK, 4.6)}
 HOP = 7.0
 
 
-def write_svg(scene: Scene, title: str, words: str) -> str:
-    """Return the scene as a standalone SVG document with title and description."""
+def write_svg(scene: Scene, title: str, words: str, *, height: int = HEIGHT, legend: bool = True) -> str:
+    """Return the scene as a standalone SVG document with title and description.
+
+    legend: of the line widths, where the lines are conductors.
+    """
     ordered = sorted(scene.wires, key=lambda wire: list(STROKES).index(wire.conductor) != 1)
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" '
-        f'height="{HEIGHT}" role="img" aria-labelledby="title desc">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" width="{WIDTH}" '
+        f'height="{height}" role="img" aria-labelledby="title desc">',
         f'<title id="title">{escape(title)}</title>',
         f'<desc id="desc">{escape(words)}</desc>',
-        f'<rect x="0.5" y="0.5" width="{WIDTH - 1}" height="{HEIGHT - 1}" rx="6" fill="{PAPER}" '
+        f'<rect x="0.5" y="0.5" width="{WIDTH - 1}" height="{height - 1}" rx="6" fill="{PAPER}" '
         f'stroke="{EDGE}"/>',
         *(_write_shape(shape) for shape in scene.behind),
         *(_write_wire(wire) for wire in ordered),
@@ -37,7 +40,7 @@ def write_svg(scene: Scene, title: str, words: str) -> str:
         *(_write_shape(shape) for shape in scene.before),
         f"<g font-family={quoteattr(FONT)}>",
         *(_write_label(label) for label in scene.labels),
-        *_write_legend(),
+        *(_write_legend() if legend else ()),
         "</g>",
         "</svg>",
     ]
