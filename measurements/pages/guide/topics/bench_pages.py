@@ -50,6 +50,7 @@ FIRST_CHOKE = GuidePage(
                 ("common_mode", None, "jig_open"),
                 ("common_mode", None, "sweep"),
             ),
+            doors=(("pages:upload", "Upload the three files"), ("pages:check", "Check the last file alone")),
         ),
         Part(
             "One reading, worked out",

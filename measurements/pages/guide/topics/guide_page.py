@@ -11,7 +11,10 @@ Picture = tuple[str, str | None, str]  # kind, method and role of a drawing
 
 @dataclass(frozen=True)
 class Part:
-    """One section of a page. form: blank fields to fill in on paper. see: slug and title of another page."""
+    """One section of a page. form: blank fields to fill in on paper. see: slug and title of another page.
+
+    doors: where the reader goes on: name of the address, and the words of its link.
+    """
 
     title: str
     text: tuple[str, ...] = ()
@@ -21,6 +24,7 @@ class Part:
     pictures: tuple[Picture, ...] = ()
     form: tuple[str, ...] = ()
     see: tuple[str, str] | None = None
+    doors: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
