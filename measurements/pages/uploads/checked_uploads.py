@@ -28,7 +28,7 @@ from measurements.selectors.tests import tests
 from measurements.selectors.tests.tests import TestRow
 from measurements.services.designs import designs as designs_services
 from measurements.services.evidence import recipe_doubts
-from measurements.services.tests import analysis
+from measurements.services.tests import analysis, preparation
 from measurements.services.uploads.uploads import TestSettings, Upload, fill_dc_type, parse_settings
 
 RATIO_MATTERS = ("load_match", "insertion_loss", "balance")
@@ -149,8 +149,14 @@ def _compute_upload(viewer: Viewer, form: UploadForm) -> CheckedUpload:
     if made_to is not None:
         settings = fill_dc_type(settings, made_to["purpose"], made_to["principle"], ratio)
     uploads = {role: Upload(staged.name, staged.data) for role, staged in form.held.items()}
+    asked = preparation.RequestedTest(uploads, settings, typed["measured_on"], None)
+    # what saving adds by itself belongs into the preview, or its verdict would be another one
+    commissioning = preparation.get_commissioning_uploads(viewer, asked)
     computed = analysis.analyse_uploads(
-        uploads_by_role=uploads, settings=settings, on=typed["measured_on"], by=viewer
+        uploads_by_role={**commissioning, **uploads},
+        settings=settings,
+        on=typed["measured_on"],
+        by=viewer,
     ).analysis
     traces = {name: test_chart.replace_non_finite(figures) for name, figures in computed.traces.items()}
     return CheckedUpload(
