@@ -33,7 +33,7 @@ from measurements.pages.predictions import views as predictions_views
 from measurements.pages.search import views as search_views
 from measurements.pages.steward import account_views, reference_views, start_views
 from measurements.pages.steward import views as steward_views
-from measurements.pages.tests import list_views
+from measurements.pages.tests import list_views as test_list_views
 from measurements.pages.tests import views as tests_views
 from measurements.pages.upkeep import calendar_views, due_views, fault_search_views, news_feed
 from measurements.pages.upkeep import views as upkeep_views
@@ -136,7 +136,7 @@ urlpatterns = [
         drawn=True,
         members=True,
     ),
-    _page("tests/", list_views.show_test_list, "tests", members=True),
+    _page("tests/", test_list_views.show_test_list, "tests", members=True),
     _page(f"tests/(?P<key>{KEY})/", tests_views.show_test, "test", members=True),
     _page(
         f"tests/(?P<key>{KEY})/{CHART}", tests_views.draw_test_chart, "test_chart", drawn=True, members=True
