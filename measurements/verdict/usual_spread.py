@@ -63,8 +63,10 @@ def _compute_log_likelihood(value: FloatArray, weight: FloatArray) -> FloatArray
     middles = np.arange(rows.min() - reach // 4, rows.max() + reach // 4)
     apart = np.clip(rows[:, None] - middles, -reach, reach) + reach
     total = sum(share * table[each] for each, share in zip(apart, weight, strict=True))
-    peak = np.max(total)
-    summed = (np.exp(total - peak).sum(axis=0).reshape(_LN_SPREADS.size, -1) * share_weight).sum(axis=1)
+    by_spread = np.asarray(total).reshape(middles.size, _LN_SPREADS.size, -1)
+    # of many figures an unlikely spread would be nothing at all beside the likeliest one
+    peak = by_spread.max(axis=(0, 2))
+    summed = (np.exp(by_spread - peak[:, None]).sum(axis=0) * share_weight).sum(axis=1)
     return np.asarray(np.log(summed) + peak, dtype=np.float64)
 
 

@@ -164,3 +164,10 @@ def test_a_peak_beyond_the_nodes_is_the_last_node():
 
 def test_a_flat_support_has_no_peak_between_the_nodes():
     assert _find_peak(np.zeros(36)) in LN_NODES
+
+
+def test_the_usual_spread_is_learned_from_designs_with_thousands_of_figures():
+    """An unlikely spread of 2,000 figures is beyond what a float can hold beside the likeliest one."""
+    rng = np.random.default_rng(3)
+    designs = [[(rng.normal(25, 2.0, 2000), np.ones(2000))] for _ in range(8)]
+    assert estimate_usual_spread(designs) == pytest.approx(2.0, rel=0.15)
