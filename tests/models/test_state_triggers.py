@@ -13,7 +13,7 @@ from django.db import connection
 from measurements.models import StateChange
 from tests import factories
 
-TRIGGERS = import_module("measurements.migrations.0030_kept_states").list_triggers()
+TRIGGERS = import_module("measurements.migrations.0029_kept_states").list_triggers()
 
 
 def test_every_trigger_is_there(db):

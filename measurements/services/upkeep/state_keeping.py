@@ -1,6 +1,6 @@
 """Keeps service states that `selectors.upkeep.kept_states` judged, so that lists need not judge devices.
 
-A change notes itself by trigger in its own transaction (migration 0030). One process at a time judges and
+A change notes itself by trigger in its own transaction (migration 0029). One process at a time judges and
 keeps, in one transaction: what is noted is read before the facts, and only what was read is taken away. So
 a change that commits meanwhile stays noted, and a process that dies in between leaves the note.
 """

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('measurements', '0029_evidence_of_three_kinds'),
+        ('measurements', '0030_evidence_of_three_kinds'),
     ]
 
     operations = [

@@ -14,7 +14,7 @@ def keep_earlier_tests_private(apps, schema_editor):
 
 class Migration(migrations.Migration):
 
-    dependencies = [("measurements", "0030_kept_states")]
+    dependencies = [("measurements", "0029_kept_states")]
 
     operations = [
         migrations.AddField(
