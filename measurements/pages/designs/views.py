@@ -14,6 +14,7 @@ from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError
 from measurements.pages.designs import (
     chance_wording,
+    citations,
     family_tables,
     figure_tables,
     judged_words,
@@ -53,6 +54,7 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
         query = f"?{request.GET.urlencode()}" if request.GET else ""
         return HttpResponseRedirect(reverse("pages:design", kwargs={"key": row.key}) + query)
     bands = [presenters.summarise_evidence(each) for each in row.evidence]
+    release = releases.get_current_release()
     context = {
         "form": form,
         "band_rows": reference.list_bands(),
@@ -79,9 +81,10 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
             (each.step, each.design, [presenters.summarise_evidence(band) for band in each.design.evidence])
             for each in similar_designs.list_neighbours(viewer, row, **_select_limits(form))
         ],
-        "release": releases.get_current_release(),
+        "release": release,
         "verdicts": list(wording.VERDICTS.values()),
         "cautions": cautions.list_cautions("design"),
+        **citations.build_citation(request, viewer, row, form, release.number if release else None),
         **_build_design_charts(request, viewer, row, form),
         **_list_onward_links(request, key, form),
     }

@@ -82,7 +82,7 @@ def _list_releases_of_change(row: WatchedDesign) -> list[int]:
 def _compare_with_before(viewer: Viewer, design: Design, number: int) -> VerdictChange | None:
     """Compare a release with the one before it; None where no verdict differs, or one has no files."""
     made_at = Release.objects.filter(number=number).values_list("made_at", flat=True).first()
-    before, now = (_read_verdicts(viewer, design.key, each) for each in (number - 1, number))
+    before, now = (read_published_verdicts(viewer, design.key, each) for each in (number - 1, number))
     if made_at is None or before is None or now is None:
         return None
     bands = tuple(
@@ -93,8 +93,11 @@ def _compare_with_before(viewer: Viewer, design: Design, number: int) -> Verdict
     return VerdictChange(design.key, design.title, number, made_at, bands) if bands else None
 
 
-def _read_verdicts(viewer: Viewer, design: str, number: int) -> Verdicts | None:
-    """Read the verdicts of a design in a release; empty where it has none, None where nobody can tell."""
+def read_published_verdicts(viewer: Viewer, design: str, number: int) -> Verdicts | None:
+    """Read the verdicts of a design as a release published them for this circle, at the house's limits.
+
+    Empty where it has none, None where nobody can tell.
+    """
     name = f"{release_files.DESIGN_FILE_PREFIX}{design}.csv"
     try:
         _, content = release_files.get_file_content(viewer, number, name)
