@@ -7,7 +7,7 @@ found nor counted. Whoever is not signed in finds designs, cores and conductors,
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.db.models import Count, Q, QuerySet, Window
@@ -180,8 +180,9 @@ def _find_tests(viewer: Viewer, asked: Question) -> HitGroup:
     if asked.kind:
         rows = rows.filter(kind=asked.kind)
     if asked.days is not None:
-        days = (asked.days.first, asked.days.last)
-        rows = rows.filter(Q(measured_on__range=days) | Q(recorded_at__date__range=days))
+        begin, end = (_find_midnight(day) for day in (asked.days.first, asked.days.last + timedelta(days=1)))
+        measured = Q(measured_on__range=(asked.days.first, asked.days.last))
+        rows = rows.filter(measured | Q(recorded_at__gte=begin, recorded_at__lt=end))
     columns = ("key", "kind", "device__tag", "measured_on")
     found, total = _read_first(rows.order_by("-recorded_at", "-key"), *columns)
     hits = tuple(
@@ -213,6 +214,11 @@ def _read_first(rows: QuerySet[Any, Any], *columns: str) -> tuple[list[tuple[Any
     counted = rows.annotate(total=Window(Count("*"))).values_list(*columns, "total")
     found = list(counted[:MOST_HITS])
     return [row[:-1] for row in found], found[0][-1] if found else 0
+
+
+def _find_midnight(day: date) -> datetime:
+    """Find the moment at which a day begins where the group is."""
+    return timezone.make_aware(datetime.combine(day, time.min))
 
 
 def _write_day(day: date) -> str:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import timedelta
+from unittest import mock
 
 import pytest
 from django.utils import timezone
@@ -58,6 +61,14 @@ def group(search_group, db):
     return search_group
 
 
+@contextmanager
+def freeze_day(ahead: int) -> Iterator[None]:
+    """Let the box take the day `ahead` days from now for today."""
+    today = timezone.localdate() + timedelta(days=ahead)
+    with mock.patch.object(search.timezone, "localdate", return_value=today):
+        yield
+
+
 def find(viewer: Viewer, text: str) -> dict[str, tuple[int, list[str]]]:
     groups = search.search_everything(viewer, text, DesignWords(**read_said_parts(text)))
     for each in groups:
@@ -110,6 +121,15 @@ def test_a_test_of_long_ago_is_found_by_its_month(group):
     month = f"{timezone.localdate() - timedelta(days=400):%B %Y}"
     assert find(group["ann"], month)["test"] == (1, [group["old test"]])
     assert find(group["ben"], month) == {}
+
+
+def test_a_test_is_found_by_the_day_it_was_stored_on(group):
+    """The old test was measured 400 days ago and sent in today: both days are its days."""
+    stored = find(group["ann"], "today")["test"]
+    assert set(stored[1]) == {group["Ann test"], group["old test"]}
+    with freeze_day(1):
+        assert set(find(group["ann"], "yesterday")["test"][1]) == {group["Ann test"], group["old test"]}
+        assert "test" not in find(group["ann"], "today")
 
 
 def test_a_kind_and_a_key_find_tests(group):
