@@ -106,9 +106,9 @@ def _import_row(run: ImportRun, row: IncomingRow, writer: TableWriter) -> None:
         return
     changes = row_changes.choose_changes(run, row, local, writer.fields)
     if changes:
-        writer.change(
-            run, stored, {**changes, **{name: row.here.get(name) for name in ("person_ref", "voter_ref")}}
-        )
+        # devices alone have people of the bundle in them
+        people_refs = {name: row.here[name] for name in ("person_ref", "voter_ref") if name in row.here}
+        writer.change(run, stored, {**changes, **people_refs})
         if "design" in changes:
             recipe_doubts.check_recipe_again(Device.objects.select_related("design").get(pk=stored.pk))
         local = _read(run, row.table, type(stored).objects.get(pk=stored.pk))

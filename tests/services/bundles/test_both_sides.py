@@ -2,7 +2,7 @@
 
 import pytest
 
-from measurements.models import Conductor, Contributor, Core, Design, Device, Inspection, Test
+from measurements.models import Conductor, Contributor, Core, Design, Device, DevicePhoto, Inspection, Test
 from measurements.services.accounts import membership
 from measurements.services.bundles import exports, signing
 from measurements.services.designs import designs
@@ -217,3 +217,19 @@ def test_a_tag_that_its_owner_has_already(settings, field_var):
     assert outcome.conflicts == 1 and Device.objects.get(key=theirs).tag == f"A-1-{theirs[:4]}"
     again = two_servers.take(bundle)
     assert (again.new, again.changed, again.conflicts) == (0, 0, 0)
+
+
+def test_a_caption_from_the_field_follows_home(settings, field_var):
+    """A row that names no person changes as plainly as one that does."""
+    me = factories.member("ann")
+    key = factories.device(me, tag="A-1")
+    photos.add_photo(by=me, device=key, data=photo_samples.picture(), caption="the lid")
+    out, home_key = two_servers.export(exports.select_all()), signing.get_public_key()
+    with two_servers.other_server(settings, field_var):
+        two_servers.trust(home_key)
+        two_servers.take(out)
+        DevicePhoto.objects.update(caption="the lid, wet")
+        back, field_key = two_servers.export(exports.select_all()), signing.get_public_key()
+    two_servers.trust(field_key)
+    assert two_servers.take(back).conflicts == 0
+    assert DevicePhoto.objects.get().caption == "the lid, wet"
