@@ -32,8 +32,10 @@ from measurements.models import (
     DevicePhoto,
     DueMark,
     FaultSearch,
+    Handover,
     Inspection,
     LabelCode,
+    Loan,
     Member,
     Mix,
     Night,
@@ -289,6 +291,8 @@ _QUERIES: dict[str, Any] = {
     "devices": lambda scope: scope.devices.select_related("contributor__member", "voter", "design"),
     "labels": lambda scope: LabelCode.objects.filter(device__in=scope.devices).select_related("device"),
     "marks": lambda scope: _query_whole(DueMark.objects.all(), scope),
+    "loans": lambda scope: _query_whole(Loan.objects.all(), scope),
+    "handovers": lambda scope: _query_whole(Handover.objects.exclude(answer=""), scope),
     "brought": lambda scope: NightDevice.objects.filter(
         night__in=scope.nights, device__in=scope.devices
     ).select_related("night", "device"),

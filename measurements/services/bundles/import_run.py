@@ -31,6 +31,8 @@ NAMES = {
     "devices": "device",
     "labels": "label",
     "marks": "due mark",
+    "loans": "loan",
+    "handovers": "hand-over",
     "brought": "stay on the bench",
     "standards": "check standard",
     "tests": "test",
@@ -146,11 +148,11 @@ def read_rows(bag: Bag, version: int) -> dict[str, list[dict[str, Any]]]:
 
     Raises BenchnightError `bundle.row`, `bundle.twice`, `bundle.too_large`.
     """
-    found: dict[str, list[dict[str, Any]]] = {}
+    found: dict[str, list[dict[str, Any]]] = {table: [] for table in row_schema.TABLES}
     left = MOST_ROWS
     for table in row_schema.SCHEMAS[version]:
         seen: set[str] = set()
-        rows = found.setdefault(table, [])
+        rows = found[table]
         for number, line in enumerate(_iterate_lines(bag, table), start=1):
             left -= 1
             if left < 0:

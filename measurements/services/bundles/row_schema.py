@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 
 from measurements.errors import BenchnightError
 
-VERSION = 1
+VERSION = 2
 RECIPE_FORM = 1  # of the normal form whose SHA-256 makes equal recipes meet
 
 _KEY = {"type": "string", "pattern": "^[2-9a-hjkmnp-tv-z]{12}$"}
@@ -141,6 +141,17 @@ TABLES: Mapping[str, dict[str, Any]] = {
         marked_at=_TIME,
         batch=_KEY,
     ),
+    "loans": _row(key=_KEY, device=_KEY, borrower=_text(64), lent_on=_DAY, returned_on=_or_null(_DAY)),
+    # those that have their answer: an open one stays with the server on which its receiver can answer
+    "handovers": _row(
+        key=_KEY,
+        device=_KEY,
+        to_group=_YES_NO,
+        name=_text(64),
+        offered_at=_TIME,
+        answer=_choice("yes", "no", "back"),
+        answered_at=_or_null(_TIME),
+    ),
     "brought": _row(
         key=_text(64),
         night=_KEY,
@@ -211,9 +222,11 @@ TABLES: Mapping[str, dict[str, Any]] = {
     ),
 }
 
-SCHEMAS: Mapping[int, Mapping[str, dict[str, Any]]] = {1: TABLES}
+# loans and hand-overs came with the second version; every other table is as it was
+_FIRST = {name: table for name, table in TABLES.items() if name not in ("loans", "handovers")}
+SCHEMAS: Mapping[int, Mapping[str, dict[str, Any]]] = {1: _FIRST, 2: TABLES}
 # version -> makes a row of the next version out of a row of this one: (table, row) -> row
-UPGRADES: Mapping[int, Callable[[str, dict[str, Any]], dict[str, Any]]] = {}
+UPGRADES: Mapping[int, Callable[[str, dict[str, Any]], dict[str, Any]]] = {1: lambda _table, row: row}
 
 
 def build_schema() -> dict[str, Any]:

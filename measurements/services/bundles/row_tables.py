@@ -28,8 +28,10 @@ from measurements.models import (
     DueMark,
     FaultSearch,
     FaultStep,
+    Handover,
     Inspection,
     LabelCode,
+    Loan,
     Night,
     NightContributor,
     NightDevice,
@@ -43,7 +45,19 @@ from measurements.services.tests import preparation
 from measurements.services.upkeep import photo_redrawing
 
 Row = Mapping[str, Any]
-DAYS = frozenset({"held_on", "built_on", "since", "retired_on", "counts_from", "measured_on", "inspected_on"})
+DAYS = frozenset(
+    {
+        "held_on",
+        "built_on",
+        "since",
+        "retired_on",
+        "counts_from",
+        "measured_on",
+        "inspected_on",
+        "lent_on",
+        "returned_on",
+    }
+)
 TIMES = frozenset(
     [
         "opened_at",
@@ -58,6 +72,8 @@ TIMES = frozenset(
         "made_at",
         "added_at",
         "begun_at",
+        "offered_at",
+        "answered_at",
     ]
 )
 
@@ -238,6 +254,22 @@ def _find_mark(row: Row) -> DueMark | None:
     return marks.filter(device__key=row["device"], batch=row["batch"], event=row["event"]).first()
 
 
+def _create_loan(_run: ImportRun, row: Row) -> Loan:
+    """Store a loan; one that is open there is over here, where somebody else has the device now."""
+    device, values = Device.objects.get(key=row["device"]), parse_values(row, ("lent_on", "returned_on"))
+    if values["returned_on"] is None and device.loans.filter(returned_on=None).exists():
+        values["returned_on"] = max(values["lent_on"], timezone.localdate())
+    loan: Loan = _insert(Loan, key=row["key"], device=device, borrower=row["borrower"], **values)
+    return loan
+
+
+def _create_handover(_run: ImportRun, row: Row) -> Handover:
+    values = parse_values(row, ("to_group", "name", "answer", "answered_at"))
+    device, stamps = Device.objects.get(key=row["device"]), parse_values(row, ("offered_at",))
+    handover: Handover = _insert(Handover, stamps, key=row["key"], device=device, **values)
+    return handover
+
+
 def _find_stay(row: Row) -> NightDevice | None:
     stays = NightDevice.objects.select_related("night", "device")
     moment = parse_values(row, ("brought_at",))["brought_at"]
@@ -413,6 +445,24 @@ TABLE_WRITERS: Mapping[str, TableWriter] = {
         _change_plainly(LabelCode),
     ),
     "marks": TableWriter(DueMark, ("device",), (), (), _find_mark, _create_mark, _change_plainly(DueMark)),
+    "loans": TableWriter(
+        Loan,
+        ("device",),
+        ("returned_on",),
+        ("device", "lent_on"),
+        _find_by_key(Loan, "device"),
+        _create_loan,
+        _change_plainly(Loan),
+    ),
+    "handovers": TableWriter(
+        Handover,
+        ("device",),
+        (),
+        ("device",),
+        _find_by_key(Handover, "device"),
+        _create_handover,
+        _change_plainly(Handover),
+    ),
     "brought": TableWriter(
         NightDevice,
         ("night", "device"),

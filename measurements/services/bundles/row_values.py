@@ -22,8 +22,10 @@ from measurements.models import (
     DevicePhoto,
     DueMark,
     FaultSearch,
+    Handover,
     Inspection,
     LabelCode,
+    Loan,
     Mix,
     Night,
     NightContributor,
@@ -172,6 +174,30 @@ def build_mark(row: DueMark) -> dict[str, Any]:
     }
 
 
+def build_loan(row: Loan) -> dict[str, Any]:
+    """Build the line of a loan, with the borrower's name as the keeper wrote it."""
+    return {
+        "key": row.key,
+        "device": row.device.key,
+        "borrower": row.borrower,
+        "lent_on": format_day(row.lent_on),
+        "returned_on": format_day(row.returned_on),
+    }
+
+
+def build_handover(row: Handover) -> dict[str, Any]:
+    """Build the line of a hand-over that was answered; whose the device is now, its own line says."""
+    return {
+        "key": row.key,
+        "device": row.device.key,
+        "to_group": row.to_group,
+        "name": row.name,
+        "offered_at": format_time(row.offered_at),
+        "answer": row.answer,
+        "answered_at": format_time(row.answered_at),
+    }
+
+
 def build_stay(row: NightDevice) -> dict[str, Any]:
     """Build the line of a device's stay on a night's bench."""
     return {
@@ -282,6 +308,8 @@ BUILDERS: Mapping[str, Callable[[Any], dict[str, Any]]] = {
     "devices": build_device,
     "labels": build_label,
     "marks": build_mark,
+    "loans": build_loan,
+    "handovers": build_handover,
     "brought": build_stay,
     "standards": build_standard,
     "tests": build_test,
