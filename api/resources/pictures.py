@@ -120,7 +120,7 @@ class PictureView(ResourceView):
         "delete_picture",
         "devices",
         "Delete a picture",
-        "It is gone at once.",
+        "It is gone at once and cannot be brought back.",
         shows=None,
         status=204,
         refuses=(403, 404),

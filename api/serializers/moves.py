@@ -6,12 +6,16 @@ from api.http.fields import ReplySerializer, StrictSerializer, TextField, text_f
 
 
 class TestMoveInput(StrictSerializer):
+    """Where a test goes."""
+
     __test__ = False
 
     device = TextField(max_length=32, help_text="Key of the device that the test is of.")
 
 
 class PersonMoveInput(StrictSerializer):
+    """Whose tests of a night go to whom."""
+
     giver = TextField(
         max_length=32, help_text="Key on the night's list of the guest under whom it was stored."
     )
@@ -19,8 +23,12 @@ class PersonMoveInput(StrictSerializer):
 
 
 class Moved(ReplySerializer):
+    """A move that was made."""
+
     move = text_field("Key of the move: `moves/{id}/undo/` takes it back.")
 
 
 class MoveUndone(ReplySerializer):
+    """A move that was taken back."""
+
     night = text_field("Key of the night of the move; null where it was outside nights.", nullable=True)
