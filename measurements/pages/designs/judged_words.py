@@ -54,8 +54,9 @@ class KindWords:
         return self.kind == COMMON_MODE
 
     def format_figure(self, value: float | None) -> str:
-        """Format a figure without its unit."""
-        return figures.format_number(value, self.digits)
+        """Format a figure without its unit; of two decimals a zero at the end goes, as nobody knows it."""
+        text = figures.format_number(value, self.digits)
+        return text.removesuffix("0") if self.digits == 2 else text
 
     def format_limit(self, limit: float) -> str:
         """Format a limit with its unit, such as `20 dB` or `SWR 1.5`."""
