@@ -27,7 +27,7 @@ from measurements.rf.kinds.choke_uncertainty import ChokeBench, propagate_choke
 from measurements.rf.networks import series_through
 from measurements.rf.request import Analysis, Computed, Request
 from measurements.rf.sweeps.sweep import Bools, Complexes, Floats, Sweep
-from measurements.rf.wrong_input import choke_sweeps, delay_behind_port2
+from measurements.rf.wrong_input import choke_sweeps, delay_behind_port2, file_faults
 
 TOGETHER = 64  # tests computed at once: their arrays stay in the processor's cache
 # Bytes. glibc gives free memory back to the system beyond twice the largest block it has given back so far
@@ -40,6 +40,7 @@ _DOUBT_RECIPROCAL = 0.009
 _DOUBT_DB = (1.1, 49.0, 3.1)  # `wiring`: through, open, flat; each a little wider
 _DOUBT_LOSSLESS, _DOUBT_SHARE = 0.31, 0.89
 _DOUBT_MISFIT = 0.01  # of S11 + S21 = 1: half of what the least assumed errors allow
+_DOUBT_TURN = 0.02  # tangent of a little more than the degree that a device turns at least
 _LOW_POINTS = 10
 _VANISHING = 1e-15
 
@@ -223,12 +224,15 @@ def _are_chokes(
         if (end, end) in columns and (1 - end, end) in columns:
             misfit = _squared(columns[end, end] + columns[1 - end, end] - 1)
             sound &= misfit.max(axis=1) < _DOUBT_MISFIT**2
+    through = columns[1, 0]
+    sound &= (np.abs(through.imag) > _DOUBT_TURN * np.abs(through.real)).any(axis=1)
     for row in np.flatnonzero(plain & ~sound).tolist():
         sweep = requests[row].sweeps["sweep"]
         errors = assume_errors(sweep, requests[row].analyser)
         detect = (choke_sweeps.flag_cable_left_in, choke_sweeps.flag_reversed_phase)
         delay_s = delay_behind_port2.find_delay_behind_port2(sweep, errors)
-        sound[row] = delay_s is None and not any(find(sweep, errors) for find in detect)
+        flat = file_faults.flag_phase_too_small(sweep, "sweep")
+        sound[row] = delay_s is None and not flat and not any(find(sweep, errors) for find in detect)
     return sound
 
 

@@ -13,6 +13,11 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
         "{role} holds values up to {largest} where 1 is the most: decibels or degrees seem to be read as "
         "another format. Check the format in the file's option line, or export the sweep again."
     ),
+    "phase_too_small": (
+        "The phase of {role} stays within {largest} degrees at every frequency, which no device shows: real "
+        "and imaginary parts seem to be read as magnitude and angle. Check the format in the file's option "
+        "line, or export the sweep again."
+    ),
     "cable_left_in": (
         "S11 and S21 do not belong to one series impedance: their sum misses 1 by {misfit}. Cable, loss or "
         "gain lies between the calibration and the clips, and the impedance shown is not the device's. "

@@ -248,6 +248,13 @@ WRONG_INPUT: dict[str, FlagHelp] = {
         CM,
         ("bench", "analyser"),
     ),
+    "phase_too_small": FlagHelp(
+        "Hardly any phase",
+        "Real and imaginary parts were read as magnitude and angle. Check the option line of the file: RI, "
+        "MA or DB.",
+        ALL_KINDS,
+        ("bench", "files"),
+    ),
     "cable_behind_port2": FlagHelp(
         "Cable behind the device",
         "S11 and S21 of a choke belong together. Here S21 comes late, as through a cable that lies between "

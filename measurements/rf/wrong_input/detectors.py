@@ -94,6 +94,17 @@ def _numbers_beyond_range(test: CheckedTest) -> tuple[Flag, ...]:
     )
 
 
+def _phase_too_small(test: CheckedTest) -> tuple[Flag, ...]:
+    """Look at everything but the jig's own sweeps: a closed jig hardly turns the phase."""
+    sweeps = test.request.sweeps.items()
+    return tuple(
+        flag
+        for role, sweep in sweeps
+        if not role.startswith("jig_")
+        for flag in file_faults.flag_phase_too_small(sweep, role)
+    )
+
+
 def _cable(test: CheckedTest) -> tuple[Flag, ...]:
     sweep = _get_equal_two_port(test.find("sweep"))
     if sweep is None:
@@ -246,6 +257,7 @@ _CM, _IL = ("common_mode",), ("insertion_loss",)
 DETECTORS: tuple[Detector, ...] = (
     Detector(_same_numbers, ("same_file_twice",)),
     Detector(_numbers_beyond_range, ("numbers_beyond_range",)),
+    Detector(_phase_too_small, ("phase_too_small",)),
     Detector(_cable, ("cable_left_in", "cable_behind_port2"), _CM),
     Detector(_reversed_phase, ("phase_reversed",), _CM),
     Detector(_antenna, ("looks_like_antenna",), _CM, ("s11",)),
