@@ -81,6 +81,11 @@ WRONG_INPUT_SENTENCES: dict[str, str] = {
         "The two devices of {role} seem to have different ratios, by a factor of about {step}. Check that "
         "both are of the ratio given, and sweep the pair again."
     ),
+    "halves_in_phase": (
+        "The two halves are in phase (within {phase_deg} degrees over most of the sweep), where a balun's "
+        "are opposite. Check that port 1 is on the unbalanced side and that each sweep is of its own "
+        "terminal, and repeat."
+    ),
     "pairs_contradict": (
         "By these pairs device {device} would give out more than it takes: {others} may be of other "
         "devices. Check which devices are in each sweep and repeat the wrong one."

@@ -344,6 +344,13 @@ WRONG_INPUT: dict[str, FlagHelp] = {
         IL,
         ("insertion_loss", "choose"),
     ),
+    "halves_in_phase": FlagHelp(
+        "Both halves in phase",
+        "The terminals of a balun are opposite. In phase they are where port 1 is on a balanced terminal, or "
+        "where one terminal was swept twice.",
+        ("balance",),
+        ("balance", "wiring"),
+    ),
     "pairs_contradict": FlagHelp(
         "A pair of other devices",
         "By these pairs one device would give out power. Check which devices are in each sweep.",

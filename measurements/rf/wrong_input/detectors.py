@@ -253,6 +253,11 @@ def _pairs(test: CheckedTest) -> tuple[Flag, ...]:
     return loss_sweeps.flag_contradicting_pairs(dict(zip(roles, aligned, strict=True)), errors)
 
 
+def _halves(test: CheckedTest) -> tuple[Flag, ...]:
+    phase_deg = test.computed.traces.get("phase_imbalance_deg")
+    return () if phase_deg is None else loss_wirings.flag_halves_in_phase(phase_deg)
+
+
 _CM, _IL = ("common_mode",), ("insertion_loss",)
 DETECTORS: tuple[Detector, ...] = (
     Detector(_same_numbers, ("same_file_twice",)),
@@ -280,4 +285,5 @@ DETECTORS: tuple[Detector, ...] = (
     Detector(_one_for_two, ("single_device_as_pair", "pair_of_other_ratio"), _IL, PAIR_METHODS),
     Detector(_foreign_far_load, ("far_load_foreign", "ratio_contradicted"), _IL, ("back_to_back",)),
     Detector(_pairs, ("pairs_contradict",), _IL, ("pairs",)),
+    Detector(_halves, ("halves_in_phase",), ("balance",)),
 )

@@ -9,9 +9,11 @@ import numpy as np
 from measurements.rf.flags import Flag, build_flag
 from measurements.rf.impedance_ratio import NOMINAL_OHM, format_ratio
 from measurements.rf.request import Request
-from measurements.rf.sweeps.sweep import Complexes, Sweep
+from measurements.rf.sweeps.sweep import Complexes, Floats, Sweep
 from measurements.rf.wrong_input.expected_reflections import find_wrong_wiring
 
+_LEAST_POINTS = 20
+_IN_PHASE_DEG = 120.0  # off opposite: house default
 _TURNED, _FORGOTTEN, _SINGLE, _OTHER = "turned", "forgotten", "single", "other"
 
 
@@ -71,6 +73,19 @@ def flag_straight_wiring(request: Request, sweep: Sweep | None) -> tuple[Flag, .
     ratio = float(request.ratio)
     found = _find(sweep, NOMINAL_OHM / ratio, {_TURNED: NOMINAL_OHM * ratio})
     return _flag_turned(request) if found == _TURNED else ()
+
+
+def flag_halves_in_phase(phase_deg: Floats) -> tuple[Flag, ...]:
+    """Return a balance test whose halves are in phase over most of the sweep. phase_deg: 0 for opposite (F,).
+
+    The terminals of a balun are opposite. From a balanced terminal the other one is in phase with the
+    unbalanced side where the far winding floats (ideal three-port: 0.707 and 0.5; closed form), and one
+    terminal swept twice is as well.
+    """
+    known = np.abs(phase_deg[np.isfinite(phase_deg)])
+    if known.size < _LEAST_POINTS or float(np.median(known)) < _IN_PHASE_DEG:
+        return ()
+    return (build_flag("halves_in_phase", phase_deg=f"{180 - float(np.median(known)):.0f}"),)
 
 
 def flag_one_for_two(request: Request, sweep: Sweep | None, role: str) -> tuple[Flag, ...]:
