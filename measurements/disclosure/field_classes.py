@@ -28,7 +28,7 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
     # people
     "Member": {
         "never": "id password last_login sessions_ended",
-        "owner": "name role keeps_kit",
+        "owner": "name role keeps_kit in_pool",
         "steward": "is_active joined_at",
     },
     "SignInLink": {"never": "id member secret_sha256 made_at expires_at used_at made_on_server"},
@@ -168,6 +168,35 @@ _CLASSES_BY_TABLE: dict[str, dict[FieldClass, str]] = {
         "never": "id raw worker alive_until",
         "operator": "key made_by made_at apply decisions state finished_at outcome refusal",
     },
+    # the pool of groups, at a group: an owner learns that an own test was sent, nobody the pseudonyms
+    "PoolSeat": {
+        "never": "id last_sha256",
+        "members": "group_name joined_at left_at is_open",
+        "steward": "keeper_address keeper_key source last_number last_sent_at last_problem standing",
+    },
+    "SentVote": {
+        "never": "id design kind contributor_key device_key person device vote standing",
+        "owner": "test_key",
+    },
+    "PoolCopy": {"never": "id", "public": "number manifest made_at fetched_at", "steward": "gained"},
+    "PoolCopyRow": {"never": "id copy", "public": "recipe_sha256 kind band figures"},
+    # the pool of groups, at its keeper: records of single votes, offsets of single groups stay inside
+    "KeptInvitation": {"never": "id code_sha256", "steward": "name made_at expires_at used_at"},
+    "KeptGroup": {
+        "never": "id last_sha256",
+        "steward": "key name joined_at left_at aside_at aside_reason last_number last_taken_at",
+    },
+    "KeptDesign": {"never": "id", "public": "recipe_sha256 recipe_form recipe rows title"},
+    "KeptRecord": {"never": "id group design kind vote person device bands u_class curve quarter withdrawn"},
+    "KeptSet": {"never": "id group design kind votes votes_sha256"},
+    "KeptRelease": {
+        "never": "after_set usual_spreads",
+        "public": "number made_at core_bands counts manifest_sha256",
+    },
+    "KeptState": {"never": "id design kind first_release last_release votes weights figures"},
+    "KeptReleaseFile": {"never": "id", "public": "release name media_type content sha256"},
+    # in the reply to the group's own signed sending, and nowhere else
+    "KeptOffset": {"never": "id group release kind band offset low high certain"},
     # evidence: identity-free by construction, so nothing here belongs to an owner
     "Release": {
         "never": "salt usual_spreads",

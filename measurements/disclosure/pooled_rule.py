@@ -135,7 +135,7 @@ def decide_pooled(
     if stays and past.published is not None and past.published.votes == wanted:
         return PooledDecision("keep", past.published, "unchanged")
     hindrance: PooledReason = "too_few_joiners"
-    for offered in _list_offers(past, wanted, stays, thresholds):
+    for offered in _list_offers(past, wanted, candidates if stays else frozenset(), thresholds):
         state, reason = _try_state(past, offered, stays, thresholds)
         if state is not None:
             kept = stays and state == past.published
@@ -172,21 +172,22 @@ def _may_stay(state: PooledState | None, thresholds: Thresholds, aside: Collecti
     )
 
 
-def _list_offers(past: PooledPast, wanted: Votes, stays: bool, thresholds: Thresholds) -> list[Votes]:
+def _list_offers(past: PooledPast, wanted: Votes, standing: Votes, thresholds: Thresholds) -> list[Votes]:
     """List sets worth trying, widest first.
 
     All votes; one group's news with the others as before; all without groups of too few joiners; sets that
-    groups published alone.
+    groups published alone. standing: votes that were not withdrawn; nothing new holds any other.
     """
     offers = [wanted]
     joining = count_joiners(past, wanted)
     parts = split_by_group(wanted)
-    if stays and past.published is not None:
+    if past.published is not None:
         before = split_by_group(past.published.votes)
         many = [group for group, count in joining.items() if count >= thresholds.min_joiners]
         for group in many[:1]:
-            others = (own for name, own in before.items() if name != group)
-            offers.append(frozenset().union(parts[group], *others))
+            others = frozenset().union(*(own for name, own in before.items() if name != group))
+            if others <= standing:
+                offers.append(parts[group] | others)
     few = {group for group, count in joining.items() if 0 < count < thresholds.min_joiners}
     offers.append(frozenset(vote for vote in wanted if get_group(vote) not in few))
     alone = set(past.alone)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from measurements.disclosure.votes import Vote
+from measurements.disclosure.votes import Candidate, Vote, choose_votes
 
 Votes = frozenset[Vote]
 
@@ -25,17 +25,21 @@ U_CLASSES = ("quarter", "half", "whole")  # of the largest U that votes
 
 
 def choose_sending(
-    alone: Iterable[Votes], published: Votes | None, valid: Collection[Vote], taking_part: Collection[str]
+    alone: Iterable[Votes],
+    published: Votes | None,
+    candidates: Collection[Candidate],
+    taking_part: Collection[str],
+    cap: int = 3,
 ) -> Votes:
     """Choose the votes of one design that leave for the pool; empty where none may.
 
     alone: every set that the group ever published of the design. published: the one that is public now.
-    valid: votes that stand now. taking_part: persons who chose the pool.
+    candidates: tests that could vote now. taking_part: persons who chose the pool. cap: devices of a person.
     """
-    standing = frozenset(vote for vote in valid if vote.contributor in taking_part)
+    standing = [each for each in candidates if each.contributor in taking_part]
     if published is not None:
-        return published if published <= standing else frozenset()
-    return frozenset() if any(alone) else standing
+        return published if published <= {each.vote for each in standing} else frozenset()
+    return frozenset() if any(alone) else choose_votes(standing, cap)
 
 
 def build_home_past(sent: Iterable[Vote]) -> Votes:

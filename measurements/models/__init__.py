@@ -12,6 +12,17 @@ from measurements.models.designs import Design, Device
 from measurements.models.evidence import Cell
 from measurements.models.group_facts import GroupSetting
 from measurements.models.intakes import Intake, IntakeFile
+from measurements.models.kept_pools import (
+    KeptDesign,
+    KeptGroup,
+    KeptInvitation,
+    KeptOffset,
+    KeptRecord,
+    KeptRelease,
+    KeptReleaseFile,
+    KeptSet,
+    KeptState,
+)
 from measurements.models.kept_states import DeviceState, StateChange
 from measurements.models.kit import Handover, KitChange, KitChangeRow, LabelCode, Loan
 from measurements.models.ledger import PublishedVote
@@ -25,6 +36,7 @@ from measurements.models.nights import (
     NightOperator,
 )
 from measurements.models.operations import AuditEntry, UseCount
+from measurements.models.pooling import PoolCopy, PoolCopyRow, PoolSeat, SentVote
 from measurements.models.pools import PoolVote, PublishedPool, ReleaseAnswer
 from measurements.models.reference import Allocation, Benchmark, Conductor, Core, CoreAlias, Mix
 from measurements.models.releases import LearnedModel, Release, ReleaseFile, ReleaseFilePart
@@ -71,6 +83,15 @@ __all__ = [
     "Inspection",
     "Intake",
     "IntakeFile",
+    "KeptDesign",
+    "KeptGroup",
+    "KeptInvitation",
+    "KeptOffset",
+    "KeptRecord",
+    "KeptRelease",
+    "KeptReleaseFile",
+    "KeptSet",
+    "KeptState",
     "KitChange",
     "KitChangeRow",
     "LabelCode",
@@ -84,6 +105,9 @@ __all__ = [
     "NightJigFile",
     "NightOperator",
     "Passkey",
+    "PoolCopy",
+    "PoolCopyRow",
+    "PoolSeat",
     "PoolVote",
     "PublishedPool",
     "PublishedVote",
@@ -93,6 +117,7 @@ __all__ = [
     "ReleaseFile",
     "ReleaseFilePart",
     "Result",
+    "SentVote",
     "SignInLink",
     "StagedUpload",
     "StateChange",

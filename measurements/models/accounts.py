@@ -24,6 +24,8 @@ class Member(AbstractBaseUser):
     joined_at = models.DateTimeField(auto_now_add=True)
     # a steward let it keep the group's kit: see, edit, lend and hand over the group's devices
     keeps_kit = models.BooleanField(default=False, db_default=False)
+    # it chose that its published votes also go to the pool that the group is in
+    in_pool = models.BooleanField(default=False, db_default=False)
     # how often all sessions of the account were ended; part of what a session is checked against
     sessions_ended = models.PositiveIntegerField(default=0, db_default=0)
 

@@ -19,6 +19,8 @@ CATALOGUE_ACTIONS = (
     "design.rename",
     "group_setting.change",
     "group_setting.reset",
+    "pool.fetch",
+    "pool.leave",
     "reference.load",
     "release.make",
 )

@@ -123,7 +123,12 @@ def _is_shared(design: IntArray, group: IntArray) -> NDArray[np.bool_]:
 
 
 def _find_middles(x: FloatArray, design: IntArray) -> FloatArray:
-    return np.array([np.median(x[design == each]) for each in range(int(design.max()) + 1)])
+    """Find the median of each design."""
+    order = np.lexsort((x, design))
+    counts = np.bincount(design)
+    starts, ordered = np.cumsum(counts) - counts, x[order]
+    middles: FloatArray = (ordered[starts + (counts - 1) // 2] + ordered[starts + counts // 2]) / 2
+    return middles
 
 
 def _solve(

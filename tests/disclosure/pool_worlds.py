@@ -8,7 +8,7 @@ from __future__ import annotations
 import itertools
 import random
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 
@@ -58,7 +58,7 @@ class Club:
             if careless:
                 self.sending = frozenset(vote for vote in valid if vote.contributor in self.taking_part)
             else:
-                self.sending = choose_sending(self.alone, self.published, valid, self.taking_part)
+                self.sending = choose_sending(self.alone, self.published, self.tests, self.taking_part)
             self.ever_sent |= self.sending
         return made.action == "replace"
 
@@ -140,13 +140,14 @@ class PoolWorld:
         club.tests = [test for test in club.tests if test.device != device]
         club.tests.append(Candidate(who, device, f"t{n}", on, NOON))
 
-    def list_given_away(self, knowing: str, together: int) -> set[tuple[str, ...]]:
+    def list_given_away(self, knowing: str | Collection[str], together: int) -> set[tuple[str, ...]]:
         """List persons whom some sum or difference of all that was published touches alone.
 
-        knowing: a club whose own votes the reader knows, or none. together: so many persons.
+        knowing: clubs whose own votes the reader knows, or none. together: so many persons.
         """
         votes = sorted({vote for _, own, _ in self.order for vote in own}, key=lambda vote: vote.test)
-        columns = [vote for vote in votes if vote.contributor.split(":")[0] != knowing]
+        known = {knowing} if isinstance(knowing, str) else set(knowing)
+        columns = [vote for vote in votes if vote.contributor.split(":")[0] not in known]
         if not columns:
             return set()
         matrix = np.array([_list_row(own, weights, columns) for _, own, weights in self.order])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -81,6 +83,12 @@ def test_two_who_join_from_one_group_wait_while_other_groups_are_brought_up_to_d
     assert made.state.weights == {"a": 1.0, "b": 1.0, "c": 1.0}
 
 
+def test_nothing_new_holds_a_vote_that_was_withdrawn():
+    """b1 left: the three who join group a must wait, although all others would be as before."""
+    made = decide("a1234 c1", "a1 b1 c1")
+    assert (made.action, made.state.votes) == ("keep", votes("a1 b1 c1"))
+
+
 def test_a_group_that_is_set_aside_ends_what_it_is_in():
     assert decide("a1 b1 c1", "a1 b1 c1", aside={"a"}).action == "withhold"
     made = decide("a1 b12 c12 d12", "a1 b1 c1", aside={"a"})
@@ -129,14 +137,24 @@ def test_two_groups_have_no_weights():
 
 
 def test_a_group_sends_its_published_set_or_nothing_of_it():
-    a, b, c, d = (Vote(who, f"d{who}", f"t{who}") for who in "abcd")
-    everybody = {"a", "b", "c", "d"}
-    published = frozenset({a, b, c})
-    assert choose_sending([], None, {a, b}, {"a"}) == {a}
-    assert choose_sending([published], published, {a, b, c, d}, everybody) == published
-    assert not choose_sending([published], published, {a, b, c}, {"a", "b"})
-    assert not choose_sending([published], published, {a, b}, everybody)
-    assert not choose_sending([published], None, {a, b, c, d}, everybody)
+    def send(people, taking_part, alone=(), published=None):
+        tests = [Candidate(who, f"d{who}", f"t{who}", NOON.date(), NOON) for who in people]
+        return choose_sending(alone, published, tests, set(taking_part))
+
+    a, b, c = (Vote(who, f"d{who}", f"t{who}") for who in "abc")
+    abc = frozenset({a, b, c})
+    assert send("ab", "a") == {a}
+    assert send("abcd", "abcd", [abc], abc) == abc
+    assert not send("abc", "ab", [abc], abc)
+    assert not send("ab", "abcd", [abc], abc)
+    assert not send("abcd", "abcd", [abc])
+
+
+def test_a_retest_does_not_change_what_is_sent_of_a_published_set():
+    old = [Candidate(who, f"d{who}", f"t{who}", NOON.date(), NOON) for who in "abc"]
+    abc = frozenset(each.vote for each in old)
+    again = Candidate("a", "da", "t-new", NOON.date(), NOON + timedelta(days=1))
+    assert choose_sending([abc], abc, [*old, again], set("abc")) == abc
 
 
 def test_whoever_was_sent_joins_nothing_at_home():

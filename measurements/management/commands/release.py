@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
-from measurements.services.releases import releases
+from measurements.services.pooling import after_release
 
 
 class Command(BaseCommand):
@@ -21,11 +21,17 @@ class Command(BaseCommand):
         if options["queue"]:
             if connection.vendor == "sqlite":
                 raise CommandError("The embedded database has no workers: run it without --queue.")
-            releases.make_release_by_worker.enqueue()
+            after_release.make_release_by_worker.enqueue()
             return
-        made = releases.make_complete_release()
+        both = after_release.make_release_and_send()
+        made, sent = both.release, both.sending
         if options["verbosity"]:
             self.stdout.write(
                 f"Release {made.number}: {made.replaced} designs changed, {made.kept} kept, "
                 f"{made.withheld} withheld, {made.empty} without enough contributors"
             )
+            if sent is not None:
+                self.stdout.write(
+                    f"Sent to the pool: {sent.new} new votes, {sent.withdrawn} withdrawn, "
+                    f"{sent.unchanged} unchanged"
+                )

@@ -32,17 +32,15 @@ def get_public_key() -> str:
     return _load_private_key().public_key().public_bytes_raw().hex()
 
 
-def sign_bytes(content: bytes) -> bytes:
-    """Return the signature of a bundle's tag manifest, 64 bytes."""
-    return _load_private_key().sign(SIGNED_PREFIX + content)
+def sign_bytes(content: bytes, purpose: bytes = SIGNED_PREFIX) -> bytes:
+    """Return the signature of these bytes, 64 bytes. purpose: a bundle's tag manifest, or another use."""
+    return _load_private_key().sign(purpose + content)
 
 
-def is_signed(content: bytes, signature: bytes, public_key: str) -> bool:
-    """Tell whether the holder of `public_key` (64 hexadecimal digits) signed this."""
+def is_signed(content: bytes, signature: bytes, public_key: str, purpose: bytes = SIGNED_PREFIX) -> bool:
+    """Tell whether the holder of `public_key` (64 hexadecimal digits) signed this for this purpose."""
     try:
-        Ed25519PublicKey.from_public_bytes(bytes.fromhex(public_key)).verify(
-            signature, SIGNED_PREFIX + content
-        )
+        Ed25519PublicKey.from_public_bytes(bytes.fromhex(public_key)).verify(signature, purpose + content)
     except (InvalidSignature, ValueError):
         return False
     return True

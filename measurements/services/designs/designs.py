@@ -99,6 +99,11 @@ def read_said_parts(text: str) -> dict[str, Any]:
     return phrase.said
 
 
+def get_catalogue() -> Catalogue:
+    """Get the reference data that recipes of this group are checked against."""
+    return _catalogue()
+
+
 @read_catalogue
 def _catalogue() -> Catalogue:
     sizes = ("part", "shape", "mix", "outer_mm", "inner_mm", "height_mm")

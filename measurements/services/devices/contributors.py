@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from measurements.disclosure.viewers import Viewer
 from measurements.errors import BenchnightError, FieldError
-from measurements.models import Contributor, Device, NightContributor, PoolVote, PublishedVote
+from measurements.models import Contributor, Device, NightContributor, PoolVote, PublishedVote, SentVote
 from measurements.services.uploads import size_limits
 
 # All guests whom no steward has confirmed count as one person together; no contributor has this key.
@@ -81,7 +81,7 @@ def join_persons(first: Contributor, second: Contributor) -> None:
         ledger.objects.filter(contributor_key=other).update(contributor_key=survivor)
 
 
-_LEDGERS = (PublishedVote, PoolVote)
+_LEDGERS = (PublishedVote, PoolVote, SentVote)
 
 
 def name_devices_in_ledger(devices: Collection[str], person: str) -> None:

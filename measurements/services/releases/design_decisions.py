@@ -19,6 +19,7 @@ from django.utils import timezone
 
 from measurements.disclosure import published_figures, vote_sets
 from measurements.disclosure.merged_designs import PublishedState, VoteState, group_by_shared_past
+from measurements.disclosure.pooled_sending import build_home_past
 from measurements.disclosure.release_rule import LIFE_DAYS, CellDecision
 from measurements.disclosure.thresholds import Thresholds
 from measurements.disclosure.vote_sets import SetDecision, SetRule
@@ -36,6 +37,7 @@ from measurements.models import (
 )
 from measurements.services.devices.contributors import build_voter_key
 from measurements.services.reference.band_plan import get_band_plan
+from measurements.services.releases import published_ledger
 
 BATCH = 500
 
@@ -236,7 +238,7 @@ def recompute_published(results: list[int]) -> dict[int, dict[str, Any]]:
 
 
 def _list_published_states(designs: list[int], kind: str) -> list[_PublishedState]:
-    """Return every state of one kind ever published of these designs."""
+    """Return every state of one kind ever published of these designs, and what was sent of it to a pool."""
     own = Cell.objects.filter(design__in=designs, kind=kind).defer("worst_db", "curves")
     cells = {cell.pk: cell for cell in own}
     states: dict[UUID, set[Vote]] = defaultdict(set)
@@ -257,6 +259,14 @@ def _list_published_states(designs: list[int], kind: str) -> list[_PublishedStat
         )
         for pk, cell in cells.items()
         if pk in states
+    ]
+    plan = get_band_plan(group_facts.get_region(), timezone.localdate())
+    every_band = frozenset(band.name for band in plan)
+    # it counts as published first, on every band: who was sent joins nothing that is published alone
+    found += [
+        _PublishedState(0, design, vote_sets.CORE, every_band, build_home_past(votes), open=False)
+        for (design, sent_kind), votes in published_ledger.read_sent_votes(designs).items()
+        if sent_kind == kind
     ]
     return sorted(found, key=lambda each: (each.release, each.design, each.scope))
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from measurements.disclosure.auditor import Finding, PublishedSet, audit_publications
+from measurements.disclosure.pooled_sending import build_home_past
 from measurements.disclosure.votes import Vote
 from measurements.errors import BenchnightError
 from measurements.services.releases.published_ledger import CellVotes, PublishedLedger, read_ledger
@@ -72,6 +73,7 @@ def audit_ledger(
         return Finding(f"design {gap.design} on {gap.gaps[0]} in release {number}, without all its votes,", 0)
     past_of = {design: f"past {group[0]}" for group in groups for design in group}
     sets = [
+        *_list_sent_sets(kept, past_of),
         *_list_cell_sets(kept, number, past_of),
         *_list_pool_sets(kept, number),
         *_list_family_sets(kept, number, families),
@@ -90,6 +92,21 @@ def _list_cell_sets(ledger: PublishedLedger, number: int, past_of: dict[int, str
         if len(cell.bands) > 1:
             what = f"design {cell.design} ({cell.kind}) on its bands together in release {cell.first}"
             yield PublishedSet(f"{past} together", what, cell.votes, judged, figure=f"{cell.kind} together")
+
+
+def _list_sent_sets(ledger: PublishedLedger, past_of: dict[int, str]) -> Iterator[PublishedSet]:
+    """Yield what was sent to a pool of groups as history of every quantity of its design and kind."""
+    for (design, kind), votes in ledger.sent.items():
+        past = past_of.get(design, f"past {design}")
+        same = [
+            cell
+            for cell in ledger.cells
+            if cell.kind == kind and past_of.get(cell.design, f"past {cell.design}") == past
+        ]
+        for scope in sorted({band for cell in same for band in (*cell.bands, "together")}):
+            what = f"design {design} ({kind}), sent to the pool,"
+            figure = f"{kind} {scope}"
+            yield PublishedSet(f"{past} {figure}", what, build_home_past(votes), judged=False, figure=figure)
 
 
 def _list_pool_sets(ledger: PublishedLedger, number: int) -> Iterator[PublishedSet]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 from uuid import UUID
 
 import numpy as np
 
 from measurements.disclosure.votes import Vote, list_contributors
-from measurements.models import Cell, Device, PoolVote, PublishedPool, PublishedVote
+from measurements.models import Cell, Device, PoolVote, PublishedPool, PublishedVote, SentVote
 from measurements.services.devices.contributors import build_voter_key
 from measurements.services.releases.evidence_rows import WORST_DTYPE
 from measurements.verdict.judged_kinds import COMMON_MODE
@@ -52,11 +53,15 @@ class PoolVotes:
 
 @dataclass(frozen=True)
 class PublishedLedger:
-    """All that was ever published, oldest first, and who holds each device now (device -> person)."""
+    """All that was ever published, oldest first, and who holds each device now (device -> person).
+
+    sent: design and kind -> all votes that were ever sent of it to a pool of groups.
+    """
 
     cells: tuple[CellVotes, ...]
     pools: tuple[PoolVotes, ...]
     holders: dict[str, str]
+    sent: Mapping[tuple[int, str], frozenset[Vote]] = field(default_factory=dict)
 
     def list_pool_states(self, name: str) -> list[frozenset[Vote]]:
         """List the sets of votes behind each making of a pool, oldest first."""
@@ -96,7 +101,20 @@ def read_ledger(number: int) -> PublishedLedger:
         for pk, design, kind, scope, bands, first, last in rows
         if pk in votes
     )
-    return PublishedLedger(cells, _read_pools(), _read_holders())
+    return PublishedLedger(cells, _read_pools(), _read_holders(), read_sent_votes())
+
+
+def read_sent_votes(designs: Collection[int] | None = None) -> dict[tuple[int, str], frozenset[Vote]]:
+    """Read by design and kind the votes that were ever sent to a pool of groups.
+
+    designs: only of these.
+    """
+    sent: dict[tuple[int, str], set[Vote]] = defaultdict(set)
+    rows = SentVote.objects.all() if designs is None else SentVote.objects.filter(design__in=designs)
+    columns = ("design_id", "kind", "contributor_key", "device_key", "test_key")
+    for design, kind, *keys in rows.values_list(*columns).iterator():
+        sent[design, kind].add(Vote(*keys))
+    return {key: frozenset(votes) for key, votes in sorted(sent.items())}
 
 
 def _find_gaps(number: int) -> dict[UUID, tuple[str, ...]]:

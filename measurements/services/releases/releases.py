@@ -19,7 +19,6 @@ from typing import Any
 import numpy as np
 from django.db import transaction
 from django.utils import timezone
-from django_tasks import task
 from numpy.typing import NDArray
 
 from measurements.disclosure import published_figures
@@ -273,7 +272,7 @@ def _store_release(made: ReleaseCounts, limits: Thresholds, rng: random.Random) 
     )
 
 
-# A release with all that follows from it, here or by a worker (TASKS in the settings says where).
+# A release with all that follows from it in this group; `pooling.after_release` also sends it to a pool.
 
 
 def make_complete_release() -> ReleaseCounts:
@@ -286,9 +285,3 @@ def make_complete_release() -> ReleaseCounts:
     learning.learn_models()
     use_counts.delete_old_counts()
     return made
-
-
-@task()
-def make_release_by_worker() -> int:
-    """Return the same by whichever worker takes it; its number."""
-    return make_complete_release().number
