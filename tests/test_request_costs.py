@@ -7,6 +7,9 @@ table's milliseconds were measured once and are not tested. `BENCHNIGHT_SHOW_COS
 
 from __future__ import annotations
 
+import base64
+import gzip
+import json
 import os
 import re
 import time
@@ -17,6 +20,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from django.core.cache import caches
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
@@ -124,6 +128,14 @@ def dearest(house: House) -> dict[str, Asked]:
         "api:design_curves": Asked(f"{v1}designs/{key}/curves/"),
         "api:design_chart": Asked(f"{v1}designs/{key}/chart/", [("format", "png"), *bench]),
         "api:evidence": Asked(f"{v1}evidence/", [("format", "csv")]),
+        "api:pool": Asked(f"{v1}pool/"),
+        "api:pooled_evidence": Asked(f"{v1}pool/evidence/", [("limit", "200")]),
+        "api:pool_groups": Asked(f"{v1}pool/groups/", form={"message": seal_as_a_stranger(b"join", 0)}),
+        "api:pool_sendings": Asked(
+            f"{v1}pool/sendings/", form={"message": seal_as_a_stranger(b"sending", 6_000_000)}
+        ),
+        "api:pool_latest": Asked(f"{v1}pool/releases/latest.json/"),
+        "api:pool_file": Asked(f"{v1}pool/releases/1/evidence.csv/"),
         "api:releases": Asked(f"{v1}releases/", [("limit", "200")]),
         "api:release": Asked(f"{v1}releases/{release}/"),
         "api:latest_release": Asked(f"{v1}releases/latest/"),
@@ -160,6 +172,15 @@ def dearest(house: House) -> dict[str, Asked]:
         "pages:look": Asked("/look/", form={"look": "dark"}),
         "api:predict post": Asked(f"{v1}predict/", json={"recipe": many_cores, "bands": names}),
     }  # fmt: skip
+
+
+def seal_as_a_stranger(purpose: bytes, filling: int) -> bytes:
+    """An envelope to a pool under a key of nobody, as large as is taken: it is not unpacked."""
+    key = Ed25519PrivateKey.generate()
+    packed = gzip.compress(b'{"code": "x", "name": "x"}') + os.urandom(filling)
+    signature = key.sign(b"benchnight pool " + purpose + b" 1\n" + packed)
+    sealed = {"key": key.public_key().public_bytes_raw().hex(), "signature": signature.hex()}
+    return json.dumps({**sealed, "content": base64.b64encode(packed).decode()}).encode()
 
 
 @dataclass(frozen=True)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from django.http import HttpResponseBase
+from django.http import HttpResponseBase, HttpResponseRedirect
 from django.utils.crypto import salted_hmac
 from rest_framework.request import Request
 
 from api.http import replies
 from api.http.paging import DEFAULT_LIMIT
 from api.http.renderers import TABLE_RENDERERS
+from api.http.replies import build_absolute_address
 from api.http.views import ResourceView
 from api.schema import examples
 from api.schema.operations import TEXT_SCHEMA, describe_operation, make_list_serializer
@@ -36,10 +37,13 @@ class EvidenceView(ResourceView):
         media={"text/csv": TEXT_SCHEMA, "application/x-ndjson": TEXT_SCHEMA},
         words=EvidenceRecordsQuery,
         example=examples.make_list(examples.EVIDENCE_ROW),
+        also={302: None},
         refuses=(404,),
     )
     def get(self, request: Request) -> HttpResponseBase:
         form = request.accepted_renderer.format
+        if "pool" in self.asked:
+            return _lead_to_pool(request)
         if form != "json":
             reply = self._whole(form)
             reply["ETag"] = self._tag(form)
@@ -78,3 +82,11 @@ class EvidenceView(ResourceView):
         if form == "csv":
             return replies.format_csv_lines(rows, replies.list_columns(EvidenceRecord()))
         return replies.format_ndjson_lines(rows)
+
+
+def _lead_to_pool(request: Request) -> HttpResponseBase:
+    """Lead to the evidence of many groups, with the other query words."""
+    words = request.GET.copy()
+    del words["pool"]
+    where = build_absolute_address(request, "pooled_evidence")
+    return HttpResponseRedirect(f"{where}?{words.urlencode()}" if words else where)

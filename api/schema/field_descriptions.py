@@ -32,6 +32,7 @@ _FILES = {
 
 _TIMES = {
     "made_at": "When it was made, UTC.",
+    "fetched_at": "When this group fetched it, UTC.",
     "recorded_at": "When it was stored, UTC.",
     "watched_at": "Since when it is watched, UTC.",
     "added_at": "When it was added.",

@@ -119,6 +119,9 @@ class BandEvidence(JointEvidence):
 class EvidenceRecordsQuery(PageQuery):
     design = TextField(required=False, max_length=32, help_text="Only this design.")
     kind = serializers.ChoiceField(EVIDENCE_KINDS, required=False, help_text="Only this kind of test.")
+    pool = serializers.ChoiceField(
+        ("1",), required=False, help_text="Of many groups: leads to `pool/evidence/`."
+    )
 
 
 class EvidenceRecord(BandEvidence):

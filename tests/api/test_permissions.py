@@ -87,6 +87,12 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "design_watch": {method: signed_in(204) for method in ("POST", "DELETE")},
     "watched_designs": SIGNED_IN,
     "evidence": READ,
+    "pool": READ,
+    "pooled_evidence": READ,
+    "pool_groups": {"POST": everybody(400)},  # without a message; `test_pool` sends some
+    "pool_sendings": {"POST": everybody(400)},
+    "pool_latest": READ,
+    "pool_file": {method: everybody(404) for method in ("GET", "HEAD")},  # this server keeps no pool
     "releases": READ,
     "release": READ,
     "latest_release": LED,
@@ -250,6 +256,7 @@ def request_to(scene: Scene, name: str, method: str) -> tuple[str, dict[str, Any
     keys |= {"id": UNKNOWN_KEY} if name in unknown else {}
     keys |= {"role": "sweep"} if name == "test_sweep" else {}
     keys |= {"number": scene.release} if name.startswith("release") else {}
+    keys |= {"number": 1, "name": "evidence.csv"} if name == "pool_file" else {}
     keys |= {"name": "evidence.csv"} if name.endswith("release_file") else {}
     asked = "?band=40m" if name == "predict" and method in ("GET", "HEAD") else ""
     asked = "?band=40m&ratio=49:1&core=5943003801" if name == "predict_ratio" else asked

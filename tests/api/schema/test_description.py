@@ -32,6 +32,8 @@ EXEMPT = {
     "stop_watching_design",
     "forget_analyser",
     "forget_checks",
+    "pool_file",
+    "pool_latest",
     "release_file",
     "night_bundle",
     "release_feed",
