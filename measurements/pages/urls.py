@@ -28,6 +28,7 @@ from measurements.pages.layout import rendering, throttling
 from measurements.pages.lookup import views as lookup_views
 from measurements.pages.nights import after_views, bench_views, move_views, people_views
 from measurements.pages.nights import views as nights_views
+from measurements.pages.pooling import views as pooling_views
 from measurements.pages.predictions import identification_views, ratio_views
 from measurements.pages.predictions import views as predictions_views
 from measurements.pages.search import views as search_views
@@ -335,6 +336,7 @@ urlpatterns = [
         FORM,
         members=True,
     ),
+    _page("account/pool/", pooling_views.show_own_choice, "account_pool", FORM, members=True),
     _page("account/", accounts_views.show_account, "account", FORM, members=True),
     _page("account/tokens/", accounts_views.show_tokens, "tokens", FORM, members=True),
     _page(
@@ -414,6 +416,7 @@ urlpatterns = [
         FORM,
         stewards=True,
     ),
+    _page("steward/pool/", pooling_views.show_steward_pool, "steward_pool", FORM, stewards=True),
     _page("steward/log/", account_views.show_audit_log, "steward_log", stewards=True),
     _page("sign-in/", accounts_views.show_sign_in, "sign_in", FORM, early=True),
     _page("sign-in/second/", second_sign_in.show_second_step, "sign_in_second", FORM, early=True),

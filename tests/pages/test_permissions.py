@@ -120,6 +120,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
         {"key": "night", "intake": "nosuchintak1", "number": "1"},
         (SIGN_IN, 403, 403, 404),
     ),
+    "account_pool": ({}, (SIGN_IN, 200, 200, 200)),
     "account": ({}, (SIGN_IN, 200, 200, 200)),
     "tokens": ({}, (SIGN_IN, 200, 200, 200)),
     "token_revoke": ({}, (405, 405, 405, 405)),
@@ -146,6 +147,7 @@ TABLE: dict[str, tuple[dict[str, str], tuple[int, int, int, int]]] = {
     "steward_demo": ({}, (SIGN_IN, 403, 403, 200)),
     "steward_accounts": ({}, (SIGN_IN, 403, 403, 200)),
     "steward_account": ({}, (SIGN_IN, 403, 403, 404)),  # so is the account
+    "steward_pool": ({}, (SIGN_IN, 403, 403, 200)),
     "steward_log": ({}, (SIGN_IN, 403, 403, 200)),
     "sign_in": ({}, (200, 302, 302, 302)),
     # nobody has shown a first factor here

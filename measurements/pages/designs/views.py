@@ -18,6 +18,7 @@ from measurements.pages.designs import (
     family_tables,
     figure_tables,
     judged_words,
+    pooled_tables,
     presenters,
     query_parameters,
 )
@@ -37,6 +38,7 @@ from measurements.selectors.designs.rows import DesignRow, FamilyRow
 from measurements.selectors.evidence import design_curves, figure_curves
 from measurements.selectors.evidence.design_curves import CurveSet, OwnCurveRow, Statistic
 from measurements.selectors.evidence.figure_curves import AnyCurveSet, LossCurveSet, MatchCurveSet
+from measurements.selectors.pooling import pool, pooled_evidence
 from measurements.selectors.reference import reference
 from measurements.selectors.releases import releases
 from measurements.verdict.judged_kinds import COMMON_MODE
@@ -82,6 +84,7 @@ def show_design(request: HttpRequest, viewer: Viewer, key: str) -> HttpResponse:
             for each in similar_designs.list_neighbours(viewer, row, **_select_limits(form))
         ],
         "release": release,
+        **_build_pooled(row, bands, form),
         "verdicts": list(wording.VERDICTS.values()),
         "cautions": cautions.list_cautions("design"),
         **citations.build_citation(request, viewer, row, form, release.number if release else None),
@@ -100,6 +103,19 @@ def _format_limit(row: DesignRow) -> str:
     """Format what a design is held against, such as `20 dB` or `SWR 1.5`."""
     limit = judged_words.get_limit(row.evidence[0]) if row.evidence else reference.get_limits()[row.kind]
     return KIND_WORDS[row.kind].format_limit(limit)
+
+
+def _build_pooled(row: DesignRow, bands: list[presenters.EvidenceSummary], form: FindForm) -> dict[str, Any]:
+    """Put the evidence of many groups beside this group's, unless the question is about another limit."""
+    pooled = pooled_evidence.get_pooled_bands(row.key, row.kind)
+    wanted = (form.question.get("benchmark_db"), form.question.get("metric_limit"))
+    asked = next((limit for limit in wanted if limit is not None), None)
+    if not pooled or (asked is not None and any(own["limit"] != asked for own in pooled.values())):
+        return {}
+    return {
+        "pooled": pooled_tables.build_pooled_table(bands, pooled, KIND_WORDS[row.kind]),
+        "pool_copy": pool.get_copy(),
+    }
 
 
 def _build_design_charts(

@@ -1,0 +1,1 @@
+"""Pages of the pool of groups: joining it and what it brought, and each member's own choice."""
