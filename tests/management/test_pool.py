@@ -9,7 +9,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from measurements.models import KeptGroup, PoolCopy, PoolSeat
-from measurements.services.pooling import transport
+from measurements.services.pooling import seats, transport
 from tests import factories
 from tests.services.pooling import loopback
 from tests.services.pooling.invented_groups import ADDRESS, build_design, invent_groups
@@ -71,12 +71,13 @@ def test_a_group_joins_sends_fetches_and_leaves(capsys, monkeypatch, settings):
 def test_a_release_of_the_group_sends_by_itself(capsys, monkeypatch, settings):
     settings.BENCHNIGHT_GROUP_NAME = "Harbour club"
     monkeypatch.setattr(transport, "post", loopback.post)
+    monkeypatch.setattr(transport, "get", loopback.get)
     line = run(capsys, "invite", "Harbour club", "--address", ADDRESS)
     run(capsys, "join", line)
+    run(capsys, "release")
     member = factories.member("Open")
     factories.record(member, factories.device(member))
-    from measurements.services.pooling import seats
-
     seats.choose_pool(by=member, takes_part=True)
     call_command("release")
     assert "Sent to the pool: 1 new votes, 0 withdrawn, 0 unchanged" in capsys.readouterr().out
+    assert PoolCopy.objects.get().number == 1  # and the newest pooled release is fetched

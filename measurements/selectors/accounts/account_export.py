@@ -75,6 +75,7 @@ def _account_values(member: Member) -> dict[str, Any]:
         "name": member.name,
         "role": member.role,
         "keeps_kit": member.keeps_kit,
+        "in_pool": member.in_pool,
         "joined_at": member.joined_at,
         "has_password": member.has_usable_password(),
         "tokens": list(tokens.values("token_key", "label", "scope", "created", "expiry", "last_used_on")),

@@ -16,20 +16,28 @@ from measurements.services.releases.releases import ReleaseCounts
 
 @dataclass(frozen=True)
 class ReleaseAndSending:
-    """The release, and what the keeper said: None without a pool or where it could not be reached."""
+    """The release, and what the keeper said: None without a pool or where it could not be reached.
+
+    fetched: whether a newer pooled release was there.
+    """
 
     release: ReleaseCounts
     sending: SendingCounts | None
+    fetched: bool
 
 
-def make_release_and_send(*, post: transport.Post | None = None) -> ReleaseAndSending:
-    """Make the next release with its files and models, then send to the pool.
+def make_release_and_send(
+    *, post: transport.Post | None = None, get: transport.Get | None = None
+) -> ReleaseAndSending:
+    """Make the next release with its files and models, send to the pool, and fetch its newest release.
 
-    The release stands whatever the pool does; its problem is noted on the seat, and the next release sends
+    The release stays whatever the pool does; its problem is noted on the seat, and the next release sends
     again.
     """
     made = releases.make_complete_release()
-    return ReleaseAndSending(made, sendings.try_to_send(post=post))
+    sent = sendings.try_to_send(post=post)
+    # who cannot be reached once is not waited for twice
+    return ReleaseAndSending(made, sent, sent is not None and try_to_fetch(get=get))
 
 
 def try_to_fetch(*, get: transport.Get | None = None) -> bool:
