@@ -17,8 +17,6 @@ CHART = "drawn for the page; a program draws the rows that it reads"
 LEADS_ON = "leads on to another page"
 PRINTED = "a sheet to print for people at the bench"
 NOT_YET = "not built yet"
-# of another helper's work under way: answers of intakes and moves of tests
-ELSEWHERE = "its address is being built"
 
 SAME: dict[str, tuple[str, ...] | str] = {
     "home": ("designs",),
@@ -26,7 +24,7 @@ SAME: dict[str, tuple[str, ...] | str] = {
     "compare": ("design_evidence", "design_curves"),
     "compare_chart": CHART,
     "heat_chart": CHART,
-    "design": ("design", "design_evidence", "design_curves"),
+    "design": ("design", "design_evidence", "design_curves", "pooled_evidence"),
     "design_watch": ("design_watch", "watched_designs"),
     "design_chart": ("design_chart",),
     "design_own_chart": ("test_chart", "design_chart"),
@@ -50,13 +48,16 @@ SAME: dict[str, tuple[str, ...] | str] = {
     "test_chart": ("test_chart",),
     "test_standing": ("test_comparison",),
     "test_withdraw": ("test",),
-    "test_move": ELSEWHERE,
-    "move_undo": ELSEWHERE,
-    "night_move": ELSEWHERE,
+    "test_move": ("test_move",),
+    "move_undo": ("move_undo",),
+    "night_move": ("night_moves",),
     "test_privacy": ("test",),
     "test_confirm_recipe": ("tests",),
     "sweep": ("test_sweep",),
     "devices": ("devices", "band_results"),
+    "board": ("devices",),
+    "tests": ("tests",),
+    "search": ("designs", "devices", "tests"),
     "device": ("device", "device_service"),
     "device_access": NOT_YET,
     "device_change": ("device",),
@@ -118,7 +119,7 @@ SAME: dict[str, tuple[str, ...] | str] = {
     "bundle": ("bundle", "bundles"),
     "intake": ("intake",),
     "intake_state": ("intake",),
-    "intake_file": ELSEWHERE,
+    "intake_file": ("intake_answers",),
     "account": FRESH_PROOF,
     "tokens": FRESH_PROOF,
     "token_revoke": FRESH_PROOF,
@@ -129,6 +130,8 @@ SAME: dict[str, tuple[str, ...] | str] = {
     "account_copy": FRESH_PROOF,
     "account_bundle": FRESH_PROOF,
     "account_delete": FRESH_PROOF,
+    "account_pool": ("pool",),
+    "steward_pool": ("pool",),
     "sign_out_everywhere": FRESH_PROOF,
     "steward": ("reviews",),
     "steward_start": "five steps of an empty group, once",
@@ -168,6 +171,10 @@ FOR_PROGRAMS = {
     "latest_release": "leads to the newest release",
     "latest_release_file": "leads to a file of the newest release",
     "release_feed": "read by feed readers",
+    "pool_groups": "a group joins the keeper of a pool",
+    "pool_sendings": "a group sends its votes to the keeper",
+    "pool_latest": "a group looks for the newest pooled release",
+    "pool_file": "a group fetches a pooled release",
 }
 # pages that no address repeats yet: this list may only get shorter
 MISSING = {
