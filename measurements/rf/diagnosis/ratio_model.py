@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import special
@@ -71,13 +71,14 @@ class RatioModel:
         self.far = change.far_turns or wound.far_turns
         stacked = change.stacked or wound.stacked
         self.factor_m = wound.factor_m * stacked / wound.stacked
+        turn_m = replace(wound, stacked=stacked).turn_m  # another stack has turns of another length
         self.log_mu = np.log(mu[change.mix or wound.mix])
         self.wound, self.nominal_ohm = wound, 50.0 * float(wound.ratio)
         self.roots = _build_knot_roots(sweep.freq_hz)
         step = self.far / self.near
-        copper_ohm = ratio_circuit.build_copper_ohm(sweep.freq_hz, self.near * wound.turn_m, wound.copper_mm)
+        copper_ohm = ratio_circuit.build_copper_ohm(sweep.freq_hz, self.near * turn_m, wound.copper_mm)
         self.copper_ohm = PRIORS.proximity.middle * copper_ohm * (1 + (step - 1) / step**2)
-        self.leakage_h = PRIORS.leakage_share.middle * ratio_circuit.MU0_H_PER_M * wound.turn_m * self.near**2
+        self.leakage_h = PRIORS.leakage_share.middle * ratio_circuit.MU0_H_PER_M * turn_m * self.near**2
         if wound.filar:
             self.leakage_h *= 0.3  # wires side by side: about a line's share (own estimate)
         self.far_f = 1.6e-12 * math.sqrt(self.far / 14)  # of windings and leads together, at their middles
