@@ -127,7 +127,11 @@ TABLE: dict[str, dict[str, dict[str, int]]] = {
     "folders": {"POST": signed_in(200)},  # a file of no own device is refused; `test_folders`
     "tests": SIGNED_IN | {"POST": owner_only(201)},
     # a steward may withdraw a test, but whether it is published is its owner's choice alone
-    "test": OWNED | {"DELETE": owner_only(204), "PATCH": owner_only(400) | {"steward": 400}},
+    "test": OWNED
+    | {
+        "DELETE": owner_only(204),
+        "PATCH": signed_in(400),
+    },  # an empty change is refused before anything is looked up
     "test_move": {"POST": owner_only(400)},  # it is of this device already; `test_moves` moves one
     "move_undo": {"POST": signed_in(404)},
     "test_sweep": OWNED,
