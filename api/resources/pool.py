@@ -16,7 +16,7 @@ from api.http.parsers import Multipart
 from api.http.renderers import TABLE_RENDERERS, StoredFile
 from api.http.views import ResourceView
 from api.schema import examples, pool_examples
-from api.schema.operations import BINARY_SCHEMA, describe_operation, make_list_serializer
+from api.schema.operations import BINARY_SCHEMA, TEXT_SCHEMA, describe_operation, make_list_serializer
 from api.serializers.pool import (
     Pool,
     PooledEvidenceQuery,
@@ -55,6 +55,7 @@ class PooledEvidenceView(ResourceView):
         "A row per design, band and kind of the pooled release that this group fetched last; everybody reads "
         "the same. `evidence/?pool=1` leads here.",
         shows=make_list_serializer(PooledFigures, name="PooledEvidence"),
+        media={"text/csv": TEXT_SCHEMA, "application/x-ndjson": TEXT_SCHEMA},
         words=PooledEvidenceQuery,
         example=examples.make_list(pool_examples.POOLED_ROW),
         refuses=(404,),

@@ -109,6 +109,15 @@ def test_nobody_owns_what_nobody_owns():
     assert not policy.can_see_device(ANONYMOUS, Ownership(owner_member_id=None))
 
 
+def test_only_its_owner_chooses_whether_a_test_is_published():
+    """Not a steward, and nobody for a guest's; the group's keepers for the group's."""
+    for case, (ownership, _) in OWN.items():
+        expected = [0, int(case != "guests"), 0, 0, 0, 0, 0]
+        assert allowed(policy.check_publish_test, ownership)[0] == expected, case
+    keeper = Viewer(6, "keeper", "member", keeps_kit=True)
+    policy.check_publish_test(keeper, Ownership(owner_member_id=None, of_group=True))
+
+
 def test_every_check_has_a_case_here():
     checks = {name for name in vars(policy) if name.startswith("check_")}
     here = {
@@ -118,6 +127,7 @@ def test_every_check_has_a_case_here():
             "check_alter_device",
             "check_see_test",
             "check_withdraw_test",
+            "check_publish_test",
         ),
         *("check_record_test", "check_see_night", "check_alter_night"),
         *("check_signed_in", "check_operator", "check_steward", "check_keeper"),

@@ -7,7 +7,7 @@ from typing import Any
 
 from measurements.models import Device, Night, SweepFile, Test
 from measurements.services.bundles.import_run import ImportRun
-from measurements.services.bundles.row_tables import parse_values
+from measurements.services.bundles.row_fields import parse_values
 from measurements.services.bundles.test_figures import ComputedRow, find_other_holder
 from measurements.services.check_standards import holds
 from measurements.services.evidence import recipe_doubts

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from measurements.disclosure import table_text
 from measurements.errors import BenchnightError
 from measurements.models import AuditEntry, Device, DueMark, KitChange
-from measurements.selectors.devices import devices as devices_read
 from measurements.selectors.kit import tables
 from measurements.selectors.kit.tables import KitFilter
+from measurements.selectors.upkeep import listed_devices
 from measurements.services.devices import devices
 from measurements.services.kit import kit_changes, kit_csv, kit_tables, loans
 from tests import factories
@@ -203,4 +203,4 @@ class TestSteps:
             by=ada, chosen=tables.list_kit_keys(ada, KitFilter()), changes={"place": "Hill site"}
         )
         assert time.process_time() - started < 10
-        assert devices_read.list_devices(ada).results[0].place == "Hill site"
+        assert listed_devices.list_devices(ada).results[0].place == "Hill site"
