@@ -45,7 +45,8 @@ def test_other_faults_stay_faults(client, monkeypatch, reference_data):
     def broken(*_, **__):
         raise ZeroDivisionError
 
-    monkeypatch.setattr(designs, "list_designs", broken)
+    for name in ("list_designs", "rank_designs"):
+        monkeypatch.setattr(designs, name, broken)
     client.raise_request_exception = False
     assert client.get("/designs/").status_code == 500
 

@@ -342,7 +342,7 @@ def _build_list_context(
 def _get_limits(rows: Sequence[DesignRow]) -> tuple[dict[str, float], bool]:
     """Get the limits that these rows are held against by kind, and whether they are of several kinds."""
     limits = reference.get_limits()
-    limits |= {row.kind: judged_words.get_limit(row.evidence[0]) for row in rows if row.evidence}
+    limits = limits | {row.kind: judged_words.get_limit(row.evidence[0]) for row in rows if row.evidence}
     return limits, len({row.kind for row in rows}) > 1
 
 

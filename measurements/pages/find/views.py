@@ -98,7 +98,8 @@ def _build_answer(request: HttpRequest, viewer: Viewer, form: FindForm) -> dict[
 def _describe_question(request: HttpRequest, form: FindForm, rows: Sequence[DesignRow]) -> dict[str, Any]:
     """Say what designs are held against, and link the same question about another figure."""
     limits = reference.get_limits()
-    limits |= {row.kind: judged_words.get_limit(row.evidence[0]) for row in rows if row.evidence}
+    # a new one: what was read is remembered for the rest of the request
+    limits = limits | {row.kind: judged_words.get_limit(row.evidence[0]) for row in rows if row.evidence}
     mixed = len({row.kind for row in rows}) > 1
     words = KIND_WORDS[form.list_kind or (rows[0].kind if rows else COMMON_MODE)]
     ends = f"{words.low:g} to {words.high:g}{words.unit}"

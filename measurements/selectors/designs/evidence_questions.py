@@ -94,7 +94,7 @@ def _check_limit(viewer: Viewer, kind: str, limit: float, house: Mapping[str, fl
     metric = EVIDENCE_METRICS[kind]
     checked = decision_rule.check_limit(metric, limit)
     step = evidence_view.PUBLIC_LIMIT_STEPS[metric.name]
-    in_steps = abs(checked / step - round(checked / step)) < 1e-6
+    in_steps = abs(checked / step - round(checked / step)) < 1e-9
     if get_circle(viewer) == "public" and not in_steps and checked != house[kind]:
         is_benchmark = kind == COMMON_MODE
         raise BenchnightError(

@@ -66,7 +66,7 @@ def test_a_design_is_used_without_losing_the_file_or_the_tag(stranger: Client, g
     words = markup.words(answer.content)
     assert "Kept: door.s2p" in words and "mending" not in words
     address = checked(stranger, file=None, held_sweep=held, design=group.design)
-    stranger.post(address, {"agree": "yes"})
+    stranger.post(address, {"share": "publish"})
     assert tests.list_tests(group.stranger).results[0].design == group.design
 
 
@@ -94,7 +94,7 @@ def test_the_checked_result_offers_it_too(stranger: Client, group: Group):
     words = markup.words(stranger.get(answer["Location"]).content)
     assert "12 turns coax" in words and "This recipe is new here" not in words
     assert stranger.get(address).status_code == 404  # one draft, not two
-    stranger.post(answer["Location"], {"agree": "yes"})
+    stranger.post(answer["Location"], {"share": "publish"})
     assert tests.list_tests(group.stranger).results[0].design == group.design
 
 
