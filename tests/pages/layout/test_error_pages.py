@@ -21,8 +21,8 @@ def test_unknown_design(nobody: Client):
     assert "There is no such design" in markup.words(answer.content)
 
 
-def test_a_bad_cursor_says_what_to_do(nobody: Client):
-    answer = nobody.get("/designs/?cursor=nonsense")
+def test_a_bad_cursor_says_what_to_do(owner: Client, group: Group):
+    answer = owner.get(f"/devices/{group.device}/?cursor=nonsense")
     assert answer.status_code == 400
     assert "Begin again without it" in markup.words(answer.content)
 
