@@ -160,7 +160,7 @@ VISITS: dict[str, tuple[Visit, ...]] = {
     "check": (*by("nobody", "/check/"), *by("member", "/check/")),
     "check_kept": (Visit("nobody", f"/check/kept/{'x' * 43}/", 404),),
     "search": (
-        *by("nobody", "/search/", "/search/?q=12t+coax", "/search/?q=12t&part=answers"),
+        *by("nobody", "/search/", "/search/?q=12t+coax"),
         *by("member", "/search/?q=C-77", "/search/?q=yesterday"),
         *by("operator", "/search/?q=May+bench"),
         *by("steward", "/search/?q=person", "/search/?q=nothing+of+this"),

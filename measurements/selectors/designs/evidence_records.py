@@ -18,7 +18,7 @@ from measurements.disclosure.evidence_records import (
     format_quarter,
 )
 from measurements.disclosure.viewers import Viewer
-from measurements.models import Design, Release
+from measurements.models import Design, Release, read_once
 from measurements.selectors import paging
 from measurements.selectors.designs import designs
 from measurements.selectors.designs.rows import DesignRow
@@ -88,7 +88,9 @@ def _iterate_records(viewer: Viewer, keys: list[str], kind: str | None) -> Itera
     ranked = len(keys) > 1
     for start in range(0, len(keys), PORTION):
         some = keys[start : start + PORTION]
-        of_kind = [designs.list_designs_by_key(viewer, some, kind=each, ranked=ranked) for each in kinds]
+        # the kinds ask for the same bands, limits and release
+        with read_once.remember_reads():
+            of_kind = [designs.list_designs_by_key(viewer, some, kind=each, ranked=ranked) for each in kinds]
         for rows in zip(*of_kind, strict=True):
             for row in rows:
                 yield from _build_records(row, published_in)
