@@ -40,8 +40,9 @@ DATABASE_TESTS = [
     "deploy/test_health.py",
     "deploy/test_metrics.py",
 ]
-# of those, what reads every address, form and word
+# of those, what reads every address, form and word, and what brings databases of its own
 ONE_ENGINE_TESTS = [
+    "services/bundles/test_two_databases.py",
     "api/resources/test_analyse_forms.py",
     "disclosure_end_to_end/test_canary.py",
     "disclosure_end_to_end/test_intruder_doors.py",

@@ -22,14 +22,16 @@ from measurements.services.demo import demo, removal
 from measurements.services.demo.demo import SCENARIO
 from measurements.services.nights import guests, nights
 from measurements.services.releases import releases
-from tests import factories
+from tests import factories, scenes
 
 pytestmark = pytest.mark.usefixtures("reference_data")
 
 
+demo_group = scenes.share("demo_group", demo.load_demo)
+
+
 @pytest.fixture
-def loaded(db):
-    demo.load_demo()
+def loaded(demo_group, db):
     return factories.member("Own steward", role="steward")
 
 
