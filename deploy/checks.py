@@ -40,9 +40,13 @@ DATABASE_TESTS = [
     "deploy/test_health.py",
     "deploy/test_metrics.py",
 ]
-# of those, what reads every address, form and word, and what brings databases of its own
+# of those, what reads every address, form and word, what counts people over many releases (24 releases run on
+# both), and what brings databases of its own
 ONE_ENGINE_TESTS = [
     "services/bundles/test_two_databases.py",
+    "api/http/test_strict_input.py",
+    "disclosure_end_to_end/test_claims_over_releases.py",
+    "disclosure_end_to_end/test_no_single_device.py",
     "api/resources/test_analyse_forms.py",
     "disclosure_end_to_end/test_canary.py",
     "disclosure_end_to_end/test_intruder_doors.py",
