@@ -116,7 +116,7 @@ class DocsView(ResourceView):
 
 
 class NotFoundView(ResourceView):
-    """Every address under the door that is none, and files of a release without the slash at the end.
+    """Answer 404 for unknown API paths; lead to a file of a release where only the last slash is missing.
 
     A data package names its tables beside itself, `evidence.csv`; a tool asks for it without a slash.
     """

@@ -251,8 +251,8 @@ def _design_rows(
 
     ranked: the designs were chosen among all by this question, so that all are judged on it already.
     """
-    by_pk = {row[0]: row[1:] for row in Design.objects.filter(pk__in=pks).values_list("pk", *_COLUMNS)}
-    own = _count_own_devices(pks, question.viewer)
+    by_pk = _read_columns(tuple(pks))
+    own = _count_own_devices(tuple(pks), question.viewer)
     rows = []
     for pk in pks:
         columns = dict(zip(_COLUMNS, by_pk[pk], strict=True))
@@ -268,7 +268,14 @@ def _design_rows(
     return tuple(rows)
 
 
-def _count_own_devices(pks: list[int], viewer: Viewer) -> dict[int, int]:
+@read_once
+def _read_columns(pks: tuple[int, ...]) -> dict[int, tuple[Any, ...]]:
+    """Read `_COLUMNS` of these designs, by row number."""
+    return {row[0]: row[1:] for row in Design.objects.filter(pk__in=pks).values_list("pk", *_COLUMNS)}
+
+
+@read_once
+def _count_own_devices(pks: tuple[int, ...], viewer: Viewer) -> dict[int, int]:
     """Count the viewer's devices of each of these designs."""
     own: dict[int, int] = {}
     if viewer.signed_in:

@@ -37,7 +37,7 @@ class TestFilters:
 
 
 def check_filters(asked: TestFilters) -> None:
-    """Refuse a word that is none of the choices. Raises BenchnightError `filter.unknown` naming its field."""
+    """Refuse an unknown choice. Raises BenchnightError `filter.unknown` naming its field."""
     for name, known in (("kind", KINDS), ("state", STATES), ("flag", FLAGS), ("order", ORDERS)):
         given = getattr(asked, name)
         if given and given not in known:

@@ -35,8 +35,8 @@ def test_at_most_two_percent_are_named_wrongly(with_loss):
     assert total["wrong"] <= 0.02 * 220
     if with_loss:
         assert total["right"] >= 0.6 * 200  # of the devices with a change
-    else:  # the match alone knows less: being wrong at most twice in a hundred costs right ones here
-        assert total["right"] >= 0.38 * 220
+    else:  # the match alone knows less
+        assert total["right"] >= 0.4 * 220
 
 
 def test_a_wrong_count_is_said_with_both_counts_and_the_figures_it_rests_on():
